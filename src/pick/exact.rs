@@ -1,0 +1,171 @@
+//! The exact solution: part values that meet the ask with the real op amp, before any shelf.
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::stages::{Model, Scratch};
+
+/// Part values that meet the ask as closely as they can, and how the misses move round them.
+#[derive(Clone, Debug)]
+pub struct Solution {
+    /// Values in the netlist's order.
+    pub values: Vec<f64>,
+    /// Misses there, see [`crate::stages::Stage::terms`].
+    pub terms: Vec<f64>,
+    /// Figures there, hints for reading curves nearby.
+    pub figures: Vec<f64>,
+    /// `slopes[m]` is how the terms change with [`Move`] `m`.
+    pub slopes: Vec<Vec<f64>>,
+}
+
+/// A direction in which values may move: a part's logarithm, or a divider's fraction.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Move {
+    Part(usize),
+    /// The fraction lower/(upper + lower), reached by the lower part, or by the upper one when the
+    /// lower is pinned.
+    Divider { upper: usize, lower: usize, by_upper: bool },
+}
+
+impl Move {
+    /// Where the move stands: ln of a value, or a fraction.
+    pub fn position(self, values: &[f64]) -> f64 {
+        match self {
+            Move::Part(part) => values[part].ln(),
+            Move::Divider { upper, lower, .. } => values[lower] / (values[upper] + values[lower]),
+        }
+    }
+
+    /// Moves by `step` in units of [`Move::position`]; a fraction stays inside (0, 1).
+    pub fn go(self, values: &mut [f64], step: f64) {
+        match self {
+            Move::Part(part) => values[part] *= step.clamp(-3.0, 3.0).exp(),
+            Move::Divider { upper, lower, by_upper } => {
+                let k = self.position(values);
+                let k = (k + step).clamp(k / 4.0, 1.0 - (1.0 - k) / 4.0);
+                if by_upper {
+                    values[upper] = values[lower] * (1.0 - k) / k;
+                } else {
+                    values[lower] = values[upper] * k / (1.0 - k);
+                }
+            }
+        }
+    }
+}
+
+/// The moves that a stage's grouping leaves when some parts are pinned (`pinned[part]`).
+pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
+    let grouping = model.stage.grouping();
+    let parts = grouping.solved.iter().copied().filter(|&p| !pinned[p]).map(Move::Part);
+    let dividers = grouping
+        .dividers
+        .iter()
+        .filter(|(upper, lower)| !(pinned[*upper] && pinned[*lower]))
+        .map(|&(upper, lower)| Move::Divider {
+            upper,
+            lower,
+            by_upper: pinned[lower],
+        });
+    parts.chain(dividers).collect()
+}
+
+/// Terms at these values, with figures near them as a hint.
+pub fn terms_at(model: &Model, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
+    let mut terms = vec![0.0; model.stage.term_shape().len()];
+    model.respond(values, scratch);
+    model.stage.terms(&model.ask, &scratch.transfer, hint, &mut terms);
+    terms
+}
+
+/// Solves for the free parts: the stage's own design equations as a start, then Gauss–Newton on the
+/// terms with the model's op amp (Nocedal and Wright, "Numerical Optimization", 10.3), at most six
+/// rounds. `values` carries the chosen parts and, where `pinned`, the pinned ones.
+///
+/// None when the response there cannot be read at all.
+pub fn solve(model: &Model, values: &[f64], pinned: &[bool], scratch: &mut Scratch) -> Option<Solution> {
+    let shape = model.stage.term_shape();
+    let moves = moves(model, pinned);
+    let mut values = start(model, values, pinned);
+    let mut figures = vec![0.0; model.stage.figures().len()];
+    let read = |values: &[f64], figures: &mut [f64], scratch: &mut Scratch| {
+        model.respond(values, scratch);
+        model.stage.read(&model.ask, &scratch.transfer, None, figures);
+    };
+    read(&values, &mut figures, scratch);
+    let mut terms = terms_at(model, &values, Some(&figures), scratch);
+    let mut slopes = Vec::new();
+    for round in 0..6 {
+        if terms.iter().any(|t| !t.is_finite()) {
+            return None;
+        }
+        slopes = slopes_at(model, &values, &terms, &figures, &moves, scratch);
+        if shape.miss(&terms) < 1e-4 || moves.is_empty() {
+            break;
+        }
+        let jacobian = DMatrix::from_fn(terms.len(), moves.len(), |row, column| slopes[column][row]);
+        let step = jacobian
+            .svd(true, true)
+            .solve(&DVector::from_iterator(terms.len(), terms.iter().map(|t| -t)), 1e-9)
+            .ok()?;
+        let mut next = values.clone();
+        for (movement, step) in moves.iter().zip(step.iter()) {
+            movement.go(&mut next, step.clamp(-0.7, 0.7));
+        }
+        let found = terms_at(model, &next, None, scratch);
+        let better = shape.miss(&found) < shape.miss(&terms);
+        if !better && round > 0 {
+            break;
+        }
+        if better {
+            let gain = shape.miss(&terms) - shape.miss(&found);
+            values = next;
+            terms = found;
+            read(&values, &mut figures, scratch);
+            if gain < 1e-6 {
+                break;
+            }
+        }
+    }
+    Some(Solution { values, terms, figures, slopes })
+}
+
+/// The stage's design equations, with pinned values put back and a pinned half of a divider met by
+/// the other half.
+fn start(model: &Model, given: &[f64], pinned: &[bool]) -> Vec<f64> {
+    let mut values = given.to_vec();
+    model.stage.solve(&model.ask, &mut values);
+    let wanted = values.clone();
+    for (part, &is_pinned) in pinned.iter().enumerate() {
+        if is_pinned {
+            values[part] = given[part];
+        }
+    }
+    for &(upper, lower) in model.stage.grouping().dividers {
+        match (pinned[upper], pinned[lower]) {
+            (true, false) => values[lower] = values[upper] * wanted[lower] / wanted[upper],
+            (false, true) => values[upper] = values[lower] * wanted[upper] / wanted[lower],
+            _ => {}
+        }
+    }
+    values
+}
+
+/// Forward differences of the terms for each move.
+pub fn slopes_at(
+    model: &Model,
+    values: &[f64],
+    terms: &[f64],
+    figures: &[f64],
+    moves: &[Move],
+    scratch: &mut Scratch,
+) -> Vec<Vec<f64>> {
+    const STEP: f64 = 1e-6;
+    moves
+        .iter()
+        .map(|movement| {
+            let mut moved = values.to_vec();
+            movement.go(&mut moved, STEP);
+            let after = terms_at(model, &moved, Some(figures), scratch);
+            after.iter().zip(terms).map(|(a, b)| (a - b) / STEP).collect()
+        })
+        .collect()
+}

@@ -1,0 +1,13 @@
+//! Choosing values off the shelf: the best set for the ask, not a rounding of the exact values.
+//!
+//! Every combination of the chosen parts (capacitors) is solved exactly with the real op amp
+//! ([`exact`]); around each solution the shelf's values are tried in the order of their predicted
+//! miss, each with its dividers solved anew ([`search`]); what is kept is ranked by [`rank`].
+
+mod exact;
+mod rank;
+mod search;
+
+pub use exact::{Solution, solve};
+pub use rank::{Rank, STEP, rank};
+pub use search::{Choices, KEPT, Pick, Search};

@@ -1,0 +1,347 @@
+//! The search over the shelf.
+
+use std::collections::BTreeMap;
+
+use super::exact::{self, Move, Solution, moves, slopes_at, terms_at};
+use super::rank::{Rank, bother, rank, step_of};
+use crate::circuit::Kind;
+use crate::parts::Shelf;
+use crate::stages::{Model, Scratch};
+
+/// How many sets are kept: the best and the twelve next-best.
+pub const KEPT: usize = 13;
+/// Shelf values tried on each side of a solved part's exact value.
+const NEIGHBOURS: usize = 3;
+/// What a prediction may be wrong by before its second-order part, in limits.
+const SLACK: f64 = 0.01;
+
+/// A set of parts, chosen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pick {
+    /// Values in the netlist's order.
+    pub values: Vec<f64>,
+    /// The exact values that it was searched around.
+    pub exact: Vec<f64>,
+    pub rank: Rank,
+}
+
+/// The best sets found, best first; empty when no set's curve could be read.
+#[derive(Clone, Debug, Default)]
+pub struct Choices {
+    pub picks: Vec<Pick>,
+    /// The exact solution that came nearest to the shelf, when no pick holds the limits: what one
+    /// would have to buy.
+    pub nearest_exact: Option<Vec<f64>>,
+}
+
+/// A candidate that waits for its dividers.
+struct Candidate {
+    /// No set from this candidate misses by less.
+    optimistic: f64,
+    solution: usize,
+    /// Values of the solved parts.
+    solved: Vec<f64>,
+}
+
+/// The search, in slices: [`Search::advance`] until it says that it is done.
+pub struct Search {
+    /// Values that each part may have.
+    lists: Vec<Vec<f64>>,
+    pinned: Vec<bool>,
+    /// Combinations of chosen parts still to be solved, counted down from the last.
+    combination: usize,
+    combinations: usize,
+    solutions: Vec<Solution>,
+    candidates: Vec<Candidate>,
+    next_candidate: Option<usize>,
+    kept: Vec<Pick>,
+    nearest_exact: Option<(f64, Vec<f64>)>,
+    scratch: Scratch,
+}
+
+impl Search {
+    /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
+    pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Search {
+        let (resistors, capacitors) = (shelf.resistors.values(), shelf.capacitors.values());
+        let parts = model.netlist.parts();
+        let lists: Vec<Vec<f64>> = parts
+            .iter()
+            .enumerate()
+            .map(|(index, part)| match (pins.get(&index), part.kind) {
+                (Some(&value), _) => vec![value],
+                (None, Kind::Resistor { .. }) => resistors.clone(),
+                (None, Kind::Capacitor { .. }) => capacitors.clone(),
+                (None, Kind::OpAmp { .. }) => vec![0.0],
+            })
+            .collect();
+        let chosen = model.stage.grouping().chosen;
+        Search {
+            combination: 0,
+            combinations: chosen.iter().map(|&part| lists[part].len()).product(),
+            pinned: (0..parts.len()).map(|index| pins.contains_key(&index)).collect(),
+            lists,
+            solutions: Vec::new(),
+            candidates: Vec::new(),
+            next_candidate: None,
+            kept: Vec::new(),
+            nearest_exact: None,
+            scratch: Scratch::default(),
+        }
+    }
+
+    /// Works until done (true) or until `go_on` says no (false).
+    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
+        while self.combination < self.combinations {
+            if !go_on() {
+                return false;
+            }
+            self.solve_combination(model);
+            self.combination += 1;
+        }
+        let mut index = match self.next_candidate {
+            Some(index) => index,
+            None => {
+                self.candidates.sort_by(|a, b| a.optimistic.total_cmp(&b.optimistic));
+                0
+            }
+        };
+        loop {
+            self.next_candidate = Some(index);
+            let Some(candidate) = self.candidates.get(index) else {
+                return true;
+            };
+            if self.cannot_beat(step_of(candidate.optimistic), 0, 0.0) {
+                return true;
+            }
+            if !go_on() {
+                return false;
+            }
+            self.finish_candidate(model, index);
+            index += 1;
+        }
+    }
+
+    /// What was found.
+    pub fn finish(self) -> Choices {
+        Choices {
+            picks: self.kept,
+            nearest_exact: self.nearest_exact.map(|(_, values)| values),
+        }
+    }
+
+    /// Share of the work that is done, for a progress bar.
+    pub fn progress(&self) -> f64 {
+        self.combination as f64 / self.combinations.max(1) as f64
+    }
+
+    /// Whether the list is full of sets at least as good as this bound.
+    fn cannot_beat(&self, step: u32, distinct: u32, discomfort: f64) -> bool {
+        let bound = Rank { step, distinct, discomfort, miss: 0.0 };
+        self.kept.len() == KEPT && self.kept.last().is_some_and(|worst| worst.rank.order(&bound).is_le())
+    }
+
+    /// Solves one combination of chosen parts and lists the shelf's values round the solution.
+    fn solve_combination(&mut self, model: &Model) {
+        let grouping = model.stage.grouping();
+        let mut values: Vec<f64> = self.lists.iter().map(|list| list[0]).collect();
+        let mut code = self.combination;
+        for &part in grouping.chosen {
+            let list = &self.lists[part];
+            values[part] = list[code % list.len()];
+            code /= list.len();
+        }
+        // Far off the shelf nothing can be found; the closed form is enough to see that.
+        let mut rough = values.clone();
+        model.stage.solve(&model.ask, &mut rough);
+        let off = self.off_shelf(grouping.solved, &rough);
+        if self.nearest_exact.as_ref().is_none_or(|(least, _)| off < *least) {
+            self.nearest_exact = Some((off, rough));
+        }
+        if off > 1.0f64.exp2().ln() && self.solutions.len() + self.combinations - self.combination > 1 {
+            return;
+        }
+        let Some(solution) = exact::solve(model, &values, &self.pinned, &mut self.scratch) else {
+            return;
+        };
+        let index = self.solutions.len();
+        self.list_candidates(model, &solution, index);
+        self.solutions.push(solution);
+    }
+
+    /// How far (ln of a ratio) the worst of these values lies off what the shelf has.
+    fn off_shelf(&self, parts: &[usize], values: &[f64]) -> f64 {
+        parts
+            .iter()
+            .filter_map(|&part| {
+                let list = &self.lists[part];
+                let (low, high) = (list.first()?, list.last()?);
+                Some((low / values[part]).max(values[part] / high).ln().max(0.0))
+            })
+            .fold(0.0, f64::max)
+    }
+
+    fn list_candidates(&mut self, model: &Model, solution: &Solution, index: usize) {
+        let solved = model.stage.grouping().solved;
+        let near: Vec<&[f64]> = solved
+            .iter()
+            .map(|&part| {
+                let list = &self.lists[part];
+                let at = list.partition_point(|v| *v < solution.values[part]);
+                &list[at.saturating_sub(NEIGHBOURS)..(at + NEIGHBOURS).min(list.len())]
+            })
+            .collect();
+        let count: usize = near.iter().map(|n| n.len()).product();
+        let movement = moves(model, &self.pinned);
+        let shape = model.stage.term_shape();
+        for mut code in 0..count {
+            let mut values = Vec::with_capacity(solved.len());
+            let mut terms = solution.terms.clone();
+            let (mut furthest, mut moved) = (0.0f64, 0.0f64);
+            for (list, &part) in near.iter().zip(solved) {
+                let value = list[code % list.len()];
+                code /= list.len();
+                values.push(value);
+                let Some(m) = movement.iter().position(|m| *m == Move::Part(part)) else {
+                    continue;
+                };
+                let by = (value / solution.values[part]).ln();
+                furthest = furthest.max(by.abs());
+                for (term, slope) in terms.iter_mut().zip(&solution.slopes[m]) {
+                    *term += slope * by;
+                    moved = moved.max((slope * by).abs());
+                }
+            }
+            // Dividers can be had nearly exactly, so each takes out what it can.
+            for (m, _) in movement.iter().enumerate().filter(|(_, m)| matches!(m, Move::Divider { .. })) {
+                let slope = &solution.slopes[m];
+                let along = least_squares(&terms, slope);
+                terms.iter_mut().zip(slope).for_each(|(t, s)| *t += s * along);
+            }
+            let predicted = shape.miss(&terms);
+            self.candidates.push(Candidate {
+                optimistic: (predicted * 0.95 - SLACK - furthest * moved).max(0.0),
+                solution: index,
+                solved: values,
+            });
+        }
+    }
+
+    /// Gives a candidate its dividers and keeps the set if it is among the best.
+    fn finish_candidate(&mut self, model: &Model, index: usize) {
+        let candidate = &self.candidates[index];
+        let solution = &self.solutions[candidate.solution];
+        let mut values = solution.values.clone();
+        for (&part, &value) in model.stage.grouping().solved.iter().zip(&candidate.solved) {
+            values[part] = value;
+        }
+        let exact = solution.values.clone();
+        let hint = solution.figures.clone();
+        for movement in moves(model, &self.pinned) {
+            if let Move::Divider { upper, lower, .. } = movement {
+                let Some(chosen) = self.choose_divider(model, &values, &hint, movement, (upper, lower)) else {
+                    return;
+                };
+                values = chosen;
+            }
+        }
+        let terms = terms_at(model, &values, Some(&hint), &mut self.scratch);
+        let miss = model.stage.term_shape().miss(&terms);
+        if miss.is_finite() {
+            self.keep(Pick {
+                rank: rank(model, &values, miss),
+                values,
+                exact,
+            });
+        }
+    }
+
+    fn keep(&mut self, pick: Pick) {
+        let at = self.kept.partition_point(|kept| kept.rank.order(&pick.rank).is_le());
+        self.kept.insert(at, pick);
+        self.kept.truncate(KEPT);
+    }
+
+    /// The best pair for one divider, all other values standing.
+    fn choose_divider(
+        &mut self,
+        model: &Model,
+        values: &[f64],
+        hint: &[f64],
+        movement: Move,
+        (upper, lower): (usize, usize),
+    ) -> Option<Vec<f64>> {
+        let shape = model.stage.term_shape();
+        // Two rounds: the gain is linear in the fraction, figures nearly so.
+        let mut base = values.to_vec();
+        let mut terms = terms_at(model, &base, Some(hint), &mut self.scratch);
+        let mut slope = slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
+        movement.go(&mut base, least_squares(&terms, &slope));
+        terms = terms_at(model, &base, Some(hint), &mut self.scratch);
+        if terms.iter().any(|t| !t.is_finite()) {
+            return None;
+        }
+        if shape.miss(&terms) > super::STEP {
+            slope = slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
+        }
+        let centre = movement.position(&base);
+        let predict = |fraction: f64| {
+            let moved: Vec<f64> = terms.iter().zip(&slope).map(|(t, s)| t + s * (fraction - centre)).collect();
+            shape.miss(&moved)
+        };
+
+        let (uppers, lowers) = (&self.lists[upper], &self.lists[lower]);
+        let split = |above: f64| lowers.partition_point(|below| below / (above + below) < centre);
+        let mut least = f64::INFINITY;
+        for &above in uppers {
+            let at = split(above);
+            for &below in &lowers[at.saturating_sub(1)..(at + 1).min(lowers.len())] {
+                least = least.min(predict(below / (above + below)));
+            }
+        }
+        // Everything up to the end of the step of the least miss is as good, for its first key.
+        let end = f64::from(step_of(least * 1.02 + SLACK / 4.0)) * super::STEP;
+        let mut options: Vec<(u32, u32, f64, f64, f64)> = Vec::new();
+        let mut trial = base.clone();
+        for &above in uppers {
+            let at = split(above);
+            let rising = lowers[at..].iter();
+            let falling = lowers[..at].iter().rev();
+            for direction in [&mut rising.copied() as &mut dyn Iterator<Item = f64>, &mut falling.copied()] {
+                for below in direction {
+                    let predicted = predict(below / (above + below));
+                    if predicted > end {
+                        break;
+                    }
+                    (trial[upper], trial[lower]) = (above, below);
+                    let (distinct, discomfort) = bother(model, &trial);
+                    let optimistic = step_of((predicted * 0.98 - SLACK / 4.0).max(0.0));
+                    options.push((optimistic, distinct, discomfort, above, below));
+                }
+            }
+        }
+        options.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
+        let mut best: Option<(Rank, Vec<f64>)> = None;
+        for (optimistic, distinct, discomfort, above, below) in options {
+            let bound = Rank { step: optimistic, distinct, discomfort, miss: 0.0 };
+            if best.as_ref().is_some_and(|(found, _)| found.order(&bound).is_le())
+                || self.cannot_beat(optimistic, distinct, discomfort)
+            {
+                break;
+            }
+            (trial[upper], trial[lower]) = (above, below);
+            let found = terms_at(model, &trial, Some(hint), &mut self.scratch);
+            let found = rank(model, &trial, shape.miss(&found));
+            if best.as_ref().is_none_or(|(known, _)| found.order(known).is_lt()) {
+                best = Some((found, trial.clone()));
+            }
+        }
+        best.map(|(_, values)| values)
+    }
+}
+
+/// How far to go along `slope` so that `terms` become least in the sense of squares.
+fn least_squares(terms: &[f64], slope: &[f64]) -> f64 {
+    let along: f64 = terms.iter().zip(slope).map(|(t, s)| t * s).sum();
+    let square: f64 = slope.iter().map(|s| s * s).sum();
+    if square > 0.0 { -along / square } else { 0.0 }
+}

@@ -1,0 +1,403 @@
+//! Quantities as people write them: IEC 60062 codes (`4k7`, `2n2`, `R47`), SI notation
+//! (`4.7 kΩ`, `3,4 kHz`) in; engineering notation out.
+//!
+//! Values are SI numbers everywhere else in the program; only this file knows prefixes.
+//! Sources: IEC 60062:2016, clause 4 (letter in place of the decimal sign); SI Brochure, table 7 (prefixes).
+
+use serde::{Deserialize, Serialize};
+
+/// What a number measures. Decides the symbol printed, and whether SI prefixes are used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Unit {
+    Ohm,
+    Farad,
+    Hertz,
+    Second,
+    /// A ratio of amplitudes, `20·log10`.
+    Decibel,
+    Degree,
+    Kelvin,
+    /// A fraction, written as per cent: `0.01` is `1 %`.
+    Percent,
+    /// A fraction per kelvin, written in millionths: `50e-6` is `50 ppm/K`.
+    PpmPerKelvin,
+    Decade,
+    /// A plain number.
+    One,
+}
+
+/// Why a text is not a quantity. `Display` is a sentence for the user, without the field's name.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum QuantityError {
+    #[error("is empty; write {0}")]
+    Empty(&'static str),
+    #[error("cannot be read from “{text}”; write {accepted}")]
+    Unreadable {
+        text: String,
+        accepted: &'static str,
+    },
+    #[error("is given in “{found}”, which is not a unit of this field; write {accepted}")]
+    WrongUnit {
+        found: String,
+        accepted: &'static str,
+    },
+}
+
+const PREFIXES: [(char, i32); 12] = [
+    ('f', -15),
+    ('p', -12),
+    ('n', -9),
+    ('u', -6),
+    ('µ', -6),
+    ('μ', -6),
+    ('m', -3),
+    ('k', 3),
+    ('K', 3),
+    ('M', 6),
+    ('G', 9),
+    ('T', 12),
+];
+
+impl Unit {
+    /// The symbol as printed after the number; empty for a plain number.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Unit::Ohm => "Ω",
+            Unit::Farad => "F",
+            Unit::Hertz => "Hz",
+            Unit::Second => "s",
+            Unit::Decibel => "dB",
+            Unit::Degree => "°",
+            Unit::Kelvin => "K",
+            Unit::Percent => "%",
+            Unit::PpmPerKelvin => "ppm/K",
+            Unit::Decade => "decades",
+            Unit::One => "",
+        }
+    }
+
+    /// What a field of this unit accepts, for an error sentence.
+    pub fn accepted(self) -> &'static str {
+        match self {
+            Unit::Ohm => "a resistance such as 4k7, 4.7 kΩ or 4700",
+            Unit::Farad => "a capacitance such as 2n2, 2.2 nF or 10 nF",
+            Unit::Hertz => "a frequency such as 3.4 kHz, 3k4 or 3400",
+            Unit::Second => "a time such as 6 µs or 0.2 ms",
+            Unit::Decibel => "a number of decibels such as 40 or 40 dB",
+            Unit::Degree => "an angle such as 45 or 45°",
+            Unit::Kelvin => "a number of kelvins such as 20 or 20 K",
+            Unit::Percent => "a percentage such as 1 or 1 %",
+            Unit::PpmPerKelvin => "a coefficient such as 50 or 50 ppm/K",
+            Unit::Decade => "a number of decades such as 1",
+            Unit::One => "a number such as 2 or 0.7",
+        }
+    }
+
+    fn symbols(self) -> &'static [&'static str] {
+        match self {
+            Unit::Ohm => &["Ω", "Ω", "ohms", "ohm", "Ohm", "R"],
+            Unit::Farad => &["F"],
+            Unit::Hertz => &["Hz", "hz", "HZ"],
+            Unit::Second => &["s"],
+            Unit::Decibel => &["dB", "db", "DB"],
+            Unit::Degree => &["°", "deg"],
+            Unit::Kelvin => &["K"],
+            Unit::Percent => &["%"],
+            Unit::PpmPerKelvin => &["ppm/K", "ppm/°C", "ppm"],
+            Unit::Decade => &["decades", "decade"],
+            Unit::One => &[],
+        }
+    }
+
+    fn takes_prefixes(self) -> bool {
+        matches!(
+            self,
+            Unit::Ohm | Unit::Farad | Unit::Hertz | Unit::Second | Unit::One
+        )
+    }
+
+    /// Powers of ten between the SI value and the number printed.
+    fn shift(self) -> i32 {
+        match self {
+            Unit::Percent => -2,
+            Unit::PpmPerKelvin => -6,
+            _ => 0,
+        }
+    }
+}
+
+/// Reads a quantity of the given unit; the answer is in SI units (a fraction for [`Unit::Percent`]).
+///
+/// The decimal sign may be a point, a comma, or the prefix itself (`4k7`); spaces, and the unit's
+/// symbol, are optional. The number is rounded once: `4k7` is exactly the `f64` `4700.0`.
+///
+/// ```
+/// use polewright::quantity::{parse, Unit};
+/// assert_eq!(parse("4k7", Unit::Ohm), Ok(4700.0));
+/// assert_eq!(parse("4,7 kΩ", Unit::Ohm), Ok(4700.0));
+/// assert_eq!(parse("R47", Unit::Ohm), Ok(0.47));
+/// assert_eq!(parse("2n2", Unit::Farad), Ok(2.2e-9));
+/// assert_eq!(parse("5 %", Unit::Percent), Ok(0.05));
+/// assert!(parse("2.3 parsecs", Unit::Hertz).is_err());
+/// ```
+///
+/// # Errors
+/// [`QuantityError`] when the text is empty, not a number, or carries another unit.
+pub fn parse(text: &str, unit: Unit) -> Result<f64, QuantityError> {
+    let accepted = unit.accepted();
+    let unreadable = || QuantityError::Unreadable {
+        text: text.trim().to_owned(),
+        accepted,
+    };
+    let body = text.trim();
+    if body.is_empty() {
+        return Err(QuantityError::Empty(accepted));
+    }
+    let (sign, body) = match body.strip_prefix(['-', '−']) {
+        Some(rest) => ("-", rest.trim_start()),
+        None => ("", body.strip_prefix('+').unwrap_or(body)),
+    };
+    let compact: String = body
+        .chars()
+        .filter(|c| !c.is_whitespace())
+        .map(|c| if c == ',' { '.' } else { c })
+        .collect();
+
+    let (number, tail) = split_number(&compact);
+    let (mantissa, exponent) = number;
+    let (prefix, after) = split_prefix(tail, unit);
+    let (fraction, symbol) = split_digits(after);
+
+    let mut digits = mantissa.to_owned();
+    if !fraction.is_empty() {
+        // The prefix or the unit's letter stands where the decimal sign would.
+        if mantissa.contains('.') || exponent != 0 || tail.is_empty() {
+            return Err(unreadable());
+        }
+        digits.push('.');
+        digits.push_str(fraction);
+    }
+    if !digits.bytes().any(|b| b.is_ascii_digit()) {
+        return Err(unreadable());
+    }
+    if !symbol.is_empty() && !unit.symbols().contains(&symbol) {
+        return Err(QuantityError::WrongUnit {
+            found: tail.to_owned(),
+            accepted,
+        });
+    }
+    let power = exponent.saturating_add(prefix).saturating_add(unit.shift());
+    let value: f64 = format!("{sign}{digits}e{power}")
+        .parse()
+        .map_err(|_| unreadable())?;
+    if value.is_finite() {
+        Ok(value)
+    } else {
+        Err(unreadable())
+    }
+}
+
+/// `"4.7e3kΩ"` → `(("4.7", 3), "kΩ")`. An `e` counts only with digits behind it.
+fn split_number(text: &str) -> ((&str, i32), &str) {
+    let end = text
+        .find(|c: char| !(c.is_ascii_digit() || c == '.'))
+        .unwrap_or(text.len());
+    let (mantissa, tail) = text.split_at(end);
+    if let Some(rest) = tail.strip_prefix(['e', 'E']) {
+        let signed = rest.strip_prefix(['-', '+', '−']).unwrap_or(rest);
+        let digits = signed
+            .find(|c: char| !c.is_ascii_digit())
+            .unwrap_or(signed.len());
+        if digits > 0 && !mantissa.is_empty() {
+            let magnitude: i32 = signed[..digits].parse().unwrap_or(i32::MAX / 4);
+            let negative = rest.starts_with(['-', '−']);
+            let exponent = if negative { -magnitude } else { magnitude };
+            return ((mantissa, exponent), &signed[digits..]);
+        }
+    }
+    ((mantissa, 0), tail)
+}
+
+/// Takes an SI prefix, or the unit's own letter used as a decimal sign (`4R7`), off the front.
+fn split_prefix(tail: &str, unit: Unit) -> (i32, &str) {
+    if unit.takes_prefixes() {
+        let Some(first) = tail.chars().next() else {
+            return (0, tail);
+        };
+        if let Some((_, power)) = PREFIXES.iter().find(|(letter, _)| *letter == first) {
+            return (*power, &tail[first.len_utf8()..]);
+        }
+        let rest = &tail[first.len_utf8()..];
+        let letter_is_point =
+            (unit == Unit::Ohm && first == 'R') || (unit == Unit::Farad && first == 'F');
+        if letter_is_point && rest.starts_with(|c: char| c.is_ascii_digit()) {
+            return (0, rest);
+        }
+    }
+    (0, tail)
+}
+
+fn split_digits(text: &str) -> (&str, &str) {
+    let end = text
+        .find(|c: char| !c.is_ascii_digit())
+        .unwrap_or(text.len());
+    text.split_at(end)
+}
+
+/// Engineering notation with every digit that the value has: parses back to the same `f64`.
+///
+/// ```
+/// use polewright::quantity::{exact, Unit};
+/// assert_eq!(exact(4700.0, Unit::Ohm), "4.7 kΩ");
+/// assert_eq!(exact(0.05, Unit::Percent), "5 %");
+/// ```
+pub fn exact(value: f64, unit: Unit) -> String {
+    engineering(&format!("{value:e}"), unit)
+}
+
+/// Engineering notation rounded to `digits` significant digits (at least one), without trailing zeros.
+///
+/// ```
+/// use polewright::quantity::{rounded, Unit};
+/// assert_eq!(rounded(4681.03, Unit::Ohm, 3), "4.68 kΩ");
+/// assert_eq!(rounded(9.996e-9, Unit::Farad, 3), "10 nF");
+/// ```
+pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
+    engineering(&format!("{value:.*e}", digits.max(1) - 1), unit)
+}
+
+/// Turns Rust's `d.ddde±x` into a mantissa in [1, 1000) and a prefix, moving the point as text so
+/// that no digit changes.
+fn engineering(scientific: &str, unit: Unit) -> String {
+    let Some((mantissa, exponent)) = scientific.split_once('e') else {
+        return scientific.to_owned(); // "inf", "NaN"
+    };
+    let exponent: i32 = exponent.parse().unwrap_or(0);
+    let (sign, mantissa) = match mantissa.strip_prefix('-') {
+        Some(rest) => ("−", rest),
+        None => ("", mantissa),
+    };
+    let digits: String = mantissa.chars().filter(|c| *c != '.').collect();
+    let is_zero = digits.bytes().all(|b| b == b'0');
+    let exponent = if is_zero { 0 } else { exponent - unit.shift() };
+
+    let (power, prefix) = if unit.takes_prefixes() && !is_zero {
+        let wanted = exponent.div_euclid(3) * 3;
+        let smallest = if unit == Unit::One { 0 } else { -15 };
+        let power = wanted.clamp(smallest, 12);
+        let letter = match power {
+            -15 => "f",
+            -12 => "p",
+            -9 => "n",
+            -6 => "µ",
+            -3 => "m",
+            3 => "k",
+            6 => "M",
+            9 => "G",
+            12 => "T",
+            _ => "",
+        };
+        (power, letter)
+    } else {
+        (0, "")
+    };
+    let number = place_point(&digits, exponent - power);
+    let symbol = unit.symbol();
+    let space = if prefix.is_empty() && (symbol.is_empty() || symbol == "°") {
+        ""
+    } else {
+        " "
+    };
+    format!("{sign}{number}{space}{prefix}{symbol}")
+}
+
+/// The digits `d1 d2 d3 …` read as `d1.d2d3… × 10^exponent`, written without an exponent.
+fn place_point(digits: &str, exponent: i32) -> String {
+    let point = exponent + 1;
+    let text = if point <= 0 {
+        format!("0.{}{digits}", "0".repeat(point.unsigned_abs() as usize))
+    } else if point as usize >= digits.len() {
+        format!("{digits}{}", "0".repeat(point as usize - digits.len()))
+    } else {
+        let (whole, fraction) = digits.split_at(point as usize);
+        format!("{whole}.{fraction}")
+    };
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_and_si_notation() {
+        // IEC 60062:2016, clause 4 gives R47, 4R7, 4K7, 4M7 and p33, 3p3, 3n3, 3µ3 (from memory).
+        let ohm = |t| parse(t, Unit::Ohm);
+        for text in [
+            "4k7", "4K7", "4.7k", "4,7 kΩ", "4700", "4.7e3", "4700 ohm", "4.7 kohm", "+4k7",
+        ] {
+            assert_eq!(ohm(text), Ok(4700.0), "{text}");
+        }
+        assert_eq!(ohm("R47"), Ok(0.47));
+        assert_eq!(ohm("4R7"), Ok(4.7));
+        assert_eq!(ohm("4M7"), Ok(4.7e6));
+        let farad = |t| parse(t, Unit::Farad);
+        assert_eq!(farad("2n2"), Ok(2.2e-9));
+        assert_eq!(farad("2.2 nF"), Ok(2.2e-9));
+        assert_eq!(farad("p33"), Ok(0.33e-12));
+        for micro in ["3µ3", "3μ3", "3u3", "3.3 uF"] {
+            assert_eq!(farad(micro), Ok(3.3e-6), "{micro}");
+        }
+        let hertz = |t| parse(t, Unit::Hertz);
+        assert_eq!(hertz("3.4 kHz"), Ok(3400.0));
+        assert_eq!(hertz("3k4"), Ok(3400.0));
+        assert_eq!(parse("-3 dB", Unit::Decibel), Ok(-3.0));
+        assert_eq!(parse("50 ppm/K", Unit::PpmPerKelvin), Ok(50e-6));
+    }
+
+    #[test]
+    fn what_is_not_a_quantity_says_what_would_be() {
+        assert!(matches!(
+            parse("  ", Unit::Hertz),
+            Err(QuantityError::Empty(_))
+        ));
+        for text in ["2.3 parsecs", "4 V", "3 kF"] {
+            let error = parse(text, Unit::Hertz).unwrap_err();
+            assert!(
+                matches!(error, QuantityError::WrongUnit { .. }),
+                "{text}: {error}"
+            );
+        }
+        for text in ["abc", "1.2.3", "4.7k7", "k", "-", "1e999", "--3"] {
+            assert!(parse(text, Unit::Ohm).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn printed_in_engineering_notation() {
+        assert_eq!(exact(2350.0, Unit::Hertz), "2.35 kHz");
+        assert_eq!(exact(100e-9, Unit::Farad), "100 nF");
+        assert_eq!(exact(0.0, Unit::Ohm), "0 Ω");
+        assert_eq!(exact(-0.5, Unit::Decibel), "−0.5 dB");
+        assert_eq!(rounded(999.96, Unit::Ohm, 4), "1 kΩ");
+        assert_eq!(rounded(45.0, Unit::Degree, 3), "45°");
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn what_is_printed_parses_back(bits in proptest::num::f64::NORMAL | proptest::num::f64::ZERO) {
+            for unit in [Unit::Ohm, Unit::Farad, Unit::Hertz, Unit::Decibel, Unit::Percent, Unit::PpmPerKelvin, Unit::One] {
+                let printed = exact(bits, unit);
+                // A value within one shift of the largest f64 cannot be written as a percentage.
+                if bits.abs() < 1e300 {
+                    proptest::prop_assert_eq!(parse(&printed, unit), Ok(bits), "{}", printed);
+                }
+            }
+        }
+    }
+}

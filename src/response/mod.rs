@@ -1,0 +1,13 @@
+//! Rational functions of s, and what is read off them: sweep, poles and zeros, group delay, time
+//! response, figures of a curve.
+
+mod grid;
+mod reading;
+mod roots;
+mod step;
+mod transfer;
+
+pub use grid::{log_grid, resolving_grid};
+pub use reading::{Reading, crossing, deepest};
+pub use step::step_response;
+pub use transfer::Transfer;

@@ -1,0 +1,123 @@
+//! A rational transfer function in scaled s.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+
+/// `H(s) = Σ num[k]·p^k / Σ den[k]·p^k` with `p = s/omega`.
+///
+/// Scaling by a frequency near the circuit's own keeps the coefficients near 1. A numerator with no
+/// coefficients is the zero function.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Transfer {
+    /// Numerator, lowest power first.
+    pub num: Vec<f64>,
+    /// Denominator, lowest power first.
+    pub den: Vec<f64>,
+    /// What s is divided by, rad/s.
+    pub omega: f64,
+}
+
+impl Transfer {
+    /// H = 0, in the given scale; a place for results to be written to.
+    pub fn zero(omega: f64) -> Transfer {
+        Transfer {
+            num: Vec::new(),
+            den: vec![1.0],
+            omega,
+        }
+    }
+
+    /// H(j·2π·frequency), frequency in Hz.
+    ///
+    /// ```
+    /// use polewright::response::Transfer;
+    /// let low_pass = Transfer { num: vec![1.0], den: vec![1.0, 1.0], omega: std::f64::consts::TAU };
+    /// assert!((low_pass.at(1.0).norm_sqr() - 0.5).abs() < 1e-15);
+    /// ```
+    pub fn at(&self, frequency: f64) -> Complex64 {
+        let x = TAU * frequency / self.omega;
+        on_axis(&self.num, x) / on_axis(&self.den, x)
+    }
+
+    /// |H| in decibels at a frequency in Hz.
+    pub fn magnitude_db(&self, frequency: f64) -> f64 {
+        20.0 * self.at(frequency).norm().log10()
+    }
+
+    /// Group delay −dφ/dω in seconds at a frequency in Hz, from the polynomials themselves:
+    /// `Re(D'/D − N'/N)`.
+    pub fn group_delay(&self, frequency: f64) -> f64 {
+        let p = Complex64::new(0.0, TAU * frequency / self.omega);
+        let part = |coefficients: &[f64]| slope(coefficients, p) / horner(coefficients, p);
+        (part(&self.den) - part(&self.num)).re / self.omega
+    }
+
+    /// Phase in degrees at rising frequencies in Hz, continuous from the first on.
+    ///
+    /// The first value lies in (−180°, 180°]; a step of exactly 180° at a full null counts as a lead.
+    pub fn phase_deg(&self, frequencies: &[f64]) -> Vec<f64> {
+        let mut turns = 0.0;
+        let mut last: Option<f64> = None;
+        frequencies
+            .iter()
+            .map(|&f| {
+                let phase = self.at(f).arg().to_degrees();
+                if let Some(last) = last {
+                    let jump: f64 = phase - last;
+                    if jump > 180.0 + 1e-6 {
+                        turns -= 360.0;
+                    } else if jump < -180.0 - 1e-6 {
+                        turns += 360.0;
+                    }
+                }
+                last = Some(phase);
+                phase + turns
+            })
+            .collect()
+    }
+
+    /// Poles in rad/s.
+    pub fn poles(&self) -> Vec<Complex64> {
+        super::roots::roots(&self.den)
+            .into_iter()
+            .map(|p| p * self.omega)
+            .collect()
+    }
+
+    /// Zeros in rad/s.
+    pub fn zeros(&self) -> Vec<Complex64> {
+        super::roots::roots(&self.num)
+            .into_iter()
+            .map(|p| p * self.omega)
+            .collect()
+    }
+}
+
+/// Σ c[k]·p^k
+pub(super) fn horner(coefficients: &[f64], p: Complex64) -> Complex64 {
+    coefficients
+        .iter()
+        .rev()
+        .fold(Complex64::ZERO, |sum, &c| sum * p + c)
+}
+
+/// The derivative of [`horner`] with respect to p.
+pub(super) fn slope(coefficients: &[f64], p: Complex64) -> Complex64 {
+    let mut sum = Complex64::ZERO;
+    for (k, &c) in coefficients.iter().enumerate().skip(1).rev() {
+        sum = sum * p + c * k as f64;
+    }
+    sum
+}
+
+/// Σ c[k]·(jx)^k, in real arithmetic: even powers make the real part, odd ones the imaginary part.
+fn on_axis(coefficients: &[f64], x: f64) -> Complex64 {
+    let u = -x * x;
+    let (mut even, mut odd) = (0.0, 0.0);
+    for pair in coefficients.chunks(2).rev() {
+        even = even * u + pair[0];
+        odd = odd * u + pair.get(1).copied().unwrap_or(0.0);
+    }
+    Complex64::new(even, x * odd)
+}
