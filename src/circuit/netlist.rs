@@ -20,6 +20,11 @@ impl Kind {
         }
     }
 
+    /// Whether both are resistors, both capacitors, or both op amps.
+    pub fn is_like(self, other: Kind) -> bool {
+        std::mem::discriminant(&self) == std::mem::discriminant(&other)
+    }
+
     /// The nodes of its pins: both ends, or (plus, minus, out).
     pub fn nodes(self) -> Vec<Node> {
         match self {

@@ -78,10 +78,17 @@ pub fn terms_at(model: &Model, values: &[f64], hint: Option<&[f64]>, scratch: &m
 
 /// Solves for the free parts: the stage's own design equations as a start, then Gauss–Newton on the
 /// terms with the model's op amp (Nocedal and Wright, "Numerical Optimization", 10.3), at most six
-/// rounds. `values` carries the chosen parts and, where `pinned`, the pinned ones.
+/// rounds, or until no term misses by more than `close` limits. `values` carries the chosen parts
+/// and, where `pinned`, the pinned ones.
 ///
 /// None when the response there cannot be read at all.
-pub fn solve(model: &Model, values: &[f64], pinned: &[bool], scratch: &mut Scratch) -> Option<Solution> {
+pub fn solve(
+    model: &Model,
+    values: &[f64],
+    pinned: &[bool],
+    close: f64,
+    scratch: &mut Scratch,
+) -> Option<Solution> {
     let shape = model.stage.term_shape();
     let moves = moves(model, pinned);
     let mut values = start(model, values, pinned);
@@ -98,19 +105,15 @@ pub fn solve(model: &Model, values: &[f64], pinned: &[bool], scratch: &mut Scrat
             return None;
         }
         slopes = slopes_at(model, &values, &terms, &figures, &moves, scratch);
-        if shape.miss(&terms) < 1e-4 || moves.is_empty() {
+        if shape.miss(&terms) < close || moves.is_empty() {
             break;
         }
-        let jacobian = DMatrix::from_fn(terms.len(), moves.len(), |row, column| slopes[column][row]);
-        let step = jacobian
-            .svd(true, true)
-            .solve(&DVector::from_iterator(terms.len(), terms.iter().map(|t| -t)), 1e-9)
-            .ok()?;
+        let step = gauss_newton(&slopes, &terms)?;
         let mut next = values.clone();
         for (movement, step) in moves.iter().zip(step.iter()) {
             movement.go(&mut next, step.clamp(-0.7, 0.7));
         }
-        let found = terms_at(model, &next, None, scratch);
+        let found = terms_at(model, &next, Some(&figures), scratch);
         let better = shape.miss(&found) < shape.miss(&terms);
         if !better && round > 0 {
             break;
@@ -126,6 +129,19 @@ pub fn solve(model: &Model, values: &[f64], pinned: &[bool], scratch: &mut Scrat
         }
     }
     Some(Solution { values, terms, figures, slopes })
+}
+
+/// The least-squares step, with a trace of damping for moves that do nothing.
+fn gauss_newton(slopes: &[Vec<f64>], terms: &[f64]) -> Option<DVector<f64>> {
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    let size = slopes.len();
+    let mut normal = DMatrix::from_fn(size, size, |i, j| dot(&slopes[i], &slopes[j]));
+    let damping = 1e-12 * normal.trace();
+    for i in 0..size {
+        normal[(i, i)] += damping;
+    }
+    let right = DVector::from_fn(size, |i, _| -dot(&slopes[i], terms));
+    Some(normal.cholesky()?.solve(&right))
 }
 
 /// The stage's design equations, with pinned values put back and a pinned half of a divider met by

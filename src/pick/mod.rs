@@ -9,5 +9,5 @@ mod rank;
 mod search;
 
 pub use exact::{Solution, solve};
-pub use rank::{Rank, STEP, rank};
+pub use rank::{Rank, STEP, discomfort_of, rank};
 pub use search::{Choices, KEPT, Pick, Search};

@@ -13,7 +13,7 @@ pub const STEP: f64 = 0.05;
 /// comfort; the miss itself decides what is left.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rank {
-    /// Worst miss over its limit, in units of [`STEP`], rounded up.
+    /// Worst miss over its limit, in units of [`STEP`], rounded down.
     pub step: u32,
     /// How many different values have to be bought.
     pub distinct: u32,
@@ -35,12 +35,13 @@ impl Rank {
 
 /// The step that a miss belongs to.
 pub fn step_of(miss: f64) -> u32 {
-    (miss / STEP).ceil().min(f64::from(u32::MAX)) as u32
+    (miss / STEP).min(1e9) as u32
 }
 
 /// Ranks a set of part values with its known miss.
 pub fn rank(model: &Model, values: &[f64], miss: f64) -> Rank {
-    let (distinct, discomfort) = bother(model, values);
+    let all: Vec<usize> = (0..values.len()).collect();
+    let (distinct, discomfort) = bother(model, values, &all);
     Rank {
         step: step_of(miss),
         distinct,
@@ -49,28 +50,33 @@ pub fn rank(model: &Model, values: &[f64], miss: f64) -> Rank {
     }
 }
 
-/// Number of distinct values, and discomfort: decades outside 2 kΩ to 50 kΩ and 1 nF to 22 nF,
-/// counted tenfold, and decades from 10 kΩ and 4.7 nF. Below, an op amp is loaded and capacitors drown in
-/// strays; above, noise and leakage grow (common practice).
-pub fn bother(model: &Model, values: &[f64]) -> (u32, f64) {
-    let parts = model.netlist.parts();
+/// How far a value is from comfortable: decades from 10 kΩ or 4.7 nF, and ten times the decades
+/// outside 2 kΩ to 50 kΩ or 1 nF to 22 nF. Below, an op amp is loaded and capacitors drown in strays;
+/// above, noise, leakage and size grow (common practice).
+pub fn discomfort_of(kind: Kind, value: f64) -> f64 {
+    let (centre, low, high): (f64, f64, f64) = match kind {
+        Kind::Resistor { .. } => (10e3, 2e3, 50e3),
+        Kind::Capacitor { .. } => (4.7e-9, 1e-9, 22e-9),
+        Kind::OpAmp { .. } => return 0.0,
+    };
+    let outside = (low / value).max(value / high).max(1.0);
+    (value / centre).log10().abs() + 10.0 * outside.log10()
+}
+
+/// Number of distinct values, and discomfort, of the parts at the positions in `among`.
+pub fn bother(model: &Model, values: &[f64], among: &[usize]) -> (u32, f64) {
+    let kind = |index: usize| model.netlist.parts()[index].kind;
     let mut distinct = 0;
     let mut discomfort = 0.0;
-    for (index, part) in parts.iter().enumerate() {
-        let (centre, low, high) = match part.kind {
-            Kind::Resistor { .. } => (10e3, 2e3, 50e3),
-            Kind::Capacitor { .. } => (4.7e-9, 1e-9, 22e-9),
-            Kind::OpAmp { .. } => continue,
-        };
-        let value: f64 = values[index];
-        let same_kind = |other: usize| {
-            std::mem::discriminant(&parts[other].kind) == std::mem::discriminant(&part.kind)
-        };
-        if !(0..index).any(|other| same_kind(other) && values[other] == value) {
+    for (seen, &index) in among.iter().enumerate() {
+        if matches!(kind(index), Kind::OpAmp { .. }) {
+            continue;
+        }
+        let same = |other: usize| kind(other).is_like(kind(index)) && values[other] == values[index];
+        if !among[..seen].iter().any(|&other| same(other)) {
             distinct += 1;
         }
-        let outside = (low / value).max(value / high).max(1.0);
-        discomfort += (value / centre).log10().abs() + 10.0 * outside.log10();
+        discomfort += discomfort_of(kind(index), values[index]);
     }
     (distinct, discomfort)
 }

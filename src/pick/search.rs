@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::exact::{self, Move, Solution, moves, slopes_at, terms_at};
-use super::rank::{Rank, bother, rank, step_of};
+use super::rank::{Rank, bother, discomfort_of, rank, step_of};
 use crate::circuit::Kind;
 use crate::parts::Shelf;
 use crate::stages::{Model, Scratch};
@@ -20,8 +20,6 @@ const SLACK: f64 = 0.01;
 pub struct Pick {
     /// Values in the netlist's order.
     pub values: Vec<f64>,
-    /// The exact values that it was searched around.
-    pub exact: Vec<f64>,
     pub rank: Rank,
 }
 
@@ -34,10 +32,14 @@ pub struct Choices {
     pub nearest_exact: Option<Vec<f64>>,
 }
 
+/// A solution is searched around when it misses by less than this, in limits; only the picks' own
+/// solutions are then followed to the end.
+const CLOSE: f64 = 3e-3;
+
 /// A candidate that waits for its dividers.
 struct Candidate {
-    /// No set from this candidate misses by less.
-    optimistic: f64,
+    /// No set from this candidate ranks before this.
+    bound: Rank,
     solution: usize,
     /// Values of the solved parts.
     solved: Vec<f64>,
@@ -101,7 +103,7 @@ impl Search {
         let mut index = match self.next_candidate {
             Some(index) => index,
             None => {
-                self.candidates.sort_by(|a, b| a.optimistic.total_cmp(&b.optimistic));
+                self.candidates.sort_by(|a, b| a.bound.order(&b.bound));
                 0
             }
         };
@@ -110,7 +112,7 @@ impl Search {
             let Some(candidate) = self.candidates.get(index) else {
                 return true;
             };
-            if self.cannot_beat(step_of(candidate.optimistic), 0, 0.0) {
+            if self.cannot_beat(&candidate.bound) {
                 return true;
             }
             if !go_on() {
@@ -121,11 +123,11 @@ impl Search {
         }
     }
 
-    /// What was found.
-    pub fn finish(self) -> Choices {
+    /// Takes out what was found.
+    pub fn take(&mut self) -> Choices {
         Choices {
-            picks: self.kept,
-            nearest_exact: self.nearest_exact.map(|(_, values)| values),
+            picks: std::mem::take(&mut self.kept),
+            nearest_exact: self.nearest_exact.take().map(|(_, values)| values),
         }
     }
 
@@ -135,9 +137,8 @@ impl Search {
     }
 
     /// Whether the list is full of sets at least as good as this bound.
-    fn cannot_beat(&self, step: u32, distinct: u32, discomfort: f64) -> bool {
-        let bound = Rank { step, distinct, discomfort, miss: 0.0 };
-        self.kept.len() == KEPT && self.kept.last().is_some_and(|worst| worst.rank.order(&bound).is_le())
+    fn cannot_beat(&self, bound: &Rank) -> bool {
+        self.kept.len() == KEPT && self.kept.last().is_some_and(|worst| worst.rank.order(bound).is_le())
     }
 
     /// Solves one combination of chosen parts and lists the shelf's values round the solution.
@@ -160,7 +161,7 @@ impl Search {
         if off > 1.0f64.exp2().ln() && self.solutions.len() + self.combinations - self.combination > 1 {
             return;
         }
-        let Some(solution) = exact::solve(model, &values, &self.pinned, &mut self.scratch) else {
+        let Some(solution) = exact::solve(model, &values, &self.pinned, CLOSE, &mut self.scratch) else {
             return;
         };
         let index = self.solutions.len();
@@ -193,6 +194,11 @@ impl Search {
         let count: usize = near.iter().map(|n| n.len()).product();
         let movement = moves(model, &self.pinned);
         let shape = model.stage.term_shape();
+        // Parts whose values a candidate knows: all but the dividers'.
+        let dividers = model.stage.grouping().dividers;
+        let settled: Vec<usize> = (0..self.lists.len())
+            .filter(|part| self.pinned[*part] || !dividers.iter().any(|(u, l)| u == part || l == part))
+            .collect();
         for mut code in 0..count {
             let mut values = Vec::with_capacity(solved.len());
             let mut terms = solution.terms.clone();
@@ -218,8 +224,18 @@ impl Search {
                 terms.iter_mut().zip(slope).for_each(|(t, s)| *t += s * along);
             }
             let predicted = shape.miss(&terms);
+            let mut set = solution.values.clone();
+            for (&part, &value) in solved.iter().zip(&values) {
+                set[part] = value;
+            }
+            let (distinct, discomfort) = bother(model, &set, &settled);
             self.candidates.push(Candidate {
-                optimistic: (predicted * 0.95 - SLACK - furthest * moved).max(0.0),
+                bound: Rank {
+                    step: step_of((predicted * 0.95 - SLACK - furthest * moved).max(0.0)),
+                    distinct,
+                    discomfort,
+                    miss: 0.0,
+                },
                 solution: index,
                 solved: values,
             });
@@ -234,7 +250,6 @@ impl Search {
         for (&part, &value) in model.stage.grouping().solved.iter().zip(&candidate.solved) {
             values[part] = value;
         }
-        let exact = solution.values.clone();
         let hint = solution.figures.clone();
         for movement in moves(model, &self.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
@@ -250,7 +265,6 @@ impl Search {
             self.keep(Pick {
                 rank: rank(model, &values, miss),
                 values,
-                exact,
             });
         }
     }
@@ -284,39 +298,61 @@ impl Search {
             slope = slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
         }
         let centre = movement.position(&base);
-        let predict = |fraction: f64| {
-            let moved: Vec<f64> = terms.iter().zip(&slope).map(|(t, s)| t + s * (fraction - centre)).collect();
+        let mut moved = vec![0.0; terms.len()];
+        let mut predict = |fraction: f64| {
+            for ((to, term), slope) in moved.iter_mut().zip(&terms).zip(&slope) {
+                *to = term + slope * (fraction - centre);
+            }
             shape.miss(&moved)
         };
+        // The gain is linear in the fraction and the other figures nearly so: what a prediction may
+        // be wrong by grows with the way from the centre.
+        let steepest = slope.iter().fold(0.0f64, |most, s| most.max(s.abs()));
+        let doubt = |fraction: f64| 0.05 * steepest * (fraction - centre).abs() + 1e-5;
 
         let (uppers, lowers) = (&self.lists[upper], &self.lists[lower]);
-        let split = |above: f64| lowers.partition_point(|below| below / (above + below) < centre);
-        let mut least = f64::INFINITY;
+        let up_to = |above: f64, limit: f64| lowers.partition_point(|below| below / (above + below) <= limit);
+        let (mut under, mut over) = (0.0f64, 1.0f64);
         for &above in uppers {
-            let at = split(above);
-            for &below in &lowers[at.saturating_sub(1)..(at + 1).min(lowers.len())] {
-                least = least.min(predict(below / (above + below)));
-            }
+            let at = up_to(above, centre);
+            let fraction = |below: f64| below / (above + below);
+            under = lowers[..at].last().map_or(under, |&below| under.max(fraction(below)));
+            over = lowers[at..].first().map_or(over, |&below| over.min(fraction(below)));
         }
         // Everything up to the end of the step of the least miss is as good, for its first key.
-        let end = f64::from(step_of(least * 1.02 + SLACK / 4.0)) * super::STEP;
+        let least = (predict(under) + doubt(under)).min(predict(over) + doubt(over));
+        let end = f64::from(step_of(least) + 1) * super::STEP;
+        let mut edge = |outside: f64| {
+            let (mut good, mut bad) = (centre, outside);
+            for _ in 0..30 {
+                let middle = 0.5 * (good + bad);
+                if predict(middle) <= end {
+                    good = middle;
+                } else {
+                    bad = middle;
+                }
+            }
+            bad
+        };
+        let (lowest, highest) = (edge(0.0), edge(1.0));
         let mut options: Vec<(u32, u32, f64, f64, f64)> = Vec::new();
         let mut trial = base.clone();
+        let others: Vec<usize> = (0..trial.len()).filter(|&p| p != upper && p != lower).collect();
+        let (others_distinct, others_discomfort) = bother(model, &trial, &others);
+        let kind = |part: usize| model.netlist.parts()[part].kind;
+        let is_there = |value: f64| others.iter().any(|&p| kind(p).is_like(kind(upper)) && values[p] == value);
+        let there: Vec<bool> = lowers.iter().map(|&value| is_there(value)).collect();
+        let discomforts: Vec<f64> = lowers.iter().map(|&value| discomfort_of(kind(lower), value)).collect();
         for &above in uppers {
-            let at = split(above);
-            let rising = lowers[at..].iter();
-            let falling = lowers[..at].iter().rev();
-            for direction in [&mut rising.copied() as &mut dyn Iterator<Item = f64>, &mut falling.copied()] {
-                for below in direction {
-                    let predicted = predict(below / (above + below));
-                    if predicted > end {
-                        break;
-                    }
-                    (trial[upper], trial[lower]) = (above, below);
-                    let (distinct, discomfort) = bother(model, &trial);
-                    let optimistic = step_of((predicted * 0.98 - SLACK / 4.0).max(0.0));
-                    options.push((optimistic, distinct, discomfort, above, below));
-                }
+            let here = others_discomfort + discomfort_of(kind(upper), above);
+            let new_above = u32::from(!is_there(above));
+            for at in up_to(above, lowest)..up_to(above, highest) {
+                let below = lowers[at];
+                let fraction = below / (above + below);
+                let optimistic = step_of((predict(fraction) - doubt(fraction)).max(0.0));
+                let discomfort = here + discomforts[at];
+                let distinct = others_distinct + new_above + u32::from(!there[at] && below != above);
+                options.push((optimistic, distinct, discomfort, above, below));
             }
         }
         options.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
@@ -324,13 +360,13 @@ impl Search {
         for (optimistic, distinct, discomfort, above, below) in options {
             let bound = Rank { step: optimistic, distinct, discomfort, miss: 0.0 };
             if best.as_ref().is_some_and(|(found, _)| found.order(&bound).is_le())
-                || self.cannot_beat(optimistic, distinct, discomfort)
+                || self.cannot_beat(&bound)
             {
                 break;
             }
             (trial[upper], trial[lower]) = (above, below);
             let found = terms_at(model, &trial, Some(hint), &mut self.scratch);
-            let found = rank(model, &trial, shape.miss(&found));
+            let found = Rank { distinct, discomfort, ..rank(model, &trial, shape.miss(&found)) };
             if best.as_ref().is_none_or(|(known, _)| found.order(known).is_lt()) {
                 best = Some((found, trial.clone()));
             }

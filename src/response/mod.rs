@@ -8,6 +8,6 @@ mod step;
 mod transfer;
 
 pub use grid::{log_grid, resolving_grid};
-pub use reading::{Reading, crossing, deepest};
+pub use reading::{crossing, crossing_near, deepest, deepest_near};
 pub use step::step_response;
 pub use transfer::Transfer;

@@ -30,19 +30,19 @@ fn square(coefficients: &[f64], u: f64) -> (f64, f64) {
     )
 }
 
-/// A curve with the place where one reading is wanted.
-pub struct Reading<'a> {
+/// A curve seen as |H|² over u.
+struct Power<'a> {
     transfer: &'a Transfer,
 }
 
-impl<'a> Reading<'a> {
-    pub fn new(transfer: &'a Transfer) -> Reading<'a> {
-        Reading { transfer }
-    }
-
+impl Power<'_> {
     fn u(&self, frequency: f64) -> f64 {
         let x = TAU * frequency / self.transfer.omega;
         x * x
+    }
+
+    fn frequency(&self, u: f64) -> f64 {
+        u.sqrt() * self.transfer.omega / TAU
     }
 
     fn squares(&self, u: f64) -> Squares {
@@ -51,22 +51,21 @@ impl<'a> Reading<'a> {
         Squares { n, dn, d, dd }
     }
 
-    /// |H|² at a frequency in Hz.
-    pub fn power(&self, frequency: f64) -> f64 {
-        let at = self.squares(self.u(frequency));
+    fn at(&self, u: f64) -> f64 {
+        let at = self.squares(u);
         at.n / at.d
     }
 
     /// Zero where |H|² has an extremum; negative while it falls.
-    fn bend(&self, frequency: f64) -> f64 {
-        let at = self.squares(self.u(frequency));
+    fn bend(&self, u: f64) -> f64 {
+        let at = self.squares(u);
         at.dn * at.d - at.n * at.dd
     }
 
-    /// Zero where |H|² is `power`; positive above.
-    fn excess(&self, frequency: f64, power: f64) -> f64 {
-        let at = self.squares(self.u(frequency));
-        at.n / at.d - power
+    /// |N|² − power·|D|², positive where |H|² is above `power`, and its derivative.
+    fn excess(&self, u: f64, power: f64) -> (f64, f64) {
+        let at = self.squares(u);
+        (at.n - power * at.d, at.dn - power * at.dd)
     }
 }
 
@@ -75,22 +74,33 @@ impl<'a> Reading<'a> {
 ///
 /// Looks at `steps` + 1 places in equal ratios, then closes in on the lowest between its neighbours.
 pub fn deepest(transfer: &Transfer, (low, high): (f64, f64), steps: usize) -> Option<f64> {
-    let reading = Reading::new(transfer);
-    let ratio = (high / low).powf(1.0 / steps as f64);
-    let mut lowest = (0, f64::INFINITY);
-    let mut f = low;
+    let curve = Power { transfer };
+    let ratio = (high / low).powf(2.0 / steps as f64);
+    let first = curve.u(low);
+    let mut lowest = (0, f64::INFINITY, first);
+    let mut u = first;
     for k in 0..=steps {
-        let power = reading.power(f);
+        let power = curve.at(u);
         if power < lowest.1 {
-            lowest = (k, power);
+            lowest = (k, power, u);
         }
-        f *= ratio;
+        u *= ratio;
     }
     if lowest.0 == 0 || lowest.0 == steps {
         return None;
     }
-    let centre = low * ratio.powi(lowest.0 as i32);
-    zero(|f| reading.bend(f), centre / ratio, centre * ratio)
+    let u = zero(|u| curve.bend(u), lowest.2 / ratio, lowest.2 * ratio)?;
+    Some(curve.frequency(u))
+}
+
+/// The extremum of |H| within `reach` (a ratio) of a frequency near which one is known to be
+/// deepest, or none when the curve does not turn upwards there.
+pub fn deepest_near(transfer: &Transfer, near: f64, reach: f64) -> Option<f64> {
+    let curve = Power { transfer };
+    let (low, high) = (curve.u(near / reach), curve.u(near * reach));
+    let turns = curve.bend(low) < 0.0 && curve.bend(high) > 0.0;
+    let u = turns.then(|| zero(|u| curve.bend(u), low, high))??;
+    Some(curve.frequency(u))
 }
 
 /// The frequency (Hz) nearest to `from` where |H| comes up to `level` (a ratio), going down
@@ -106,25 +116,46 @@ pub fn crossing(
     reach: f64,
     limit: f64,
 ) -> Option<f64> {
-    let reading = Reading::new(transfer);
+    let curve = Power { transfer };
     let power = level * level;
+    let start = curve.u(from);
     let (mut near, mut stride) = (0.0, reach);
     while near < limit * std::f64::consts::LN_2 {
         let far = near + stride;
-        if reading.excess(from * (direction * far).exp(), power) >= 0.0 {
-            let (a, b) = (
-                from * (direction * near).exp(),
-                from * (direction * far).exp(),
-            );
-            return zero(|f| reading.excess(f, power), a.min(b), a.max(b));
+        let end = start * (2.0 * direction * far).exp();
+        if curve.excess(end, power).0 >= 0.0 {
+            let begin = start * (2.0 * direction * near).exp();
+            let u = zero(|u| curve.excess(u, power).0, begin.min(end), begin.max(end))?;
+            return Some(curve.frequency(u));
         }
         (near, stride) = (far, stride * 2.0);
     }
     None
 }
 
+/// The frequency (Hz) close to `near` where |H| crosses `level`, by Newton's method on a
+/// polynomial; none when it does not settle within a few steps and a tenth of a decade.
+pub fn crossing_near(transfer: &Transfer, near: f64, level: f64) -> Option<f64> {
+    let curve = Power { transfer };
+    let power = level * level;
+    let start = curve.u(near);
+    let mut u = start;
+    for _ in 0..8 {
+        let (excess, slope) = curve.excess(u, power);
+        let step = excess / slope;
+        u -= step;
+        if !(u > start * 0.63 && u < start * 1.58) {
+            return None;
+        }
+        if step.abs() < 1e-11 * u {
+            return Some(curve.frequency(u));
+        }
+    }
+    None
+}
+
 /// A root between `a` and `b` (where `f` has opposite signs), by regula falsi with the Illinois
-/// change (Dahlquist and Björck, "Numerical Methods", 6.4.3), to a few units in the last place.
+/// change (Dahlquist and Björck, "Numerical Methods", 6.4.3), to 1e-13 of its size.
 fn zero(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> Option<f64> {
     let (mut fa, mut fb) = (f(a), f(b));
     if fa == 0.0 {
@@ -139,16 +170,13 @@ fn zero(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> Option<f64> {
     for _ in 0..60 {
         let c = b - fb * (b - a) / (fb - fa);
         let fc = f(c);
-        if fc == 0.0 || (b - a).abs() <= 4.0 * f64::EPSILON * c.abs() {
+        if fc == 0.0 || (c - b).abs() <= 1e-13 * c.abs() || (b - a).abs() <= 1e-15 * c.abs() {
             return Some(c);
         }
         if fc * fb < 0.0 {
             (a, fa) = (b, fb);
         } else {
             fa *= 0.5;
-        }
-        if (c - b).abs() <= 1e-14 * c.abs() {
-            return Some(c);
         }
         (b, fb) = (c, fc);
     }

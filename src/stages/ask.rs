@@ -65,7 +65,7 @@ impl Default for NotchAsk {
             depth: Depth::FullNull(()),
             frequency_limit: 0.05,
             q_limit: 0.1,
-            least_depth: 16.0,
+            least_depth: 18.0,
         }
     }
 }

@@ -98,26 +98,21 @@ fn notch(ask: &Ask) -> &NotchAsk {
 /// Where the deepest point and both edges are, Hz; NaN where there is none.
 fn landmarks(notch: &NotchAsk, transfer: &Transfer, hint: Option<&[f64]>) -> (f64, f64, f64) {
     const NONE: f64 = f64::NAN;
-    let window = match hint {
-        Some(near) if near[FREQUENCY].is_finite() => Some((near[FREQUENCY] / 1.3, near[FREQUENCY] * 1.3)),
-        _ => None,
-    };
+    let known = |figure: usize| hint.map(|near| near[figure]).filter(|f| f.is_finite());
     let wide = (notch.frequency / SEARCH, notch.frequency * SEARCH);
-    let deepest = window
-        .and_then(|window| response::deepest(transfer, window, 8))
+    let deepest = known(FREQUENCY)
+        .and_then(|near| response::deepest_near(transfer, near, 1.2))
         .or_else(|| response::deepest(transfer, wide, 48));
     let Some(deepest) = deepest else {
         return (NONE, NONE, NONE);
     };
     let level = transfer.at(notch.frequency / FAR).norm() * std::f64::consts::FRAC_1_SQRT_2;
-    let edge = |direction: f64, known: usize| {
-        let reach = match hint {
-            Some(near) if near[known].is_finite() && near[FREQUENCY].is_finite() => {
-                (near[known] / near[FREQUENCY]).ln().abs() * 0.8
-            }
-            _ => 1e-3,
-        };
-        response::crossing(transfer, deepest, level, direction, reach, 12.0).unwrap_or(NONE)
+    let edge = |direction: f64, figure: usize| {
+        known(figure)
+            .and_then(|near| response::crossing_near(transfer, near, level))
+            .filter(|edge| (edge - deepest) * direction > 0.0)
+            .or_else(|| response::crossing(transfer, deepest, level, direction, 1e-3, 12.0))
+            .unwrap_or(NONE)
     };
     (deepest, edge(-1.0, EDGE_LOW), edge(1.0, EDGE_HIGH))
 }

@@ -1,0 +1,92 @@
+//! Whether a design can be worked on.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Design, fields};
+use crate::parts::Bin;
+use crate::stages::{Ask, Depth, by_id};
+
+/// Something a user has to change, at a place in the design.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
+#[error("{message}")]
+pub struct InputError {
+    /// JSON pointer of the field to blame.
+    pub path: String,
+    /// A sentence that names the field, says what is wrong and what is accepted.
+    pub message: String,
+}
+
+impl InputError {
+    pub fn new(path: &str, message: impl Into<String>) -> InputError {
+        InputError {
+            path: path.to_owned(),
+            message: message.into(),
+        }
+    }
+}
+
+/// Every field in its range, and fields that must fit each other.
+///
+/// # Errors
+/// All that is wrong, in the order of the fields.
+pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
+    let mut errors = Vec::new();
+    if design.version != 1 {
+        errors.push(InputError::new(
+            "/version",
+            format!("This design is of version {}; this program reads version 1.", design.version),
+        ));
+    }
+    if design.stages.len() != 1 {
+        errors.push(InputError::new("/stages", "The path must hold exactly one stage."));
+    }
+    for stage in &design.stages {
+        if by_id(&stage.circuit).is_none() {
+            errors.push(InputError::new(
+                "/stages/0/circuit",
+                format!("There is no circuit “{}” in the catalogue.", stage.circuit),
+            ));
+        }
+    }
+    let tree = serde_json::to_value(design).unwrap_or_default();
+    for (_, field) in fields(design) {
+        let value = tree.pointer(&field.path).cloned().unwrap_or_default();
+        if let Err(message) = field.holds(&value) {
+            errors.push(InputError { path: field.path, message });
+        }
+    }
+    check_bin(&mut errors, "/shelf/resistors", "resistor", &design.shelf.resistors);
+    check_bin(&mut errors, "/shelf/capacitors", "capacitor", &design.shelf.capacitors);
+    for (index, stage) in design.stages.iter().enumerate() {
+        let Ask::Notch(notch) = &stage.ask;
+        if let Depth::Decibel(depth) = notch.depth
+            && depth <= notch.least_depth
+        {
+            errors.push(InputError::new(
+                &format!("/stages/{index}/ask/least_depth"),
+                format!("Least attenuation must stay below the asked depth of {depth} dB, or no board could stray."),
+            ));
+        }
+    }
+    if errors.is_empty() { Ok(()) } else { Err(errors) }
+}
+
+fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {
+    if bin.list.is_none() && bin.lowest > bin.highest {
+        errors.push(InputError::new(
+            &format!("{at}/highest"),
+            format!("Highest {what} is below the lowest; write a value at or above it."),
+        ));
+    } else if bin.list.is_none() && bin.highest.is_finite() && bin.lowest > 0.0 && bin.values().is_empty() {
+        errors.push(InputError::new(
+            &format!("{at}/highest"),
+            format!("Highest {what} leaves no value of {:?} on the shelf; widen the range.", bin.series),
+        ));
+    }
+    if bin.list.as_ref().is_some_and(|list| list.len() > 2000) {
+        errors.push(InputError::new(
+            &format!("{at}/list"),
+            format!("The list of {what}s at hand is too long; up to 2000 values are accepted."),
+        ));
+    }
+}

@@ -1,0 +1,174 @@
+//! One thing that a user can set: how it is called, read and written.
+
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::parts::Series;
+use crate::quantity::{self, Unit};
+
+/// A place in a design that a user can set.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Field {
+    /// JSON pointer into the design.
+    pub path: String,
+    pub label: String,
+    pub kind: Kind,
+    /// One sentence shown with the field.
+    pub help: &'static str,
+}
+
+/// What a field holds.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Kind {
+    /// A number with a unit.
+    Quantity {
+        unit: Unit,
+        lowest: f64,
+        highest: f64,
+        step: Step,
+        /// The words that stand for no number at all, where that is allowed.
+        empty: Option<&'static str>,
+    },
+    /// One of several (value, name).
+    Choice { options: Vec<(&'static str, &'static str)> },
+    /// Numbers with a unit, separated by spaces, commas or lines; nothing stands for no list.
+    List { unit: Unit, lowest: f64, highest: f64 },
+}
+
+/// What an arrow key does to a number.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "step", rename_all = "kebab-case")]
+pub enum Step {
+    /// To the next value of a series.
+    Along { series: Series },
+    /// By a fixed amount.
+    By { amount: f64 },
+}
+
+impl Field {
+    /// Reads what a user typed as this field's value.
+    ///
+    /// # Errors
+    /// A sentence that names the field and says what is accepted.
+    pub fn read(&self, text: &str) -> Result<Value, String> {
+        match &self.kind {
+            Kind::Quantity { unit, empty, .. } => {
+                let text = text.trim();
+                if empty.is_some_and(|words| text.is_empty() || text.eq_ignore_ascii_case(words)) {
+                    return Ok(Value::Null);
+                }
+                let value = quantity::parse(text, *unit).map_err(|error| self.sentence(&error.to_string()))?;
+                self.hold(value)?;
+                Ok(Value::from(value))
+            }
+            Kind::Choice { options } => options
+                .iter()
+                .find(|(value, _)| *value == text)
+                .map(|(value, _)| Value::from(*value))
+                .ok_or_else(|| self.sentence("has no such choice")),
+            Kind::List { unit, .. } => {
+                let words: Vec<&str> = list_words(text);
+                if words.is_empty() {
+                    return Ok(Value::Null);
+                }
+                let mut values = Vec::new();
+                for word in words {
+                    let value = quantity::parse(word, *unit).map_err(|error| {
+                        self.sentence(&format!("has an entry that {}", describe(word, &error)))
+                    })?;
+                    self.hold(value)?;
+                    values.push(value);
+                }
+                Ok(Value::from(values))
+            }
+        }
+    }
+
+    /// Writes this field's value as a user would type it; reads back to the same value.
+    pub fn show(&self, value: &Value) -> String {
+        match (&self.kind, value) {
+            (Kind::Quantity { unit, .. }, Value::Number(number)) => {
+                quantity::exact(number.as_f64().unwrap_or(f64::NAN), *unit)
+            }
+            (Kind::Quantity { empty, .. }, _) => empty.unwrap_or("").to_owned(),
+            (Kind::Choice { .. }, value) => value.as_str().unwrap_or("").to_owned(),
+            (Kind::List { unit, .. }, Value::Array(values)) => values
+                .iter()
+                .filter_map(Value::as_f64)
+                .map(|v| quantity::exact(v, *unit).replace(' ', ""))
+                .collect::<Vec<_>>()
+                .join(" "),
+            (Kind::List { .. }, _) => String::new(),
+        }
+    }
+
+    /// The value `steps` arrow presses away, kept inside the field's range.
+    pub fn stepped(&self, value: &Value, steps: i32) -> Option<Value> {
+        let Kind::Quantity { lowest, highest, step, .. } = &self.kind else {
+            return None;
+        };
+        let value = value.as_f64()?;
+        let next = match step {
+            Step::Along { series } if value > 0.0 => series.step(value, steps),
+            Step::Along { .. } => *lowest,
+            // Rounded so that a hundred presses of 0.1 land on ten.
+            Step::By { amount } => ((value / amount).round() + f64::from(steps)) / (1.0 / amount).round().max(1e-9)
+                * if *amount < 1.0 { 1.0 } else { *amount },
+        };
+        Some(Value::from(next.clamp(*lowest, *highest)))
+    }
+
+    /// Checks a value that is already in a design.
+    pub fn holds(&self, value: &Value) -> Result<(), String> {
+        match (&self.kind, value) {
+            (Kind::Quantity { empty: Some(_), .. } | Kind::List { .. }, Value::Null) => Ok(()),
+            (Kind::Quantity { .. }, value) => match value.as_f64() {
+                Some(number) => self.hold(number),
+                None => Err(self.sentence("is not a number")),
+            },
+            (Kind::List { .. }, Value::Array(values)) if values.is_empty() => Err(self.sentence("is an empty list")),
+            (Kind::List { .. }, Value::Array(values)) => {
+                values.iter().try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN)))
+            }
+            (Kind::List { .. }, _) => Err(self.sentence("is not a list")),
+            (Kind::Choice { options }, value) => {
+                let known = options.iter().any(|(option, _)| value.as_str() == Some(option));
+                if known { Ok(()) } else { Err(self.sentence("has no such choice")) }
+            }
+        }
+    }
+
+    fn hold(&self, value: f64) -> Result<(), String> {
+        let (Kind::Quantity { unit, lowest, highest, .. } | Kind::List { unit, lowest, highest }) = &self.kind else {
+            return Ok(());
+        };
+        if value >= *lowest && value <= *highest {
+            return Ok(());
+        }
+        Err(self.sentence(&format!(
+            "is {}; write a value from {} to {}",
+            quantity::rounded(value, *unit, 6),
+            quantity::exact(*lowest, *unit),
+            quantity::exact(*highest, *unit),
+        )))
+    }
+
+    fn sentence(&self, what: &str) -> String {
+        format!("{} {what}.", self.label)
+    }
+}
+
+fn describe(word: &str, error: &quantity::QuantityError) -> String {
+    let text = error.to_string();
+    if text.contains(word) { text } else { format!("(“{word}”) {text}") }
+}
+
+/// Entries of a pasted list: separated by white space, semicolons, or commas that are no decimal sign
+/// (a comma between two digits without a space is one).
+fn list_words(text: &str) -> Vec<&str> {
+    text.split(|c: char| c.is_whitespace() || c == ';')
+        .map(|word| word.trim_matches(','))
+        .filter(|word| !word.is_empty())
+        .collect()
+}

@@ -1,0 +1,151 @@
+//! What the user asked for: plain data, and the only thing saved, shared and restored.
+
+mod check;
+mod field;
+mod fields;
+
+pub use check::{InputError, check};
+pub use field::{Field, Kind, Step};
+pub use fields::{Group, fields};
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use crate::parts::{OpAmp, Shelf};
+use crate::spread::Law;
+use crate::stages::{Ask, CATALOGUE};
+
+/// Everything that decides an [`crate::outcome::Outcome`]. JSON may leave out what is as by default:
+/// `{}` is the demo.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Design {
+    /// Layout of this data; 1.
+    pub version: u32,
+    /// The path: stages in signal order.
+    pub stages: Vec<StageDesign>,
+    pub shelf: Shelf,
+    pub op_amp: OpAmp,
+    pub spread: SpreadDesign,
+    pub view: View,
+}
+
+/// One stage of the path.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct StageDesign {
+    /// Identifier in the catalogue.
+    pub circuit: String,
+    pub ask: Ask,
+    /// Parts that keep a value (SI), by designator.
+    pub pins: BTreeMap<String, f64>,
+    /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
+    pub choice: usize,
+}
+
+/// How boards are drawn.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct SpreadDesign {
+    pub boards: u32,
+    pub law: Law,
+    pub seed: u64,
+    /// Boards work up to this many kelvins above or below the temperature at which parts are measured.
+    pub temperature_span: f64,
+}
+
+/// What the curves show.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct View {
+    /// Decades drawn to each side of the asked frequency.
+    pub decades: f64,
+    /// The phase is read here, Hz.
+    pub phase_at: f64,
+}
+
+impl Default for Design {
+    fn default() -> Design {
+        Design {
+            version: 1,
+            stages: vec![StageDesign::default()],
+            shelf: Shelf::default(),
+            op_amp: OpAmp::default(),
+            spread: SpreadDesign::default(),
+            view: View::default(),
+        }
+    }
+}
+
+impl Default for StageDesign {
+    fn default() -> StageDesign {
+        StageDesign {
+            circuit: CATALOGUE[0].id().to_owned(),
+            ask: CATALOGUE[0].default_ask(),
+            pins: BTreeMap::new(),
+            choice: 0,
+        }
+    }
+}
+
+impl Default for SpreadDesign {
+    fn default() -> SpreadDesign {
+        SpreadDesign {
+            boards: 10_000,
+            law: Law::Uniform,
+            seed: 1,
+            temperature_span: 10.0,
+        }
+    }
+}
+
+impl Default for View {
+    fn default() -> View {
+        View {
+            decades: 1.0,
+            phase_at: 420.0,
+        }
+    }
+}
+
+impl Design {
+    /// The value at a JSON pointer; `null` where there is none.
+    pub fn get(&self, path: &str) -> Value {
+        serde_json::to_value(self)
+            .ok()
+            .and_then(|tree| tree.pointer(path).cloned())
+            .unwrap_or(Value::Null)
+    }
+
+    /// This design with another value at a JSON pointer (RFC 6901). `null` takes an optional value away.
+    ///
+    /// A change that asks for other parts goes back to the best pick.
+    ///
+    /// # Errors
+    /// A sentence, when there is no such place or it takes no such value.
+    pub fn with(&self, path: &str, value: Value) -> Result<Design, String> {
+        let mut tree = serde_json::to_value(self).map_err(|e| e.to_string())?;
+        let (parent, key) = path.rsplit_once('/').ok_or("a path starts with “/”")?;
+        let parent = tree.pointer_mut(parent).ok_or_else(|| format!("there is no “{path}” in a design"))?;
+        match parent {
+            Value::Object(map) if value.is_null() && !map.contains_key(key) => {}
+            Value::Object(map) if value.is_null() && path.contains("/pins/") => {
+                map.remove(key);
+            }
+            Value::Object(map) => {
+                map.insert(key.to_owned(), value);
+            }
+            _ => return Err(format!("“{path}” cannot be changed on its own")),
+        }
+        let mut design: Design = serde_json::from_value(tree).map_err(|e| e.to_string())?;
+        let asks_again = !["/view", "/spread"].iter().any(|room| path.starts_with(room)) && key != "choice";
+        if asks_again {
+            for stage in &mut design.stages {
+                stage.choice = 0;
+            }
+        }
+        Ok(design)
+    }
+}

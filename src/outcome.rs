@@ -1,0 +1,172 @@
+//! Everything found for a design: plain data that the page draws and scripts read.
+
+use serde::{Deserialize, Serialize};
+
+use crate::quantity::Unit;
+use crate::spread::{Band, Histogram};
+use crate::stages::Drawing;
+
+/// The answer to a [`crate::design::Design`]. Numbers are SI unless a name says otherwise; a figure
+/// that does not exist is `null` in JSON and NaN here.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Outcome {
+    /// One entry a stage of the path, in its order.
+    pub stages: Vec<StageOutcome>,
+    /// Absent while boards are still being drawn.
+    pub spread: Option<SpreadOutcome>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct StageOutcome {
+    pub circuit: String,
+    pub title: String,
+    pub summary: String,
+    pub sources: Vec<String>,
+    /// Sign of the passband gain.
+    pub sign: i8,
+    pub parts: Vec<PartOutcome>,
+    pub drawing: Drawing,
+    pub figures: Vec<FigureOutcome>,
+    /// Best first; the first twelve next-best follow.
+    pub picks: Vec<PickOutcome>,
+    /// Position in `picks` of the set that all else describes.
+    pub choice: usize,
+    pub curves: Curves,
+    pub notes: Vec<Note>,
+}
+
+/// A part of the bill.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PartOutcome {
+    pub name: String,
+    pub unit: Unit,
+    /// What would meet the ask best with the other kinds of parts as bought.
+    pub exact: f64,
+    /// What is bought.
+    pub value: f64,
+    /// Bought over exact, less 1.
+    pub miss: f64,
+    pub tolerance: f64,
+    pub pinned: bool,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FigureOutcome {
+    pub name: String,
+    pub label: String,
+    pub meaning: String,
+    pub unit: Unit,
+    /// With the bought parts and the real op amp.
+    #[serde(with = "nullable")]
+    pub value: f64,
+    /// With the bought parts and an ideal op amp.
+    #[serde(with = "nullable")]
+    pub ideal: f64,
+    /// What was asked, where something was.
+    pub wanted: Option<f64>,
+    /// What a good board needs, where something is needed.
+    pub lowest: Option<f64>,
+    pub highest: Option<f64>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PickOutcome {
+    /// Values in the order of the parts.
+    pub values: Vec<f64>,
+    /// Worst miss over its limit; 1 is on the limit.
+    pub miss: f64,
+    /// How many different values have to be bought.
+    pub distinct: u32,
+    /// What it trades away against the best one, in words.
+    pub trade: String,
+}
+
+/// Curves on common axes.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Curves {
+    /// Hz, rising, closer where the curves bend.
+    pub frequency: Vec<f64>,
+    /// s, equal steps from 0.
+    pub time: Vec<f64>,
+    /// Exact parts, ideal op amp.
+    pub ask: Curve,
+    /// Bought parts, ideal op amp.
+    pub ideal: Curve,
+    /// Bought parts, real op amp.
+    pub real: Curve,
+}
+
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Curve {
+    pub magnitude_db: Vec<f64>,
+    pub phase_deg: Vec<f64>,
+    /// s
+    pub delay: Vec<f64>,
+    /// Answer to a unit step, over `time`.
+    pub step: Vec<f64>,
+}
+
+/// Something to tell the user about the result.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "kind", content = "text", rename_all = "kebab-case")]
+pub enum Note {
+    /// The ask is out of this circuit's reach, why, and what would bring it back.
+    Reach(String),
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SpreadOutcome {
+    pub boards: u32,
+    /// Hz
+    pub frequency: Vec<f64>,
+    pub magnitude_db: Band,
+    pub phase_deg: Band,
+    pub figures: Vec<FigureSpread>,
+    #[serde(rename = "yield")]
+    pub share: Yield,
+}
+
+/// One figure over all boards.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FigureSpread {
+    pub name: String,
+    pub label: String,
+    pub unit: Unit,
+    /// The 5 %, 50 % and 95 % quantiles.
+    pub quantiles: [f64; 3],
+    pub least: f64,
+    pub most: f64,
+    pub histogram: Histogram,
+    pub lowest: Option<f64>,
+    pub highest: Option<f64>,
+    /// Share of the boards that hold this figure's limits, where it has some.
+    pub held: Option<f64>,
+    /// Boards on which the figure could not be read.
+    pub unreadable: u32,
+}
+
+/// Share of boards that hold every limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Yield {
+    pub passed: u32,
+    pub fraction: f64,
+    /// Ends of the interval at `level`.
+    pub low: f64,
+    pub high: f64,
+    pub level: f64,
+    /// The interval's name.
+    pub method: String,
+}
+
+/// NaN as `null`, which JSON has and NaN it has not.
+mod nullable {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    pub fn serialize<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+        value.is_finite().then_some(*value).serialize(serializer)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
+        Ok(Option::<f64>::deserialize(deserializer)?.unwrap_or(f64::NAN))
+    }
+}

@@ -1,0 +1,51 @@
+//! The Ask region: what is wanted, what may stray, what can be bought.
+
+use leptos::prelude::*;
+
+use super::desk::Desk;
+use super::field::Fields;
+use crate::design::Group;
+use crate::outcome::Note;
+
+#[component]
+pub fn Ask() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let notes = move || {
+        let stage = desk.stage.get();
+        stage
+            .iter()
+            .flat_map(|stage| &stage.notes)
+            .map(|Note::Reach(text)| view! { <p class="reach" role="alert">{text.clone()}</p> })
+            .collect_view()
+    };
+    // Errors that belong to no field are said here.
+    let general = move || {
+        let refused = desk.refused.get();
+        let homeless = |path: &str| path.is_empty() || path == "/version" || path.ends_with("/circuit") || path == "/stages";
+        refused
+            .into_iter()
+            .filter(|e| homeless(&e.path))
+            .map(|e| view! { <p class="reach" role="alert">{e.message}</p> })
+            .collect_view()
+    };
+    view! {
+        <section class="ask" aria-labelledby="ask-title">
+            <h2 id="ask-title">"Ask"</h2>
+            {general}
+            <Fields fields=desk.group(Group::Ask) />
+            {notes}
+            <h3>"Limits"</h3>
+            <Fields fields=desk.group(Group::Limits) />
+            <h3>"Op amp"</h3>
+            <Fields fields=desk.group(Group::OpAmp) />
+            <details class="shelf">
+                <summary>"Shelf: resistors"</summary>
+                <Fields fields=desk.group(Group::Resistors) />
+            </details>
+            <details class="shelf">
+                <summary>"Shelf: capacitors"</summary>
+                <Fields fields=desk.group(Group::Capacitors) />
+            </details>
+        </section>
+    }
+}

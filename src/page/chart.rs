@@ -1,0 +1,156 @@
+//! A curve chart on a canvas: axes with ticks that an engineer expects, bands, lines.
+
+mod ticks;
+
+pub use ticks::{linear_ticks, log_ticks};
+
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters_canvas::CanvasBackend;
+use web_sys::HtmlCanvasElement;
+
+use super::theme::Theme;
+
+/// Space round the plot for labels, in CSS pixels: left, right, top, bottom.
+pub const MARGINS: (f64, f64, f64, f64) = (58.0, 14.0, 8.0, 24.0);
+
+/// A tick: where, and what is written there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tick {
+    pub at: f64,
+    pub label: Option<String>,
+}
+
+/// An axis from `low` to `high`.
+#[derive(Clone, Debug)]
+pub struct Axis {
+    pub low: f64,
+    pub high: f64,
+    pub ticks: Vec<Tick>,
+}
+
+/// How a line is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Pen {
+    /// What was asked: a wide grey line under the others.
+    Asked,
+    /// Bought parts with an ideal op amp: thin, dashed, in ink.
+    Ideal,
+    /// The real result, in the accent colour.
+    Real,
+}
+
+/// Everything on a chart.
+pub struct Plot {
+    pub x: Axis,
+    pub y: Axis,
+    /// (x, low, high) under the lines, with an opacity.
+    pub bands: Vec<(Vec<(f64, f64, f64)>, f64)>,
+    pub lines: Vec<(Vec<(f64, f64)>, Pen)>,
+}
+
+/// Draws; a canvas that cannot be drawn on stays as it is.
+pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
+    let box_ = canvas.get_bounding_client_rect();
+    if box_.width() < 80.0 || box_.height() < 60.0 {
+        return;
+    }
+    // Coordinates are whole pixels; at least two to a CSS pixel keep sloping lines smooth.
+    let scale = leptos::prelude::window().device_pixel_ratio().max(1.0) * 2.0;
+    let scale = scale.min(4.0);
+    let (width, height) = ((box_.width() * scale) as u32, (box_.height() * scale) as u32);
+    if canvas.width() != width || canvas.height() != height {
+        canvas.set_width(width);
+        canvas.set_height(height);
+    }
+    if let Some(backend) = CanvasBackend::with_canvas_object(canvas.clone()) {
+        clear(canvas);
+        // Drawing on a canvas only fails when the canvas has gone.
+        let _ = paint(backend, plot, theme, scale);
+    }
+}
+
+fn clear(canvas: &HtmlCanvasElement) {
+    use wasm_bindgen::JsCast;
+    let context = canvas.get_context("2d").ok().flatten();
+    if let Some(context) = context.and_then(|c| c.dyn_into::<web_sys::CanvasRenderingContext2d>().ok()) {
+        context.clear_rect(0.0, 0.0, f64::from(canvas.width()), f64::from(canvas.height()));
+    }
+}
+
+type Failure = DrawingAreaErrorKind<<CanvasBackend as DrawingBackend>::ErrorType>;
+
+fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Result<(), Failure> {
+    let root = backend.into_drawing_area();
+    let px = |css: f64| (css * scale).round() as i32;
+    let (left, right, top, bottom) = MARGINS;
+    let (x, y) = (&plot.x, &plot.y);
+    let mut chart = ChartBuilder::on(&root)
+        .margin_left(px(left))
+        .margin_right(px(right))
+        .margin_top(px(top))
+        .margin_bottom(px(bottom))
+        .build_cartesian_2d(x.low..x.high, y.low..y.high)?;
+
+    let hair = ShapeStyle { color: theme.rule.to_rgba(), filled: false, stroke_width: (scale * 0.75).round() as u32 };
+    let across = y.ticks.iter().map(|t| PathElement::new(vec![(x.low, t.at), (x.high, t.at)], hair));
+    let along = x.ticks.iter().map(|t| PathElement::new(vec![(t.at, y.low), (t.at, y.high)], hair));
+    chart.draw_series(across.chain(along))?;
+
+    let inside = |v: f64| v.clamp(y.low, y.high);
+    for (band, opacity) in &plot.bands {
+        let upper = band.iter().map(|&(x, _, high)| (x, inside(high)));
+        let lower = band.iter().rev().map(|&(x, low, _)| (x, inside(low)));
+        let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
+        chart.draw_series(std::iter::once(Polygon::new(outline, theme.accent.mix(*opacity).filled())))?;
+    }
+    for (points, pen) in &plot.lines {
+        let (colour, width) = match pen {
+            Pen::Asked => (theme.faint.mix(0.55), 4.0),
+            Pen::Ideal => (theme.ink.to_rgba(), 1.0),
+            Pen::Real => (theme.accent.to_rgba(), 1.75),
+        };
+        let style = ShapeStyle { color: colour, filled: false, stroke_width: (width * scale).round() as u32 };
+        for run in runs(points, y) {
+            if *pen == Pen::Ideal {
+                chart.draw_series(DashedLineSeries::new(run, px(5.0), px(4.0), style))?;
+            } else {
+                chart.draw_series(LineSeries::new(run, style))?;
+            }
+        }
+    }
+    let frame = ShapeStyle { color: theme.faint.to_rgba(), filled: false, stroke_width: scale.round() as u32 };
+    chart.draw_series(std::iter::once(PathElement::new(
+        vec![(x.low, y.high), (x.low, y.low), (x.high, y.low)],
+        frame,
+    )))?;
+
+    let font = ("system-ui, sans-serif", 11.5 * scale).into_font().color(&theme.ink);
+    for (axis, horizontal) in [(x, true), (y, false)] {
+        for tick in &axis.ticks {
+            let Some(label) = &tick.label else { continue };
+            let (at, pos) = if horizontal {
+                let (cx, cy) = chart.backend_coord(&(tick.at, y.low));
+                // The outermost labels stay inside the canvas.
+                let share = (tick.at - x.low) / (x.high - x.low);
+                let hpos = if share > 0.97 { HPos::Right } else { HPos::Center };
+                let cx = if share > 0.97 { cx + px(right - 2.0) } else { cx };
+                ((cx, cy + px(6.0)), Pos::new(hpos, VPos::Top))
+            } else {
+                let (cx, cy) = chart.backend_coord(&(x.low, tick.at));
+                ((cx - px(6.0), cy), Pos::new(HPos::Right, VPos::Center))
+            };
+            root.draw(&Text::new(label.clone(), at, font.pos(pos)))?;
+        }
+    }
+    root.present()
+}
+
+/// The stretches of a line that can be drawn: numbers only, held at the plot's edge where they leave it.
+fn runs(points: &[(f64, f64)], y: &Axis) -> Vec<Vec<(f64, f64)>> {
+    points
+        .split(|(_, v)| v.is_nan())
+        .filter(|run| run.len() > 1)
+        .map(|run| run.iter().map(|&(x, v)| (x, v.clamp(y.low, y.high))).collect())
+        .collect()
+}

@@ -1,0 +1,308 @@
+//! The Curves region: magnitude, phase, group delay and step, each with the ask, the bought parts
+//! with an ideal op amp, and the bought parts with the real one; and a cursor that reads them.
+
+use leptos::ev;
+use leptos::html::Canvas;
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+use super::chart::{self, Axis, MARGINS, Pen, Plot, linear_ticks, log_ticks};
+use super::desk::Desk;
+use super::field::Fields;
+use super::theme::Theme;
+use crate::design::Group;
+use crate::outcome::{Curve, Curves as Data, SpreadOutcome, StageOutcome};
+use crate::quantity::{Unit, rounded};
+use crate::spread::Band;
+
+/// The charts, in their order on the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Chart {
+    Magnitude,
+    Phase,
+    Delay,
+    Step,
+}
+
+impl Chart {
+    fn title(self) -> &'static str {
+        match self {
+            Chart::Magnitude => "Magnitude",
+            Chart::Phase => "Phase",
+            Chart::Delay => "Group delay",
+            Chart::Step => "Step",
+        }
+    }
+
+    fn values(self, curve: &Curve) -> &[f64] {
+        match self {
+            Chart::Magnitude => &curve.magnitude_db,
+            Chart::Phase => &curve.phase_deg,
+            Chart::Delay => &curve.delay,
+            Chart::Step => &curve.step,
+        }
+    }
+
+    fn band(self, spread: &SpreadOutcome) -> Option<&Band> {
+        match self {
+            Chart::Magnitude => Some(&spread.magnitude_db),
+            Chart::Phase => Some(&spread.phase_deg),
+            Chart::Delay | Chart::Step => None,
+        }
+    }
+
+    fn text(self, value: f64) -> String {
+        match self {
+            Chart::Magnitude if value < -200.0 => "null".into(),
+            Chart::Magnitude => format!("{value:.1} dB").replace('-', "−"),
+            Chart::Phase => format!("{value:.1}°").replace('-', "−"),
+            Chart::Delay => rounded(value, Unit::Second, 3),
+            Chart::Step => format!("{value:.3}").replace('-', "−"),
+        }
+    }
+
+    fn y_axis(self, curves: &Data) -> Axis {
+        let all = [&curves.real, &curves.ideal].into_iter().flat_map(|c| self.values(c).iter().copied());
+        let mut values: Vec<f64> = all.filter(|v| v.is_finite()).collect();
+        values.sort_by(f64::total_cmp);
+        let at = |share: f64| values.get(((values.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.0);
+        let (least, most) = (at(0.0), at(1.0));
+        match self {
+            Chart::Magnitude => {
+                let low = (least.max(-110.0) / 10.0).floor() * 10.0 - 5.0;
+                let high = (most / 5.0).ceil() * 5.0 + 3.0;
+                let ticks = linear_ticks(low, high, 7, &[1.0, 2.0, 5.0], |v| format!("{v:.0} dB").replace('-', "−"));
+                Axis { low, high, ticks }
+            }
+            Chart::Phase => {
+                let room = ((most - least) * 0.08).max(5.0);
+                let (low, high) = (least - room, most + room);
+                let ticks = linear_ticks(low, high, 6, &[1.0, 1.5, 3.0, 4.5, 9.0], |v| format!("{v:.0}°").replace('-', "−"));
+                Axis { low, high, ticks }
+            }
+            Chart::Delay => {
+                // At the bottom of a null the delay knows no bounds: the axis does.
+                let (least, most) = (at(0.06), at(0.94));
+                let room = ((most - least) * 0.3).max(1e-9);
+                let (low, high) = (least - room, most + room);
+                let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::Second, 3));
+                Axis { low, high, ticks }
+            }
+            Chart::Step => {
+                let room = ((most - least) * 0.08).max(0.02);
+                let (low, high) = (least - room, most + room);
+                let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::One, 3));
+                Axis { low, high, ticks }
+            }
+        }
+    }
+
+    fn x_axis(self, curves: &Data) -> Axis {
+        let ends = |v: &[f64]| (v.first().copied().unwrap_or(1.0), v.last().copied().unwrap_or(10.0));
+        if self == Chart::Step {
+            let (low, high) = ends(&curves.time);
+            let ticks = linear_ticks(low, high, 6, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::Second, 3));
+            return Axis { low, high, ticks };
+        }
+        let (low, high) = ends(&curves.frequency);
+        let (low, high) = (low.log10(), high.log10());
+        Axis { low, high, ticks: log_ticks(low, high, Unit::Hertz) }
+    }
+
+    fn plot(self, stage: &StageOutcome, spread: Option<&SpreadOutcome>) -> Plot {
+        let curves = &stage.curves;
+        let xs: Vec<f64> = if self == Chart::Step {
+            curves.time.clone()
+        } else {
+            curves.frequency.iter().map(|f| f.log10()).collect()
+        };
+        let line = |curve: &Curve| xs.iter().copied().zip(self.values(curve).iter().copied()).collect::<Vec<_>>();
+        let mut bands = Vec::new();
+        if let Some((spread, band)) = spread.and_then(|s| Some((s, self.band(s)?))) {
+            let fs: Vec<f64> = spread.frequency.iter().map(|f| f.log10()).collect();
+            let between = |low: &[f64], high: &[f64]| {
+                fs.iter().zip(low).zip(high).map(|((&f, &l), &h)| (f, l, h)).collect::<Vec<_>>()
+            };
+            bands.push((between(&band.low, &band.high), 0.12));
+            bands.push((between(&band.q05, &band.q95), 0.20));
+        }
+        Plot {
+            x: self.x_axis(curves),
+            y: self.y_axis(curves),
+            bands,
+            lines: vec![(line(&curves.ask), Pen::Asked), (line(&curves.real), Pen::Real), (line(&curves.ideal), Pen::Ideal)],
+        }
+    }
+}
+
+const CHARTS: [Chart; 4] = [Chart::Magnitude, Chart::Phase, Chart::Delay, Chart::Step];
+
+#[component]
+pub fn Curves() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let canvases: [NodeRef<Canvas>; 4] = std::array::from_fn(|_| NodeRef::new());
+    let time = RwSignal::new(None::<f64>);
+    let draw = move |charts: &[Chart]| {
+        let theme = Theme::now();
+        let stage = desk.stage.get_untracked();
+        let current = desk.spread_is_current.get_untracked();
+        let spread = desk.spread.get_untracked().filter(|_| current);
+        let Some(stage) = stage else { return };
+        for (chart, canvas) in CHARTS.iter().zip(&canvases) {
+            if charts.contains(chart)
+                && let Some(canvas) = canvas.get_untracked()
+            {
+                chart::draw(&canvas, &chart.plot(&stage, spread.as_deref()), &theme);
+            }
+        }
+    };
+    // Parts, figures and curves of a design are drawn when this effect has run: scripts may wait for it.
+    Effect::new(move |serial: Option<u32>| {
+        desk.stage.track();
+        desk.redraw.track();
+        for canvas in canvases {
+            canvas.track();
+        }
+        draw(&CHARTS);
+        let serial = serial.map_or(0, |n| n.wrapping_add(1));
+        if let Some(body) = document().body() {
+            // Only fails on a name that is not well formed.
+            let _ = body.set_attribute("data-drawn", &serial.to_string());
+        }
+        serial
+    });
+    Effect::new(move || {
+        if desk.spread_is_current.get() {
+            draw(&[Chart::Magnitude, Chart::Phase]);
+        }
+    });
+    let figures = CHARTS
+        .iter()
+        .zip(canvases)
+        .map(|(&chart, canvas)| {
+            let cursor = if chart == Chart::Step { time } else { desk.cursor };
+            view! { <Figure chart canvas cursor /> }
+        })
+        .collect_view();
+    view! {
+        <section class="curves" aria-labelledby="curves-title">
+            <h2 id="curves-title">"Curves"</h2>
+            <ul class="legend">
+                <li><span class="line asked"></span>"ask"</li>
+                <li><span class="line ideal"></span>"bought parts, ideal op amp"</li>
+                <li><span class="line real"></span>"bought parts, real op amp"</li>
+                <li><span class="band outer"></span><span class="band inner"></span>"boards: extremes, 5 to 95 %"</li>
+            </ul>
+            {figures}
+            <div class="row">
+                <Fields fields=desk.group(Group::View) />
+            </div>
+        </section>
+    }
+}
+
+/// One chart with its cursor.
+#[component]
+fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    // The cursor's place as a share of the plot's width.
+    let range = move || {
+        desk.stage.with(|stage| {
+            let curves = &stage.as_ref()?.curves;
+            let xs = if chart == Chart::Step { &curves.time } else { &curves.frequency };
+            Some((*xs.first()?, *xs.last()?))
+        })
+    };
+    let to_share = move |x: f64| {
+        let (low, high) = range()?;
+        let share = if chart == Chart::Step { (x - low) / (high - low) } else { (x / low).ln() / (high / low).ln() };
+        (0.0..=1.0).contains(&share).then_some(share)
+    };
+    let from_share = move |share: f64| {
+        let (low, high) = range()?;
+        let share = share.clamp(0.0, 1.0);
+        Some(if chart == Chart::Step { low + share * (high - low) } else { low * (high / low).powf(share) })
+    };
+    let share = Memo::new(move |_| cursor.get().and_then(to_share));
+    let moved = move |event: ev::PointerEvent| {
+        let Some(target) = event.current_target().and_then(|t| t.dyn_into::<web_sys::Element>().ok()) else {
+            return;
+        };
+        let frame = target.get_bounding_client_rect();
+        let (left, right, ..) = MARGINS;
+        let inside = (f64::from(event.client_x()) - frame.left() - left) / (frame.width() - left - right);
+        cursor.set(if (-0.02..=1.02).contains(&inside) { from_share(inside) } else { None });
+    };
+    let keyed = move |event: ev::KeyboardEvent| {
+        let stride = if event.shift_key() { 0.05 } else { 0.005 };
+        let next = match event.key().as_str() {
+            "ArrowLeft" => share.get_untracked().unwrap_or(0.5) - stride,
+            "ArrowRight" => share.get_untracked().unwrap_or(0.5) + stride,
+            "Home" => 0.0,
+            "End" => 1.0,
+            "Escape" => {
+                cursor.set(None);
+                return;
+            }
+            _ => return,
+        };
+        event.prevent_default();
+        cursor.set(from_share(next));
+    };
+    let reading = move || {
+        let x = cursor.get()?;
+        to_share(x)?;
+        let stage = desk.stage.get()?;
+        let curves = &stage.curves;
+        let xs = if chart == Chart::Step { &curves.time } else { &curves.frequency };
+        let unit = if chart == Chart::Step { Unit::Second } else { Unit::Hertz };
+        let at = |curve: &Curve| chart.text(between(xs, chart.values(curve), x));
+        Some(view! {
+            <span class="where">{rounded(x, unit, 4)}</span>
+            <span class="asked">{at(&curves.ask)}</span>
+            <span class="ideal">{at(&curves.ideal)}</span>
+            <span class="real">{at(&curves.real)}</span>
+        })
+    };
+    let (left, right, top, bottom) = MARGINS;
+    let hair = move || {
+        share.get().map(|share| {
+            let at = format!("left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px", left + right);
+            view! { <div class="hair" style=at></div> }
+        })
+    };
+    let name = chart.title();
+    view! {
+        <figure class=name.to_lowercase().replace(' ', "-")>
+            <figcaption>
+                <strong>{name}</strong>
+                <span class="reading" aria-live="off">{reading}</span>
+            </figcaption>
+            <div
+                class="plot"
+                tabindex="0"
+                role="slider"
+                aria-label=format!("{name}, cursor")
+                aria-valuemin="0"
+                aria-valuemax="100"
+                aria-valuenow=move || format!("{:.0}", share.get().unwrap_or(0.0) * 100.0)
+                aria-valuetext=move || cursor.get().map_or("no reading".into(), |x| rounded(x, if chart == Chart::Step { Unit::Second } else { Unit::Hertz }, 4))
+                on:pointermove=moved
+                on:pointerleave=move |_| cursor.set(None)
+                on:keydown=keyed
+            >
+                <canvas node_ref=canvas></canvas>
+                {hair}
+            </div>
+        </figure>
+    }
+}
+
+/// A curve's value between its points, straight between neighbours.
+fn between(xs: &[f64], ys: &[f64], x: f64) -> f64 {
+    let at = xs.partition_point(|v| *v < x).clamp(1, xs.len().max(2) - 1);
+    match (xs.get(at - 1), xs.get(at), ys.get(at - 1), ys.get(at)) {
+        (Some(a), Some(b), Some(low), Some(high)) => low + (high - low) * ((x - a) / (b - a)).clamp(0.0, 1.0),
+        _ => f64::NAN,
+    }
+}

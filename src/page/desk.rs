@@ -1,0 +1,138 @@
+//! The page's state: one design, what was typed, and the last results.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use leptos::prelude::*;
+
+use crate::design::{Design, Field, Group, InputError, fields};
+use crate::outcome::{SpreadOutcome, StageOutcome};
+
+/// Everything on the page hangs on these signals.
+#[derive(Clone, Copy)]
+pub struct Desk {
+    pub design: RwSignal<Design>,
+    /// What was typed into a field and is not yet shown in its final form, by path.
+    pub drafts: RwSignal<BTreeMap<String, String>>,
+    /// Why a draft cannot be read, by path.
+    pub unread: RwSignal<BTreeMap<String, String>>,
+    /// What is wrong with the design that was read.
+    pub refused: RwSignal<Vec<InputError>>,
+    /// The last good parts, figures and curves.
+    pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    /// The last good spread.
+    pub spread: RwSignal<Option<Arc<SpreadOutcome>>>,
+    /// Whether `spread` belongs to `stage`.
+    pub spread_is_current: RwSignal<bool>,
+    /// Share of the boards drawn.
+    pub progress: RwSignal<f64>,
+    /// Where the cursor reads the curves, Hz.
+    pub cursor: RwSignal<Option<f64>>,
+    /// Changes when charts must be drawn again though their data did not change.
+    pub redraw: RwSignal<u32>,
+    /// A sentence about the link that the page was opened with.
+    pub notice: RwSignal<Option<String>>,
+}
+
+impl Desk {
+    /// A desk with the design of the address's fragment, or the demo.
+    pub fn open() -> Desk {
+        let (design, notice) = match super::fragment::read() {
+            Ok(design) => (design.unwrap_or_default(), None),
+            Err(sentence) => (Design::default(), Some(sentence)),
+        };
+        Desk {
+            design: RwSignal::new(design),
+            drafts: RwSignal::default(),
+            unread: RwSignal::default(),
+            refused: RwSignal::default(),
+            stage: RwSignal::new(None),
+            spread: RwSignal::new(None),
+            spread_is_current: RwSignal::new(false),
+            progress: RwSignal::new(0.0),
+            cursor: RwSignal::new(None),
+            redraw: RwSignal::new(0),
+            notice: RwSignal::new(notice),
+        }
+    }
+
+    /// Takes what was typed into a field: into the design when it can be read, beside it when not.
+    pub fn type_in(&self, field: &Field, text: String) {
+        self.drafts.update(|drafts| {
+            drafts.insert(field.path.clone(), text.clone());
+        });
+        let changed = field
+            .read(&text)
+            .and_then(|value| self.design.with_untracked(|design| design.with(&field.path, value)));
+        match changed {
+            Ok(design) => {
+                self.forget_error(&field.path);
+                self.put(design);
+            }
+            Err(sentence) => self.unread.update(|unread| {
+                unread.insert(field.path.clone(), sentence);
+            }),
+        }
+    }
+
+    /// Steps a field's value by so many arrow presses.
+    pub fn step(&self, field: &Field, steps: i32) {
+        let value = self.design.with_untracked(|design| design.get(&field.path));
+        if let Some(next) = field.stepped(&value, steps) {
+            self.type_in(field, field.show(&next));
+        }
+    }
+
+    /// A field was left: what could be read is shown in its final form from now on.
+    pub fn leave(&self, field: &Field) {
+        let readable = self.unread.with_untracked(|unread| !unread.contains_key(&field.path));
+        let is_draft = self.drafts.with_untracked(|drafts| drafts.contains_key(&field.path));
+        if readable && is_draft {
+            self.drafts.update(|drafts| {
+                drafts.remove(&field.path);
+            });
+        }
+    }
+
+    /// Takes a whole design, as from a link.
+    pub fn replace(&self, design: Design) {
+        self.drafts.set(BTreeMap::new());
+        self.unread.set(BTreeMap::new());
+        self.put(design);
+    }
+
+    /// Changes the design unless it is the same already.
+    pub fn put(&self, design: Design) {
+        if self.design.with_untracked(|now| *now != design) {
+            self.design.set(design);
+        }
+    }
+
+    fn forget_error(&self, path: &str) {
+        if self.unread.with_untracked(|unread| unread.contains_key(path)) {
+            self.unread.update(|unread| {
+                unread.remove(path);
+            });
+        }
+    }
+
+    /// The sentence to show at a field, if something is wrong there.
+    pub fn complaint(&self, path: &str) -> Option<String> {
+        self.unread.with(|unread| unread.get(path).cloned()).or_else(|| {
+            self.refused
+                .with(|refused| refused.iter().find(|e| e.path == path).map(|e| e.message.clone()))
+        })
+    }
+
+    /// Whether something typed is not what is shown.
+    pub fn in_error(&self) -> bool {
+        self.unread.with(|unread| !unread.is_empty()) || self.refused.with(|refused| !refused.is_empty())
+    }
+
+    /// The fields of a group, as they are now.
+    pub fn group(&self, group: Group) -> Vec<Field> {
+        self.design.with_untracked(|design| {
+            fields(design).into_iter().filter(|(g, _)| *g == group).map(|(_, field)| field).collect()
+        })
+    }
+}

@@ -1,0 +1,78 @@
+//! The design in the address: a link or a reload brings it back exactly.
+
+use std::cell::{Cell, RefCell};
+
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use gloo_events::EventListener;
+use gloo_timers::callback::Timeout;
+use leptos::prelude::*;
+use wasm_bindgen::JsValue;
+
+use super::desk::Desk;
+use crate::design::Design;
+
+/// Browsers refuse an address that is changed much more often than this, ms.
+const PAUSE: u32 = 250;
+
+thread_local! {
+    static WRITTEN_AT: Cell<f64> = const { Cell::new(f64::NEG_INFINITY) };
+    static LATER: RefCell<Option<Timeout>> = const { RefCell::new(None) };
+}
+
+/// The design in the address, if there is a fragment.
+///
+/// # Errors
+/// A sentence when there is one that is no design.
+pub fn read() -> Result<Option<Design>, String> {
+    let hash = window().location().hash().unwrap_or_default();
+    let text = hash.trim_start_matches('#');
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let broken = "The link does not hold a whole design, so the demo is shown; copy the link again.";
+    let bytes = URL_SAFE_NO_PAD.decode(text).map_err(|_| broken.to_owned())?;
+    serde_json::from_slice(&bytes).map(Some).map_err(|_| broken.to_owned())
+}
+
+/// Writes the design into the address, at once or a little later.
+pub fn write(desk: Desk) {
+    let now = js_sys::Date::now();
+    let wait = f64::from(PAUSE) - (now - WRITTEN_AT.get());
+    if wait <= 0.0 {
+        WRITTEN_AT.set(now);
+        LATER.take();
+        write_now(desk);
+    } else {
+        LATER.set(Some(Timeout::new(wait.ceil() as u32, move || {
+            WRITTEN_AT.set(js_sys::Date::now());
+            write_now(desk);
+        })));
+    }
+}
+
+fn write_now(desk: Desk) {
+    let Ok(json) = desk.design.with_untracked(serde_json::to_vec) else {
+        return;
+    };
+    let fragment = format!("#{}", URL_SAFE_NO_PAD.encode(json));
+    if window().location().hash().is_ok_and(|now| now == fragment) {
+        return;
+    }
+    if let Ok(history) = window().history() {
+        // A page opened from a file may not change its address; everything else still works.
+        let _ = history.replace_state_with_url(&JsValue::NULL, "", Some(&fragment));
+    }
+}
+
+/// Follows links that are opened in the same tab.
+pub fn follow(desk: Desk) {
+    EventListener::new(&window(), "hashchange", move |_| match read() {
+        Ok(design) => {
+            desk.notice.set(None);
+            desk.replace(design.unwrap_or_default());
+        }
+        Err(sentence) => desk.notice.set(Some(sentence)),
+    })
+    .forget();
+}

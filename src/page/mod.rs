@@ -1,0 +1,46 @@
+//! The page: draws an outcome and edits a design. Knows no circuit theory.
+
+mod ask;
+mod chart;
+mod curves;
+mod desk;
+mod engine;
+mod field;
+mod fragment;
+mod header;
+mod parts;
+mod schematic;
+mod spread;
+mod theme;
+
+use leptos::prelude::*;
+
+use desk::Desk;
+
+/// Puts the page into the document's body.
+pub fn mount() {
+    console_error_panic_hook::set_once();
+    leptos::mount::mount_to_body(App);
+}
+
+#[component]
+fn App() -> impl IntoView {
+    let desk = Desk::open();
+    provide_context(desk);
+    engine::run(desk);
+    fragment::follow(desk);
+    theme::watch(desk);
+    view! {
+        <header::Header />
+        <main>
+            <header::Path />
+            <div class="columns">
+                <ask::Ask />
+                <parts::Parts />
+                <curves::Curves />
+            </div>
+            <spread::Spread />
+        </main>
+        <header::Footer />
+    }
+}

@@ -1,0 +1,124 @@
+//! The schematic: symbols and wires where the stage's drawing says, with designators and values.
+
+use leptos::prelude::*;
+
+use super::desk::Desk;
+use crate::outcome::StageOutcome;
+use crate::quantity::exact;
+use crate::stages::{Orientation, Symbol, SymbolKind};
+
+/// Pixels of a grid step.
+const GRID: f64 = 16.0;
+
+#[component]
+pub fn Schematic() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    move || desk.stage.get().map(|stage| drawn(&stage))
+}
+
+fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
+    let ((x0, y0), (x1, y1)) = stage.drawing.bounds();
+    let at = |v: i16| f64::from(v) * GRID;
+    let (left, top) = (at(x0) - 30.0, at(y0) - 26.0);
+    let (width, height) = (at(x1) - at(x0) + 62.0, at(y1) - at(y0) + 50.0);
+    let wires = stage
+        .drawing
+        .wires
+        .iter()
+        .map(|wire| {
+            let points: Vec<String> = wire.iter().map(|&(x, y)| format!("{},{}", at(x), at(y))).collect();
+            view! { <polyline points=points.join(" ") /> }
+        })
+        .collect_view();
+    let joints = stage
+        .drawing
+        .joints()
+        .into_iter()
+        .map(|(x, y)| view! { <circle class="joint" cx=at(x) cy=at(y) r="3" /> })
+        .collect_view();
+    let value = |name: &str| {
+        let part = stage.parts.iter().find(|p| p.name == name);
+        part.map(|p| exact(p.value, p.unit)).unwrap_or_default()
+    };
+    let symbols = stage.drawing.symbols.iter().map(|symbol| drawn_symbol(symbol, &value(&symbol.name))).collect_view();
+    let described: Vec<String> = stage.parts.iter().map(|p| format!("{} {}", p.name, exact(p.value, p.unit))).collect();
+    view! {
+        <svg
+            class="schematic"
+            viewBox=format!("{left} {top} {width} {height}")
+            role="img"
+            aria-label=format!("Schematic of the {}: {}", stage.title.to_lowercase(), described.join(", "))
+        >
+            {wires}
+            {joints}
+            {symbols}
+        </svg>
+    }
+}
+
+fn drawn_symbol(symbol: &Symbol, value: &str) -> AnyView {
+    let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
+    let span = 4.0 * GRID;
+    let turn = |orientation: Orientation| match orientation {
+        Orientation::Horizontal => format!("translate({x} {y})"),
+        Orientation::Vertical => format!("translate({x} {y}) rotate(90)"),
+    };
+    let body = match symbol.kind {
+        SymbolKind::Resistor(orientation) => view! {
+            <g transform=turn(orientation)>
+                <path d=format!("M0 0H12M{} 0H{span}", span - 12.0) />
+                <rect x="12" y="-7" width=span - 24.0 height="14" />
+            </g>
+        }
+        .into_any(),
+        SymbolKind::Capacitor(orientation) => {
+            let middle = span / 2.0;
+            view! {
+                <g transform=turn(orientation)>
+                    <path d=format!("M0 0H{}M{} 0H{span}", middle - 4.0, middle + 4.0) />
+                    <path class="plate" d=format!("M{0} -12V12M{1} -12V12", middle - 4.0, middle + 4.0) />
+                </g>
+            }
+            .into_any()
+        }
+        SymbolKind::OpAmp { plus_above } => {
+            let flip = if plus_above { -1.0 } else { 1.0 };
+            let tip = 5.0 * GRID;
+            view! {
+                <g transform=format!("translate({x} {y})")>
+                    <path d=format!("M10 {}L{} {}L10 {}Z", -18.0 * flip, tip - 4.0, 16.0 * flip, 50.0 * flip) />
+                    <path d=format!("M0 0H10M0 {}H10M{} {}H{tip}", 32.0 * flip, tip - 4.0, 16.0 * flip) />
+                    <path d=format!("M16 0h8M16 {}h8M20 {}v8", 32.0 * flip, 32.0 * flip - 4.0) />
+                </g>
+            }
+            .into_any()
+        }
+        SymbolKind::Ground => view! {
+            <path d=format!("M{} {y}h20M{} {}h12M{} {}h4", x - 10.0, x - 6.0, y + 5.0, x - 2.0, y + 10.0) />
+        }
+        .into_any(),
+        SymbolKind::Input | SymbolKind::Output => {
+            let (name, dx) = if symbol.kind == SymbolKind::Input { ("in", -6.0) } else { ("out", 6.0) };
+            let anchor = if dx < 0.0 { "end" } else { "start" };
+            view! {
+                <circle class="terminal" cx=x cy=y r="3.500" />
+                <text x=x + dx y=y + 4.0 text-anchor=anchor>{name}</text>
+            }
+            .into_any()
+        }
+    };
+    let (name_at, value_at, anchor) = match symbol.kind {
+        SymbolKind::Resistor(Orientation::Vertical) | SymbolKind::Capacitor(Orientation::Vertical) => {
+            ((x + 14.0, y + span / 2.0 - 3.0), (x + 14.0, y + span / 2.0 + 12.0), "start")
+        }
+        SymbolKind::OpAmp { .. } => ((x + 32.0, y + 21.0), (x, y), "middle"),
+        _ => ((x + span / 2.0, y - 17.0), (x + span / 2.0, y + 27.0), "middle"),
+    };
+    let named = !symbol.name.is_empty();
+    view! {
+        {body}
+        {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}
+        {(!value.is_empty()).then(|| view! { <text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value.to_owned()}</text> })}
+    }
+    .into_any()
+}

@@ -1,0 +1,313 @@
+//! The band on the curves: |H| and phase of many boards at many frequencies.
+//!
+//! Eight boards stand side by side in single precision. At each frequency a numerator or denominator
+//! is a short sum of coefficients with weights `(jx)^k/(1 + x²)^(n/2)`, x the scaled frequency: no
+//! weight exceeds 1, so nothing overflows whatever the order, and the even and odd powers make the
+//! real and imaginary part. Rounding is then about 10⁻⁷ of the largest term: −130 dB at the bottom of
+//! a null, far below what parts with tolerances reach.
+//!
+//! Quantiles come from counts: in power by the leading bits of its floating-point pattern (128 bins
+//! an octave, 0.02 dB wide, joined linearly), in phase by a fraction that rises with the angle.
+
+use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+use wide::{f32x8, f64x4};
+
+use crate::circuit::Program;
+
+/// What the boards do at each frequency: extremes and quantiles.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Band {
+    pub low: Vec<f64>,
+    pub q05: Vec<f64>,
+    pub median: Vec<f64>,
+    pub q95: Vec<f64>,
+    pub high: Vec<f64>,
+}
+
+/// Boards of a block, a multiple of the lanes.
+pub(super) const BLOCK: usize = 256;
+const LANES: usize = 8;
+
+/// Coefficients of a block of boards, `[coefficient][lane group]`.
+#[derive(Default)]
+pub struct Block {
+    pub(super) num: Vec<[f32x8; BLOCK / LANES]>,
+    pub(super) den: Vec<[f32x8; BLOCK / LANES]>,
+}
+
+impl Block {
+    /// Space for a program's boards, padded so that both polynomials have the same length.
+    pub fn new(program: &Program) -> Block {
+        let length = program.degree() + 1;
+        let zero = [f32x8::ZERO; BLOCK / LANES];
+        Block {
+            num: vec![zero; length],
+            den: vec![zero; length],
+        }
+    }
+
+    /// Puts the coefficients of four boards at places `4·quarter …`.
+    pub fn put(&mut self, quarter: usize, num: &[f64x4], den: &[f64x4]) {
+        for (rows, from) in [(&mut self.num, num), (&mut self.den, den)] {
+            for (row, value) in rows.iter_mut().zip(from) {
+                let group = &mut row[quarter / 2];
+                let half = &mut group.as_mut_array()[4 * (quarter % 2)..][..4];
+                for (to, from) in half.iter_mut().zip(value.to_array()) {
+                    *to = from as f32;
+                }
+            }
+        }
+    }
+}
+
+/// Power bins: 2^-42 … 2^14 in 128 bins an octave.
+const SHIFT: u32 = 16;
+const FIRST_POWER: u32 = (127 - 42) << 7;
+const POWER_BINS: usize = 56 << 7;
+/// Angle bins over the fraction's range −2 … 2.
+const ANGLE_BINS: usize = 2048;
+
+/// Weights of the coefficients at one frequency.
+struct Place {
+    weights: Vec<f32>,
+    /// Conjugate of the nominal board's direction: phases are counted from there.
+    turn: (f32, f32),
+}
+
+/// Collects blocks of boards at fixed frequencies.
+pub struct Sweep {
+    places: Vec<Place>,
+    least: Vec<f32x8>,
+    most: Vec<f32x8>,
+    left: Vec<f32x8>,
+    right: Vec<f32x8>,
+    powers: Vec<u32>,
+    angles: Vec<u32>,
+    with_counts: bool,
+}
+
+impl Sweep {
+    /// `nominal` is H of the reference board at each of `frequencies` (Hz); `omega` the program's scale.
+    ///
+    /// Without `with_counts` only the extremes of |H| are collected.
+    pub fn new(program: &Program, omega: f64, frequencies: &[f64], nominal: &[Complex64], with_counts: bool) -> Sweep {
+        let degree = program.degree();
+        let places = frequencies
+            .iter()
+            .zip(nominal)
+            .map(|(frequency, reference)| {
+                let x = std::f64::consts::TAU * frequency / omega;
+                let norm = (1.0 + x * x).powf(-(degree as f64) / 2.0);
+                let turn = reference.conj() / reference.norm().max(f64::MIN_POSITIVE);
+                Place {
+                    weights: (0..=degree)
+                        .map(|k| {
+                            let sign = if k % 4 < 2 { 1.0 } else { -1.0 };
+                            (sign * norm * x.powi(k as i32)) as f32
+                        })
+                        .collect(),
+                    turn: (turn.re as f32, turn.im as f32),
+                }
+            })
+            .collect();
+        let count = frequencies.len();
+        let counts = if with_counts { count } else { 0 };
+        Sweep {
+            places,
+            least: vec![f32x8::splat(f32::MAX); count],
+            most: vec![f32x8::splat(0.0); count],
+            left: vec![f32x8::splat(3.0); counts],
+            right: vec![f32x8::splat(-3.0); counts],
+            powers: vec![0; counts * POWER_BINS],
+            angles: vec![0; counts * ANGLE_BINS],
+            with_counts,
+        }
+    }
+
+    /// Adds the first `boards` boards of a block. Places behind them must hold copies of a board.
+    pub fn add(&mut self, block: &Block, boards: usize) {
+        match block.num.len() {
+            1 => self.add_sized::<1>(block, boards),
+            2 => self.add_sized::<2>(block, boards),
+            3 => self.add_sized::<3>(block, boards),
+            4 => self.add_sized::<4>(block, boards),
+            5 => self.add_sized::<5>(block, boards),
+            6 => self.add_sized::<6>(block, boards),
+            7 => self.add_sized::<7>(block, boards),
+            8 => self.add_sized::<8>(block, boards),
+            _ => self.add_sized::<0>(block, boards),
+        }
+    }
+
+    /// With `N` known the sums are unrolled; 0 stands for any length.
+    fn add_sized<const N: usize>(&mut self, block: &Block, boards: usize) {
+        let groups = boards.div_ceil(LANES);
+        for index in 0..self.places.len() {
+            let place = &self.places[index];
+            let length = if N == 0 { place.weights.len() } else { N };
+            let weights = &place.weights[..length];
+            let (nums, dens) = (&block.num[..length], &block.den[..length]);
+            let (mut least, mut most) = (self.least[index], self.most[index]);
+            let turn = (f32x8::splat(place.turn.0), f32x8::splat(place.turn.1));
+            for group in 0..groups {
+                let mut sums = [f32x8::ZERO; 4];
+                for k in 0..length {
+                    let weight = f32x8::splat(weights[k]);
+                    sums[k % 2] += nums[k][group] * weight;
+                    sums[2 + k % 2] += dens[k][group] * weight;
+                }
+                let [nr, ni, dr, di] = sums;
+                let power = (nr * nr + ni * ni) / (dr * dr + di * di);
+                least = least.fast_min(power);
+                most = most.fast_max(power);
+                if self.with_counts {
+                    let (re, im) = (nr * dr + ni * di, ni * dr - nr * di);
+                    let (re, im) = (re * turn.0 - im * turn.1, im * turn.0 + re * turn.1);
+                    let angle = fraction(re, im);
+                    self.left[index] = self.left[index].fast_min(angle);
+                    self.right[index] = self.right[index].fast_max(angle);
+                    let valid = LANES.min(boards - group * LANES);
+                    let powers = &mut self.powers[index * POWER_BINS..][..POWER_BINS];
+                    for value in &power.to_array()[..valid] {
+                        let bin = (value.to_bits() >> SHIFT).saturating_sub(FIRST_POWER) as usize;
+                        powers[bin.min(POWER_BINS - 1)] += 1;
+                    }
+                    let angles = &mut self.angles[index * ANGLE_BINS..][..ANGLE_BINS];
+                    for value in &angle.to_array()[..valid] {
+                        let bin = ((value + 2.0) * (ANGLE_BINS as f32 / 4.0)) as usize;
+                        angles[bin.min(ANGLE_BINS - 1)] += 1;
+                    }
+                }
+            }
+            self.least[index] = least;
+            self.most[index] = most;
+        }
+    }
+
+    /// Least and largest |H| at each frequency.
+    pub fn extremes(&self) -> (Vec<f64>, Vec<f64>) {
+        let fold = |lanes: &f32x8, pick: fn(f32, f32) -> f32| {
+            f64::from(lanes.to_array().into_iter().reduce(pick).unwrap_or(f32::NAN))
+        };
+        (
+            self.least.iter().map(|l| fold(l, f32::min).sqrt()).collect(),
+            self.most.iter().map(|l| fold(l, f32::max).sqrt()).collect(),
+        )
+    }
+
+    /// The band of |H| in dB.
+    pub fn magnitude(&self) -> Band {
+        let (low, high) = self.extremes();
+        let mut band = Band::default();
+        for (index, counts) in self.powers.chunks_exact(POWER_BINS).enumerate() {
+            let ends = (low[index].powi(2), high[index].powi(2));
+            let at = |edge: f64| {
+                // The bits below the bin's are the fraction inside it: a straight line in power.
+                let bits = ((edge + f64::from(FIRST_POWER)) * f64::from(1u32 << SHIFT)) as u32;
+                (f64::from(f32::from_bits(bits)).clamp(ends.0, ends.1)).log10() * 10.0
+            };
+            let [q05, median, q95] = from_counts(counts, [0.05, 0.5, 0.95]).map(at);
+            band.push([decibel(low[index]), q05, median, q95, decibel(high[index])]);
+        }
+        band
+    }
+
+    /// The band of the phase in degrees; `nominal` is the reference board's continuous phase.
+    pub fn phase(&self, nominal: &[f64]) -> Band {
+        let mut band = Band::default();
+        for (index, counts) in self.angles.chunks_exact(ANGLE_BINS).enumerate() {
+            let fold = |lanes: &f32x8, pick: fn(f32, f32) -> f32| {
+                f64::from(lanes.to_array().into_iter().reduce(pick).unwrap_or(0.0))
+            };
+            let ends = (fold(&self.left[index], f32::min), fold(&self.right[index], f32::max));
+            let at = |fraction: f64| nominal[index] + angle_deg(fraction.clamp(ends.0, ends.1));
+            let quantiles = from_counts(counts, [0.05, 0.5, 0.95]);
+            let [q05, median, q95] = quantiles.map(|edge| at(edge * 4.0 / ANGLE_BINS as f64 - 2.0));
+            band.push([at(ends.0), q05, median, q95, at(ends.1)]);
+        }
+        band
+    }
+}
+
+impl Band {
+    fn push(&mut self, values: [f64; 5]) {
+        let columns = [&mut self.low, &mut self.q05, &mut self.median, &mut self.q95, &mut self.high];
+        for (column, value) in columns.into_iter().zip(values) {
+            column.push(value);
+        }
+    }
+}
+
+fn decibel(gain: f64) -> f64 {
+    20.0 * gain.max(1e-9).log10()
+}
+
+/// A number in −2 … 2 that rises with the angle of (re, im) from −180° to 180°, without a tangent.
+fn fraction(re: f32x8, im: f32x8) -> f32x8 {
+    let size = re.abs() + im.abs();
+    let q = im / size.fast_max(f32x8::splat(f32::MIN_POSITIVE));
+    let behind = f32x8::splat(2.0).copysign(im) - q;
+    re.simd_lt(f32x8::ZERO).select(behind, q)
+}
+
+/// The angle in degrees that [`fraction`] stands for.
+fn angle_deg(fraction: f64) -> f64 {
+    let q = if fraction.abs() > 1.0 { 2.0f64.copysign(fraction) - fraction } else { fraction };
+    let x = if fraction.abs() > 1.0 { q.abs() - 1.0 } else { 1.0 - q.abs() };
+    q.atan2(x).to_degrees()
+}
+
+/// Where the counts reach the given shares, in bins from the first bin's start.
+fn from_counts<const N: usize>(counts: &[u32], shares: [f64; N]) -> [f64; N] {
+    let total: u64 = counts.iter().map(|&c| u64::from(c)).sum();
+    let mut bin = 0;
+    let mut below = 0.0;
+    shares.map(|share| {
+        let wanted = share * total as f64;
+        while bin + 1 < counts.len() && below + f64::from(counts[bin]) < wanted {
+            below += f64::from(counts[bin]);
+            bin += 1;
+        }
+        bin as f64 + (wanted - below) / f64::from(counts[bin].max(1))
+    })
+}
+
+/// Least and largest |H| over boards at each frequency: the band's bare core.
+///
+/// `inputs[board]` are a board's numbers for [`Program::run`].
+pub fn extremes(
+    program: &Program,
+    scale: crate::circuit::Scale,
+    inputs: &[Vec<f64>],
+    frequencies: &[f64],
+) -> (Vec<f64>, Vec<f64>) {
+    let nominal = vec![Complex64::ONE; frequencies.len()];
+    let mut sweep = Sweep::new(program, scale.omega, frequencies, &nominal, false);
+    let mut block = Block::new(program);
+    let (n, d) = program.sizes();
+    let (mut num, mut den) = (vec![f64x4::splat(0.0); n], vec![f64x4::splat(0.0); d]);
+    let mut lanes = vec![f64x4::splat(0.0); program.inputs()];
+    let mut registers = Vec::new();
+    for boards in inputs.chunks(BLOCK) {
+        for quarter in 0..boards.len().div_ceil(4) {
+            gather(boards, quarter, &mut lanes);
+            program.run(&lanes, scale, &mut registers, &mut num, &mut den);
+            block.put(quarter, &num, &den);
+        }
+        // An odd half of the last lane group repeats the half before it.
+        if boards.len().div_ceil(4) % 2 == 1 {
+            block.put(boards.len().div_ceil(4), &num, &den);
+        }
+        sweep.add(&block, boards.len());
+    }
+    sweep.extremes()
+}
+
+/// Four boards' numbers side by side; boards past the last repeat it.
+pub(super) fn gather(boards: &[Vec<f64>], quarter: usize, lanes: &mut [f64x4]) {
+    for (input, lane) in lanes.iter_mut().enumerate() {
+        let at = |k: usize| boards[(4 * quarter + k).min(boards.len() - 1)][input];
+        *lane = f64x4::new([at(0), at(1), at(2), at(3)]);
+    }
+}

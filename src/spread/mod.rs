@@ -1,0 +1,13 @@
+//! How far boards stray: drawing them, bands on the curves, figures, yield.
+
+mod band;
+mod draw;
+mod interval;
+mod run;
+mod summary;
+
+pub use band::{Band, Sweep, extremes};
+pub use draw::{Draws, Law, Stray};
+pub use interval::clopper_pearson;
+pub use run::SpreadRun;
+pub use summary::{Histogram, quantile};
