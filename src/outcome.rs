@@ -99,6 +99,7 @@ pub struct Curves {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Curve {
     pub magnitude_db: Vec<f64>,
+    /// From −180 to 180.
     pub phase_deg: Vec<f64>,
     /// s
     pub delay: Vec<f64>,

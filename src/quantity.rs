@@ -22,7 +22,6 @@ pub enum Unit {
     Percent,
     /// A fraction per kelvin, written in millionths: `50e-6` is `50 ppm/K`.
     PpmPerKelvin,
-    Decade,
     /// A plain number.
     One,
 }
@@ -72,7 +71,6 @@ impl Unit {
             Unit::Kelvin => "K",
             Unit::Percent => "%",
             Unit::PpmPerKelvin => "ppm/K",
-            Unit::Decade => "decades",
             Unit::One => "",
         }
     }
@@ -89,7 +87,6 @@ impl Unit {
             Unit::Kelvin => "a number of kelvins such as 20 or 20 K",
             Unit::Percent => "a percentage such as 1 or 1 %",
             Unit::PpmPerKelvin => "a coefficient such as 50 or 50 ppm/K",
-            Unit::Decade => "a number of decades such as 1",
             Unit::One => "a number such as 2 or 0.7",
         }
     }
@@ -105,16 +102,16 @@ impl Unit {
             Unit::Kelvin => &["K"],
             Unit::Percent => &["%"],
             Unit::PpmPerKelvin => &["ppm/K", "ppm/°C", "ppm"],
-            Unit::Decade => &["decades", "decade"],
             Unit::One => &[],
         }
     }
 
     fn takes_prefixes(self) -> bool {
-        matches!(
-            self,
-            Unit::Ohm | Unit::Farad | Unit::Hertz | Unit::Second | Unit::One
-        )
+        self.shows_prefixes() || self == Unit::One
+    }
+
+    fn shows_prefixes(self) -> bool {
+        matches!(self, Unit::Ohm | Unit::Farad | Unit::Hertz | Unit::Second)
     }
 
     /// Powers of ten between the SI value and the number printed.
@@ -282,10 +279,8 @@ fn engineering(scientific: &str, unit: Unit) -> String {
     let is_zero = digits.bytes().all(|b| b == b'0');
     let exponent = if is_zero { 0 } else { exponent - unit.shift() };
 
-    let (power, prefix) = if unit.takes_prefixes() && !is_zero {
-        let wanted = exponent.div_euclid(3) * 3;
-        let smallest = if unit == Unit::One { 0 } else { -15 };
-        let power = wanted.clamp(smallest, 12);
+    let (power, prefix) = if unit.shows_prefixes() && !is_zero {
+        let power = (exponent.div_euclid(3) * 3).clamp(-15, 12);
         let letter = match power {
             -15 => "f",
             -12 => "p",

@@ -166,5 +166,5 @@ fn spread(all: &mut Vec<(Group, Field)>) {
 fn view(all: &mut Vec<(Group, Field)>) {
     let mut add = |field| all.push((Group::View, field));
     add(quantity("/view/phase_at".into(), "Phase read at", Unit::Hertz, (1e-3, 1e9), LOG, "The loop's crossover, say: what the stage costs there."));
-    add(quantity("/view/decades".into(), "Decades to each side", Unit::Decade, (0.2, 3.0), Step::By { amount: 0.1 }, "How much of the curve is drawn."));
+    add(quantity("/view/decades".into(), "Decades to each side", Unit::One, (0.2, 3.0), Step::By { amount: 0.1 }, "How much of the curve is drawn."));
 }

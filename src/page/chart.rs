@@ -148,8 +148,11 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
 
 /// The stretches of a line that can be drawn: numbers only, held at the plot's edge where they leave it.
 fn runs(points: &[(f64, f64)], y: &Axis) -> Vec<Vec<(f64, f64)>> {
+    // A jump of most of the axis is a phase that went round, not a curve.
+    let wraps = |a: &(f64, f64), b: &(f64, f64)| (a.1 - b.1).abs() > 0.75 * (y.high - y.low) && y.high <= 200.0 && y.low <= -180.0;
     points
         .split(|(_, v)| v.is_nan())
+        .flat_map(|run| run.chunk_by(|a, b| !wraps(a, b)))
         .filter(|run| run.len() > 1)
         .map(|run| run.iter().map(|&(x, v)| (x, v.clamp(y.low, y.high))).collect())
         .collect()

@@ -62,28 +62,42 @@ impl Chart {
     }
 
     fn y_axis(self, curves: &Data) -> Axis {
-        let all = [&curves.real, &curves.ideal].into_iter().flat_map(|c| self.values(c).iter().copied());
-        let mut values: Vec<f64> = all.filter(|v| v.is_finite()).collect();
+        // Looked at in even steps along the axis: where points stand close is no measure of weight.
+        let xs = self.xs(curves);
+        let (first, last) = (xs.first().copied().unwrap_or(0.0), xs.last().copied().unwrap_or(1.0));
+        let mut values: Vec<f64> = [&curves.real, &curves.ideal]
+            .into_iter()
+            .flat_map(|curve| {
+                let ys = self.values(curve);
+                (0..=120).map(move |k| between(xs, ys, first * (last / first).powf(f64::from(k) / 120.0)))
+            })
+            .filter(|v| v.is_finite())
+            .collect();
         values.sort_by(f64::total_cmp);
         let at = |share: f64| values.get(((values.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.0);
-        let (least, most) = (at(0.0), at(1.0));
+        let ends = |curve: &Curve, pick: fn(f64, f64) -> f64| {
+            self.values(curve).iter().copied().filter(|v| v.is_finite()).reduce(pick).unwrap_or(0.0)
+        };
+        let least = ends(&curves.real, f64::min).min(ends(&curves.ideal, f64::min));
+        let most = ends(&curves.real, f64::max).max(ends(&curves.ideal, f64::max));
+        let minus = |text: String| text.replace('-', "−");
         match self {
             Chart::Magnitude => {
                 let low = (least.max(-110.0) / 10.0).floor() * 10.0 - 5.0;
                 let high = (most / 5.0).ceil() * 5.0 + 3.0;
-                let ticks = linear_ticks(low, high, 7, &[1.0, 2.0, 5.0], |v| format!("{v:.0} dB").replace('-', "−"));
+                let ticks = linear_ticks(low, high, 7, &[1.0, 2.0, 5.0], |v| minus(format!("{v:.0} dB")));
                 Axis { low, high, ticks }
             }
             Chart::Phase => {
                 let room = ((most - least) * 0.08).max(5.0);
-                let (low, high) = (least - room, most + room);
-                let ticks = linear_ticks(low, high, 6, &[1.0, 1.5, 3.0, 4.5, 9.0], |v| format!("{v:.0}°").replace('-', "−"));
+                let (low, high) = ((least - room).max(-190.0), (most + room).min(190.0));
+                let ticks = linear_ticks(low, high, 6, &[1.0, 1.5, 3.0, 4.5, 9.0], |v| minus(format!("{v:.0}°")));
                 Axis { low, high, ticks }
             }
             Chart::Delay => {
                 // At the bottom of a null the delay knows no bounds: the axis does.
-                let (least, most) = (at(0.06), at(0.94));
-                let room = ((most - least) * 0.3).max(1e-9);
+                let (least, most) = (at(0.04), at(0.96));
+                let room = ((most - least) * 0.25).max(1e-9);
                 let (low, high) = (least - room, most + room);
                 let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::Second, 3));
                 Axis { low, high, ticks }
@@ -95,6 +109,10 @@ impl Chart {
                 Axis { low, high, ticks }
             }
         }
+    }
+
+    fn xs(self, curves: &Data) -> &[f64] {
+        if self == Chart::Step { &curves.time } else { &curves.frequency }
     }
 
     fn x_axis(self, curves: &Data) -> Axis {
@@ -130,7 +148,7 @@ impl Chart {
             x: self.x_axis(curves),
             y: self.y_axis(curves),
             bands,
-            lines: vec![(line(&curves.ask), Pen::Asked), (line(&curves.real), Pen::Real), (line(&curves.ideal), Pen::Ideal)],
+            lines: vec![(line(&curves.ask), Pen::Asked), (line(&curves.ideal), Pen::Ideal), (line(&curves.real), Pen::Real)],
         }
     }
 }
@@ -209,7 +227,7 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
     let range = move || {
         desk.stage.with(|stage| {
             let curves = &stage.as_ref()?.curves;
-            let xs = if chart == Chart::Step { &curves.time } else { &curves.frequency };
+            let xs = chart.xs(curves);
             Some((*xs.first()?, *xs.last()?))
         })
     };
@@ -254,7 +272,7 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
         to_share(x)?;
         let stage = desk.stage.get()?;
         let curves = &stage.curves;
-        let xs = if chart == Chart::Step { &curves.time } else { &curves.frequency };
+        let xs = chart.xs(curves);
         let unit = if chart == Chart::Step { Unit::Second } else { Unit::Hertz };
         let at = |curve: &Curve| chart.text(between(xs, chart.values(curve), x));
         Some(view! {

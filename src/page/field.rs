@@ -77,7 +77,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 autocomplete="off"
                 spellcheck="false"
                 title=help
-                placeholder=empty.filter(|e| !e.is_empty()).unwrap_or("")
+                placeholder=empty.map_or("", |words| if words.is_empty() { "free" } else { words })
                 aria-invalid=invalid
                 aria-describedby=described
                 prop:value=text

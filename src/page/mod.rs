@@ -38,6 +38,7 @@ fn App() -> impl IntoView {
                 <ask::Ask />
                 <parts::Parts />
                 <curves::Curves />
+                <parts::Picks />
             </div>
             <spread::Spread />
         </main>

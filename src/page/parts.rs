@@ -18,7 +18,6 @@ pub fn Parts() -> impl IntoView {
             <Schematic />
             <Bill />
             <Figures />
-            <Picks />
         </section>
     }
 }
@@ -92,9 +91,9 @@ fn Figures() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let row = |figure: &FigureOutcome| {
         let asked = match (figure.wanted, figure.lowest, figure.highest) {
-            (Some(wanted), ..) => figure_text(wanted, figure.unit),
-            (None, Some(lowest), None) => format!("≥ {}", figure_text(lowest, figure.unit)),
-            (None, None, Some(highest)) => format!("≤ {}", figure_text(highest, figure.unit)),
+            (Some(wanted), ..) => rounded(wanted, figure.unit, 6),
+            (None, Some(lowest), None) => format!("≥ {}", rounded(lowest, figure.unit, 6)),
+            (None, None, Some(highest)) => format!("≤ {}", rounded(highest, figure.unit, 6)),
             _ => String::new(),
         };
         view! {
@@ -127,7 +126,7 @@ fn Figures() -> impl IntoView {
 }
 
 #[component]
-fn Picks() -> impl IntoView {
+pub fn Picks() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let take = move |index: usize| {
         if let Ok(design) = desk.design.with_untracked(|d| d.with("/stages/0/choice", Value::from(index))) {
@@ -170,8 +169,8 @@ fn Picks() -> impl IntoView {
         })
     };
     view! {
-        <details class="picks" open>
-            <summary>"Next-best picks"</summary>
+        <section class="picks" aria-labelledby="picks-title">
+            <h2 id="picks-title">"Picks"</h2>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">
                 <table>
                     <thead>
@@ -185,6 +184,6 @@ fn Picks() -> impl IntoView {
                     <tbody>{move || desk.stage.get().map(|stage| list(&stage))}</tbody>
                 </table>
             </div>
-        </details>
+        </section>
     }
 }

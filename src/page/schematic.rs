@@ -19,8 +19,8 @@ pub fn Schematic() -> impl IntoView {
 fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
     let ((x0, y0), (x1, y1)) = stage.drawing.bounds();
     let at = |v: i16| f64::from(v) * GRID;
-    let (left, top) = (at(x0) - 30.0, at(y0) - 26.0);
-    let (width, height) = (at(x1) - at(x0) + 62.0, at(y1) - at(y0) + 50.0);
+    let (left, top) = (at(x0) - 30.0, at(y0) - 36.0);
+    let (width, height) = (at(x1) - at(x0) + 62.0, at(y1) - at(y0) + 60.0);
     let wires = stage
         .drawing
         .wires

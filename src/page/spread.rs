@@ -112,9 +112,9 @@ fn Distribution(figure: FigureSpread) -> impl IntoView {
         })
         .collect_view();
     let allowed = match (figure.lowest, figure.highest) {
-        (Some(l), Some(h)) => format!("{} … {}", figure_text(l, figure.unit), figure_text(h, figure.unit)),
-        (Some(l), None) => format!("≥ {}", figure_text(l, figure.unit)),
-        (None, Some(h)) => format!("≤ {}", figure_text(h, figure.unit)),
+        (Some(l), Some(h)) => format!("{} … {}", rounded(l, figure.unit, 5), rounded(h, figure.unit, 5)),
+        (Some(l), None) => format!("≥ {}", rounded(l, figure.unit, 5)),
+        (None, Some(h)) => format!("≤ {}", rounded(h, figure.unit, 5)),
         (None, None) => String::new(),
     };
     let held = figure.held.map(|held| view! { <span class="held">{format!("{} within {allowed}", rounded(held, Unit::Percent, 4))}</span> });

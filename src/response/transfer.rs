@@ -53,28 +53,9 @@ impl Transfer {
         (part(&self.den) - part(&self.num)).re / self.omega
     }
 
-    /// Phase in degrees at rising frequencies in Hz, continuous from the first on.
-    ///
-    /// The first value lies in (−180°, 180°]; a step of exactly 180° at a full null counts as a lead.
-    pub fn phase_deg(&self, frequencies: &[f64]) -> Vec<f64> {
-        let mut turns = 0.0;
-        let mut last: Option<f64> = None;
-        frequencies
-            .iter()
-            .map(|&f| {
-                let phase = self.at(f).arg().to_degrees();
-                if let Some(last) = last {
-                    let jump: f64 = phase - last;
-                    if jump > 180.0 + 1e-6 {
-                        turns -= 360.0;
-                    } else if jump < -180.0 - 1e-6 {
-                        turns += 360.0;
-                    }
-                }
-                last = Some(phase);
-                phase + turns
-            })
-            .collect()
+    /// Phase in degrees at a frequency in Hz, from −180° to 180°.
+    pub fn phase_deg(&self, frequency: f64) -> f64 {
+        self.at(frequency).arg().to_degrees()
     }
 
     /// Poles in rad/s.

@@ -21,7 +21,7 @@ pub(super) fn draw(view: &View, centre: f64, transfers: [&Transfer; 3]) -> Curve
     let dt = span / (SAMPLES - 1) as f64;
     let [ask, ideal, real] = transfers.map(|transfer| Curve {
         magnitude_db: frequency.iter().map(|&f| transfer.magnitude_db(f).max(-400.0)).collect(),
-        phase_deg: transfer.phase_deg(&frequency),
+        phase_deg: frequency.iter().map(|&f| transfer.phase_deg(f)).collect(),
         delay: frequency.iter().map(|&f| transfer.group_delay(f)).collect(),
         step: step_response(transfer, dt, SAMPLES),
     });

@@ -113,7 +113,7 @@ fn figures(design: &Design, real: &Model, ideal: &Model, values: &[f64]) -> Vec<
         let mut figures = vec![0.0; stage.figures().len()];
         let transfer = model.transfer(values);
         stage.read(&model.ask, &transfer, None, &mut figures);
-        figures.push(transfer.at(design.view.phase_at).arg().to_degrees());
+        figures.push(transfer.phase_deg(design.view.phase_at));
         figures
     };
     let (with_real, with_ideal) = (read(real), read(ideal));

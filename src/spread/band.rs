@@ -213,7 +213,8 @@ impl Sweep {
         band
     }
 
-    /// The band of the phase in degrees; `nominal` is the reference board's continuous phase.
+    /// The band of the phase in degrees; `nominal` is the reference board's phase; a board less
+    /// than half a turn from it is told apart, so a band may reach beyond ±180°.
     pub fn phase(&self, nominal: &[f64]) -> Band {
         let mut band = Band::default();
         for (index, counts) in self.angles.chunks_exact(ANGLE_BINS).enumerate() {

@@ -44,7 +44,7 @@ impl SpreadRun {
             held: vec![0; limits.len()],
             limits,
             nominal: nominal.to_vec(),
-            nominal_phase: reference.phase_deg(&frequencies),
+            nominal_phase: frequencies.iter().map(|&f| reference.phase_deg(f)).collect(),
             sweep: Sweep::new(&model.program, model.scale.omega, &frequencies, &directions, true),
             frequencies,
             block: Block::new(&model.program),

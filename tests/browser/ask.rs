@@ -1,0 +1,60 @@
+//! An ask typed on the keyboard becomes parts and figures.
+
+use xtask::Result;
+
+use crate::notch::Notch;
+use crate::{ask_for_another_notch, close, open, parts};
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn parts_and_figures_follow_what_is_typed() -> Result<()> {
+    let page = open().await?;
+    ask_for_another_notch(&page).await?;
+
+    // The page reads the passband two decades below what is asked.
+    let notch = Notch::of(parts(&page).await?, 34.0);
+    let frequency = page.figure("notch-frequency-ideal").await?;
+    let q = page.figure("q-ideal").await?;
+    let depth = page.figure("depth-db-ideal").await?;
+    let gain = page.figure("gain-low-db-ideal").await?;
+    assert!(
+        close(frequency, notch.frequency, 1e-6),
+        "{frequency} Hz, not {}",
+        notch.frequency
+    );
+    assert!(close(q, notch.q, 1e-6), "Q {q}, not {}", notch.q);
+    assert!(
+        (depth - notch.depth_db).abs() < 0.01,
+        "depth {depth} dB, not {}",
+        notch.depth_db
+    );
+    assert!(
+        (gain - notch.passband_db).abs() < 1e-6,
+        "gain {gain} dB, not {}",
+        notch.passband_db
+    );
+
+    assert!(
+        close(frequency, 3400.0, 0.05),
+        "asked for 3.4 kHz, got {frequency} Hz"
+    );
+    assert!(close(q, 3.0, 0.1), "asked for a Q of 3, got {q}");
+    let share = page.figure("yield").await?;
+    assert!((0.0..=1.0).contains(&share), "a yield of {share}");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_value_code_means_what_its_unit_means() -> Result<()> {
+    let page = open().await?;
+    page.fill("Notch frequency", "3.4 kHz").await?;
+    page.wait_for("ready").await?;
+    let with_unit = parts(&page).await?;
+
+    page.select_all().await?;
+    page.type_text("3k4").await?;
+    page.wait_for("ready").await?;
+    assert_eq!(parts(&page).await?, with_unit);
+    Ok(())
+}

@@ -1,0 +1,50 @@
+//! The built page, in a real browser, used through the keyboard and read as any script could.
+//!
+//! `cargo xtask test` builds and serves the page, and says in `POLEWRIGHT_PAGE` where it is.
+
+mod ask;
+mod bad_entry;
+mod console;
+mod narrow;
+mod notch;
+mod quiet;
+mod share;
+
+use xtask::Result;
+use xtask::browser::Record;
+use xtask::page::Page;
+
+/// The notch's parts, in the order in which [`parts`] reads them.
+const PARTS: [&str; 6] = ["R1", "R2", "R3", "R4", "C1", "C2"];
+
+/// Where the page is served.
+fn address() -> String {
+    std::env::var("POLEWRIGHT_PAGE").expect("POLEWRIGHT_PAGE must say where the page is served")
+}
+
+/// The page as it opens for everybody.
+async fn open() -> Result<Page> {
+    Page::open(&address(), Record::Console).await
+}
+
+/// Asks for a notch at 3.4 kHz with a Q of 3, none of which is what the page opens with.
+async fn ask_for_another_notch(page: &Page) -> Result<()> {
+    page.fill("Notch frequency", "3.4 kHz").await?;
+    page.fill("Q", "3").await?;
+    page.press(fantoccini::key::Key::Tab).await?;
+    page.wait_for("ready").await
+}
+
+/// The values of [`PARTS`].
+async fn parts(page: &Page) -> Result<[f64; 6]> {
+    let mut values = [0.0; 6];
+    for (value, name) in values.iter_mut().zip(PARTS) {
+        *value = page.part(name).await?;
+    }
+    Ok(values)
+}
+
+/// Whether two numbers agree to a relative `tolerance`.
+fn close(found: f64, expected: f64, tolerance: f64) -> bool {
+    (found - expected).abs() <= tolerance * expected.abs()
+}

@@ -1,0 +1,69 @@
+//! The address holds the Design: it survives a reload and can be sent to somebody else.
+
+use std::time::Duration;
+
+use serde_json::{Value, json};
+use xtask::Result;
+use xtask::browser::Record;
+use xtask::page::Page;
+
+use crate::{ask_for_another_notch, open, parts};
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn reload_keeps_the_ask_and_the_parts() -> Result<()> {
+    let page = open_and_ask().await?;
+    let before = (
+        hash(&page).await?,
+        inputs(&page).await?,
+        parts(&page).await?,
+    );
+    page.browser.refresh().await?;
+    page.wait_for("ready").await?;
+    assert_eq!(
+        (
+            hash(&page).await?,
+            inputs(&page).await?,
+            parts(&page).await?
+        ),
+        before
+    );
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn shared_link_shows_the_same_parts_and_the_same_yield() -> Result<()> {
+    let mine = open_and_ask().await?;
+    let link = mine.browser.current_url().await?;
+    let theirs = Page::open(link.as_str(), Record::Console).await?;
+    assert_eq!(parts(&theirs).await?, parts(&mine).await?);
+    assert_eq!(theirs.figure("yield").await?, mine.figure("yield").await?);
+    assert_eq!(inputs(&theirs).await?, inputs(&mine).await?);
+    Ok(())
+}
+
+/// Opens the page, asks for something else, and waits until the address has taken it in.
+async fn open_and_ask() -> Result<Page> {
+    let page = open().await?;
+    let before = hash(&page).await?;
+    ask_for_another_notch(&page).await?;
+    for _ in 0..100 {
+        if hash(&page).await? != before {
+            return Ok(page);
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    panic!("the address does not follow the ask: it still ends in {before}");
+}
+
+async fn hash(page: &Page) -> Result<Value> {
+    page.run("return location.hash", vec![]).await
+}
+
+/// What the two inputs hold that were typed into.
+async fn inputs(page: &Page) -> Result<Value> {
+    let frequency = page.input("Notch frequency", "value").await?;
+    let q = page.input("Q", "value").await?;
+    Ok(json!([frequency, q]))
+}

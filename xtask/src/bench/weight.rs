@@ -1,0 +1,102 @@
+//! What the page weighs on the wire, and how long a first visit takes.
+
+use std::io::{Cursor, Write};
+
+use anyhow::Result;
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use serde_json::json;
+use walkdir::WalkDir;
+use xshell::Shell;
+use xtask::browser::{Browser, Record};
+use xtask::page::Page;
+
+use super::engines::spread;
+use super::numbers::median;
+use super::table::Row;
+use crate::build::DIST;
+
+const VISITS: usize = 5;
+
+/// The weight of every file and of all, and the time until values are seen.
+pub async fn rows(sh: &Shell, address: &str) -> Result<Vec<Row>> {
+    let mut drawn = Vec::new();
+    let mut ready = Vec::new();
+    for _ in 0..VISITS {
+        let (first, last) = visit(address).await?;
+        drawn.push(first);
+        ready.push(last);
+    }
+    let mut rows = files(sh)?;
+    rows.extend([
+        Row::heading("A first visit in Chromium: empty cache, no network in between"),
+        Row::new("values and curves", spread(&drawn)).below(1000.0, "ms", median(&drawn)),
+        Row::new("ready, spread included", spread(&ready)),
+    ]);
+    Ok(rows)
+}
+
+fn files(sh: &Shell) -> Result<Vec<Row>> {
+    let dist = sh.current_dir().join(DIST);
+    let mut rows = vec![Row::heading("Weight")];
+    let mut total = (0, 0);
+    for entry in WalkDir::new(&dist).sort_by_file_name() {
+        let entry = entry?;
+        if !entry.file_type().is_file() {
+            continue;
+        }
+        let content = sh.read_binary_file(entry.path())?;
+        let (gzip, brotli) = (gzip(&content)?, brotli(&content)?);
+        let name = entry.path().strip_prefix(&dist)?.display().to_string();
+        rows.push(Row::new(&name, sizes(gzip, brotli)));
+        total = (total.0 + gzip, total.1 + brotli);
+    }
+    let all = Row::new("the whole page", sizes(total.0, total.1));
+    rows.push(all.below(500.0, "kB gzip", kilobytes(total.0)));
+    Ok(rows)
+}
+
+fn sizes(gzip: usize, brotli: usize) -> String {
+    format!(
+        "{:.1} kB gzip, {:.1} kB brotli",
+        kilobytes(gzip),
+        kilobytes(brotli)
+    )
+}
+
+fn kilobytes(bytes: usize) -> f64 {
+    bytes as f64 / 1e3
+}
+
+fn gzip(content: &[u8]) -> Result<usize> {
+    let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
+    encoder.write_all(content)?;
+    Ok(encoder.finish()?.len())
+}
+
+fn brotli(content: &[u8]) -> Result<usize> {
+    let mut packed = Vec::new();
+    brotli::BrotliCompress(&mut Cursor::new(content), &mut packed, &Default::default())?;
+    Ok(packed.len())
+}
+
+/// Milliseconds from the navigation to the first drawing and to `ready`, in a fresh browser.
+async fn visit(address: &str) -> Result<(f64, f64)> {
+    const WATCH: &str = "new MutationObserver(() => { \
+             const data = document.body?.dataset; \
+             if (data?.drawn) window.drawnAt ??= performance.now(); \
+             if (data?.state === 'ready') window.readyAt ??= performance.now(); \
+         }).observe(document, { \
+             subtree: true, childList: true, attributeFilter: ['data-drawn', 'data-state'] })";
+    let page = Page {
+        browser: Browser::start(Record::Console).await?,
+    };
+    let watch = json!({ "source": WATCH });
+    page.browser
+        .devtools("Page.addScriptToEvaluateOnNewDocument", watch)
+        .await?;
+    page.browser.goto(address).await?;
+    page.wait_for("ready").await?;
+    let times = page.run("return [drawnAt, readyAt]", vec![]).await?;
+    Ok(serde_json::from_value(times)?)
+}
