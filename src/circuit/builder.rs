@@ -73,7 +73,10 @@ impl Builder {
         let residues: Vec<u64> = std::iter::once(1)
             .chain((0..inputs).map(|_| random.next_u64() % PRIME))
             .collect();
-        let known = (0..).zip(&residues).map(|(place, &residue)| (residue, place)).collect();
+        let known = (0..)
+            .zip(&residues)
+            .map(|(place, &residue)| (residue, place))
+            .collect();
         Builder {
             first: inputs as Register + 1,
             steps: Vec::new(),
@@ -142,7 +145,10 @@ impl Builder {
             return Value::Signed { place, negative };
         }
         if let Some(&place) = self.known.get(&(PRIME - residue)) {
-            return Value::Signed { place, negative: !negative };
+            return Value::Signed {
+                place,
+                negative: !negative,
+            };
         }
         let place = self.first + self.steps.len() as Register;
         self.steps.push(Step { op, a, b });

@@ -41,19 +41,15 @@ impl Program {
         if netlist.nodes().len() > MOST_NODES {
             return Err(NetlistError::TooLarge(MOST_NODES));
         }
-        // The order of the rows decides how much is shared; a few good guesses are tried.
-        let orders: [fn(&mut Vec<Vec<Poly>>); 4] = [
-            |_| {},
-            |rows| rows.reverse(),
-            |rows| rows.sort_by_key(|row| filled(row)),
-            |rows| rows.sort_by_key(|row| std::cmp::Reverse(filled(row))),
-        ];
+        // The order of the rows decides how much is shared: a few good guesses are tried.
+        let inputs = netlist.parts().iter().map(|part| part.kind.inputs()).sum();
+        let pattern = entries(netlist, &mut Builder::new(inputs))?;
         let mut best: Option<Program> = None;
-        for order in orders {
-            let mut builder = Builder::new(netlist.parts().iter().map(|p| p.kind.inputs()).sum());
-            let mut rows = entries(netlist, &mut builder)?;
+        for order in orders(&pattern) {
+            let mut builder = Builder::new(inputs);
+            let rows = entries(netlist, &mut builder)?;
             // Both determinants change sign together when rows change places.
-            order(&mut rows);
+            let rows: Vec<Vec<Poly>> = order.iter().map(|&row| rows[row].clone()).collect();
             let program = expand_rows(netlist, builder, &rows)?;
             if best.as_ref().is_none_or(|b| program.len() < b.len()) {
                 best = Some(program);
@@ -61,6 +57,35 @@ impl Program {
         }
         best.ok_or(NetlistError::Singular)
     }
+}
+
+/// Orders of the rows worth trying: from each node outwards along the entries, so that rows with
+/// common columns stand close (E. Cuthill and J. McKee, ACM national conference, 1969), and backwards.
+fn orders(pattern: &[Vec<Poly>]) -> Vec<Vec<usize>> {
+    let size = pattern.len();
+    let joined = |a: usize, b: usize| !pattern[a][b].is_empty() || !pattern[b][a].is_empty();
+    let mut orders = vec![(0..size).collect()];
+    for start in 0..size {
+        let mut order = vec![start];
+        let mut next = 0;
+        while order.len() < size {
+            let mut found: Vec<usize> = match order.get(next) {
+                Some(&here) => (0..size)
+                    .filter(|&row| joined(here, row) && !order.contains(&row))
+                    .collect(),
+                None => (0..size)
+                    .filter(|row| !order.contains(row))
+                    .take(1)
+                    .collect(),
+            };
+            found.sort_by_key(|&row| filled(&pattern[row]));
+            order.extend(found);
+            next += 1;
+        }
+        orders.push(order.iter().rev().copied().collect());
+        orders.push(order);
+    }
+    orders
 }
 
 fn filled(row: &[Poly]) -> usize {

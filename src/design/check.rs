@@ -34,11 +34,17 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
     if design.version != 1 {
         errors.push(InputError::new(
             "/version",
-            format!("This design is of version {}; this program reads version 1.", design.version),
+            format!(
+                "This design is of version {}; this program reads version 1.",
+                design.version
+            ),
         ));
     }
     if design.stages.len() != 1 {
-        errors.push(InputError::new("/stages", "The path must hold exactly one stage."));
+        errors.push(InputError::new(
+            "/stages",
+            "The path must hold exactly one stage.",
+        ));
     }
     for stage in &design.stages {
         if by_id(&stage.circuit).is_none() {
@@ -52,11 +58,24 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
     for (_, field) in fields(design) {
         let value = tree.pointer(&field.path).cloned().unwrap_or_default();
         if let Err(message) = field.holds(&value) {
-            errors.push(InputError { path: field.path, message });
+            errors.push(InputError {
+                path: field.path,
+                message,
+            });
         }
     }
-    check_bin(&mut errors, "/shelf/resistors", "resistor", &design.shelf.resistors);
-    check_bin(&mut errors, "/shelf/capacitors", "capacitor", &design.shelf.capacitors);
+    check_bin(
+        &mut errors,
+        "/shelf/resistors",
+        "resistor",
+        &design.shelf.resistors,
+    );
+    check_bin(
+        &mut errors,
+        "/shelf/capacitors",
+        "capacitor",
+        &design.shelf.capacitors,
+    );
     for (index, stage) in design.stages.iter().enumerate() {
         let Ask::Notch(notch) = &stage.ask;
         if let Depth::Decibel(depth) = notch.depth
@@ -68,7 +87,11 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
             ));
         }
     }
-    if errors.is_empty() { Ok(()) } else { Err(errors) }
+    if errors.is_empty() {
+        Ok(())
+    } else {
+        Err(errors)
+    }
 }
 
 fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {
@@ -77,10 +100,17 @@ fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {
             &format!("{at}/highest"),
             format!("Highest {what} is below the lowest; write a value at or above it."),
         ));
-    } else if bin.list.is_none() && bin.highest.is_finite() && bin.lowest > 0.0 && bin.values().is_empty() {
+    } else if bin.list.is_none()
+        && bin.highest.is_finite()
+        && bin.lowest > 0.0
+        && bin.values().is_empty()
+    {
         errors.push(InputError::new(
             &format!("{at}/highest"),
-            format!("Highest {what} leaves no value of {:?} on the shelf; widen the range.", bin.series),
+            format!(
+                "Highest {what} leaves no value of {:?} on the shelf; widen the range.",
+                bin.series
+            ),
         ));
     }
     if bin.list.as_ref().is_some_and(|list| list.len() > 2000) {

@@ -29,11 +29,29 @@ pub enum Kind {
         step: Step,
         /// The words that stand for no number at all, where that is allowed.
         empty: Option<&'static str>,
+        /// Only whole numbers.
+        whole: bool,
     },
     /// One of several (value, name).
-    Choice { options: Vec<(&'static str, &'static str)> },
+    Choice {
+        options: Vec<(&'static str, &'static str)>,
+    },
     /// Numbers with a unit, separated by spaces, commas or lines; nothing stands for no list.
-    List { unit: Unit, lowest: f64, highest: f64 },
+    List {
+        unit: Unit,
+        lowest: f64,
+        highest: f64,
+    },
+}
+
+/// A JSON number; whole where the value is, so that it fits counts as well.
+fn number(value: f64) -> Value {
+    const LARGEST_EXACT: f64 = 9_007_199_254_740_992.0;
+    if value.fract() == 0.0 && (0.0..=LARGEST_EXACT).contains(&value) {
+        Value::from(value as u64)
+    } else {
+        Value::from(value)
+    }
 }
 
 /// What an arrow key does to a number.
@@ -58,9 +76,10 @@ impl Field {
                 if empty.is_some_and(|words| text.is_empty() || text.eq_ignore_ascii_case(words)) {
                     return Ok(Value::Null);
                 }
-                let value = quantity::parse(text, *unit).map_err(|error| self.sentence(&error.to_string()))?;
+                let value = quantity::parse(text, *unit)
+                    .map_err(|error| self.sentence(&error.to_string()))?;
                 self.hold(value)?;
-                Ok(Value::from(value))
+                Ok(number(value))
             }
             Kind::Choice { options } => options
                 .iter()
@@ -105,7 +124,13 @@ impl Field {
 
     /// The value `steps` arrow presses away, kept inside the field's range.
     pub fn stepped(&self, value: &Value, steps: i32) -> Option<Value> {
-        let Kind::Quantity { lowest, highest, step, .. } = &self.kind else {
+        let Kind::Quantity {
+            lowest,
+            highest,
+            step,
+            ..
+        } = &self.kind
+        else {
             return None;
         };
         let value = value.as_f64()?;
@@ -113,10 +138,12 @@ impl Field {
             Step::Along { series } if value > 0.0 => series.step(value, steps),
             Step::Along { .. } => *lowest,
             // Rounded so that a hundred presses of 0.1 land on ten.
-            Step::By { amount } => ((value / amount).round() + f64::from(steps)) / (1.0 / amount).round().max(1e-9)
-                * if *amount < 1.0 { 1.0 } else { *amount },
+            Step::By { amount } => {
+                let next = ((value / amount).round() + f64::from(steps)) * amount;
+                (next * 1e9).round() / 1e9
+            }
         };
-        Some(Value::from(next.clamp(*lowest, *highest)))
+        Some(number(next.clamp(*lowest, *highest)))
     }
 
     /// Checks a value that is already in a design.
@@ -127,22 +154,44 @@ impl Field {
                 Some(number) => self.hold(number),
                 None => Err(self.sentence("is not a number")),
             },
-            (Kind::List { .. }, Value::Array(values)) if values.is_empty() => Err(self.sentence("is an empty list")),
-            (Kind::List { .. }, Value::Array(values)) => {
-                values.iter().try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN)))
+            (Kind::List { .. }, Value::Array(values)) if values.is_empty() => {
+                Err(self.sentence("is an empty list"))
             }
+            (Kind::List { .. }, Value::Array(values)) => values
+                .iter()
+                .try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN))),
             (Kind::List { .. }, _) => Err(self.sentence("is not a list")),
             (Kind::Choice { options }, value) => {
-                let known = options.iter().any(|(option, _)| value.as_str() == Some(option));
-                if known { Ok(()) } else { Err(self.sentence("has no such choice")) }
+                let known = options
+                    .iter()
+                    .any(|(option, _)| value.as_str() == Some(option));
+                if known {
+                    Ok(())
+                } else {
+                    Err(self.sentence("has no such choice"))
+                }
             }
         }
     }
 
     fn hold(&self, value: f64) -> Result<(), String> {
-        let (Kind::Quantity { unit, lowest, highest, .. } | Kind::List { unit, lowest, highest }) = &self.kind else {
+        let (Kind::Quantity {
+            unit,
+            lowest,
+            highest,
+            ..
+        }
+        | Kind::List {
+            unit,
+            lowest,
+            highest,
+        }) = &self.kind
+        else {
             return Ok(());
         };
+        if matches!(self.kind, Kind::Quantity { whole: true, .. }) && value.fract() != 0.0 {
+            return Err(self.sentence("must be a whole number"));
+        }
         if value >= *lowest && value <= *highest {
             return Ok(());
         }
@@ -161,7 +210,11 @@ impl Field {
 
 fn describe(word: &str, error: &quantity::QuantityError) -> String {
     let text = error.to_string();
-    if text.contains(word) { text } else { format!("(“{word}”) {text}") }
+    if text.contains(word) {
+        text
+    } else {
+        format!("(“{word}”) {text}")
+    }
 }
 
 /// Entries of a pasted list: separated by white space, semicolons, or commas that are no decimal sign

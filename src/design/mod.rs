@@ -128,7 +128,9 @@ impl Design {
     pub fn with(&self, path: &str, value: Value) -> Result<Design, String> {
         let mut tree = serde_json::to_value(self).map_err(|e| e.to_string())?;
         let (parent, key) = path.rsplit_once('/').ok_or("a path starts with “/”")?;
-        let parent = tree.pointer_mut(parent).ok_or_else(|| format!("there is no “{path}” in a design"))?;
+        let parent = tree
+            .pointer_mut(parent)
+            .ok_or_else(|| format!("there is no “{path}” in a design"))?;
         match parent {
             Value::Object(map) if value.is_null() && !map.contains_key(key) => {}
             Value::Object(map) if value.is_null() && path.contains("/pins/") => {
@@ -140,7 +142,10 @@ impl Design {
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
         let mut design: Design = serde_json::from_value(tree).map_err(|e| e.to_string())?;
-        let asks_again = !["/view", "/spread"].iter().any(|room| path.starts_with(room)) && key != "choice";
+        let asks_again = !["/view", "/spread"]
+            .iter()
+            .any(|room| path.starts_with(room))
+            && key != "choice";
         if asks_again {
             for stage in &mut design.stages {
                 stage.choice = 0;

@@ -21,7 +21,9 @@ pub fn Ask() -> impl IntoView {
     // Errors that belong to no field are said here.
     let general = move || {
         let refused = desk.refused.get();
-        let homeless = |path: &str| path.is_empty() || path == "/version" || path.ends_with("/circuit") || path == "/stages";
+        let homeless = |path: &str| {
+            path.is_empty() || path == "/version" || path.ends_with("/circuit") || path == "/stages"
+        };
         refused
             .into_iter()
             .filter(|e| homeless(&e.path))

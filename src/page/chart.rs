@@ -58,7 +58,10 @@ pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
     // Coordinates are whole pixels; at least two to a CSS pixel keep sloping lines smooth.
     let scale = leptos::prelude::window().device_pixel_ratio().max(1.0) * 2.0;
     let scale = scale.min(4.0);
-    let (width, height) = ((box_.width() * scale) as u32, (box_.height() * scale) as u32);
+    let (width, height) = (
+        (box_.width() * scale) as u32,
+        (box_.height() * scale) as u32,
+    );
     if canvas.width() != width || canvas.height() != height {
         canvas.set_width(width);
         canvas.set_height(height);
@@ -73,8 +76,15 @@ pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
 fn clear(canvas: &HtmlCanvasElement) {
     use wasm_bindgen::JsCast;
     let context = canvas.get_context("2d").ok().flatten();
-    if let Some(context) = context.and_then(|c| c.dyn_into::<web_sys::CanvasRenderingContext2d>().ok()) {
-        context.clear_rect(0.0, 0.0, f64::from(canvas.width()), f64::from(canvas.height()));
+    if let Some(context) =
+        context.and_then(|c| c.dyn_into::<web_sys::CanvasRenderingContext2d>().ok())
+    {
+        context.clear_rect(
+            0.0,
+            0.0,
+            f64::from(canvas.width()),
+            f64::from(canvas.height()),
+        );
     }
 }
 
@@ -92,9 +102,19 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
         .margin_bottom(px(bottom))
         .build_cartesian_2d(x.low..x.high, y.low..y.high)?;
 
-    let hair = ShapeStyle { color: theme.rule.to_rgba(), filled: false, stroke_width: (scale * 0.75).round() as u32 };
-    let across = y.ticks.iter().map(|t| PathElement::new(vec![(x.low, t.at), (x.high, t.at)], hair));
-    let along = x.ticks.iter().map(|t| PathElement::new(vec![(t.at, y.low), (t.at, y.high)], hair));
+    let hair = ShapeStyle {
+        color: theme.rule.to_rgba(),
+        filled: false,
+        stroke_width: (scale * 0.75).round() as u32,
+    };
+    let across = y
+        .ticks
+        .iter()
+        .map(|t| PathElement::new(vec![(x.low, t.at), (x.high, t.at)], hair));
+    let along = x
+        .ticks
+        .iter()
+        .map(|t| PathElement::new(vec![(t.at, y.low), (t.at, y.high)], hair));
     chart.draw_series(across.chain(along))?;
 
     let inside = |v: f64| v.clamp(y.low, y.high);
@@ -102,7 +122,10 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
         let upper = band.iter().map(|&(x, _, high)| (x, inside(high)));
         let lower = band.iter().rev().map(|&(x, low, _)| (x, inside(low)));
         let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
-        chart.draw_series(std::iter::once(Polygon::new(outline, theme.accent.mix(*opacity).filled())))?;
+        chart.draw_series(std::iter::once(Polygon::new(
+            outline,
+            theme.accent.mix(*opacity).filled(),
+        )))?;
     }
     for (points, pen) in &plot.lines {
         let (colour, width) = match pen {
@@ -110,7 +133,11 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
             Pen::Ideal => (theme.ink.to_rgba(), 1.0),
             Pen::Real => (theme.accent.to_rgba(), 1.75),
         };
-        let style = ShapeStyle { color: colour, filled: false, stroke_width: (width * scale).round() as u32 };
+        let style = ShapeStyle {
+            color: colour,
+            filled: false,
+            stroke_width: (width * scale).round() as u32,
+        };
         for run in runs(points, y) {
             if *pen == Pen::Ideal {
                 chart.draw_series(DashedLineSeries::new(run, px(5.0), px(4.0), style))?;
@@ -119,13 +146,19 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
             }
         }
     }
-    let frame = ShapeStyle { color: theme.faint.to_rgba(), filled: false, stroke_width: scale.round() as u32 };
+    let frame = ShapeStyle {
+        color: theme.faint.to_rgba(),
+        filled: false,
+        stroke_width: scale.round() as u32,
+    };
     chart.draw_series(std::iter::once(PathElement::new(
         vec![(x.low, y.high), (x.low, y.low), (x.high, y.low)],
         frame,
     )))?;
 
-    let font = ("system-ui, sans-serif", 11.5 * scale).into_font().color(&theme.ink);
+    let font = ("system-ui, sans-serif", 11.5 * scale)
+        .into_font()
+        .color(&theme.ink);
     for (axis, horizontal) in [(x, true), (y, false)] {
         for tick in &axis.ticks {
             let Some(label) = &tick.label else { continue };
@@ -133,8 +166,16 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
                 let (cx, cy) = chart.backend_coord(&(tick.at, y.low));
                 // The outermost labels stay inside the canvas.
                 let share = (tick.at - x.low) / (x.high - x.low);
-                let hpos = if share > 0.97 { HPos::Right } else { HPos::Center };
-                let cx = if share > 0.97 { cx + px(right - 2.0) } else { cx };
+                let hpos = if share > 0.97 {
+                    HPos::Right
+                } else {
+                    HPos::Center
+                };
+                let cx = if share > 0.97 {
+                    cx + px(right - 2.0)
+                } else {
+                    cx
+                };
                 ((cx, cy + px(6.0)), Pos::new(hpos, VPos::Top))
             } else {
                 let (cx, cy) = chart.backend_coord(&(x.low, tick.at));
@@ -149,11 +190,17 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
 /// The stretches of a line that can be drawn: numbers only, held at the plot's edge where they leave it.
 fn runs(points: &[(f64, f64)], y: &Axis) -> Vec<Vec<(f64, f64)>> {
     // A jump of most of the axis is a phase that went round, not a curve.
-    let wraps = |a: &(f64, f64), b: &(f64, f64)| (a.1 - b.1).abs() > 0.75 * (y.high - y.low) && y.high <= 200.0 && y.low <= -180.0;
+    let wraps = |a: &(f64, f64), b: &(f64, f64)| {
+        (a.1 - b.1).abs() > 0.75 * (y.high - y.low) && y.high <= 200.0 && y.low <= -180.0
+    };
     points
         .split(|(_, v)| v.is_nan())
         .flat_map(|run| run.chunk_by(|a, b| !wraps(a, b)))
         .filter(|run| run.len() > 1)
-        .map(|run| run.iter().map(|&(x, v)| (x, v.clamp(y.low, y.high))).collect())
+        .map(|run| {
+            run.iter()
+                .map(|&(x, v)| (x, v.clamp(y.low, y.high)))
+                .collect()
+        })
         .collect()
 }

@@ -64,19 +64,34 @@ impl Chart {
     fn y_axis(self, curves: &Data) -> Axis {
         // Looked at in even steps along the axis: where points stand close is no measure of weight.
         let xs = self.xs(curves);
-        let (first, last) = (xs.first().copied().unwrap_or(0.0), xs.last().copied().unwrap_or(1.0));
+        let (first, last) = (
+            xs.first().copied().unwrap_or(0.0),
+            xs.last().copied().unwrap_or(1.0),
+        );
         let mut values: Vec<f64> = [&curves.real, &curves.ideal]
             .into_iter()
             .flat_map(|curve| {
                 let ys = self.values(curve);
-                (0..=120).map(move |k| between(xs, ys, first * (last / first).powf(f64::from(k) / 120.0)))
+                (0..=120).map(move |k| {
+                    between(xs, ys, first * (last / first).powf(f64::from(k) / 120.0))
+                })
             })
             .filter(|v| v.is_finite())
             .collect();
         values.sort_by(f64::total_cmp);
-        let at = |share: f64| values.get(((values.len().max(1) - 1) as f64 * share) as usize).copied().unwrap_or(0.0);
+        let at = |share: f64| {
+            values
+                .get(((values.len().max(1) - 1) as f64 * share) as usize)
+                .copied()
+                .unwrap_or(0.0)
+        };
         let ends = |curve: &Curve, pick: fn(f64, f64) -> f64| {
-            self.values(curve).iter().copied().filter(|v| v.is_finite()).reduce(pick).unwrap_or(0.0)
+            self.values(curve)
+                .iter()
+                .copied()
+                .filter(|v| v.is_finite())
+                .reduce(pick)
+                .unwrap_or(0.0)
         };
         let least = ends(&curves.real, f64::min).min(ends(&curves.ideal, f64::min));
         let most = ends(&curves.real, f64::max).max(ends(&curves.ideal, f64::max));
@@ -85,13 +100,17 @@ impl Chart {
             Chart::Magnitude => {
                 let low = (least.max(-110.0) / 10.0).floor() * 10.0 - 5.0;
                 let high = (most / 5.0).ceil() * 5.0 + 3.0;
-                let ticks = linear_ticks(low, high, 7, &[1.0, 2.0, 5.0], |v| minus(format!("{v:.0} dB")));
+                let ticks = linear_ticks(low, high, 7, &[1.0, 2.0, 5.0], |v| {
+                    minus(format!("{v:.0} dB"))
+                });
                 Axis { low, high, ticks }
             }
             Chart::Phase => {
                 let room = ((most - least) * 0.08).max(5.0);
                 let (low, high) = ((least - room).max(-190.0), (most + room).min(190.0));
-                let ticks = linear_ticks(low, high, 6, &[1.0, 1.5, 3.0, 4.5, 9.0], |v| minus(format!("{v:.0}°")));
+                let ticks = linear_ticks(low, high, 6, &[1.0, 1.5, 3.0, 4.5, 9.0], |v| {
+                    minus(format!("{v:.0}°"))
+                });
                 Axis { low, high, ticks }
             }
             Chart::Delay => {
@@ -99,32 +118,50 @@ impl Chart {
                 let (least, most) = (at(0.04), at(0.96));
                 let room = ((most - least) * 0.25).max(1e-9);
                 let (low, high) = (least - room, most + room);
-                let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::Second, 3));
+                let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| {
+                    rounded(v, Unit::Second, 3)
+                });
                 Axis { low, high, ticks }
             }
             Chart::Step => {
                 let room = ((most - least) * 0.08).max(0.02);
                 let (low, high) = (least - room, most + room);
-                let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::One, 3));
+                let ticks =
+                    linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::One, 3));
                 Axis { low, high, ticks }
             }
         }
     }
 
     fn xs(self, curves: &Data) -> &[f64] {
-        if self == Chart::Step { &curves.time } else { &curves.frequency }
+        if self == Chart::Step {
+            &curves.time
+        } else {
+            &curves.frequency
+        }
     }
 
     fn x_axis(self, curves: &Data) -> Axis {
-        let ends = |v: &[f64]| (v.first().copied().unwrap_or(1.0), v.last().copied().unwrap_or(10.0));
+        let ends = |v: &[f64]| {
+            (
+                v.first().copied().unwrap_or(1.0),
+                v.last().copied().unwrap_or(10.0),
+            )
+        };
         if self == Chart::Step {
             let (low, high) = ends(&curves.time);
-            let ticks = linear_ticks(low, high, 6, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::Second, 3));
+            let ticks = linear_ticks(low, high, 6, &[1.0, 2.0, 5.0], |v| {
+                rounded(v, Unit::Second, 3)
+            });
             return Axis { low, high, ticks };
         }
         let (low, high) = ends(&curves.frequency);
         let (low, high) = (low.log10(), high.log10());
-        Axis { low, high, ticks: log_ticks(low, high, Unit::Hertz) }
+        Axis {
+            low,
+            high,
+            ticks: log_ticks(low, high, Unit::Hertz),
+        }
     }
 
     fn plot(self, stage: &StageOutcome, spread: Option<&SpreadOutcome>) -> Plot {
@@ -134,12 +171,21 @@ impl Chart {
         } else {
             curves.frequency.iter().map(|f| f.log10()).collect()
         };
-        let line = |curve: &Curve| xs.iter().copied().zip(self.values(curve).iter().copied()).collect::<Vec<_>>();
+        let line = |curve: &Curve| {
+            xs.iter()
+                .copied()
+                .zip(self.values(curve).iter().copied())
+                .collect::<Vec<_>>()
+        };
         let mut bands = Vec::new();
         if let Some((spread, band)) = spread.and_then(|s| Some((s, self.band(s)?))) {
             let fs: Vec<f64> = spread.frequency.iter().map(|f| f.log10()).collect();
             let between = |low: &[f64], high: &[f64]| {
-                fs.iter().zip(low).zip(high).map(|((&f, &l), &h)| (f, l, h)).collect::<Vec<_>>()
+                fs.iter()
+                    .zip(low)
+                    .zip(high)
+                    .map(|((&f, &l), &h)| (f, l, h))
+                    .collect::<Vec<_>>()
             };
             bands.push((between(&band.low, &band.high), 0.12));
             bands.push((between(&band.q05, &band.q95), 0.20));
@@ -148,7 +194,11 @@ impl Chart {
             x: self.x_axis(curves),
             y: self.y_axis(curves),
             bands,
-            lines: vec![(line(&curves.ask), Pen::Asked), (line(&curves.ideal), Pen::Ideal), (line(&curves.real), Pen::Real)],
+            lines: vec![
+                (line(&curves.ask), Pen::Asked),
+                (line(&curves.ideal), Pen::Ideal),
+                (line(&curves.real), Pen::Real),
+            ],
         }
     }
 }
@@ -198,7 +248,11 @@ pub fn Curves() -> impl IntoView {
         .iter()
         .zip(canvases)
         .map(|(&chart, canvas)| {
-            let cursor = if chart == Chart::Step { time } else { desk.cursor };
+            let cursor = if chart == Chart::Step {
+                time
+            } else {
+                desk.cursor
+            };
             view! { <Figure chart canvas cursor /> }
         })
         .collect_view();
@@ -233,23 +287,39 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
     };
     let to_share = move |x: f64| {
         let (low, high) = range()?;
-        let share = if chart == Chart::Step { (x - low) / (high - low) } else { (x / low).ln() / (high / low).ln() };
+        let share = if chart == Chart::Step {
+            (x - low) / (high - low)
+        } else {
+            (x / low).ln() / (high / low).ln()
+        };
         (0.0..=1.0).contains(&share).then_some(share)
     };
     let from_share = move |share: f64| {
         let (low, high) = range()?;
         let share = share.clamp(0.0, 1.0);
-        Some(if chart == Chart::Step { low + share * (high - low) } else { low * (high / low).powf(share) })
+        Some(if chart == Chart::Step {
+            low + share * (high - low)
+        } else {
+            low * (high / low).powf(share)
+        })
     };
     let share = Memo::new(move |_| cursor.get().and_then(to_share));
     let moved = move |event: ev::PointerEvent| {
-        let Some(target) = event.current_target().and_then(|t| t.dyn_into::<web_sys::Element>().ok()) else {
+        let Some(target) = event
+            .current_target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
+        else {
             return;
         };
         let frame = target.get_bounding_client_rect();
         let (left, right, ..) = MARGINS;
-        let inside = (f64::from(event.client_x()) - frame.left() - left) / (frame.width() - left - right);
-        cursor.set(if (-0.02..=1.02).contains(&inside) { from_share(inside) } else { None });
+        let inside =
+            (f64::from(event.client_x()) - frame.left() - left) / (frame.width() - left - right);
+        cursor.set(if (-0.02..=1.02).contains(&inside) {
+            from_share(inside)
+        } else {
+            None
+        });
     };
     let keyed = move |event: ev::KeyboardEvent| {
         let stride = if event.shift_key() { 0.05 } else { 0.005 };
@@ -273,7 +343,11 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
         let stage = desk.stage.get()?;
         let curves = &stage.curves;
         let xs = chart.xs(curves);
-        let unit = if chart == Chart::Step { Unit::Second } else { Unit::Hertz };
+        let unit = if chart == Chart::Step {
+            Unit::Second
+        } else {
+            Unit::Hertz
+        };
         let at = |curve: &Curve| chart.text(between(xs, chart.values(curve), x));
         Some(view! {
             <span class="where">{rounded(x, unit, 4)}</span>
@@ -285,7 +359,10 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
     let (left, right, top, bottom) = MARGINS;
     let hair = move || {
         share.get().map(|share| {
-            let at = format!("left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px", left + right);
+            let at = format!(
+                "left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px",
+                left + right
+            );
             view! { <div class="hair" style=at></div> }
         })
     };
@@ -320,7 +397,9 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
 fn between(xs: &[f64], ys: &[f64], x: f64) -> f64 {
     let at = xs.partition_point(|v| *v < x).clamp(1, xs.len().max(2) - 1);
     match (xs.get(at - 1), xs.get(at), ys.get(at - 1), ys.get(at)) {
-        (Some(a), Some(b), Some(low), Some(high)) => low + (high - low) * ((x - a) / (b - a)).clamp(0.0, 1.0),
+        (Some(a), Some(b), Some(low), Some(high)) => {
+            low + (high - low) * ((x - a) / (b - a)).clamp(0.0, 1.0)
+        }
         _ => f64::NAN,
     }
 }

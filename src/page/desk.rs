@@ -61,9 +61,10 @@ impl Desk {
         self.drafts.update(|drafts| {
             drafts.insert(field.path.clone(), text.clone());
         });
-        let changed = field
-            .read(&text)
-            .and_then(|value| self.design.with_untracked(|design| design.with(&field.path, value)));
+        let changed = field.read(&text).and_then(|value| {
+            self.design
+                .with_untracked(|design| design.with(&field.path, value))
+        });
         match changed {
             Ok(design) => {
                 self.forget_error(&field.path);
@@ -85,8 +86,12 @@ impl Desk {
 
     /// A field was left: what could be read is shown in its final form from now on.
     pub fn leave(&self, field: &Field) {
-        let readable = self.unread.with_untracked(|unread| !unread.contains_key(&field.path));
-        let is_draft = self.drafts.with_untracked(|drafts| drafts.contains_key(&field.path));
+        let readable = self
+            .unread
+            .with_untracked(|unread| !unread.contains_key(&field.path));
+        let is_draft = self
+            .drafts
+            .with_untracked(|drafts| drafts.contains_key(&field.path));
         if readable && is_draft {
             self.drafts.update(|drafts| {
                 drafts.remove(&field.path);
@@ -109,7 +114,10 @@ impl Desk {
     }
 
     fn forget_error(&self, path: &str) {
-        if self.unread.with_untracked(|unread| unread.contains_key(path)) {
+        if self
+            .unread
+            .with_untracked(|unread| unread.contains_key(path))
+        {
             self.unread.update(|unread| {
                 unread.remove(path);
             });
@@ -118,21 +126,32 @@ impl Desk {
 
     /// The sentence to show at a field, if something is wrong there.
     pub fn complaint(&self, path: &str) -> Option<String> {
-        self.unread.with(|unread| unread.get(path).cloned()).or_else(|| {
-            self.refused
-                .with(|refused| refused.iter().find(|e| e.path == path).map(|e| e.message.clone()))
-        })
+        self.unread
+            .with(|unread| unread.get(path).cloned())
+            .or_else(|| {
+                self.refused.with(|refused| {
+                    refused
+                        .iter()
+                        .find(|e| e.path == path)
+                        .map(|e| e.message.clone())
+                })
+            })
     }
 
     /// Whether something typed is not what is shown.
     pub fn in_error(&self) -> bool {
-        self.unread.with(|unread| !unread.is_empty()) || self.refused.with(|refused| !refused.is_empty())
+        self.unread.with(|unread| !unread.is_empty())
+            || self.refused.with(|refused| !refused.is_empty())
     }
 
     /// The fields of a group, as they are now.
     pub fn group(&self, group: Group) -> Vec<Field> {
         self.design.with_untracked(|design| {
-            fields(design).into_iter().filter(|(g, _)| *g == group).map(|(_, field)| field).collect()
+            fields(design)
+                .into_iter()
+                .filter(|(g, _)| *g == group)
+                .map(|(_, field)| field)
+                .collect()
         })
     }
 }

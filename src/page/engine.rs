@@ -33,7 +33,10 @@ pub fn run(desk: Desk) {
         if let Some(body) = body {
             // Attributes only fail on names that are not well formed.
             let _ = body.set_attribute("data-state", state);
-            let _ = body.set_attribute("data-stale", if state == "error" { "true" } else { "false" });
+            let _ = body.set_attribute(
+                "data-stale",
+                if state == "error" { "true" } else { "false" },
+            );
         }
     });
 }

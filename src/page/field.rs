@@ -13,7 +13,10 @@ const SCRUB: f64 = 9.0;
 /// The fields of a group, one below the other.
 #[component]
 pub fn Fields(fields: Vec<Field>) -> impl IntoView {
-    fields.into_iter().map(|field| view! { <Input field /> }).collect_view()
+    fields
+        .into_iter()
+        .map(|field| view! { <Input field /> })
+        .collect_view()
 }
 
 /// An input for any field.
@@ -143,7 +146,9 @@ impl Scrub {
 
     fn down(&self, event: &ev::PointerEvent) {
         self.from.set_value(Some((f64::from(event.client_x()), 0)));
-        let target = event.current_target().and_then(|t| t.dyn_into::<web_sys::Element>().ok());
+        let target = event
+            .current_target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok());
         if let Some(target) = target {
             // Without capture the drag just ends at the label's edge.
             let _ = target.set_pointer_capture(event.pointer_id());
@@ -157,7 +162,8 @@ impl Scrub {
         let wanted = ((f64::from(event.client_x()) - start) / SCRUB) as i32;
         if wanted != made {
             self.from.set_value(Some((start, wanted)));
-            self.field.with_value(|field| self.desk.step(field, wanted - made));
+            self.field
+                .with_value(|field| self.desk.step(field, wanted - made));
         }
     }
 

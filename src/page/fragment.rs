@@ -30,9 +30,14 @@ pub fn read() -> Result<Option<Design>, String> {
     if text.is_empty() {
         return Ok(None);
     }
-    let broken = "The link does not hold a whole design, so the demo is shown; copy the link again.";
-    let bytes = URL_SAFE_NO_PAD.decode(text).map_err(|_| broken.to_owned())?;
-    serde_json::from_slice(&bytes).map(Some).map_err(|_| broken.to_owned())
+    let broken =
+        "The link does not hold a whole design, so the demo is shown; copy the link again.";
+    let bytes = URL_SAFE_NO_PAD
+        .decode(text)
+        .map_err(|_| broken.to_owned())?;
+    serde_json::from_slice(&bytes)
+        .map(Some)
+        .map_err(|_| broken.to_owned())
 }
 
 /// Writes the design into the address, at once or a little later.

@@ -38,7 +38,13 @@ pub fn Path() -> impl IntoView {
             let asked: Vec<String> = stage
                 .figures
                 .iter()
-                .filter_map(|f| Some(if f.unit == Unit::One { format!("{} {}", f.label, rounded(f.wanted?, f.unit, 4)) } else { rounded(f.wanted?, f.unit, 4) }))
+                .filter_map(|f| {
+                    Some(if f.unit == Unit::One {
+                        format!("{} {}", f.label, rounded(f.wanted?, f.unit, 4))
+                    } else {
+                        rounded(f.wanted?, f.unit, 4)
+                    })
+                })
                 .collect();
             view! {
                 <li class="card" aria-current="true">

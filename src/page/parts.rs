@@ -28,7 +28,11 @@ fn miss(value: f64) -> String {
         return "0".into();
     }
     let text = rounded(value, Unit::Percent, 2);
-    if value > 0.0 { format!("+{text}") } else { text }
+    if value > 0.0 {
+        format!("+{text}")
+    } else {
+        text
+    }
 }
 
 #[component]
@@ -39,8 +43,12 @@ fn Bill() -> impl IntoView {
         .into_iter()
         .enumerate()
         .map(|(index, pin)| {
-            let part = Memo::new(move |_| desk.stage.with(|s| s.as_ref().and_then(|s| s.parts.get(index).cloned())));
-            let show = move |text: fn(&PartOutcome) -> String| move || part.with(|p| p.as_ref().map(text));
+            let part = Memo::new(move |_| {
+                desk.stage
+                    .with(|s| s.as_ref().and_then(|s| s.parts.get(index).cloned()))
+            });
+            let show =
+                move |text: fn(&PartOutcome) -> String| move || part.with(|p| p.as_ref().map(text));
             view! {
                 <tr>
                     <th scope="row">{show(|p| p.name.clone())}</th>
@@ -129,7 +137,10 @@ fn Figures() -> impl IntoView {
 pub fn Picks() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let take = move |index: usize| {
-        if let Ok(design) = desk.design.with_untracked(|d| d.with("/stages/0/choice", Value::from(index))) {
+        if let Ok(design) = desk
+            .design
+            .with_untracked(|d| d.with("/stages/0/choice", Value::from(index)))
+        {
             desk.put(design);
         }
     };
@@ -164,7 +175,10 @@ pub fn Picks() -> impl IntoView {
     };
     let heads = move || {
         desk.stage.get().map(|stage| {
-            let heads = stage.parts.iter().map(|p| view! { <th scope="col" class="number">{p.name.clone()}</th> });
+            let heads = stage
+                .parts
+                .iter()
+                .map(|p| view! { <th scope="col" class="number">{p.name.clone()}</th> });
             heads.collect_view()
         })
     };

@@ -26,7 +26,10 @@ fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
         .wires
         .iter()
         .map(|wire| {
-            let points: Vec<String> = wire.iter().map(|&(x, y)| format!("{},{}", at(x), at(y))).collect();
+            let points: Vec<String> = wire
+                .iter()
+                .map(|&(x, y)| format!("{},{}", at(x), at(y)))
+                .collect();
             view! { <polyline points=points.join(" ") /> }
         })
         .collect_view();
@@ -40,8 +43,17 @@ fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
         let part = stage.parts.iter().find(|p| p.name == name);
         part.map(|p| exact(p.value, p.unit)).unwrap_or_default()
     };
-    let symbols = stage.drawing.symbols.iter().map(|symbol| drawn_symbol(symbol, &value(&symbol.name))).collect_view();
-    let described: Vec<String> = stage.parts.iter().map(|p| format!("{} {}", p.name, exact(p.value, p.unit))).collect();
+    let symbols = stage
+        .drawing
+        .symbols
+        .iter()
+        .map(|symbol| drawn_symbol(symbol, &value(&symbol.name)))
+        .collect_view();
+    let described: Vec<String> = stage
+        .parts
+        .iter()
+        .map(|p| format!("{} {}", p.name, exact(p.value, p.unit)))
+        .collect();
     view! {
         <svg
             class="schematic"
@@ -108,11 +120,18 @@ fn drawn_symbol(symbol: &Symbol, value: &str) -> AnyView {
         }
     };
     let (name_at, value_at, anchor) = match symbol.kind {
-        SymbolKind::Resistor(Orientation::Vertical) | SymbolKind::Capacitor(Orientation::Vertical) => {
-            ((x + 14.0, y + span / 2.0 - 3.0), (x + 14.0, y + span / 2.0 + 12.0), "start")
-        }
+        SymbolKind::Resistor(Orientation::Vertical)
+        | SymbolKind::Capacitor(Orientation::Vertical) => (
+            (x + 14.0, y + span / 2.0 - 3.0),
+            (x + 14.0, y + span / 2.0 + 12.0),
+            "start",
+        ),
         SymbolKind::OpAmp { .. } => ((x + 32.0, y + 21.0), (x, y), "middle"),
-        _ => ((x + span / 2.0, y - 17.0), (x + span / 2.0, y + 27.0), "middle"),
+        _ => (
+            (x + span / 2.0, y - 17.0),
+            (x + span / 2.0, y + 27.0),
+            "middle",
+        ),
     };
     let named = !symbol.name.is_empty();
     view! {

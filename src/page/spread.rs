@@ -17,7 +17,10 @@ pub fn Spread() -> impl IntoView {
             // Figures with limits first: they decide the yield.
             let mut figures: Vec<&FigureSpread> = spread.figures.iter().collect();
             figures.sort_by_key(|f| f.held.is_none());
-            figures.into_iter().map(|figure| view! { <Distribution figure=figure.clone() /> }).collect_view()
+            figures
+                .into_iter()
+                .map(|figure| view! { <Distribution figure=figure.clone() /> })
+                .collect_view()
         })
     };
     view! {
@@ -83,14 +86,18 @@ fn Distribution(figure: FigureSpread) -> impl IntoView {
     }
     let to_x = move |v: f64| (v - low) / (high - low) * width;
     let bin = (figure.histogram.high - figure.histogram.low) / counts.len().max(1) as f64;
-    let inside = |v: f64| figure.lowest.is_none_or(|l| v >= l) && figure.highest.is_none_or(|h| v <= h);
+    let inside =
+        |v: f64| figure.lowest.is_none_or(|l| v >= l) && figure.highest.is_none_or(|h| v <= h);
     let mut paths = [String::new(), String::new()];
     for (index, &count) in counts.iter().enumerate() {
         let from = figure.histogram.low + bin * index as f64;
         let tall = f64::from(count) / tallest * (height - 6.0);
         let path = &mut paths[usize::from(!inside(from + bin / 2.0))];
         let wide = (to_x(from + bin) - to_x(from) - 0.6).max(0.4);
-        path.push_str(&format!("M{:.2} {height}v-{tall:.2}h{wide:.2}v{tall:.2}Z", to_x(from)));
+        path.push_str(&format!(
+            "M{:.2} {height}v-{tall:.2}h{wide:.2}v{tall:.2}Z",
+            to_x(from)
+        ));
     }
     let [good, bad] = paths;
     let limits = [figure.lowest, figure.highest]
@@ -112,7 +119,11 @@ fn Distribution(figure: FigureSpread) -> impl IntoView {
         })
         .collect_view();
     let allowed = match (figure.lowest, figure.highest) {
-        (Some(l), Some(h)) => format!("{} … {}", rounded(l, figure.unit, 5), rounded(h, figure.unit, 5)),
+        (Some(l), Some(h)) => format!(
+            "{} … {}",
+            rounded(l, figure.unit, 5),
+            rounded(h, figure.unit, 5)
+        ),
         (Some(l), None) => format!("≥ {}", rounded(l, figure.unit, 5)),
         (None, Some(h)) => format!("≤ {}", rounded(h, figure.unit, 5)),
         (None, None) => String::new(),

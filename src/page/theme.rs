@@ -22,7 +22,10 @@ impl Theme {
             .document_element()
             .and_then(|root| window().get_computed_style(&root).ok().flatten());
         let colour = |name: &str| {
-            let text = style.as_ref().and_then(|s| s.get_property_value(name).ok()).unwrap_or_default();
+            let text = style
+                .as_ref()
+                .and_then(|s| s.get_property_value(name).ok())
+                .unwrap_or_default();
             hex(text.trim()).unwrap_or(RGBColor(128, 128, 128))
         };
         Theme {

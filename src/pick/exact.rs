@@ -23,7 +23,11 @@ pub enum Move {
     Part(usize),
     /// The fraction lower/(upper + lower), reached by the lower part, or by the upper one when the
     /// lower is pinned.
-    Divider { upper: usize, lower: usize, by_upper: bool },
+    Divider {
+        upper: usize,
+        lower: usize,
+        by_upper: bool,
+    },
 }
 
 impl Move {
@@ -39,7 +43,11 @@ impl Move {
     pub fn go(self, values: &mut [f64], step: f64) {
         match self {
             Move::Part(part) => values[part] *= step.clamp(-3.0, 3.0).exp(),
-            Move::Divider { upper, lower, by_upper } => {
+            Move::Divider {
+                upper,
+                lower,
+                by_upper,
+            } => {
                 let k = self.position(values);
                 let k = (k + step).clamp(k / 4.0, 1.0 - (1.0 - k) / 4.0);
                 if by_upper {
@@ -55,7 +63,12 @@ impl Move {
 /// The moves that a stage's grouping leaves when some parts are pinned (`pinned[part]`).
 pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
     let grouping = model.stage.grouping();
-    let parts = grouping.solved.iter().copied().filter(|&p| !pinned[p]).map(Move::Part);
+    let parts = grouping
+        .solved
+        .iter()
+        .copied()
+        .filter(|&p| !pinned[p])
+        .map(Move::Part);
     let dividers = grouping
         .dividers
         .iter()
@@ -69,10 +82,17 @@ pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
 }
 
 /// Terms at these values, with figures near them as a hint.
-pub fn terms_at(model: &Model, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
+pub fn terms_at(
+    model: &Model,
+    values: &[f64],
+    hint: Option<&[f64]>,
+    scratch: &mut Scratch,
+) -> Vec<f64> {
     let mut terms = vec![0.0; model.stage.term_shape().len()];
     model.respond(values, scratch);
-    model.stage.terms(&model.ask, &scratch.transfer, hint, &mut terms);
+    model
+        .stage
+        .terms(&model.ask, &scratch.transfer, hint, &mut terms);
     terms
 }
 
@@ -95,7 +115,9 @@ pub fn solve(
     let mut figures = vec![0.0; model.stage.figures().len()];
     let read = |values: &[f64], figures: &mut [f64], scratch: &mut Scratch| {
         model.respond(values, scratch);
-        model.stage.read(&model.ask, &scratch.transfer, None, figures);
+        model
+            .stage
+            .read(&model.ask, &scratch.transfer, None, figures);
     };
     read(&values, &mut figures, scratch);
     let mut terms = terms_at(model, &values, Some(&figures), scratch);
@@ -128,7 +150,12 @@ pub fn solve(
             }
         }
     }
-    Some(Solution { values, terms, figures, slopes })
+    Some(Solution {
+        values,
+        terms,
+        figures,
+        slopes,
+    })
 }
 
 /// The least-squares step, with a trace of damping for moves that do nothing.
@@ -181,7 +208,11 @@ pub fn slopes_at(
             let mut moved = values.to_vec();
             movement.go(&mut moved, STEP);
             let after = terms_at(model, &moved, Some(figures), scratch);
-            after.iter().zip(terms).map(|(a, b)| (a - b) / STEP).collect()
+            after
+                .iter()
+                .zip(terms)
+                .map(|(a, b)| (a - b) / STEP)
+                .collect()
         })
         .collect()
 }

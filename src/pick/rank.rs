@@ -72,7 +72,8 @@ pub fn bother(model: &Model, values: &[f64], among: &[usize]) -> (u32, f64) {
         if matches!(kind(index), Kind::OpAmp { .. }) {
             continue;
         }
-        let same = |other: usize| kind(other).is_like(kind(index)) && values[other] == values[index];
+        let same =
+            |other: usize| kind(other).is_like(kind(index)) && values[other] == values[index];
         if !among[..seen].iter().any(|&other| same(other)) {
             distinct += 1;
         }

@@ -6,7 +6,7 @@ use super::exact::{self, Move, Solution, moves, slopes_at, terms_at};
 use super::rank::{Rank, bother, discomfort_of, rank, step_of};
 use crate::circuit::Kind;
 use crate::parts::Shelf;
-use crate::stages::{Model, Scratch};
+use crate::stages::{Model, Scratch, Terms};
 
 /// How many sets are kept: the best and the twelve next-best.
 pub const KEPT: usize = 13;
@@ -80,7 +80,9 @@ impl Search {
         Search {
             combination: 0,
             combinations: chosen.iter().map(|&part| lists[part].len()).product(),
-            pinned: (0..parts.len()).map(|index| pins.contains_key(&index)).collect(),
+            pinned: (0..parts.len())
+                .map(|index| pins.contains_key(&index))
+                .collect(),
             lists,
             solutions: Vec::new(),
             candidates: Vec::new(),
@@ -138,7 +140,11 @@ impl Search {
 
     /// Whether the list is full of sets at least as good as this bound.
     fn cannot_beat(&self, bound: &Rank) -> bool {
-        self.kept.len() == KEPT && self.kept.last().is_some_and(|worst| worst.rank.order(bound).is_le())
+        self.kept.len() == KEPT
+            && self
+                .kept
+                .last()
+                .is_some_and(|worst| worst.rank.order(bound).is_le())
     }
 
     /// Solves one combination of chosen parts and lists the shelf's values round the solution.
@@ -155,13 +161,20 @@ impl Search {
         let mut rough = values.clone();
         model.stage.solve(&model.ask, &mut rough);
         let off = self.off_shelf(grouping.solved, &rough);
-        if self.nearest_exact.as_ref().is_none_or(|(least, _)| off < *least) {
+        if self
+            .nearest_exact
+            .as_ref()
+            .is_none_or(|(least, _)| off < *least)
+        {
             self.nearest_exact = Some((off, rough));
         }
-        if off > 1.0f64.exp2().ln() && self.solutions.len() + self.combinations - self.combination > 1 {
+        if off > 1.0f64.exp2().ln()
+            && self.solutions.len() + self.combinations - self.combination > 1
+        {
             return;
         }
-        let Some(solution) = exact::solve(model, &values, &self.pinned, CLOSE, &mut self.scratch) else {
+        let Some(solution) = exact::solve(model, &values, &self.pinned, CLOSE, &mut self.scratch)
+        else {
             return;
         };
         let index = self.solutions.len();
@@ -197,7 +210,9 @@ impl Search {
         // Parts whose values a candidate knows: all but the dividers'.
         let dividers = model.stage.grouping().dividers;
         let settled: Vec<usize> = (0..self.lists.len())
-            .filter(|part| self.pinned[*part] || !dividers.iter().any(|(u, l)| u == part || l == part))
+            .filter(|part| {
+                self.pinned[*part] || !dividers.iter().any(|(u, l)| u == part || l == part)
+            })
             .collect();
         for mut code in 0..count {
             let mut values = Vec::with_capacity(solved.len());
@@ -218,10 +233,17 @@ impl Search {
                 }
             }
             // Dividers can be had nearly exactly, so each takes out what it can.
-            for (m, _) in movement.iter().enumerate().filter(|(_, m)| matches!(m, Move::Divider { .. })) {
+            for (m, _) in movement
+                .iter()
+                .enumerate()
+                .filter(|(_, m)| matches!(m, Move::Divider { .. }))
+            {
                 let slope = &solution.slopes[m];
                 let along = least_squares(&terms, slope);
-                terms.iter_mut().zip(slope).for_each(|(t, s)| *t += s * along);
+                terms
+                    .iter_mut()
+                    .zip(slope)
+                    .for_each(|(t, s)| *t += s * along);
             }
             let predicted = shape.miss(&terms);
             let mut set = solution.values.clone();
@@ -253,7 +275,9 @@ impl Search {
         let hint = solution.figures.clone();
         for movement in moves(model, &self.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
-                let Some(chosen) = self.choose_divider(model, &values, &hint, movement, (upper, lower)) else {
+                let Some(chosen) =
+                    self.choose_divider(model, &values, &hint, movement, (upper, lower))
+                else {
                     return;
                 };
                 values = chosen;
@@ -270,7 +294,9 @@ impl Search {
     }
 
     fn keep(&mut self, pick: Pick) {
-        let at = self.kept.partition_point(|kept| kept.rank.order(&pick.rank).is_le());
+        let at = self
+            .kept
+            .partition_point(|kept| kept.rank.order(&pick.rank).is_le());
         self.kept.insert(at, pick);
         self.kept.truncate(KEPT);
     }
@@ -288,7 +314,8 @@ impl Search {
         // Two rounds: the gain is linear in the fraction, figures nearly so.
         let mut base = values.to_vec();
         let mut terms = terms_at(model, &base, Some(hint), &mut self.scratch);
-        let mut slope = slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
+        let mut slope =
+            slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
         movement.go(&mut base, least_squares(&terms, &slope));
         terms = terms_at(model, &base, Some(hint), &mut self.scratch);
         if terms.iter().any(|t| !t.is_finite()) {
@@ -298,80 +325,168 @@ impl Search {
             slope = slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
         }
         let centre = movement.position(&base);
-        let mut moved = vec![0.0; terms.len()];
-        let mut predict = |fraction: f64| {
-            for ((to, term), slope) in moved.iter_mut().zip(&terms).zip(&slope) {
-                *to = term + slope * (fraction - centre);
-            }
-            shape.miss(&moved)
-        };
-        // The gain is linear in the fraction and the other figures nearly so: what a prediction may
-        // be wrong by grows with the way from the centre.
-        let steepest = slope.iter().fold(0.0f64, |most, s| most.max(s.abs()));
-        let doubt = |fraction: f64| 0.05 * steepest * (fraction - centre).abs() + 1e-5;
-
         let (uppers, lowers) = (&self.lists[upper], &self.lists[lower]);
-        let up_to = |above: f64, limit: f64| lowers.partition_point(|below| below / (above + below) <= limit);
+        let up_to = |above: f64, limit: f64| {
+            lowers.partition_point(|below| below / (above + below) <= limit)
+        };
         let (mut under, mut over) = (0.0f64, 1.0f64);
         for &above in uppers {
             let at = up_to(above, centre);
             let fraction = |below: f64| below / (above + below);
-            under = lowers[..at].last().map_or(under, |&below| under.max(fraction(below)));
-            over = lowers[at..].first().map_or(over, |&below| over.min(fraction(below)));
+            under = lowers[..at]
+                .last()
+                .map_or(under, |&below| under.max(fraction(below)));
+            over = lowers[at..]
+                .first()
+                .map_or(over, |&below| over.min(fraction(below)));
         }
-        // Everything up to the end of the step of the least miss is as good, for its first key.
-        let least = (predict(under) + doubt(under)).min(predict(over) + doubt(over));
-        let end = f64::from(step_of(least) + 1) * super::STEP;
-        let mut edge = |outside: f64| {
-            let (mut good, mut bad) = (centre, outside);
-            for _ in 0..30 {
-                let middle = 0.5 * (good + bad);
-                if predict(middle) <= end {
-                    good = middle;
-                } else {
-                    bad = middle;
-                }
-            }
-            bad
+        // Only the fraction counts, so it may be tried without a pair that has it.
+        let scratch = &mut self.scratch;
+        let mut exact = |fraction: f64| {
+            let mut trial = base.clone();
+            movement.go(&mut trial, fraction - centre);
+            terms_at(model, &trial, Some(hint), scratch)
         };
-        let (lowest, highest) = (edge(0.0), edge(1.0));
+        let least = shape.miss(&exact(under)).min(shape.miss(&exact(over)));
+        // Everything up to the end of the step of the least miss is as good, for its first key.
+        let end = f64::from(step_of(least) + 1) * super::STEP;
+        let line = Bend {
+            centre,
+            terms,
+            slope,
+            curve: Vec::new(),
+        };
+        let far = [
+            line.edge(shape, end, 0.0).min(under),
+            line.edge(shape, end, 1.0).max(over),
+        ];
+        let bend = line.through(far, far.map(&mut exact));
+        let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
+        let highest = bend.edge(shape, end, 1.0).max(over) + 1e-12;
         let mut options: Vec<(u32, u32, f64, f64, f64)> = Vec::new();
         let mut trial = base.clone();
-        let others: Vec<usize> = (0..trial.len()).filter(|&p| p != upper && p != lower).collect();
+        let others: Vec<usize> = (0..trial.len())
+            .filter(|&p| p != upper && p != lower)
+            .collect();
         let (others_distinct, others_discomfort) = bother(model, &trial, &others);
         let kind = |part: usize| model.netlist.parts()[part].kind;
-        let is_there = |value: f64| others.iter().any(|&p| kind(p).is_like(kind(upper)) && values[p] == value);
+        let is_there = |value: f64| {
+            others
+                .iter()
+                .any(|&p| kind(p).is_like(kind(upper)) && values[p] == value)
+        };
         let there: Vec<bool> = lowers.iter().map(|&value| is_there(value)).collect();
-        let discomforts: Vec<f64> = lowers.iter().map(|&value| discomfort_of(kind(lower), value)).collect();
+        let discomforts: Vec<f64> = lowers
+            .iter()
+            .map(|&value| discomfort_of(kind(lower), value))
+            .collect();
         for &above in uppers {
             let here = others_discomfort + discomfort_of(kind(upper), above);
             let new_above = u32::from(!is_there(above));
             for at in up_to(above, lowest)..up_to(above, highest) {
                 let below = lowers[at];
                 let fraction = below / (above + below);
-                let optimistic = step_of((predict(fraction) - doubt(fraction)).max(0.0));
+                let optimistic =
+                    step_of((bend.miss(shape, fraction) - bend.doubt(fraction)).max(0.0));
                 let discomfort = here + discomforts[at];
-                let distinct = others_distinct + new_above + u32::from(!there[at] && below != above);
+                let distinct =
+                    others_distinct + new_above + u32::from(!there[at] && below != above);
                 options.push((optimistic, distinct, discomfort, above, below));
             }
         }
         options.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
         let mut best: Option<(Rank, Vec<f64>)> = None;
         for (optimistic, distinct, discomfort, above, below) in options {
-            let bound = Rank { step: optimistic, distinct, discomfort, miss: 0.0 };
-            if best.as_ref().is_some_and(|(found, _)| found.order(&bound).is_le())
+            let bound = Rank {
+                step: optimistic,
+                distinct,
+                discomfort,
+                miss: 0.0,
+            };
+            if best
+                .as_ref()
+                .is_some_and(|(found, _)| found.order(&bound).is_le())
                 || self.cannot_beat(&bound)
             {
                 break;
             }
             (trial[upper], trial[lower]) = (above, below);
             let found = terms_at(model, &trial, Some(hint), &mut self.scratch);
-            let found = Rank { distinct, discomfort, ..rank(model, &trial, shape.miss(&found)) };
-            if best.as_ref().is_none_or(|(known, _)| found.order(known).is_lt()) {
+            let found = Rank {
+                distinct,
+                discomfort,
+                ..rank(model, &trial, shape.miss(&found))
+            };
+            if best
+                .as_ref()
+                .is_none_or(|(known, _)| found.order(known).is_lt())
+            {
                 best = Some((found, trial.clone()));
             }
         }
         best.map(|(_, values)| values)
+    }
+}
+
+/// How the terms move with a divider's fraction: a parabola for each.
+struct Bend {
+    centre: f64,
+    terms: Vec<f64>,
+    slope: Vec<f64>,
+    /// Second-order parts; none for straight lines.
+    curve: Vec<f64>,
+}
+
+impl Bend {
+    /// The parabolas that also meet `terms` at two more fractions.
+    fn through(self, [left, right]: [f64; 2], [at_left, at_right]: [Vec<f64>; 2]) -> Bend {
+        let (a, b) = (left - self.centre, right - self.centre);
+        if !(a < 0.0 && b > 0.0) || at_left.iter().chain(&at_right).any(|t| !t.is_finite()) {
+            return self;
+        }
+        let mut bent = Bend {
+            curve: vec![0.0; self.terms.len()],
+            ..self
+        };
+        for (index, term) in bent.terms.iter().enumerate() {
+            let (left, right) = ((at_left[index] - term) / a, (at_right[index] - term) / b);
+            bent.curve[index] = (right - left) / (b - a);
+            bent.slope[index] = left - bent.curve[index] * a;
+        }
+        bent
+    }
+
+    fn miss(&self, shape: Terms, fraction: f64) -> f64 {
+        let by = fraction - self.centre;
+        let curve = self.curve.iter().copied().chain(std::iter::repeat(0.0));
+        let at = self
+            .terms
+            .iter()
+            .zip(&self.slope)
+            .zip(curve)
+            .map(|((t, s), c)| t + (s + c * by) * by);
+        shape.miss_of(at)
+    }
+
+    /// What a prediction may be wrong by.
+    fn doubt(&self, fraction: f64) -> f64 {
+        let by = fraction - self.centre;
+        let bent = self.curve.iter().fold(0.0f64, |most, c| most.max(c.abs()));
+        0.1 * bent * by * by + 1e-5
+    }
+
+    /// The fraction towards `outside` up to which the miss stays within `end`.
+    fn edge(&self, shape: Terms, end: f64, outside: f64) -> f64 {
+        let (mut good, mut bad) = (self.centre, outside);
+        for _ in 0..30 {
+            let middle = 0.5 * (good + bad);
+            if self.miss(shape, middle) <= end {
+                good = middle;
+            } else {
+                bad = middle;
+            }
+        }
+        bad
     }
 }
 

@@ -20,7 +20,10 @@ pub(super) fn draw(view: &View, centre: f64, transfers: [&Transfer; 3]) -> Curve
     let span = step_span(transfers[0], centre);
     let dt = span / (SAMPLES - 1) as f64;
     let [ask, ideal, real] = transfers.map(|transfer| Curve {
-        magnitude_db: frequency.iter().map(|&f| transfer.magnitude_db(f).max(-400.0)).collect(),
+        magnitude_db: frequency
+            .iter()
+            .map(|&f| transfer.magnitude_db(f).max(-400.0))
+            .collect(),
         phase_deg: frequency.iter().map(|&f| transfer.phase_deg(f)).collect(),
         delay: frequency.iter().map(|&f| transfer.group_delay(f)).collect(),
         step: step_response(transfer, dt, SAMPLES),
@@ -36,7 +39,15 @@ pub(super) fn draw(view: &View, centre: f64, transfers: [&Transfer; 3]) -> Curve
 
 /// Long enough for the slowest pole to settle within half a per cent, within reason.
 fn step_span(transfer: &Transfer, centre: f64) -> f64 {
-    let slowest = transfer.poles().iter().map(|p| p.re.abs()).fold(f64::INFINITY, f64::min);
+    let slowest = transfer
+        .poles()
+        .iter()
+        .map(|p| p.re.abs())
+        .fold(f64::INFINITY, f64::min);
     let span = 5.3 / slowest;
-    if span.is_finite() { span.min(1000.0 / centre) } else { 1.0 / centre }
+    if span.is_finite() {
+        span.min(1000.0 / centre)
+    } else {
+        1.0 / centre
+    }
 }

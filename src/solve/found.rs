@@ -21,7 +21,10 @@ pub(super) fn describe(
     let stage = real.stage;
     let reasons = stage.reach(&real.ask, &design.shelf, &design.op_amp);
     let Some(best) = choices.picks.first() else {
-        return Err(vec![InputError::new("/stages/0/ask/frequency", out_of_reach(real, choices, reasons))]);
+        return Err(vec![InputError::new(
+            "/stages/0/ask/frequency",
+            out_of_reach(real, choices, reasons),
+        )]);
     };
     let choice = design.stages[0].choice.min(choices.picks.len() - 1);
     let values = &choices.picks[choice].values;
@@ -32,8 +35,11 @@ pub(super) fn describe(
     if best.rank.miss > 1.0 {
         notes.push(Note::Reach(out_of_reach(real, choices, reasons)));
     }
-    let (ask, bought_ideal, bought_real) =
-        (ideal.transfer(&asked), ideal.transfer(values), real.transfer(values));
+    let (ask, bought_ideal, bought_real) = (
+        ideal.transfer(&asked),
+        ideal.transfer(values),
+        real.transfer(values),
+    );
     Ok(StageOutcome {
         circuit: stage.id().to_owned(),
         title: stage.title().to_owned(),
@@ -54,7 +60,11 @@ pub(super) fn describe(
             })
             .collect(),
         choice,
-        curves: curves::draw(&design.view, real.ask.frequency(), [&ask, &bought_ideal, &bought_real]),
+        curves: curves::draw(
+            &design.view,
+            real.ask.frequency(),
+            [&ask, &bought_ideal, &bought_real],
+        ),
         notes,
     })
 }

@@ -28,7 +28,10 @@ pub fn pick_json(design: &str) -> String {
         let mut search = Search::new(&work.real, &design.shelf, &pins(&design, &work.real)?);
         search.advance(&work.real, &mut || true);
         let picks = search.take().picks;
-        Ok(picks.iter().map(|p| json!({"values": p.values, "miss": p.rank.miss})).collect::<Vec<_>>())
+        Ok(picks
+            .iter()
+            .map(|p| json!({"values": p.values, "miss": p.rank.miss}))
+            .collect::<Vec<_>>())
     }))
 }
 
@@ -53,7 +56,12 @@ pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
 }
 
 fn board_inputs(design: &Design, work: &Work, strays: Vec<Stray>, boards: u32) -> Vec<Vec<f64>> {
-    let mut draws = Draws::new(strays, design.spread.law, design.spread.temperature_span, design.spread.seed);
+    let mut draws = Draws::new(
+        strays,
+        design.spread.law,
+        design.spread.temperature_span,
+        design.spread.seed,
+    );
     let mut values = vec![0.0; work.real.netlist.parts().len()];
     (0..u64::from(boards))
         .map(|board| {
@@ -66,8 +74,12 @@ fn board_inputs(design: &Design, work: &Work, strays: Vec<Stray>, boards: u32) -
 }
 
 fn read(design: &str) -> Result<Design, Vec<InputError>> {
-    serde_json::from_str(design)
-        .map_err(|error| vec![InputError::new("", format!("This is not a design: {error}."))])
+    serde_json::from_str(design).map_err(|error| {
+        vec![InputError::new(
+            "",
+            format!("This is not a design: {error}."),
+        )]
+    })
 }
 
 fn written<T: Serialize>(answer: Result<T, Vec<InputError>>) -> String {
@@ -75,5 +87,7 @@ fn written<T: Serialize>(answer: Result<T, Vec<InputError>>) -> String {
         Ok(answer) => serde_json::to_string(&answer),
         Err(errors) => serde_json::to_string(&json!({ "errors": errors })),
     };
-    text.unwrap_or_else(|error| json!({"errors": [{"path": "", "message": error.to_string()}]}).to_string())
+    text.unwrap_or_else(|error| {
+        json!({"errors": [{"path": "", "message": error.to_string()}]}).to_string()
+    })
 }

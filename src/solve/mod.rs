@@ -64,7 +64,8 @@ impl Work {
         check(design)?;
         let stage_design = &design.stages[0];
         let blame = |message: String| vec![InputError::new("/stages/0/circuit", message)];
-        let stage = by_id(&stage_design.circuit).ok_or_else(|| blame("There is no such circuit.".into()))?;
+        let stage = by_id(&stage_design.circuit)
+            .ok_or_else(|| blame("There is no such circuit.".into()))?;
         let real = Model::new(stage, &stage_design.ask, &design.op_amp)
             .map_err(|error| blame(format!("The circuit cannot be analysed: {error}.")))?;
         let ideal = real.with_op_amp(&OpAmp::IDEAL);
@@ -86,7 +87,10 @@ impl Work {
     ///
     /// # Errors
     /// When no set of parts can be found.
-    pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool) -> Result<Progress, Vec<InputError>> {
+    pub fn advance(
+        &mut self,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Result<Progress, Vec<InputError>> {
         match &mut self.state {
             State::Picking(search) => {
                 if !search.advance(&self.real, go_on) {
@@ -101,7 +105,8 @@ impl Work {
                     let share = f64::from(run.drawn()) / f64::from(self.design.spread.boards);
                     return Ok(Progress::Spreading(share));
                 }
-                self.outcome.spread = Some(spread::summarise(&self.real, run, &self.outcome.stages[0]));
+                self.outcome.spread =
+                    Some(spread::summarise(&self.real, run, &self.outcome.stages[0]));
                 self.state = State::Done;
                 Ok(Progress::Done)
             }

@@ -17,7 +17,12 @@ pub(super) fn prepare(design: &Design, model: &Model, stage: &StageOutcome) -> S
     let values = &stage.picks[stage.choice].values;
     let grid = &stage.curves.frequency;
     let frequencies = log_grid(grid[0], grid[grid.len() - 1], POINTS);
-    let nominal: Vec<f64> = stage.figures.iter().take(model.stage.figures().len()).map(|f| f.value).collect();
+    let nominal: Vec<f64> = stage
+        .figures
+        .iter()
+        .take(model.stage.figures().len())
+        .map(|f| f.value)
+        .collect();
     SpreadRun::new(
         model,
         strays(design, model, values),
@@ -39,7 +44,13 @@ pub(super) fn strays(design: &Design, model: &Model, values: &[f64]) -> Vec<Stra
             let bin = match part.kind {
                 Kind::Resistor { .. } => &design.shelf.resistors,
                 Kind::Capacitor { .. } => &design.shelf.capacitors,
-                Kind::OpAmp { .. } => return Stray { nominal, tolerance: 0.0, tempco: 0.0 },
+                Kind::OpAmp { .. } => {
+                    return Stray {
+                        nominal,
+                        tolerance: 0.0,
+                        tempco: 0.0,
+                    };
+                }
             };
             Stray {
                 nominal,
@@ -61,7 +72,12 @@ pub(super) fn summarise(model: &Model, run: &SpreadRun, stage: &StageOutcome) ->
         .take(model.stage.figures().len())
         .enumerate()
         .map(|(index, figure)| {
-            let mut values: Vec<f64> = run.figure(index).iter().copied().filter(|v| v.is_finite()).collect();
+            let mut values: Vec<f64> = run
+                .figure(index)
+                .iter()
+                .copied()
+                .filter(|v| v.is_finite())
+                .collect();
             let unreadable = boards - values.len() as u32;
             let quantiles = [0.05, 0.5, 0.95].map(|p| quantile(&mut values, p));
             let least = values.iter().copied().fold(f64::INFINITY, f64::min);

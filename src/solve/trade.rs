@@ -13,7 +13,10 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
     let mut losses = Vec::new();
     let mut gains = Vec::new();
     if other.rank.step != best.rank.step {
-        losses.push(format!("misses by {} of the limit", rounded(other.rank.miss, Unit::Percent, 2)));
+        losses.push(format!(
+            "misses by {} of the limit",
+            rounded(other.rank.miss, Unit::Percent, 2)
+        ));
     }
     let more = i64::from(other.rank.distinct) - i64::from(best.rank.distinct);
     match more {
@@ -35,13 +38,20 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
             _ => Unit::Ohm,
         };
         if after > before + 0.5 {
-            losses.push(format!("{} is an uncomfortable {}", part.name, rounded(value, unit, 3)));
+            losses.push(format!(
+                "{} is an uncomfortable {}",
+                part.name,
+                rounded(value, unit, 3)
+            ));
         } else if other.rank.discomfort + 0.5 < best.rank.discomfort {
             gains.push("more comfortable values".into());
         }
     }
     if losses.is_empty() && other.rank.miss > best.rank.miss * 1.2 {
-        losses.push(format!("misses by {} of the limit", rounded(other.rank.miss, Unit::Percent, 2)));
+        losses.push(format!(
+            "misses by {} of the limit",
+            rounded(other.rank.miss, Unit::Percent, 2)
+        ));
     }
     match (losses.is_empty(), gains.is_empty()) {
         (true, true) => "as good, in slightly less common values".into(),

@@ -91,7 +91,13 @@ impl Sweep {
     /// `nominal` is H of the reference board at each of `frequencies` (Hz); `omega` the program's scale.
     ///
     /// Without `with_counts` only the extremes of |H| are collected.
-    pub fn new(program: &Program, omega: f64, frequencies: &[f64], nominal: &[Complex64], with_counts: bool) -> Sweep {
+    pub fn new(
+        program: &Program,
+        omega: f64,
+        frequencies: &[f64],
+        nominal: &[Complex64],
+        with_counts: bool,
+    ) -> Sweep {
         let degree = program.degree();
         let places = frequencies
             .iter()
@@ -188,10 +194,19 @@ impl Sweep {
     /// Least and largest |H| at each frequency.
     pub fn extremes(&self) -> (Vec<f64>, Vec<f64>) {
         let fold = |lanes: &f32x8, pick: fn(f32, f32) -> f32| {
-            f64::from(lanes.to_array().into_iter().reduce(pick).unwrap_or(f32::NAN))
+            f64::from(
+                lanes
+                    .to_array()
+                    .into_iter()
+                    .reduce(pick)
+                    .unwrap_or(f32::NAN),
+            )
         };
         (
-            self.least.iter().map(|l| fold(l, f32::min).sqrt()).collect(),
+            self.least
+                .iter()
+                .map(|l| fold(l, f32::min).sqrt())
+                .collect(),
             self.most.iter().map(|l| fold(l, f32::max).sqrt()).collect(),
         )
     }
@@ -221,7 +236,10 @@ impl Sweep {
             let fold = |lanes: &f32x8, pick: fn(f32, f32) -> f32| {
                 f64::from(lanes.to_array().into_iter().reduce(pick).unwrap_or(0.0))
             };
-            let ends = (fold(&self.left[index], f32::min), fold(&self.right[index], f32::max));
+            let ends = (
+                fold(&self.left[index], f32::min),
+                fold(&self.right[index], f32::max),
+            );
             let at = |fraction: f64| nominal[index] + angle_deg(fraction.clamp(ends.0, ends.1));
             let quantiles = from_counts(counts, [0.05, 0.5, 0.95]);
             let [q05, median, q95] = quantiles.map(|edge| at(edge * 4.0 / ANGLE_BINS as f64 - 2.0));
@@ -233,7 +251,13 @@ impl Sweep {
 
 impl Band {
     fn push(&mut self, values: [f64; 5]) {
-        let columns = [&mut self.low, &mut self.q05, &mut self.median, &mut self.q95, &mut self.high];
+        let columns = [
+            &mut self.low,
+            &mut self.q05,
+            &mut self.median,
+            &mut self.q95,
+            &mut self.high,
+        ];
         for (column, value) in columns.into_iter().zip(values) {
             column.push(value);
         }
@@ -254,8 +278,16 @@ fn fraction(re: f32x8, im: f32x8) -> f32x8 {
 
 /// The angle in degrees that [`fraction`] stands for.
 fn angle_deg(fraction: f64) -> f64 {
-    let q = if fraction.abs() > 1.0 { 2.0f64.copysign(fraction) - fraction } else { fraction };
-    let x = if fraction.abs() > 1.0 { q.abs() - 1.0 } else { 1.0 - q.abs() };
+    let q = if fraction.abs() > 1.0 {
+        2.0f64.copysign(fraction) - fraction
+    } else {
+        fraction
+    };
+    let x = if fraction.abs() > 1.0 {
+        q.abs() - 1.0
+    } else {
+        1.0 - q.abs()
+    };
     q.atan2(x).to_degrees()
 }
 

@@ -60,7 +60,11 @@ impl Draws {
         self.random.set_word_pos(u128::from(index) * words);
         let temperature = self.temperature_span * (2.0 * self.unit() - 1.0);
         for part in 0..self.strays.len() {
-            let Stray { nominal, tolerance, tempco } = self.strays[part];
+            let Stray {
+                nominal,
+                tolerance,
+                tempco,
+            } = self.strays[part];
             let deviation = tolerance * self.deviation();
             let drift = tempco * (2.0 * self.unit() - 1.0) * temperature;
             values[part] = nominal * (1.0 + deviation) * (1.0 + drift);

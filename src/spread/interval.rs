@@ -16,8 +16,17 @@ use statrs::distribution::{Beta, ContinuousCDF};
 pub fn clopper_pearson(passed: u64, boards: u64, level: f64) -> (f64, f64) {
     let tail = (1.0 - level) / 2.0;
     let (k, n) = (passed as f64, boards as f64);
-    let quantile = |a: f64, b: f64, p: f64| Beta::new(a, b).map_or(f64::NAN, |beta| beta.inverse_cdf(p));
-    let low = if passed == 0 { 0.0 } else { quantile(k, n - k + 1.0, tail) };
-    let high = if passed >= boards { 1.0 } else { quantile(k + 1.0, n - k, 1.0 - tail) };
+    let quantile =
+        |a: f64, b: f64, p: f64| Beta::new(a, b).map_or(f64::NAN, |beta| beta.inverse_cdf(p));
+    let low = if passed == 0 {
+        0.0
+    } else {
+        quantile(k, n - k + 1.0, tail)
+    };
+    let high = if passed >= boards {
+        1.0
+    } else {
+        quantile(k + 1.0, n - k, 1.0 - tail)
+    };
     (low, high)
 }

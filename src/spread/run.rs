@@ -44,8 +44,17 @@ impl SpreadRun {
             held: vec![0; limits.len()],
             limits,
             nominal: nominal.to_vec(),
-            nominal_phase: frequencies.iter().map(|&f| reference.phase_deg(f)).collect(),
-            sweep: Sweep::new(&model.program, model.scale.omega, &frequencies, &directions, true),
+            nominal_phase: frequencies
+                .iter()
+                .map(|&f| reference.phase_deg(f))
+                .collect(),
+            sweep: Sweep::new(
+                &model.program,
+                model.scale.omega,
+                &frequencies,
+                &directions,
+                true,
+            ),
             frequencies,
             block: Block::new(&model.program),
             figures: vec![Vec::with_capacity(spread.boards as usize); model.stage.figures().len()],
@@ -72,13 +81,16 @@ impl SpreadRun {
             let count = (self.boards - self.drawn).min(BLOCK as u32) as usize;
             inputs.resize(count, Vec::new());
             for (offset, board) in inputs.iter_mut().enumerate() {
-                self.draws.board(u64::from(self.drawn) + offset as u64, &mut values);
+                self.draws
+                    .board(u64::from(self.drawn) + offset as u64, &mut values);
                 model.inputs(&values, board);
             }
             let quarters = count.div_ceil(4);
             for quarter in 0..quarters {
                 gather(&inputs, quarter, &mut lanes);
-                model.program.run(&lanes, model.scale, &mut registers, &mut num, &mut den);
+                model
+                    .program
+                    .run(&lanes, model.scale, &mut registers, &mut num, &mut den);
                 self.block.put(quarter, &num, &den);
                 for lane in 0..4.min(count - 4 * quarter) {
                     for (to, from) in transfer.num.iter_mut().zip(&num) {
@@ -87,7 +99,9 @@ impl SpreadRun {
                     for (to, from) in transfer.den.iter_mut().zip(&den) {
                         *to = from.as_array()[lane];
                     }
-                    model.stage.read(&model.ask, &transfer, Some(&self.nominal), &mut figures);
+                    model
+                        .stage
+                        .read(&model.ask, &transfer, Some(&self.nominal), &mut figures);
                     self.judge(&figures);
                 }
             }
@@ -140,6 +154,9 @@ impl SpreadRun {
 
     /// The bands of magnitude (dB) and phase (degrees).
     pub fn bands(&self) -> (Band, Band) {
-        (self.sweep.magnitude(), self.sweep.phase(&self.nominal_phase))
+        (
+            self.sweep.magnitude(),
+            self.sweep.phase(&self.nominal_phase),
+        )
     }
 }

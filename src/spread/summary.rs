@@ -33,5 +33,9 @@ pub fn quantile(values: &mut [f64], p: f64) -> f64 {
     let (whole, part) = (place.floor() as usize, place.fract());
     let (_, &mut low, above) = values.select_nth_unstable_by(whole, f64::total_cmp);
     let high = above.iter().copied().fold(f64::INFINITY, f64::min);
-    if part == 0.0 || above.is_empty() { low } else { low + part * (high - low) }
+    if part == 0.0 || above.is_empty() {
+        low
+    } else {
+        low + part * (high - low)
+    }
 }

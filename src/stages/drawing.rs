@@ -92,12 +92,15 @@ impl Drawing {
             .iter()
             .flat_map(Symbol::pins)
             .chain(self.wires.iter().flatten().copied());
-        points.fold(((i16::MAX, i16::MAX), (i16::MIN, i16::MIN)), |(lo, hi), p| {
-            (
-                (lo.0.min(p.0), lo.1.min(p.1)),
-                (hi.0.max(p.0), hi.1.max(p.1)),
-            )
-        })
+        points.fold(
+            ((i16::MAX, i16::MAX), (i16::MIN, i16::MIN)),
+            |(lo, hi), p| {
+                (
+                    (lo.0.min(p.0), lo.1.min(p.1)),
+                    (hi.0.max(p.0), hi.1.max(p.1)),
+                )
+            },
+        )
     }
 
     /// Points where three or more ends meet.

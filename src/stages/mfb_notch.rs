@@ -30,7 +30,7 @@ const Q: usize = 5;
 const GAIN_LOW: usize = 6;
 const GAIN_HIGH: usize = 7;
 
-/// The passband is read two decades to each side of the asked frequency.
+/// The passband is read at DC and this far above the asked frequency.
 const FAR: f64 = 100.0;
 /// How far from the ask the deepest point is looked for, as a ratio.
 const SEARCH: f64 = 8.0;
@@ -58,13 +58,13 @@ const FIGURES: [Figure; 8] = [
         name: "edge-low",
         label: "Lower −3 dB edge",
         unit: Unit::Hertz,
-        meaning: "Below the notch, where the gain is 1/√2 of the low passband's.",
+        meaning: "Below the notch, where the gain is 1/√2 of that at DC.",
     },
     Figure {
         name: "edge-high",
         label: "Upper −3 dB edge",
         unit: Unit::Hertz,
-        meaning: "Above the notch, where the gain is 1/√2 of the low passband's.",
+        meaning: "Above the notch, where the gain is 1/√2 of that at DC.",
     },
     Figure {
         name: "q",
@@ -76,7 +76,7 @@ const FIGURES: [Figure; 8] = [
         name: "gain-low-db",
         label: "Gain below",
         unit: Unit::Decibel,
-        meaning: "Passband gain two decades below the asked frequency.",
+        meaning: "Passband gain at DC.",
     },
     Figure {
         name: "gain-high-db",
@@ -106,7 +106,7 @@ fn landmarks(notch: &NotchAsk, transfer: &Transfer, hint: Option<&[f64]>) -> (f6
     let Some(deepest) = deepest else {
         return (NONE, NONE, NONE);
     };
-    let level = transfer.at(notch.frequency / FAR).norm() * std::f64::consts::FRAC_1_SQRT_2;
+    let level = transfer.at(0.0).norm() * std::f64::consts::FRAC_1_SQRT_2;
     let edge = |direction: f64, figure: usize| {
         known(figure)
             .and_then(|near| response::crossing_near(transfer, near, level))
@@ -146,7 +146,7 @@ impl Stage for MfbNotch {
             .resistor("R1", "in", "common")
             .capacitor("C1", "common", "out")
             .capacitor("C2", "common", "minus")
-            .resistor("R2", "out", "minus")
+            .resistor("R2", "minus", "out")
             .resistor("R3", "in", "plus")
             .resistor("R4", "plus", "0")
             .op_amp("U1", "plus", "minus", "out")
@@ -225,7 +225,8 @@ impl Stage for MfbNotch {
     }
 
     /// Frequency; Q; and the complex gain at the asked frequency, whose distance from the wanted one
-    /// is smooth where a depth in decibels is not.
+    /// is smooth where a depth in decibels is not. That distance counts from the passband, or a set
+    /// that quiets every frequency would pass for a notch.
     fn terms(&self, ask: &Ask, transfer: &Transfer, hint: Option<&[f64]>, terms: &mut [f64]) {
         let notch = notch(ask);
         let (f0, low, high) = landmarks(notch, transfer, hint);
@@ -234,7 +235,7 @@ impl Stage for MfbNotch {
         terms[1] = (q / notch.q - 1.0) / notch.q_limit;
         let wanted = notch.depth.gain();
         let room = 10f64.powf(-notch.least_depth / 20.0) - wanted;
-        let miss = transfer.at(notch.frequency) - wanted;
+        let miss = (transfer.at(notch.frequency) - wanted) / transfer.at(0.0).norm();
         terms[2] = miss.re / room;
         terms[3] = miss.im / room;
     }
@@ -252,7 +253,7 @@ impl Stage for MfbNotch {
         figures[EDGE_LOW] = low;
         figures[EDGE_HIGH] = high;
         figures[Q] = f0 / (high - low);
-        figures[GAIN_LOW] = transfer.magnitude_db(notch.frequency / FAR);
+        figures[GAIN_LOW] = transfer.magnitude_db(0.0);
         figures[GAIN_HIGH] = transfer.magnitude_db(notch.frequency * FAR);
     }
 

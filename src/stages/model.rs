@@ -24,7 +24,11 @@ impl Model {
     ///
     /// # Errors
     /// When the netlist cannot be analysed, which is a mistake in the stage's file.
-    pub fn new(stage: &'static dyn Stage, ask: &Ask, op_amp: &OpAmp) -> Result<Model, NetlistError> {
+    pub fn new(
+        stage: &'static dyn Stage,
+        ask: &Ask,
+        op_amp: &OpAmp,
+    ) -> Result<Model, NetlistError> {
         let netlist = stage.netlist();
         let program = Program::expand(&netlist)?;
         Ok(Model {

@@ -63,12 +63,14 @@ impl Terms {
 
     /// The worst miss relative to its limit: 1 is on the limit. Infinite when a term is not a number.
     pub fn miss(&self, terms: &[f64]) -> f64 {
-        let mut rest = terms;
+        self.miss_of(terms.iter().copied())
+    }
+
+    /// [`Terms::miss`] of terms that are still being worked out.
+    pub fn miss_of(&self, mut terms: impl Iterator<Item = f64>) -> f64 {
         let mut worst = 0.0f64;
         for &size in self.groups {
-            let (group, after) = rest.split_at(size);
-            rest = after;
-            let square: f64 = group.iter().map(|t| t * t).sum();
+            let square: f64 = terms.by_ref().take(size).map(|t| t * t).sum();
             if square.is_nan() {
                 return f64::INFINITY;
             }

@@ -1,7 +1,6 @@
 //! What the build tool and the tests in `tests/browser` share: a browser and the page in it.
 //!
-//! The commands themselves live in the binary (`main.rs`). Nothing here depends on `polewright`,
-//! so that `polewright` may use it in its tests.
+//! The commands themselves live in the binary (`main.rs`).
 
 pub mod browser;
 mod driver;

@@ -49,7 +49,7 @@ fn browser(sh: &Shell) -> Result<()> {
     let site = Site::of_built_page(sh)?;
     cmd!(
         sh,
-        "cargo test --package polewright --test browser -- --ignored --test-threads=2"
+        "cargo test --package xtask --test browser -- --ignored --test-threads=2"
     )
     .env("POLEWRIGHT_PAGE", &site.address)
     .run()?;

@@ -26,20 +26,36 @@ pub fn log_ticks(low: f64, high: f64, unit: Unit) -> Vec<Tick> {
 }
 
 /// About `count` ticks at round values; `spacings` are the mantissas that count as round.
-pub fn linear_ticks(low: f64, high: f64, count: usize, spacings: &[f64], label: impl Fn(f64) -> String) -> Vec<Tick> {
+pub fn linear_ticks(
+    low: f64,
+    high: f64,
+    count: usize,
+    spacings: &[f64],
+    label: impl Fn(f64) -> String,
+) -> Vec<Tick> {
     let wanted = (high - low) / count as f64;
     if !(wanted > 0.0) || !wanted.is_finite() {
         return Vec::new();
     }
     let decade = 10f64.powf(wanted.log10().floor());
-    let choices = spacings.iter().flat_map(|s| [s * decade, s * decade * 10.0]);
-    let spacing = choices.filter(|s| *s >= wanted * 0.999).fold(f64::INFINITY, f64::min);
+    let choices = spacings
+        .iter()
+        .flat_map(|s| [s * decade, s * decade * 10.0]);
+    let spacing = choices
+        .filter(|s| *s >= wanted * 0.999)
+        .fold(f64::INFINITY, f64::min);
     let spacing = if spacing.is_finite() { spacing } else { wanted };
-    let (first, last) = ((low / spacing - 1e-9).ceil() as i64, (high / spacing + 1e-9).floor() as i64);
+    let (first, last) = (
+        (low / spacing - 1e-9).ceil() as i64,
+        (high / spacing + 1e-9).floor() as i64,
+    );
     (first..=last)
         .map(|k| {
             let at = k as f64 * spacing;
-            Tick { at, label: Some(label(at)) }
+            Tick {
+                at,
+                label: Some(label(at)),
+            }
         })
         .collect()
 }

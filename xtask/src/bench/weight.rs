@@ -6,7 +6,7 @@ use anyhow::Result;
 use flate2::Compression;
 use flate2::write::GzEncoder;
 use serde_json::json;
-use walkdir::WalkDir;
+use walkdir::{DirEntry, WalkDir};
 use xshell::Shell;
 use xtask::browser::{Browser, Record};
 use xtask::page::Page;
@@ -40,7 +40,10 @@ fn files(sh: &Shell) -> Result<Vec<Row>> {
     let dist = sh.current_dir().join(DIST);
     let mut rows = vec![Row::heading("Weight")];
     let mut total = (0, 0);
-    for entry in WalkDir::new(&dist).sort_by_file_name() {
+    // What begins with a dot is trunk's own.
+    let served = |entry: &DirEntry| !entry.file_name().as_encoded_bytes().starts_with(b".");
+    let entries = WalkDir::new(&dist).min_depth(1).sort_by_file_name();
+    for entry in entries.into_iter().filter_entry(served) {
         let entry = entry?;
         if !entry.file_type().is_file() {
             continue;
@@ -84,7 +87,8 @@ fn brotli(content: &[u8]) -> Result<usize> {
 async fn visit(address: &str) -> Result<(f64, f64)> {
     const WATCH: &str = "new MutationObserver(() => { \
              const data = document.body?.dataset; \
-             if (data?.drawn) window.drawnAt ??= performance.now(); \
+             const parts = document.querySelector('[data-part]'); \
+             if (parts && data.drawn) window.drawnAt ??= performance.now(); \
              if (data?.state === 'ready') window.readyAt ??= performance.now(); \
          }).observe(document, { \
              subtree: true, childList: true, attributeFilter: ['data-drawn', 'data-state'] })";

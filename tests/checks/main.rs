@@ -1,0 +1,11 @@
+//! The program against somebody else's method: each check names its source.
+
+mod circuit;
+mod drawing;
+mod notch;
+mod parts;
+mod pick;
+mod reference;
+mod response;
+mod spine;
+mod spread;

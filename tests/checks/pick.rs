@@ -1,0 +1,206 @@
+//! The search against brute force: every set that a small shelf allows, ranked by the same rule.
+
+use std::collections::BTreeMap;
+
+use polewright::parts::{Bin, OpAmp, Series, Shelf};
+use polewright::pick::{KEPT, Pick, Search, rank};
+use polewright::stages::{Ask, Depth, Model, NotchAsk, by_id};
+
+fn shelf(resistors: Series, low: f64, high: f64, capacitors: &[f64]) -> Shelf {
+    Shelf {
+        resistors: Bin {
+            series: resistors,
+            lowest: low,
+            highest: high,
+            ..Bin::resistors()
+        },
+        capacitors: Bin {
+            list: Some(capacitors.to_vec()),
+            ..Bin::capacitors()
+        },
+    }
+}
+
+fn search(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec<Pick> {
+    let mut search = Search::new(model, shelf, pins);
+    // One small slice after the other: the answer must not hang on how the work is cut.
+    let mut left = 0;
+    while !search.advance(model, &mut || {
+        left -= 1;
+        left > 0
+    }) {
+        left = 7;
+    }
+    search.take().picks
+}
+
+/// All sets, best first, one divider for each set of the other parts.
+fn brute_force(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec<Pick> {
+    let (rs, cs) = (shelf.resistors.values(), shelf.capacitors.values());
+    let list =
+        |part: usize, all: &[f64]| pins.get(&part).map_or(all.to_vec(), |&value| vec![value]);
+    let shape = model.stage.term_shape();
+    let mut terms = vec![0.0; shape.len()];
+    let mut best = Vec::new();
+    for &c1 in &list(1, &cs) {
+        for &c2 in &list(2, &cs) {
+            for &r1 in &list(0, &rs) {
+                for &r2 in &list(3, &rs) {
+                    let mut found: Option<Pick> = None;
+                    for &r3 in &list(4, &rs) {
+                        for &r4 in &list(5, &rs) {
+                            let values = vec![r1, c1, c2, r2, r3, r4, 0.0];
+                            model.stage.terms(
+                                &model.ask,
+                                &model.transfer(&values),
+                                None,
+                                &mut terms,
+                            );
+                            let miss = shape.miss(&terms);
+                            let rank = rank(model, &values, miss);
+                            if miss.is_finite()
+                                && found.as_ref().is_none_or(|f| rank.order(&f.rank).is_lt())
+                            {
+                                found = Some(Pick { values, rank });
+                            }
+                        }
+                    }
+                    best.extend(found);
+                }
+            }
+        }
+    }
+    best.sort_by(|a, b| a.rank.order(&b.rank));
+    best.truncate(KEPT);
+    best
+}
+
+fn compare(ask: NotchAsk, shelf: &Shelf, pins: &[(usize, f64)], op_amp: &OpAmp) {
+    let model = Model::new(
+        by_id("mfb-notch").expect("the stage"),
+        &Ask::Notch(ask.clone()),
+        op_amp,
+    )
+    .expect("a circuit");
+    let pins: BTreeMap<usize, f64> = pins.iter().copied().collect();
+    let found = search(&model, shelf, &pins);
+    let expected = brute_force(&model, shelf, &pins);
+    assert_eq!(found.len(), expected.len(), "{ask:?}");
+    let (best, known) = (&found[0], &expected[0]);
+    let same = best.values == known.values
+        || (best.rank.step == known.rank.step
+            && best.rank.distinct == known.rank.distinct
+            && (best.rank.discomfort - known.rank.discomfort).abs() < 1e-9);
+    assert!(same, "{ask:?}\nfound  {best:?}\nbetter {known:?}");
+}
+
+#[test]
+fn best_of_a_coarse_shelf() {
+    let shelf = shelf(Series::E6, 330.0, 150e3, &[1e-9, 2.2e-9, 10e-9]);
+    for frequency in [700.0, 2350.0, 9e3] {
+        for q in [0.8, 1.5, 3.0] {
+            let ask = NotchAsk {
+                frequency,
+                q,
+                ..NotchAsk::default()
+            };
+            compare(ask, &shelf, &[], &OpAmp::default());
+        }
+    }
+}
+
+#[test]
+fn best_of_a_finer_shelf() {
+    let shelf = shelf(Series::E12, 1e3, 68e3, &[4.7e-9, 10e-9]);
+    for (frequency, q, depth) in [
+        (1234.0, 1.1, Depth::FullNull(())),
+        (3100.0, 1.9, Depth::FullNull(())),
+        (2000.0, 1.0, Depth::Decibel(25.0)),
+    ] {
+        let ask = NotchAsk {
+            frequency,
+            q,
+            depth,
+            ..NotchAsk::default()
+        };
+        compare(ask, &shelf, &[], &OpAmp::default());
+    }
+}
+
+#[test]
+fn best_round_pinned_parts() {
+    let shelf = shelf(Series::E12, 1e3, 82e3, &[2.2e-9, 4.7e-9, 10e-9]);
+    let ask = NotchAsk::default();
+    for pins in [
+        vec![(1, 4.7e-9)],
+        vec![(0, 3.9e3)],
+        vec![(4, 4.7e3), (2, 4.7e-9)],
+        vec![(3, 50e3), (5, 33e3)],
+    ] {
+        compare(ask.clone(), &shelf, &pins, &OpAmp::default());
+    }
+}
+
+#[test]
+fn best_with_a_slow_op_amp() {
+    let shelf = shelf(Series::E12, 1e3, 68e3, &[1e-9, 2.2e-9]);
+    let slow = OpAmp {
+        gain_bandwidth: 1e6,
+        ..OpAmp::default()
+    };
+    let ask = NotchAsk {
+        frequency: 9e3,
+        q: 1.5,
+        ..NotchAsk::default()
+    };
+    compare(ask, &shelf, &[], &slow);
+}
+
+#[test]
+fn never_worse_than_rounding_the_exact_values() {
+    // Two hundred asks within reach, from a fixed sequence.
+    let shelf = Shelf::default();
+    let (rs, cs) = (shelf.resistors.values(), shelf.capacitors.values());
+    let nearest = |value: f64, list: &[f64]| {
+        list.iter()
+            .copied()
+            .min_by(|a, b| (a / value).ln().abs().total_cmp(&(b / value).ln().abs()))
+            .expect("a shelf")
+    };
+    let mut close = 0;
+    for k in 0..200 {
+        let part = |m: f64| (f64::from(k) * m).fract();
+        let ask = NotchAsk {
+            frequency: 20.0 * 1000f64.powf(part(0.618_034)),
+            q: 0.5 * 16f64.powf(part(0.414_214)),
+            ..NotchAsk::default()
+        };
+        let model = Model::new(
+            by_id("mfb-notch").expect("the stage"),
+            &Ask::Notch(ask.clone()),
+            &OpAmp::default(),
+        )
+        .expect("a circuit");
+        let picks = search(&model, &shelf, &BTreeMap::new());
+        let c = nearest(1e-5 / ask.frequency, &cs);
+        let mut values = vec![0.0, c, c, 0.0, 0.0, 0.0, 0.0];
+        model.stage.solve(&model.ask, &mut values);
+        for part in [0, 3, 4, 5] {
+            values[part] = nearest(values[part], &rs);
+        }
+        let shape = model.stage.term_shape();
+        let mut terms = vec![0.0; shape.len()];
+        model
+            .stage
+            .terms(&model.ask, &model.transfer(&values), None, &mut terms);
+        let rounded = rank(&model, &values, shape.miss(&terms));
+        assert!(
+            picks[0].rank.step <= rounded.step,
+            "{ask:?}: {:?} against {rounded:?}",
+            picks[0].rank
+        );
+        close += usize::from(picks[0].rank.miss < 2.0 * polewright::pick::STEP);
+    }
+    // Near the shelf's ends there is less to choose from.
+    assert!(close > 190, "{close} of 200");
+}

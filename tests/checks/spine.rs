@@ -1,0 +1,246 @@
+//! Design to outcome: what scripts and links rely on, and what a user is told when an ask cannot be met.
+
+use polewright::design::{Design, Group, InputError, fields};
+use polewright::outcome::Outcome;
+use polewright::solve::solve;
+use polewright::stages::{Ask, Depth, NotchAsk};
+use polewright::{pick_json, solve_json};
+use serde_json::{Value, json};
+
+fn design(edit: impl FnOnce(&mut NotchAsk)) -> Design {
+    let mut design = Design::default();
+    design.spread.boards = 500;
+    let Ask::Notch(notch) = &mut design.stages[0].ask;
+    edit(notch);
+    design
+}
+
+fn errors(design: &Design) -> Vec<InputError> {
+    solve(design).expect_err("something to complain of")
+}
+
+#[test]
+fn a_design_survives_json_exactly() {
+    let design = design(|notch| {
+        notch.frequency = 3_400.000_000_000_1;
+        notch.depth = Depth::Decibel(33.3);
+    });
+    let text = serde_json::to_string(&design).expect("JSON");
+    assert_eq!(
+        serde_json::from_str::<Design>(&text).expect("a design"),
+        design
+    );
+    assert_eq!(
+        serde_json::from_str::<Design>("{}").expect("the demo"),
+        Design::default()
+    );
+}
+
+#[test]
+fn an_outcome_survives_json() {
+    let outcome = solve(&design(|_| ())).expect("an outcome");
+    let text = serde_json::to_string(&outcome).expect("JSON");
+    assert_eq!(
+        serde_json::from_str::<Outcome>(&text).expect("an outcome"),
+        outcome
+    );
+}
+
+#[test]
+fn the_same_design_gives_the_same_outcome() {
+    let design = design(|notch| notch.q = 3.0);
+    assert_eq!(
+        solve(&design).expect("an outcome"),
+        solve(&design).expect("an outcome")
+    );
+}
+
+#[test]
+fn scripts_get_sentences_for_nonsense() {
+    for text in [
+        "",
+        "{\"stages\": []}",
+        "{\"nonsense\": 1}",
+        "{\"version\": 9}",
+        "{\"shelf\": {\"resistors\": {\"lowest\": -3}}}",
+    ] {
+        for answer in [solve_json(text), pick_json(text)] {
+            let answer: Value = serde_json::from_str(&answer).expect("JSON");
+            let message = answer["errors"][0]["message"].as_str().expect("a message");
+            assert!(message.ends_with('.'), "{text}: {message}");
+        }
+    }
+}
+
+#[test]
+fn every_field_shows_what_it_reads() {
+    let design = Design::default();
+    let mut seen = 0;
+    for (_, field) in fields(&design) {
+        let value = design.get(&field.path);
+        assert_eq!(field.holds(&value), Ok(()), "{}", field.path);
+        let shown = field.show(&value);
+        let read = field
+            .read(&shown)
+            .unwrap_or_else(|e| panic!("{}: {e}", field.path));
+        // A whole number may come back as a float of the same size.
+        assert_eq!(read.as_f64(), value.as_f64(), "{}", field.path);
+        let changed = design
+            .with(&field.path, read)
+            .unwrap_or_else(|e| panic!("{}: {e}", field.path));
+        assert_eq!(changed, design, "{}", field.path);
+        seen += 1;
+    }
+    assert!(seen > 30, "{seen}");
+}
+
+#[test]
+fn arrow_keys_walk_along_values() {
+    let design = Design::default();
+    let find = |path: &str| {
+        fields(&design)
+            .into_iter()
+            .find(|(_, f)| f.path == path)
+            .map(|(_, f)| f)
+            .expect("a field")
+    };
+    let frequency = find("/stages/0/ask/frequency");
+    assert_eq!(frequency.stepped(&json!(2350.0), 1), Some(json!(2400)));
+    assert_eq!(frequency.stepped(&json!(2350.0), -1), Some(json!(2200)));
+    let decades = find("/view/decades");
+    assert_eq!(decades.stepped(&json!(0.3), -1), Some(json!(0.2)));
+    assert_eq!(decades.stepped(&json!(0.2), -1), Some(json!(0.2)));
+    let pin = find("/stages/0/pins/R1");
+    assert_eq!(pin.stepped(&json!(5110.0), 1), Some(json!(5230)));
+    let gain = find("/op_amp/gain_db");
+    assert_eq!(gain.stepped(&json!(120.0), 1), Some(json!(121)));
+}
+
+#[test]
+fn a_bad_entry_is_named_with_what_is_accepted() {
+    let design = Design::default();
+    let (_, field) = fields(&design)
+        .into_iter()
+        .find(|(g, _)| *g == Group::Ask)
+        .expect("a field");
+    for (text, words) in [
+        ("2.3 parsecs", "a frequency such as"),
+        ("", "empty"),
+        ("3 THz", "from 10 mHz to 10 MHz"),
+    ] {
+        let sentence = field.read(text).expect_err("a sentence");
+        assert!(
+            sentence.starts_with("Notch frequency") && sentence.contains(words),
+            "{sentence}"
+        );
+    }
+}
+
+#[test]
+fn a_pinned_part_keeps_its_value() {
+    let mut design = design(|_| ());
+    design.stages[0].pins.insert("R3".into(), 4321.0);
+    let outcome = solve(&design).expect("an outcome");
+    let part = outcome.stages[0]
+        .parts
+        .iter()
+        .find(|p| p.name == "R3")
+        .expect("R3");
+    assert!(part.pinned && part.value == 4321.0);
+    assert!(outcome.stages[0].picks[0].miss < 0.3);
+    design.stages[0].pins.insert("R9".into(), 1e3);
+    assert!(errors(&design)[0].message.contains("R9"));
+}
+
+#[test]
+fn taking_a_next_best_pick_changes_the_parts() {
+    let mut design = design(|_| ());
+    let best = solve(&design).expect("an outcome");
+    design.stages[0].choice = 4;
+    let other = solve(&design).expect("an outcome");
+    assert_eq!(best.stages[0].picks, other.stages[0].picks);
+    let values: Vec<f64> = other.stages[0].parts.iter().map(|p| p.value).collect();
+    assert_eq!(values, other.stages[0].picks[4].values[..6]);
+    // Asking for something else goes back to the best.
+    let asked = design
+        .with("/stages/0/ask/q", json!(3.0))
+        .expect("a design");
+    assert_eq!(asked.stages[0].choice, 0);
+    let looked = design.with("/view/decades", json!(2.0)).expect("a design");
+    assert_eq!(looked.stages[0].choice, 4);
+}
+
+/// What the user is told, whether as a note beside a poor pick or as an error.
+fn told(design: &Design) -> String {
+    match solve(design) {
+        Ok(outcome) => {
+            let notes = &outcome.stages[0].notes;
+            notes
+                .iter()
+                .map(|polewright::outcome::Note::Reach(text)| text.clone())
+                .collect()
+        }
+        Err(errors) => errors.iter().map(|e| e.message.clone()).collect(),
+    }
+}
+
+#[test]
+fn asks_out_of_reach_are_explained() {
+    let too_sharp = told(&design(|notch| notch.q = 80.0));
+    assert!(
+        too_sharp.contains("Q 80 is too high") && too_sharp.contains("A Q of 50 or less"),
+        "{too_sharp}"
+    );
+    let too_fast = told(&design(|notch| {
+        notch.frequency = 1e6;
+        notch.q = 5.0;
+    }));
+    assert!(
+        too_fast.contains("op amp is too slow") && too_fast.contains("would bring it back"),
+        "{too_fast}"
+    );
+    let mut off_the_shelf = design(|notch| notch.frequency = 1.0);
+    off_the_shelf.op_amp.gain_bandwidth = 1e9;
+    let off_the_shelf = told(&off_the_shelf);
+    assert!(
+        off_the_shelf.contains("No set of values from the shelf") && off_the_shelf.contains("R1 ="),
+        "{off_the_shelf}"
+    );
+    assert_eq!(told(&design(|_| ())), "");
+}
+
+#[test]
+fn fields_that_must_fit_each_other() {
+    let mut design = design(|_| ());
+    design.shelf.resistors.lowest = 1e6;
+    design.shelf.resistors.highest = 1e3;
+    assert_eq!(errors(&design)[0].path, "/shelf/resistors/highest");
+    let shallow = self::design(|notch| {
+        notch.depth = Depth::Decibel(20.0);
+        notch.least_depth = 30.0;
+    });
+    assert_eq!(errors(&shallow)[0].path, "/stages/0/ask/least_depth");
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(60))]
+    #[test]
+    fn no_design_panics(frequency in 0.01f64..1e7, q in 0.1f64..200.0, depth in proptest::option::of(6.0f64..120.0),
+                        gbw in 1e3f64..1e12, r in 1.0f64..1e6, span in 0.0f64..6.0, tolerance in 0.0f64..0.8) {
+        let mut design = design(|notch| {
+            notch.frequency = frequency;
+            notch.q = q;
+            notch.depth = depth.map_or(Depth::FullNull(()), Depth::Decibel);
+            notch.least_depth = 5.0;
+        });
+        design.spread.boards = 100;
+        design.op_amp.gain_bandwidth = gbw;
+        design.shelf.resistors.lowest = r;
+        design.shelf.resistors.highest = r * 10f64.powf(span);
+        design.shelf.resistors.tolerance = tolerance;
+        match solve(&design) {
+            Ok(outcome) => proptest::prop_assert!(outcome.spread.is_some()),
+            Err(errors) => proptest::prop_assert!(errors.iter().all(|e| !e.message.is_empty())),
+        }
+    }
+}

@@ -1,0 +1,319 @@
+//! The spread against an independent NumPy run of a million boards and the first-order standard
+//! deviation (tests/reference/spread.py), and the interval against SciPy (tests/reference/interval.py).
+
+use std::collections::BTreeMap;
+
+use polewright::design::SpreadDesign;
+use polewright::parts::OpAmp;
+use polewright::spread::{Draws, Law, SpreadRun, Stray, clopper_pearson, extremes, quantile};
+use polewright::stages::{Ask, Model, NotchAsk, by_id};
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+struct Reference {
+    boards: u32,
+    nominal: BTreeMap<String, f64>,
+    tolerance: BTreeMap<String, f64>,
+    probe_hz: f64,
+    probabilities: Vec<f64>,
+    laws: BTreeMap<String, OneLaw>,
+}
+
+#[derive(Deserialize)]
+struct OneLaw {
+    #[serde(flatten)]
+    figures: BTreeMap<String, serde_json::Value>,
+    first_order: FirstOrder,
+}
+
+#[derive(Deserialize)]
+struct FirstOrder {
+    ln_f0: f64,
+}
+
+#[derive(Deserialize)]
+struct Moments {
+    mean: [f64; 2],
+    standard_deviation: [f64; 2],
+    quantiles: Vec<[f64; 2]>,
+}
+
+const BOARDS: u32 = 100_000;
+
+struct Notch {
+    model: Model,
+    values: Vec<f64>,
+    strays: Vec<Stray>,
+}
+
+fn notch(reference: &Reference) -> Notch {
+    let ask = NotchAsk {
+        frequency: reference.probe_hz,
+        ..NotchAsk::default()
+    };
+    let model = Model::new(
+        by_id("mfb-notch").expect("the stage"),
+        &Ask::Notch(ask),
+        &OpAmp::IDEAL,
+    )
+    .expect("a circuit");
+    let find = |table: &BTreeMap<String, f64>| -> Vec<f64> {
+        model
+            .netlist
+            .parts()
+            .iter()
+            .map(|p| table.get(&p.name).copied().unwrap_or(0.0))
+            .collect()
+    };
+    let (values, tolerances) = (find(&reference.nominal), find(&reference.tolerance));
+    let strays = values
+        .iter()
+        .zip(&tolerances)
+        .map(|(&nominal, &tolerance)| Stray {
+            nominal,
+            tolerance,
+            tempco: 0.0,
+        })
+        .collect();
+    Notch {
+        model,
+        values,
+        strays,
+    }
+}
+
+fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadRun {
+    let model = &notch.model;
+    let reference = model.transfer(&notch.values);
+    let mut nominal = vec![0.0; model.stage.figures().len()];
+    model.stage.read(&model.ask, &reference, None, &mut nominal);
+    let design = SpreadDesign {
+        boards,
+        law,
+        seed,
+        temperature_span: 0.0,
+    };
+    let mut run = SpreadRun::new(
+        model,
+        notch.strays.clone(),
+        &design,
+        &nominal,
+        vec![1000.0, 2350.0, 5000.0],
+        &reference,
+    );
+    let mut left = 0;
+    while !run.advance(model, &mut || {
+        left -= 1;
+        left >= 0
+    }) {
+        left = slice as i32;
+    }
+    run
+}
+
+fn column(notch: &Notch, run: &SpreadRun, name: &str) -> Vec<f64> {
+    let at = notch
+        .model
+        .stage
+        .figures()
+        .iter()
+        .position(|f| f.name == name)
+        .expect("a figure");
+    run.figure(at).to_vec()
+}
+
+#[test]
+fn figures_spread_as_in_an_independent_run() {
+    let reference: Reference = super::reference::read("spread");
+    let notch = notch(&reference);
+    for (name, law) in [("uniform", Law::Uniform), ("cut_normal", Law::Normal)] {
+        let expected = &reference.laws[name];
+        let run = run(&notch, law, BOARDS, 7, 50);
+        let gain: Vec<f64> = column(&notch, &run, "gain-low-db");
+        // The reference counts decibels from the DC gain; ours from the input.
+        let below =
+            |ours: Vec<f64>| -> Vec<f64> { ours.iter().zip(&gain).map(|(a, g)| a + g).collect() };
+        let columns = [
+            ("f0_hz", column(&notch, &run, "notch-frequency")),
+            ("q", column(&notch, &run, "q")),
+            (
+                "attenuation_db",
+                below(column(&notch, &run, "ask-attenuation-db")),
+            ),
+            ("depth_db", below(column(&notch, &run, "depth-db"))),
+        ];
+        // Our sample is smaller than the reference's by this factor; errors of both add.
+        let wider = (f64::from(reference.boards) / f64::from(BOARDS) + 1.0).sqrt();
+        for (figure, mut ours) in columns {
+            let moments: Moments =
+                serde_json::from_value(expected.figures[figure].clone()).expect("moments");
+            let n = ours.len() as f64;
+            let mean = ours.iter().sum::<f64>() / n;
+            let deviation =
+                (ours.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+            let check = |what: &str, ours: f64, [value, error]: [f64; 2]| {
+                // Four and a half standard errors: one false alarm in 150 000.
+                let bound = 4.5 * error * wider;
+                assert!(
+                    (ours - value).abs() < bound,
+                    "{name} {figure} {what}: {ours} against {value} ± {bound}"
+                );
+            };
+            check("mean", mean, moments.mean);
+            check("deviation", deviation, moments.standard_deviation);
+            for (p, expected) in reference.probabilities.iter().zip(moments.quantiles) {
+                check("quantile", quantile(&mut ours, *p), expected);
+            }
+        }
+        // First order (JCGM 101 calls it the GUM uncertainty framework): good to a per cent here.
+        let f0 = column(&notch, &run, "notch-frequency");
+        let logs: Vec<f64> = f0.iter().map(|f| f.ln()).collect();
+        let mean = logs.iter().sum::<f64>() / logs.len() as f64;
+        let deviation =
+            (logs.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / logs.len() as f64).sqrt();
+        assert!(
+            (deviation / expected.first_order.ln_f0 - 1.0).abs() < 0.01,
+            "{deviation}"
+        );
+    }
+}
+
+#[test]
+fn boards_do_not_hang_on_slices() {
+    let reference: Reference = super::reference::read("spread");
+    let notch = notch(&reference);
+    let (whole, cut) = (
+        run(&notch, Law::Uniform, 1000, 3, 1000),
+        run(&notch, Law::Uniform, 1000, 3, 1),
+    );
+    assert_eq!(whole.figure(0), cut.figure(0));
+    assert_eq!(whole.bands(), cut.bands());
+    assert_eq!(whole.passed(), cut.passed());
+    let other = run(&notch, Law::Uniform, 1000, 4, 1000);
+    assert_ne!(whole.figure(0), other.figure(0));
+    // The first boards of a long run are the boards of a short one.
+    let long = run(&notch, Law::Uniform, 2000, 3, 1000);
+    assert_eq!(whole.figure(0), &long.figure(0)[..1000]);
+}
+
+#[test]
+fn bands_against_sorted_boards() {
+    let reference: Reference = super::reference::read("spread");
+    let notch = notch(&reference);
+    let count = 3001;
+    let run = run(&notch, Law::Normal, count, 11, 3);
+    let (magnitude, phase) = run.bands();
+    let mut draws = Draws::new(notch.strays.clone(), Law::Normal, 0.0, 11);
+    let mut values = notch.values.clone();
+    let responses: Vec<_> = (0..u64::from(count))
+        .map(|board| {
+            draws.board(board, &mut values);
+            notch.model.transfer(&values)
+        })
+        .collect();
+    for (k, f) in [1000.0, 2350.0, 5000.0].into_iter().enumerate() {
+        let mut db: Vec<f64> = responses.iter().map(|h| h.magnitude_db(f)).collect();
+        for (p, found) in [
+            (0.0, &magnitude.low),
+            (0.05, &magnitude.q05),
+            (0.5, &magnitude.median),
+            (0.95, &magnitude.q95),
+            (1.0, &magnitude.high),
+        ] {
+            let expected = quantile(&mut db, p);
+            // At the null single precision is good to −130 dB and boards reach −80.
+            assert!(
+                (found[k] - expected).abs() < 0.03,
+                "{f} Hz, {p}: {} against {expected} dB",
+                found[k]
+            );
+        }
+        if f != 2350.0 {
+            let mut degrees: Vec<f64> = responses.iter().map(|h| h.phase_deg(f)).collect();
+            for (p, found) in [
+                (0.0, &phase.low),
+                (0.05, &phase.q05),
+                (0.5, &phase.median),
+                (0.95, &phase.q95),
+                (1.0, &phase.high),
+            ] {
+                let expected = quantile(&mut degrees, p);
+                assert!(
+                    (found[k] - expected).abs() < 0.06,
+                    "{f} Hz, {p}: {} against {expected}°",
+                    found[k]
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn extremes_in_lanes_are_those_of_single_boards() {
+    let reference: Reference = super::reference::read("spread");
+    let notch = notch(&reference);
+    let frequencies = [500.0, 2000.0, 2350.0, 9000.0];
+    for count in [1, 3, 8, 13, 257, 500] {
+        let mut draws = Draws::new(notch.strays.clone(), Law::Uniform, 0.0, 5);
+        let mut values = notch.values.clone();
+        let mut boards = Vec::new();
+        let mut responses = Vec::new();
+        for board in 0..count {
+            draws.board(board, &mut values);
+            let mut inputs = Vec::new();
+            notch.model.inputs(&values, &mut inputs);
+            boards.push(inputs);
+            responses.push(notch.model.transfer(&values));
+        }
+        let (least, most) = extremes(
+            &notch.model.program,
+            notch.model.scale,
+            &boards,
+            &frequencies,
+        );
+        for (k, &f) in frequencies.iter().enumerate() {
+            let gains: Vec<f64> = responses.iter().map(|h| h.at(f).norm()).collect();
+            let (low, high) = (
+                gains.iter().copied().fold(f64::INFINITY, f64::min),
+                gains.iter().copied().fold(0.0, f64::max),
+            );
+            assert!(
+                (least[k] - low).abs() < 1e-6 && (most[k] - high).abs() < 1e-6,
+                "{count} boards at {f} Hz"
+            );
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct Intervals {
+    confidence: f64,
+    cases: Vec<Interval>,
+}
+
+#[derive(Deserialize)]
+struct Interval {
+    k: u64,
+    n: u64,
+    clopper_pearson: [f64; 2],
+}
+
+#[test]
+fn interval_on_the_yield() {
+    let reference: Intervals = super::reference::read("interval");
+    assert!(reference.cases.len() > 50);
+    for case in reference.cases {
+        let (low, high) = clopper_pearson(case.k, case.n, reference.confidence);
+        for (found, expected) in [
+            (low, case.clopper_pearson[0]),
+            (high, case.clopper_pearson[1]),
+        ] {
+            assert!(
+                (found - expected).abs() < 1e-9 + 1e-6 * expected.min(1.0 - expected),
+                "{} of {}: {found} against {expected}",
+                case.k,
+                case.n
+            );
+        }
+    }
+}
