@@ -99,7 +99,7 @@ pub fn terms_at(
 /// Solves for the free parts: the stage's own design equations as a start, then Gauss–Newton on the
 /// terms with the model's op amp (Nocedal and Wright, "Numerical Optimization", 10.3), at most six
 /// rounds, or until no term misses by more than `close` limits. `values` carries the chosen parts
-/// and, where `pinned`, the pinned ones.
+/// and, where `pinned`, the pinned ones; `hint` are figures of a similar set.
 ///
 /// None when the response there cannot be read at all.
 pub fn solve(
@@ -107,19 +107,21 @@ pub fn solve(
     values: &[f64],
     pinned: &[bool],
     close: f64,
+    hint: Option<&[f64]>,
     scratch: &mut Scratch,
 ) -> Option<Solution> {
     let shape = model.stage.term_shape();
     let moves = moves(model, pinned);
     let mut values = start(model, values, pinned);
     let mut figures = vec![0.0; model.stage.figures().len()];
-    let read = |values: &[f64], figures: &mut [f64], scratch: &mut Scratch| {
-        model.respond(values, scratch);
-        model
-            .stage
-            .read(&model.ask, &scratch.transfer, None, figures);
-    };
-    read(&values, &mut figures, scratch);
+    let read =
+        |values: &[f64], hint: Option<&[f64]>, figures: &mut [f64], scratch: &mut Scratch| {
+            model.respond(values, scratch);
+            model
+                .stage
+                .read(&model.ask, &scratch.transfer, hint, figures);
+        };
+    read(&values, hint, &mut figures, scratch);
     let mut terms = terms_at(model, &values, Some(&figures), scratch);
     let mut slopes = Vec::new();
     for round in 0..6 {
@@ -144,7 +146,8 @@ pub fn solve(
             let gain = shape.miss(&terms) - shape.miss(&found);
             values = next;
             terms = found;
-            read(&values, &mut figures, scratch);
+            let near = figures.clone();
+            read(&values, Some(&near), &mut figures, scratch);
             if gain < 1e-6 {
                 break;
             }

@@ -2,8 +2,9 @@
 //!
 //! Every combination of the chosen parts (capacitors) is solved exactly with the real op amp
 //! ([`exact`]); around each solution the shelf's values are tried in the order of their predicted
-//! miss, each with its dividers solved anew ([`search`]); what is kept is ranked by [`rank`].
+//! miss, each with its dividers solved anew ([`search`], [`divider`]); what is kept is ranked by [`rank`].
 
+mod divider;
 mod exact;
 mod rank;
 mod search;

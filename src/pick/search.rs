@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::exact::{self, Move, Solution, moves, slopes_at, terms_at};
-use super::rank::{Rank, bother, discomfort_of, rank, step_of};
+use super::divider::{self, least_squares};
+use super::exact::{self, Move, Solution, moves, terms_at};
+use super::rank::{Rank, bother, rank, step_of};
 use crate::circuit::Kind;
 use crate::parts::Shelf;
-use crate::stages::{Model, Scratch, Terms};
+use crate::stages::{Model, Scratch};
 
 /// How many sets are kept: the best and the twelve next-best.
 pub const KEPT: usize = 13;
@@ -41,8 +42,8 @@ struct Candidate {
     /// No set from this candidate ranks before this.
     bound: Rank,
     solution: usize,
-    /// Values of the solved parts.
-    solved: Vec<f64>,
+    /// Which neighbours of the exact values it has, as one number.
+    code: usize,
 }
 
 /// The search, in slices: [`Search::advance`] until it says that it is done.
@@ -54,8 +55,10 @@ pub struct Search {
     combination: usize,
     combinations: usize,
     solutions: Vec<Solution>,
-    candidates: Vec<Candidate>,
-    next_candidate: Option<usize>,
+    /// By the step of their bounds; only the lowest step is ever put in order.
+    candidates: BTreeMap<u32, Vec<Candidate>>,
+    /// The lowest step's candidates, best last.
+    current: Vec<Candidate>,
     kept: Vec<Pick>,
     nearest_exact: Option<(f64, Vec<f64>)>,
     scratch: Scratch,
@@ -85,8 +88,8 @@ impl Search {
                 .collect(),
             lists,
             solutions: Vec::new(),
-            candidates: Vec::new(),
-            next_candidate: None,
+            candidates: BTreeMap::new(),
+            current: Vec::new(),
             kept: Vec::new(),
             nearest_exact: None,
             scratch: Scratch::default(),
@@ -102,26 +105,27 @@ impl Search {
             self.solve_combination(model);
             self.combination += 1;
         }
-        let mut index = match self.next_candidate {
-            Some(index) => index,
-            None => {
-                self.candidates.sort_by(|a, b| a.bound.order(&b.bound));
-                0
-            }
-        };
         loop {
-            self.next_candidate = Some(index);
-            let Some(candidate) = self.candidates.get(index) else {
-                return true;
-            };
-            if self.cannot_beat(&candidate.bound) {
+            if self.current.is_empty() {
+                let Some((_, mut lowest)) = self.candidates.pop_first() else {
+                    return true;
+                };
+                lowest.sort_by(|a, b| b.bound.order(&a.bound));
+                self.current = lowest;
+            }
+            if self
+                .current
+                .last()
+                .is_some_and(|next| self.cannot_beat(&next.bound))
+            {
                 return true;
             }
             if !go_on() {
                 return false;
             }
-            self.finish_candidate(model, index);
-            index += 1;
+            if let Some(candidate) = self.current.pop() {
+                self.finish_candidate(model, &candidate);
+            }
         }
     }
 
@@ -173,7 +177,10 @@ impl Search {
         {
             return;
         }
-        let Some(solution) = exact::solve(model, &values, &self.pinned, CLOSE, &mut self.scratch)
+        // Solutions look alike near the ask, so the last one's figures are a hint for this one.
+        let hint = self.solutions.last().map(|last| last.figures.as_slice());
+        let Some(solution) =
+            exact::solve(model, &values, &self.pinned, CLOSE, hint, &mut self.scratch)
         else {
             return;
         };
@@ -194,34 +201,40 @@ impl Search {
             .fold(0.0, f64::max)
     }
 
+    /// The shelf's values on both sides of each solved part's exact value.
+    fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<&[f64]> {
+        let near = |&part: &usize| {
+            let list = &self.lists[part];
+            let at = list.partition_point(|v| *v < solution.values[part]);
+            &list[at.saturating_sub(NEIGHBOURS)..(at + NEIGHBOURS).min(list.len())]
+        };
+        model.stage.grouping().solved.iter().map(near).collect()
+    }
+
     fn list_candidates(&mut self, model: &Model, solution: &Solution, index: usize) {
-        let solved = model.stage.grouping().solved;
-        let near: Vec<&[f64]> = solved
-            .iter()
-            .map(|&part| {
-                let list = &self.lists[part];
-                let at = list.partition_point(|v| *v < solution.values[part]);
-                &list[at.saturating_sub(NEIGHBOURS)..(at + NEIGHBOURS).min(list.len())]
-            })
-            .collect();
+        let grouping = model.stage.grouping();
+        let near = self.neighbours(model, solution);
         let count: usize = near.iter().map(|n| n.len()).product();
         let movement = moves(model, &self.pinned);
         let shape = model.stage.term_shape();
         // Parts whose values a candidate knows: all but the dividers'.
-        let dividers = model.stage.grouping().dividers;
         let settled: Vec<usize> = (0..self.lists.len())
             .filter(|part| {
-                self.pinned[*part] || !dividers.iter().any(|(u, l)| u == part || l == part)
+                self.pinned[*part]
+                    || !grouping
+                        .dividers
+                        .iter()
+                        .any(|(u, l)| u == part || l == part)
             })
             .collect();
-        for mut code in 0..count {
-            let mut values = Vec::with_capacity(solved.len());
-            let mut terms = solution.terms.clone();
+        let mut set = solution.values.clone();
+        let mut terms = solution.terms.clone();
+        let mut listed = Vec::with_capacity(count);
+        for code in 0..count {
+            terms.copy_from_slice(&solution.terms);
             let (mut furthest, mut moved) = (0.0f64, 0.0f64);
-            for (list, &part) in near.iter().zip(solved) {
-                let value = list[code % list.len()];
-                code /= list.len();
-                values.push(value);
+            for (&part, value) in grouping.solved.iter().zip(coded(&near, code)) {
+                set[part] = value;
                 let Some(m) = movement.iter().position(|m| *m == Move::Part(part)) else {
                     continue;
                 };
@@ -233,57 +246,70 @@ impl Search {
                 }
             }
             // Dividers can be had nearly exactly, so each takes out what it can.
-            for (m, _) in movement
-                .iter()
-                .enumerate()
-                .filter(|(_, m)| matches!(m, Move::Divider { .. }))
-            {
-                let slope = &solution.slopes[m];
-                let along = least_squares(&terms, slope);
-                terms
-                    .iter_mut()
-                    .zip(slope)
-                    .for_each(|(t, s)| *t += s * along);
-            }
-            let predicted = shape.miss(&terms);
-            let mut set = solution.values.clone();
-            for (&part, &value) in solved.iter().zip(&values) {
-                set[part] = value;
+            for (m, slope) in movement.iter().zip(&solution.slopes) {
+                if let Move::Divider { .. } = m {
+                    let along = least_squares(&terms, slope);
+                    terms
+                        .iter_mut()
+                        .zip(slope)
+                        .for_each(|(t, s)| *t += s * along);
+                }
             }
             let (distinct, discomfort) = bother(model, &set, &settled);
-            self.candidates.push(Candidate {
-                bound: Rank {
-                    step: step_of((predicted * 0.95 - SLACK - furthest * moved).max(0.0)),
-                    distinct,
-                    discomfort,
-                    miss: 0.0,
-                },
+            let miss = shape.miss(&terms) * 0.95 - SLACK - furthest * moved;
+            let bound = Rank {
+                step: step_of(miss.max(0.0)),
+                distinct,
+                discomfort,
+                miss: 0.0,
+            };
+            listed.push(Candidate {
+                bound,
                 solution: index,
-                solved: values,
+                code,
             });
+        }
+        for candidate in listed {
+            self.candidates
+                .entry(candidate.bound.step)
+                .or_default()
+                .push(candidate);
         }
     }
 
     /// Gives a candidate its dividers and keeps the set if it is among the best.
-    fn finish_candidate(&mut self, model: &Model, index: usize) {
-        let candidate = &self.candidates[index];
+    fn finish_candidate(&mut self, model: &Model, candidate: &Candidate) {
         let solution = &self.solutions[candidate.solution];
         let mut values = solution.values.clone();
-        for (&part, &value) in model.stage.grouping().solved.iter().zip(&candidate.solved) {
+        let near = self.neighbours(model, solution);
+        for (&part, value) in model
+            .stage
+            .grouping()
+            .solved
+            .iter()
+            .zip(coded(&near, candidate.code))
+        {
             values[part] = value;
         }
-        let hint = solution.figures.clone();
         for movement in moves(model, &self.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
+                let shop = divider::Shop {
+                    model,
+                    uppers: &self.lists[upper],
+                    lowers: &self.lists[lower],
+                    hint: &solution.figures,
+                    step: candidate.bound.step,
+                    to_beat: self.kept.get(KEPT - 1).map(|worst| &worst.rank),
+                };
                 let Some(chosen) =
-                    self.choose_divider(model, &values, &hint, movement, (upper, lower))
+                    shop.choose(&values, movement, (upper, lower), &mut self.scratch)
                 else {
                     return;
                 };
                 values = chosen;
             }
         }
-        let terms = terms_at(model, &values, Some(&hint), &mut self.scratch);
+        let terms = terms_at(model, &values, Some(&solution.figures), &mut self.scratch);
         let miss = model.stage.term_shape().miss(&terms);
         if miss.is_finite() {
             self.keep(Pick {
@@ -300,199 +326,13 @@ impl Search {
         self.kept.insert(at, pick);
         self.kept.truncate(KEPT);
     }
-
-    /// The best pair for one divider, all other values standing.
-    fn choose_divider(
-        &mut self,
-        model: &Model,
-        values: &[f64],
-        hint: &[f64],
-        movement: Move,
-        (upper, lower): (usize, usize),
-    ) -> Option<Vec<f64>> {
-        let shape = model.stage.term_shape();
-        // Two rounds: the gain is linear in the fraction, figures nearly so.
-        let mut base = values.to_vec();
-        let mut terms = terms_at(model, &base, Some(hint), &mut self.scratch);
-        let mut slope =
-            slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
-        movement.go(&mut base, least_squares(&terms, &slope));
-        terms = terms_at(model, &base, Some(hint), &mut self.scratch);
-        if terms.iter().any(|t| !t.is_finite()) {
-            return None;
-        }
-        if shape.miss(&terms) > super::STEP {
-            slope = slopes_at(model, &base, &terms, hint, &[movement], &mut self.scratch).remove(0);
-        }
-        let centre = movement.position(&base);
-        let (uppers, lowers) = (&self.lists[upper], &self.lists[lower]);
-        let up_to = |above: f64, limit: f64| {
-            lowers.partition_point(|below| below / (above + below) <= limit)
-        };
-        let (mut under, mut over) = (0.0f64, 1.0f64);
-        for &above in uppers {
-            let at = up_to(above, centre);
-            let fraction = |below: f64| below / (above + below);
-            under = lowers[..at]
-                .last()
-                .map_or(under, |&below| under.max(fraction(below)));
-            over = lowers[at..]
-                .first()
-                .map_or(over, |&below| over.min(fraction(below)));
-        }
-        // Only the fraction counts, so it may be tried without a pair that has it.
-        let scratch = &mut self.scratch;
-        let mut exact = |fraction: f64| {
-            let mut trial = base.clone();
-            movement.go(&mut trial, fraction - centre);
-            terms_at(model, &trial, Some(hint), scratch)
-        };
-        let least = shape.miss(&exact(under)).min(shape.miss(&exact(over)));
-        // Everything up to the end of the step of the least miss is as good, for its first key.
-        let end = f64::from(step_of(least) + 1) * super::STEP;
-        let line = Bend {
-            centre,
-            terms,
-            slope,
-            curve: Vec::new(),
-        };
-        let far = [
-            line.edge(shape, end, 0.0).min(under),
-            line.edge(shape, end, 1.0).max(over),
-        ];
-        let bend = line.through(far, far.map(&mut exact));
-        let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
-        let highest = bend.edge(shape, end, 1.0).max(over) + 1e-12;
-        let mut options: Vec<(u32, u32, f64, f64, f64)> = Vec::new();
-        let mut trial = base.clone();
-        let others: Vec<usize> = (0..trial.len())
-            .filter(|&p| p != upper && p != lower)
-            .collect();
-        let (others_distinct, others_discomfort) = bother(model, &trial, &others);
-        let kind = |part: usize| model.netlist.parts()[part].kind;
-        let is_there = |value: f64| {
-            others
-                .iter()
-                .any(|&p| kind(p).is_like(kind(upper)) && values[p] == value)
-        };
-        let there: Vec<bool> = lowers.iter().map(|&value| is_there(value)).collect();
-        let discomforts: Vec<f64> = lowers
-            .iter()
-            .map(|&value| discomfort_of(kind(lower), value))
-            .collect();
-        for &above in uppers {
-            let here = others_discomfort + discomfort_of(kind(upper), above);
-            let new_above = u32::from(!is_there(above));
-            for at in up_to(above, lowest)..up_to(above, highest) {
-                let below = lowers[at];
-                let fraction = below / (above + below);
-                let optimistic =
-                    step_of((bend.miss(shape, fraction) - bend.doubt(fraction)).max(0.0));
-                let discomfort = here + discomforts[at];
-                let distinct =
-                    others_distinct + new_above + u32::from(!there[at] && below != above);
-                options.push((optimistic, distinct, discomfort, above, below));
-            }
-        }
-        options.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
-        let mut best: Option<(Rank, Vec<f64>)> = None;
-        for (optimistic, distinct, discomfort, above, below) in options {
-            let bound = Rank {
-                step: optimistic,
-                distinct,
-                discomfort,
-                miss: 0.0,
-            };
-            if best
-                .as_ref()
-                .is_some_and(|(found, _)| found.order(&bound).is_le())
-                || self.cannot_beat(&bound)
-            {
-                break;
-            }
-            (trial[upper], trial[lower]) = (above, below);
-            let found = terms_at(model, &trial, Some(hint), &mut self.scratch);
-            let found = Rank {
-                distinct,
-                discomfort,
-                ..rank(model, &trial, shape.miss(&found))
-            };
-            if best
-                .as_ref()
-                .is_none_or(|(known, _)| found.order(known).is_lt())
-            {
-                best = Some((found, trial.clone()));
-            }
-        }
-        best.map(|(_, values)| values)
-    }
 }
 
-/// How the terms move with a divider's fraction: a parabola for each.
-struct Bend {
-    centre: f64,
-    terms: Vec<f64>,
-    slope: Vec<f64>,
-    /// Second-order parts; none for straight lines.
-    curve: Vec<f64>,
-}
-
-impl Bend {
-    /// The parabolas that also meet `terms` at two more fractions.
-    fn through(self, [left, right]: [f64; 2], [at_left, at_right]: [Vec<f64>; 2]) -> Bend {
-        let (a, b) = (left - self.centre, right - self.centre);
-        if !(a < 0.0 && b > 0.0) || at_left.iter().chain(&at_right).any(|t| !t.is_finite()) {
-            return self;
-        }
-        let mut bent = Bend {
-            curve: vec![0.0; self.terms.len()],
-            ..self
-        };
-        for (index, term) in bent.terms.iter().enumerate() {
-            let (left, right) = ((at_left[index] - term) / a, (at_right[index] - term) / b);
-            bent.curve[index] = (right - left) / (b - a);
-            bent.slope[index] = left - bent.curve[index] * a;
-        }
-        bent
-    }
-
-    fn miss(&self, shape: Terms, fraction: f64) -> f64 {
-        let by = fraction - self.centre;
-        let curve = self.curve.iter().copied().chain(std::iter::repeat(0.0));
-        let at = self
-            .terms
-            .iter()
-            .zip(&self.slope)
-            .zip(curve)
-            .map(|((t, s), c)| t + (s + c * by) * by);
-        shape.miss_of(at)
-    }
-
-    /// What a prediction may be wrong by.
-    fn doubt(&self, fraction: f64) -> f64 {
-        let by = fraction - self.centre;
-        let bent = self.curve.iter().fold(0.0f64, |most, c| most.max(c.abs()));
-        0.1 * bent * by * by + 1e-5
-    }
-
-    /// The fraction towards `outside` up to which the miss stays within `end`.
-    fn edge(&self, shape: Terms, end: f64, outside: f64) -> f64 {
-        let (mut good, mut bad) = (self.centre, outside);
-        for _ in 0..30 {
-            let middle = 0.5 * (good + bad);
-            if self.miss(shape, middle) <= end {
-                good = middle;
-            } else {
-                bad = middle;
-            }
-        }
-        bad
-    }
-}
-
-/// How far to go along `slope` so that `terms` become least in the sense of squares.
-fn least_squares(terms: &[f64], slope: &[f64]) -> f64 {
-    let along: f64 = terms.iter().zip(slope).map(|(t, s)| t * s).sum();
-    let square: f64 = slope.iter().map(|s| s * s).sum();
-    if square > 0.0 { -along / square } else { 0.0 }
+/// The values that a code stands for, one of each list.
+fn coded<'a>(lists: &'a [&[f64]], mut code: usize) -> impl Iterator<Item = f64> + use<'a> {
+    lists.iter().map(move |list| {
+        let value = list[code % list.len()];
+        code /= list.len();
+        value
+    })
 }

@@ -78,7 +78,7 @@ fn exact_values(design: &Design, real: &Model, bought: &[f64]) -> Vec<f64> {
             pinned[position] = true;
         }
     }
-    let mut values = pick::solve(real, bought, &pinned, 1e-9, &mut Scratch::default())
+    let mut values = pick::solve(real, bought, &pinned, 1e-9, None, &mut Scratch::default())
         .map_or_else(|| bought.to_vec(), |solution| solution.values);
     for &(upper, lower) in real.stage.grouping().dividers {
         let level = bought[upper] / values[upper];

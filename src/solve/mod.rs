@@ -12,7 +12,7 @@ mod trade;
 pub use json::{extremes_json, pick_json, solve_json};
 
 use crate::design::{Design, InputError, check};
-use crate::outcome::Outcome;
+use crate::outcome::{FigureSpread, Outcome};
 use crate::parts::OpAmp;
 use crate::pick::{Choices, Search};
 use crate::spread::SpreadRun;
@@ -52,6 +52,7 @@ pub struct Work {
 enum State {
     Picking(Box<Search>),
     Spreading(Box<SpreadRun>),
+    Summing(Box<SpreadRun>, Vec<FigureSpread>),
     Done,
 }
 
@@ -105,8 +106,22 @@ impl Work {
                     let share = f64::from(run.drawn()) / f64::from(self.design.spread.boards);
                     return Ok(Progress::Spreading(share));
                 }
-                self.outcome.spread =
-                    Some(spread::summarise(&self.real, run, &self.outcome.stages[0]));
+                self.state = match std::mem::replace(&mut self.state, State::Done) {
+                    State::Spreading(run) => State::Summing(run, Vec::new()),
+                    other => other,
+                };
+                Ok(Progress::Spreading(1.0))
+            }
+            State::Summing(run, figures) => {
+                let limits = self.real.stage.limits(&self.real.ask);
+                while figures.len() < self.real.stage.figures().len() {
+                    if !go_on() {
+                        return Ok(Progress::Spreading(1.0));
+                    }
+                    let stage = &self.outcome.stages[0];
+                    figures.push(spread::figure(run, stage, &limits, figures.len()));
+                }
+                self.outcome.spread = Some(spread::summarise(run, std::mem::take(figures)));
                 self.state = State::Done;
                 Ok(Progress::Done)
             }

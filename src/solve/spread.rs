@@ -4,8 +4,8 @@ use crate::circuit::Kind;
 use crate::design::Design;
 use crate::outcome::{FigureSpread, SpreadOutcome, StageOutcome, Yield};
 use crate::response::log_grid;
-use crate::spread::{Histogram, SpreadRun, Stray, clopper_pearson, quantile};
-use crate::stages::Model;
+use crate::spread::{Histogram, SpreadRun, Stray, clopper_pearson, quantiles};
+use crate::stages::{Limit, Model};
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
@@ -61,49 +61,48 @@ pub(super) fn strays(design: &Design, model: &Model, values: &[f64]) -> Vec<Stra
         .collect()
 }
 
-/// What a finished run says.
-pub(super) fn summarise(model: &Model, run: &SpreadRun, stage: &StageOutcome) -> SpreadOutcome {
-    let (magnitude_db, phase_deg) = run.bands();
-    let limits = model.stage.limits(&model.ask);
+/// One figure of a finished run.
+pub(super) fn figure(
+    run: &SpreadRun,
+    stage: &StageOutcome,
+    limits: &[Limit],
+    index: usize,
+) -> FigureSpread {
+    let figure = &stage.figures[index];
     let boards = run.drawn();
-    let figures = stage
-        .figures
+    let values: Vec<f64> = run
+        .figure(index)
         .iter()
-        .take(model.stage.figures().len())
-        .enumerate()
-        .map(|(index, figure)| {
-            let mut values: Vec<f64> = run
-                .figure(index)
-                .iter()
-                .copied()
-                .filter(|v| v.is_finite())
-                .collect();
-            let unreadable = boards - values.len() as u32;
-            let quantiles = [0.05, 0.5, 0.95].map(|p| quantile(&mut values, p));
-            let least = values.iter().copied().fold(f64::INFINITY, f64::min);
-            let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            // A tail of a few boards may not squeeze the rest into one bin.
-            let (low, high) = (quantile(&mut values, 0.001), quantile(&mut values, 0.999));
-            let held = limits
-                .iter()
-                .position(|limit| limit.figure == index)
-                .map(|at| f64::from(run.held()[at]) / f64::from(boards));
-            FigureSpread {
-                name: figure.name.clone(),
-                label: figure.label.clone(),
-                unit: figure.unit,
-                quantiles,
-                least,
-                most,
-                histogram: Histogram::new(&values, low, high, BINS),
-                lowest: figure.lowest,
-                highest: figure.highest,
-                held,
-                unreadable,
-            }
-        })
+        .copied()
+        .filter(|v| v.is_finite())
         .collect();
-    let (low, high) = clopper_pearson(u64::from(run.passed()), u64::from(boards), LEVEL);
+    // A tail of a few boards may not squeeze the rest into one bin.
+    let [least, low, q05, median, q95, high, most] =
+        quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
+    let held = limits
+        .iter()
+        .position(|limit| limit.figure == index)
+        .map(|at| f64::from(run.held()[at]) / f64::from(boards));
+    FigureSpread {
+        name: figure.name.clone(),
+        label: figure.label.clone(),
+        unit: figure.unit,
+        quantiles: [q05, median, q95],
+        least,
+        most,
+        histogram: Histogram::new(&values, low, high, BINS),
+        lowest: figure.lowest,
+        highest: figure.highest,
+        held,
+        unreadable: boards - values.len() as u32,
+    }
+}
+
+/// A finished run with its figures.
+pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOutcome {
+    let (magnitude_db, phase_deg) = run.bands();
+    let (passed, boards) = (run.passed(), run.drawn());
+    let (low, high) = clopper_pearson(u64::from(passed), u64::from(boards), LEVEL);
     SpreadOutcome {
         boards,
         frequency: run.frequencies().to_vec(),
@@ -111,8 +110,8 @@ pub(super) fn summarise(model: &Model, run: &SpreadRun, stage: &StageOutcome) ->
         phase_deg,
         figures,
         share: Yield {
-            passed: run.passed(),
-            fraction: f64::from(run.passed()) / f64::from(boards),
+            passed,
+            fraction: f64::from(passed) / f64::from(boards),
             low,
             high,
             level: LEVEL,

@@ -85,6 +85,18 @@ pub struct Sweep {
     powers: Vec<u32>,
     angles: Vec<u32>,
     with_counts: bool,
+    boards: u64,
+}
+
+/// The quantiles of a [`Band`].
+const SHARES: [f64; 3] = [0.05, 0.5, 0.95];
+
+fn power_bin(power: f32) -> usize {
+    ((power.to_bits() >> SHIFT).saturating_sub(FIRST_POWER) as usize).min(POWER_BINS - 1)
+}
+
+fn angle_bin(fraction: f32) -> usize {
+    (((fraction + 2.0) * (ANGLE_BINS as f32 / 4.0)) as usize).min(ANGLE_BINS - 1)
 }
 
 impl Sweep {
@@ -128,11 +140,13 @@ impl Sweep {
             powers: vec![0; counts * POWER_BINS],
             angles: vec![0; counts * ANGLE_BINS],
             with_counts,
+            boards: 0,
         }
     }
 
     /// Adds the first `boards` boards of a block. Places behind them must hold copies of a board.
     pub fn add(&mut self, block: &Block, boards: usize) {
+        self.boards += boards as u64;
         match block.num.len() {
             1 => self.add_sized::<1>(block, boards),
             2 => self.add_sized::<2>(block, boards),
@@ -175,14 +189,12 @@ impl Sweep {
                     self.right[index] = self.right[index].fast_max(angle);
                     let valid = LANES.min(boards - group * LANES);
                     let powers = &mut self.powers[index * POWER_BINS..][..POWER_BINS];
-                    for value in &power.to_array()[..valid] {
-                        let bin = (value.to_bits() >> SHIFT).saturating_sub(FIRST_POWER) as usize;
-                        powers[bin.min(POWER_BINS - 1)] += 1;
+                    for &value in &power.to_array()[..valid] {
+                        powers[power_bin(value)] += 1;
                     }
                     let angles = &mut self.angles[index * ANGLE_BINS..][..ANGLE_BINS];
-                    for value in &angle.to_array()[..valid] {
-                        let bin = ((value + 2.0) * (ANGLE_BINS as f32 / 4.0)) as usize;
-                        angles[bin.min(ANGLE_BINS - 1)] += 1;
+                    for &value in &angle.to_array()[..valid] {
+                        angles[angle_bin(value)] += 1;
                     }
                 }
             }
@@ -222,7 +234,8 @@ impl Sweep {
                 let bits = ((edge + f64::from(FIRST_POWER)) * f64::from(1u32 << SHIFT)) as u32;
                 (f64::from(f32::from_bits(bits)).clamp(ends.0, ends.1)).log10() * 10.0
             };
-            let [q05, median, q95] = from_counts(counts, [0.05, 0.5, 0.95]).map(at);
+            let [q05, median, q95] =
+                from_counts(counts, self.boards, power_bin(ends.0 as f32), SHARES).map(at);
             band.push([decibel(low[index]), q05, median, q95, decibel(high[index])]);
         }
         band
@@ -241,7 +254,7 @@ impl Sweep {
                 fold(&self.right[index], f32::max),
             );
             let at = |fraction: f64| nominal[index] + angle_deg(fraction.clamp(ends.0, ends.1));
-            let quantiles = from_counts(counts, [0.05, 0.5, 0.95]);
+            let quantiles = from_counts(counts, self.boards, angle_bin(ends.0 as f32), SHARES);
             let [q05, median, q95] = quantiles.map(|edge| at(edge * 4.0 / ANGLE_BINS as f64 - 2.0));
             band.push([at(ends.0), q05, median, q95, at(ends.1)]);
         }
@@ -291,13 +304,18 @@ fn angle_deg(fraction: f64) -> f64 {
     q.atan2(x).to_degrees()
 }
 
-/// Where the counts reach the given shares, in bins from the first bin's start.
-fn from_counts<const N: usize>(counts: &[u32], shares: [f64; N]) -> [f64; N] {
-    let total: u64 = counts.iter().map(|&c| u64::from(c)).sum();
-    let mut bin = 0;
+/// Where the counts of `boards` boards reach the given shares, in bins from the first bin's start;
+/// bins before `first` are known to be empty.
+fn from_counts<const N: usize>(
+    counts: &[u32],
+    boards: u64,
+    first: usize,
+    shares: [f64; N],
+) -> [f64; N] {
+    let mut bin = first.min(counts.len() - 1);
     let mut below = 0.0;
     shares.map(|share| {
-        let wanted = share * total as f64;
+        let wanted = share * boards as f64;
         while bin + 1 < counts.len() && below + f64::from(counts[bin]) < wanted {
             below += f64::from(counts[bin]);
             bin += 1;

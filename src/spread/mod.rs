@@ -10,4 +10,4 @@ pub use band::{Band, Sweep, extremes};
 pub use draw::{Draws, Law, Stray};
 pub use interval::clopper_pearson;
 pub use run::SpreadRun;
-pub use summary::{Histogram, quantile};
+pub use summary::{Histogram, quantiles};

@@ -17,35 +17,30 @@ use std::f64::consts::TAU;
 pub struct Notch {
     /// Where the gain is least, in Hz.
     pub frequency: f64,
-    /// Frequency over the width between the points 3 dB below the passband.
+    /// Frequency over the width between the points 3 dB below the gain at DC.
     pub q: f64,
     /// Attenuation at the notch, in dB.
     pub depth_db: f64,
-    /// Gain of the passband, in dB.
-    pub passband_db: f64,
+    /// Gain at DC, in dB.
+    pub gain_db: f64,
 }
 
 impl Notch {
-    /// From R1, R2, R3, R4 in ohm and C1, C2 in farad; the gain of the passband is the one at
-    /// `passband`, in Hz.
-    pub fn of([r1, r2, r3, r4, c1, c2]: [f64; 6], passband: f64) -> Self {
+    /// From R1, R2, R3, R4 in ohm and C1, C2 in farad.
+    pub fn of([r1, r2, r3, r4, c1, c2]: [f64; 6]) -> Self {
         let k = r4 / (r3 + r4);
         let period = (r1 * r2 * c1 * c2).sqrt();
         let damping = r1 * (c1 + c2);
         // At the notch only the terms in s are left of numerator and denominator.
         let least = (k * (r2 * c2 + damping) - r2 * c2) / damping;
         // With x = (1 - ω² R1 R2 C1 C2) / (ω R1 (C1 + C2)) the gain squared is
-        // (k² x² + least²) / (x² + 1), and x times damping / period is the distance from the
-        // notch, as f0 / f - f / f0.
-        let omega = TAU * passband;
-        let x = (1.0 - (omega * period).powi(2)) / (omega * damping);
-        let power = ((k * x).powi(2) + least.powi(2)) / (x.powi(2) + 1.0);
-        let edge = ((power / 2.0 - least.powi(2)) / (k.powi(2) - power / 2.0)).sqrt();
+        // (k² x² + least²) / (x² + 1), which is k² / 2 where x² = 1 - 2 (least / k)².
+        let edge = (1.0 - 2.0 * (least / k).powi(2)).sqrt();
         Self {
             frequency: 1.0 / (TAU * period),
             q: period / damping / edge,
             depth_db: -decibels(least),
-            passband_db: decibels(power.sqrt()),
+            gain_db: decibels(k),
         }
     }
 }
@@ -61,9 +56,9 @@ fn tuned_stage_has_no_gain_at_the_notch() {
     let q: f64 = 2.0;
     let (r1, c) = (1e3, 10e-9);
     let r2 = 4.0 * q * q * r1;
-    let notch = Notch::of([r1, r2, 2.0 * r1, r2, c, c], 1e-3);
+    let notch = Notch::of([r1, r2, 2.0 * r1, r2, c, c]);
     assert!((notch.q - q).abs() < 1e-9);
     assert!((notch.frequency - 1.0 / (TAU * c * (r1 * r2).sqrt())).abs() < 1e-6);
-    assert!((notch.passband_db - decibels(8.0 / 9.0)).abs() < 1e-9);
+    assert!((notch.gain_db - decibels(8.0 / 9.0)).abs() < 1e-9);
     assert!(notch.depth_db > 200.0);
 }

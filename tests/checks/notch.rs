@@ -142,9 +142,15 @@ fn a_real_op_amp_is_compensated() {
             .terms(&model.ask, &model.transfer(values), None, &mut terms);
         shape.miss(&terms)
     };
-    let solved =
-        polewright::pick::solve(&model, &plain, &[false; 7], 1e-9, &mut Default::default())
-            .expect("a solution");
+    let solved = polewright::pick::solve(
+        &model,
+        &plain,
+        &[false; 7],
+        1e-9,
+        None,
+        &mut Default::default(),
+    )
+    .expect("a solution");
     assert!(miss(&plain) > 0.1, "{}", miss(&plain));
     assert!(miss(&solved.values) < 1e-6, "{}", miss(&solved.values));
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use polewright::design::SpreadDesign;
 use polewright::parts::OpAmp;
-use polewright::spread::{Draws, Law, SpreadRun, Stray, clopper_pearson, extremes, quantile};
+use polewright::spread::{Draws, Law, SpreadRun, Stray, clopper_pearson, extremes, quantiles};
 use polewright::stages::{Ask, Model, NotchAsk, by_id};
 use serde::Deserialize;
 
@@ -144,7 +144,7 @@ fn figures_spread_as_in_an_independent_run() {
         ];
         // Our sample is smaller than the reference's by this factor; errors of both add.
         let wider = (f64::from(reference.boards) / f64::from(BOARDS) + 1.0).sqrt();
-        for (figure, mut ours) in columns {
+        for (figure, ours) in columns {
             let moments: Moments =
                 serde_json::from_value(expected.figures[figure].clone()).expect("moments");
             let n = ours.len() as f64;
@@ -162,7 +162,7 @@ fn figures_spread_as_in_an_independent_run() {
             check("mean", mean, moments.mean);
             check("deviation", deviation, moments.standard_deviation);
             for (p, expected) in reference.probabilities.iter().zip(moments.quantiles) {
-                check("quantile", quantile(&mut ours, *p), expected);
+                check("quantile", quantiles(&ours, [*p])[0], expected);
             }
         }
         // First order (JCGM 101 calls it the GUM uncertainty framework): good to a per cent here.
@@ -212,7 +212,7 @@ fn bands_against_sorted_boards() {
         })
         .collect();
     for (k, f) in [1000.0, 2350.0, 5000.0].into_iter().enumerate() {
-        let mut db: Vec<f64> = responses.iter().map(|h| h.magnitude_db(f)).collect();
+        let db: Vec<f64> = responses.iter().map(|h| h.magnitude_db(f)).collect();
         for (p, found) in [
             (0.0, &magnitude.low),
             (0.05, &magnitude.q05),
@@ -220,7 +220,7 @@ fn bands_against_sorted_boards() {
             (0.95, &magnitude.q95),
             (1.0, &magnitude.high),
         ] {
-            let expected = quantile(&mut db, p);
+            let expected = quantiles(&db, [p])[0];
             // At the null single precision is good to −130 dB and boards reach −80.
             assert!(
                 (found[k] - expected).abs() < 0.03,
@@ -229,7 +229,7 @@ fn bands_against_sorted_boards() {
             );
         }
         if f != 2350.0 {
-            let mut degrees: Vec<f64> = responses.iter().map(|h| h.phase_deg(f)).collect();
+            let degrees: Vec<f64> = responses.iter().map(|h| h.phase_deg(f)).collect();
             for (p, found) in [
                 (0.0, &phase.low),
                 (0.05, &phase.q05),
@@ -237,7 +237,7 @@ fn bands_against_sorted_boards() {
                 (0.95, &phase.q95),
                 (1.0, &phase.high),
             ] {
-                let expected = quantile(&mut degrees, p);
+                let expected = quantiles(&degrees, [p])[0];
                 assert!(
                     (found[k] - expected).abs() < 0.06,
                     "{f} Hz, {p}: {} against {expected}°",

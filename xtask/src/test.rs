@@ -37,7 +37,7 @@ fn checks(sh: &Shell, steps: &mut Steps) -> Option<()> {
         Ok(cmd!(sh, "cargo clippy {page...} -- -D warnings").run()?)
     });
     steps.run("tests, native", || {
-        Ok(cmd!(sh, "cargo test --workspace").run()?)
+        Ok(cmd!(sh, "cargo test --workspace --no-fail-fast").run()?)
     });
     steps.run("references", || reference::check(sh, &python));
     steps.run("page, release build", || build::page(sh))?;

@@ -1,0 +1,279 @@
+//! The best pair for a divider: two parts that count only by the fraction that they pass.
+
+use super::exact::{Move, slopes_at, terms_at};
+use super::rank::{Rank, bother, discomfort_of, rank, step_of};
+use crate::stages::{Model, Scratch, Terms};
+
+/// Where a divider is bought, and what is known of the set that it is for.
+pub(super) struct Shop<'a> {
+    pub model: &'a Model,
+    /// Values that the upper and the lower part may have, rising.
+    pub uppers: &'a [f64],
+    pub lowers: &'a [f64],
+    /// Figures of a similar set.
+    pub hint: &'a [f64],
+    /// No pair brings the set below this step.
+    pub step: u32,
+    /// A set that ranks behind this is of no use.
+    pub to_beat: Option<&'a Rank>,
+}
+
+/// A pair with the least that its set can rank at.
+struct Offer {
+    bound: Rank,
+    above: f64,
+    below: f64,
+}
+
+/// The set without the divider: what is counted already.
+struct Rest {
+    distinct: u32,
+    discomfort: f64,
+    /// Values of its parts of the divider's kind.
+    values: Vec<f64>,
+}
+
+impl Shop<'_> {
+    /// The set with the best pair, all other values standing; none when its curve cannot be read or
+    /// no pair is of use.
+    ///
+    /// Pairs that repeat values already bought are looked at first, because they rank first.
+    pub fn choose(
+        &self,
+        values: &[f64],
+        movement: Move,
+        (upper, lower): (usize, usize),
+        scratch: &mut Scratch,
+    ) -> Option<Vec<f64>> {
+        let shape = self.model.stage.term_shape();
+        let (bend, lowest, highest) = self.window(values, movement, scratch)?;
+        let rest = self.rest(values, (upper, lower));
+        let mut best: Option<(Rank, Vec<f64>)> = None;
+        let useless = |bound: &Rank, best: &Option<(Rank, Vec<f64>)>| {
+            let own = best.as_ref().map(|(rank, _)| rank);
+            [self.to_beat, own]
+                .into_iter()
+                .flatten()
+                .any(|known| known.order(bound).is_le())
+        };
+        for new in 0..=2 {
+            let bound = Rank {
+                step: self.step,
+                distinct: rest.distinct + new,
+                discomfort: rest.discomfort,
+                miss: 0.0,
+            };
+            if useless(&bound, &best) {
+                break;
+            }
+            let kinds = (upper, lower);
+            let mut offers = self.offers(new, &rest, (lowest, highest), kinds, |fraction| {
+                step_of((bend.miss(shape, fraction) - bend.doubt(fraction)).max(0.0))
+            });
+            offers.sort_by(|a, b| a.bound.order(&b.bound));
+            for offer in offers {
+                if useless(&offer.bound, &best) {
+                    break;
+                }
+                let mut trial = values.to_vec();
+                (trial[upper], trial[lower]) = (offer.above, offer.below);
+                let terms = terms_at(self.model, &trial, Some(self.hint), scratch);
+                let found = rank(self.model, &trial, shape.miss(&terms));
+                if best
+                    .as_ref()
+                    .is_none_or(|(known, _)| found.order(known).is_lt())
+                {
+                    best = Some((found, trial));
+                }
+            }
+        }
+        best.map(|(_, values)| values)
+    }
+
+    /// How the misses go with the fraction, and between which fractions they are as good as the
+    /// best pair's.
+    fn window(
+        &self,
+        values: &[f64],
+        movement: Move,
+        scratch: &mut Scratch,
+    ) -> Option<(Bend, f64, f64)> {
+        let (model, hint) = (self.model, Some(self.hint));
+        let shape = model.stage.term_shape();
+        let mut base = values.to_vec();
+        let mut terms = terms_at(model, &base, hint, scratch);
+        let slope = slopes_at(model, &base, &terms, self.hint, &[movement], scratch).remove(0);
+        movement.go(&mut base, least_squares(&terms, &slope));
+        terms = terms_at(model, &base, hint, scratch);
+        if terms.iter().any(|t| !t.is_finite()) {
+            return None;
+        }
+        let centre = movement.position(&base);
+        let (mut under, mut over) = (0.0f64, 1.0f64);
+        for &above in self.uppers {
+            let at = self.up_to(above, centre);
+            let fraction = |below: &f64| below / (above + below);
+            under = self.lowers[..at]
+                .last()
+                .map_or(under, |below| under.max(fraction(below)));
+            over = self.lowers[at..]
+                .first()
+                .map_or(over, |below| over.min(fraction(below)));
+        }
+        // Only the fraction counts, so it may be tried without a pair that has it.
+        let mut exact = |fraction: f64| {
+            let mut trial = base.clone();
+            movement.go(&mut trial, fraction - centre);
+            terms_at(model, &trial, hint, scratch)
+        };
+        let least = shape.miss(&exact(under)).min(shape.miss(&exact(over)));
+        // Everything up to the end of the step of the least miss is as good, for its first key.
+        let end = f64::from(step_of(least) + 1) * super::STEP;
+        let line = Bend {
+            centre,
+            terms,
+            slope,
+            curve: Vec::new(),
+        };
+        let far = [
+            line.edge(shape, end, 0.0).min(under),
+            line.edge(shape, end, 1.0).max(over),
+        ];
+        let bend = line.through(far, far.map(&mut exact));
+        let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
+        let highest = bend.edge(shape, end, 1.0).max(over) + 1e-12;
+        Some((bend, lowest, highest))
+    }
+
+    /// How many of the lower part's values pass at most `limit` below `above`.
+    fn up_to(&self, above: f64, limit: f64) -> usize {
+        self.lowers
+            .partition_point(|below| below / (above + below) <= limit)
+    }
+
+    fn rest(&self, values: &[f64], (upper, lower): (usize, usize)) -> Rest {
+        let others: Vec<usize> = (0..values.len())
+            .filter(|&p| p != upper && p != lower)
+            .collect();
+        let (distinct, discomfort) = bother(self.model, values, &others);
+        let kind = |part: usize| self.model.netlist.parts()[part].kind;
+        Rest {
+            distinct,
+            discomfort,
+            values: others
+                .into_iter()
+                .filter(|&p| kind(p).is_like(kind(upper)))
+                .map(|p| values[p])
+                .collect(),
+        }
+    }
+
+    /// Pairs between two fractions that add exactly `new` values to those bought already.
+    fn offers(
+        &self,
+        new: u32,
+        rest: &Rest,
+        (lowest, highest): (f64, f64),
+        (upper, lower): (usize, usize),
+        step: impl Fn(f64) -> u32,
+    ) -> Vec<Offer> {
+        let kind = |part: usize| self.model.netlist.parts()[part].kind;
+        let is_there = |value: f64| rest.values.contains(&value);
+        let mut offers = Vec::new();
+        for &above in self.uppers {
+            let new_above = u32::from(!is_there(above));
+            if new_above > new {
+                continue;
+            }
+            let added = |below: f64| new_above + u32::from(!is_there(below) && below != above);
+            let range = self.up_to(above, lowest)..self.up_to(above, highest);
+            for &below in &self.lowers[range] {
+                if added(below) == new {
+                    let discomfort =
+                        discomfort_of(kind(upper), above) + discomfort_of(kind(lower), below);
+                    let bound = Rank {
+                        step: step(below / (above + below)),
+                        distinct: rest.distinct + new,
+                        discomfort: rest.discomfort + discomfort,
+                        miss: 0.0,
+                    };
+                    offers.push(Offer {
+                        bound,
+                        above,
+                        below,
+                    });
+                }
+            }
+        }
+        offers
+    }
+}
+
+/// How the terms move with a divider's fraction: a parabola for each.
+struct Bend {
+    centre: f64,
+    terms: Vec<f64>,
+    slope: Vec<f64>,
+    /// Second-order parts; none for straight lines.
+    curve: Vec<f64>,
+}
+
+impl Bend {
+    /// The parabolas that also meet `terms` at two more fractions.
+    fn through(self, [left, right]: [f64; 2], [at_left, at_right]: [Vec<f64>; 2]) -> Bend {
+        let (a, b) = (left - self.centre, right - self.centre);
+        if !(a < 0.0 && b > 0.0) || at_left.iter().chain(&at_right).any(|t| !t.is_finite()) {
+            return self;
+        }
+        let mut bent = Bend {
+            curve: vec![0.0; self.terms.len()],
+            ..self
+        };
+        for (index, term) in bent.terms.iter().enumerate() {
+            let (left, right) = ((at_left[index] - term) / a, (at_right[index] - term) / b);
+            bent.curve[index] = (right - left) / (b - a);
+            bent.slope[index] = left - bent.curve[index] * a;
+        }
+        bent
+    }
+
+    fn miss(&self, shape: Terms, fraction: f64) -> f64 {
+        let by = fraction - self.centre;
+        let curve = self.curve.iter().copied().chain(std::iter::repeat(0.0));
+        let at = self
+            .terms
+            .iter()
+            .zip(&self.slope)
+            .zip(curve)
+            .map(|((t, s), c)| t + (s + c * by) * by);
+        shape.miss_of(at)
+    }
+
+    /// What a prediction may be wrong by.
+    fn doubt(&self, fraction: f64) -> f64 {
+        let by = fraction - self.centre;
+        let bent = self.curve.iter().fold(0.0f64, |most, c| most.max(c.abs()));
+        0.1 * bent * by * by + 1e-5
+    }
+
+    /// The fraction towards `outside` up to which the miss stays within `end`.
+    fn edge(&self, shape: Terms, end: f64, outside: f64) -> f64 {
+        let (mut good, mut bad) = (self.centre, outside);
+        for _ in 0..30 {
+            let middle = 0.5 * (good + bad);
+            if self.miss(shape, middle) <= end {
+                good = middle;
+            } else {
+                bad = middle;
+            }
+        }
+        bad
+    }
+}
+
+/// How far to go along `slope` so that `terms` become least in the sense of squares.
+pub(super) fn least_squares(terms: &[f64], slope: &[f64]) -> f64 {
+    let along: f64 = terms.iter().zip(slope).map(|(t, s)| t * s).sum();
+    let square: f64 = slope.iter().map(|s| s * s).sum();
+    if square > 0.0 { -along / square } else { 0.0 }
+}
