@@ -51,7 +51,10 @@ impl Program {
             // Both determinants change sign together when rows change places.
             let rows: Vec<Vec<Poly>> = order.iter().map(|&row| rows[row].clone()).collect();
             let program = expand_rows(netlist, builder, &rows)?;
-            if best.as_ref().is_none_or(|b| program.len() < b.len()) {
+            if best
+                .as_ref()
+                .is_none_or(|b| program.step_count() < b.step_count())
+            {
                 best = Some(program);
             }
         }

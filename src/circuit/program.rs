@@ -130,7 +130,7 @@ impl Program {
     }
 
     /// How many arithmetic steps a run takes.
-    pub fn len(&self) -> usize {
+    pub fn step_count(&self) -> usize {
         self.steps.len()
     }
 

@@ -40,24 +40,30 @@ pub enum Pen {
     Real,
 }
 
+/// A filled stretch between two curves.
+pub struct Stripe {
+    /// (x, low, high)
+    pub points: Vec<(f64, f64, f64)>,
+    pub opacity: f64,
+}
+
 /// Everything on a chart.
 pub struct Plot {
     pub x: Axis,
     pub y: Axis,
-    /// (x, low, high) under the lines, with an opacity.
-    pub bands: Vec<(Vec<(f64, f64, f64)>, f64)>,
+    /// Under the lines.
+    pub bands: Vec<Stripe>,
     pub lines: Vec<(Vec<(f64, f64)>, Pen)>,
 }
 
-/// Draws; a canvas that cannot be drawn on stays as it is.
-pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
+/// Fits a canvas's pixels to its place on the page. Asking for that place makes the browser lay the
+/// page out at once, so this is done only when the place may have changed.
+pub fn fit(canvas: &HtmlCanvasElement) {
     let box_ = canvas.get_bounding_client_rect();
     if box_.width() < 80.0 || box_.height() < 60.0 {
         return;
     }
-    // Coordinates are whole pixels; at least two to a CSS pixel keep sloping lines smooth.
-    let scale = leptos::prelude::window().device_pixel_ratio().max(1.0) * 2.0;
-    let scale = scale.min(4.0);
+    let scale = scale();
     let (width, height) = (
         (box_.width() * scale) as u32,
         (box_.height() * scale) as u32,
@@ -66,11 +72,24 @@ pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
         canvas.set_width(width);
         canvas.set_height(height);
     }
+}
+
+/// Draws; a canvas that cannot be drawn on stays as it is.
+pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
+    let scale = scale();
+    if f64::from(canvas.width()) < 80.0 * scale {
+        return;
+    }
     if let Some(backend) = CanvasBackend::with_canvas_object(canvas.clone()) {
         clear(canvas);
         // Drawing on a canvas only fails when the canvas has gone.
         let _ = paint(backend, plot, theme, scale);
     }
+}
+
+/// Canvas pixels to a CSS pixel. Coordinates are whole pixels: at least two keep sloping lines smooth.
+fn scale() -> f64 {
+    (leptos::prelude::window().device_pixel_ratio().max(1.0) * 2.0).min(4.0)
 }
 
 fn clear(canvas: &HtmlCanvasElement) {
@@ -118,9 +137,9 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
     chart.draw_series(across.chain(along))?;
 
     let inside = |v: f64| v.clamp(y.low, y.high);
-    for (band, opacity) in &plot.bands {
-        let upper = band.iter().map(|&(x, _, high)| (x, inside(high)));
-        let lower = band.iter().rev().map(|&(x, low, _)| (x, inside(low)));
+    for Stripe { points, opacity } in &plot.bands {
+        let upper = points.iter().map(|&(x, _, high)| (x, inside(high)));
+        let lower = points.iter().rev().map(|&(x, low, _)| (x, inside(low)));
         let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
         chart.draw_series(std::iter::once(Polygon::new(
             outline,

@@ -6,7 +6,7 @@ use leptos::html::Canvas;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::chart::{self, Axis, MARGINS, Pen, Plot, linear_ticks, log_ticks};
+use super::chart::{self, Axis, MARGINS, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use super::desk::Desk;
 use super::field::Fields;
 use super::theme::Theme;
@@ -187,8 +187,14 @@ impl Chart {
                     .map(|((&f, &l), &h)| (f, l, h))
                     .collect::<Vec<_>>()
             };
-            bands.push((between(&band.low, &band.high), 0.12));
-            bands.push((between(&band.q05, &band.q95), 0.20));
+            bands.push(Stripe {
+                points: between(&band.low, &band.high),
+                opacity: 0.12,
+            });
+            bands.push(Stripe {
+                points: between(&band.q05, &band.q95),
+                opacity: 0.20,
+            });
         }
         Plot {
             x: self.x_axis(curves),
@@ -225,19 +231,27 @@ pub fn Curves() -> impl IntoView {
         }
     };
     // Parts, figures and curves of a design are drawn when this effect has run: scripts may wait for it.
-    Effect::new(move |serial: Option<u32>| {
+    Effect::new(move |last: Option<(u32, u32)>| {
         desk.stage.track();
-        desk.redraw.track();
         for canvas in canvases {
             canvas.track();
         }
+        let redraw = desk.redraw.get();
+        if last.is_none_or(|(_, before)| before != redraw)
+            || desk.stage.with_untracked(Option::is_none)
+        {
+            canvases
+                .iter()
+                .filter_map(NodeRef::get_untracked)
+                .for_each(|canvas| chart::fit(&canvas));
+        }
         draw(&CHARTS);
-        let serial = serial.map_or(0, |n| n.wrapping_add(1));
+        let serial = last.map_or(0, |(n, _)| n.wrapping_add(1));
         if let Some(body) = document().body() {
             // Only fails on a name that is not well formed.
             let _ = body.set_attribute("data-drawn", &serial.to_string());
         }
-        serial
+        (serial, redraw)
     });
     Effect::new(move || {
         if desk.spread_is_current.get() {

@@ -11,7 +11,7 @@ use crate::design::Design;
 use crate::solve::{Progress, Work};
 
 /// Longest stretch of work without giving the page its turn, ms; what is begun is finished on top.
-const SLICE: f64 = 6.0;
+const SLICE: f64 = 7.0;
 
 thread_local! {
     static WORK: RefCell<Option<Work>> = const { RefCell::new(None) };
@@ -78,8 +78,11 @@ fn slice(desk: Desk) {
                 Progress::Done => {
                     desk.spread.set(work.outcome().spread.clone().map(Arc::new));
                     desk.progress.set(1.0);
-                    super::fragment::write(desk);
-                    desk.spread_is_current.set(true);
+                    // The bands on the curves are drawn in a task of their own.
+                    NEXT.set(Some(Timeout::new(0, move || {
+                        super::fragment::write(desk);
+                        desk.spread_is_current.set(true);
+                    })));
                     return;
                 }
                 Progress::Spreading(share) => desk.progress.set(share),

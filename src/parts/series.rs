@@ -33,7 +33,7 @@ impl Series {
     ];
 
     /// Values in a decade.
-    pub fn len(self) -> i32 {
+    pub fn per_decade(self) -> i32 {
         match self {
             Series::E3 => 3,
             Series::E6 => 6,
@@ -54,8 +54,8 @@ impl Series {
     /// assert_eq!(Series::E6.value(-6 * 9), 1e-9);
     /// ```
     pub fn value(self, index: i32) -> f64 {
-        let decade = index.div_euclid(self.len());
-        let hundredths = f64::from(self.hundredths(index.rem_euclid(self.len())));
+        let decade = index.div_euclid(self.per_decade());
+        let hundredths = f64::from(self.hundredths(index.rem_euclid(self.per_decade())));
         // One multiplication or division by an exact power of ten, so that 4.7 k is exactly 4700.
         let power = decade - 2;
         if power >= 0 {
@@ -70,17 +70,17 @@ impl Series {
         let place = place as usize;
         match self {
             Series::E3 | Series::E6 | Series::E12 | Series::E24 => {
-                E24[place * 24 / self.len() as usize]
+                E24[place * 24 / self.per_decade() as usize]
             }
             // IEC 60063, 3.1: rounded to three digits, with the one exception 9.20 (not 9.19).
             Series::E192 if place == 185 => 920,
-            _ => (100.0 * 10f64.powf(place as f64 / f64::from(self.len()))).round() as u16,
+            _ => (100.0 * 10f64.powf(place as f64 / f64::from(self.per_decade()))).round() as u16,
         }
     }
 
     /// The index of the largest value that is not above `value` (which must be positive and finite).
     pub fn floor(self, value: f64) -> i32 {
-        let guess = (value.log10() * f64::from(self.len())).floor() as i32 + 1;
+        let guess = (value.log10() * f64::from(self.per_decade())).floor() as i32 + 1;
         // Rounding of the series moves a value by less than one place.
         let mut index = guess + 1;
         while self.value(index) > value {

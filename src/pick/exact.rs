@@ -88,7 +88,7 @@ pub fn terms_at(
     hint: Option<&[f64]>,
     scratch: &mut Scratch,
 ) -> Vec<f64> {
-    let mut terms = vec![0.0; model.stage.term_shape().len()];
+    let mut terms = vec![0.0; model.stage.term_shape().count()];
     model.respond(values, scratch);
     model
         .stage

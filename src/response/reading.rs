@@ -164,7 +164,7 @@ fn zero(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> Option<f64> {
     if fb == 0.0 {
         return Some(b);
     }
-    if !(fa * fb < 0.0) {
+    if fa.is_nan() || fb.is_nan() || fa.signum() == fb.signum() {
         return None;
     }
     for _ in 0..60 {

@@ -49,7 +49,7 @@ fn polish(coefficients: &[f64], mut p: Complex64) -> Complex64 {
     for _ in 0..4 {
         let next = p - horner(coefficients, p) / slope(coefficients, p);
         let smaller = horner(coefficients, next).norm();
-        if !(smaller < value) {
+        if smaller.is_nan() || smaller >= value {
             break;
         }
         (p, value) = (next, smaller);

@@ -51,6 +51,7 @@ pub struct Work {
 
 enum State {
     Picking(Box<Search>),
+    Picked,
     Spreading(Box<SpreadRun>),
     Summing(Box<SpreadRun>, Vec<FigureSpread>),
     Done,
@@ -101,6 +102,11 @@ impl Work {
                 self.picked(&choices)?;
                 Ok(Progress::Spreading(0.0))
             }
+            State::Picked => {
+                let run = spread::prepare(&self.design, &self.real, &self.outcome.stages[0]);
+                self.state = State::Spreading(Box::new(run));
+                Ok(Progress::Spreading(0.0))
+            }
             State::Spreading(run) => {
                 if !run.advance(&self.real, go_on) {
                     let share = f64::from(run.drawn()) / f64::from(self.design.spread.boards);
@@ -140,9 +146,8 @@ impl Work {
 
     fn picked(&mut self, choices: &Choices) -> Result<(), Vec<InputError>> {
         let found = found::describe(&self.design, &self.real, &self.ideal, choices)?;
-        let run = spread::prepare(&self.design, &self.real, &found);
         self.outcome.stages = vec![found];
-        self.state = State::Spreading(Box::new(run));
+        self.state = State::Picked;
         Ok(())
     }
 }

@@ -6,8 +6,8 @@
 //! real and imaginary part. Rounding is then about 10⁻⁷ of the largest term: −130 dB at the bottom of
 //! a null, far below what parts with tolerances reach.
 //!
-//! Quantiles come from counts: in power by the leading bits of its floating-point pattern (128 bins
-//! an octave, 0.02 dB wide, joined linearly), in phase by a fraction that rises with the angle.
+//! Quantiles come from counts: in power by the leading bits of its floating-point pattern (64 bins
+//! an octave, 0.05 dB wide, joined linearly), in phase by a fraction that rises with the angle.
 
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
@@ -61,12 +61,12 @@ impl Block {
     }
 }
 
-/// Power bins: 2^-42 … 2^14 in 128 bins an octave.
-const SHIFT: u32 = 16;
-const FIRST_POWER: u32 = (127 - 42) << 7;
-const POWER_BINS: usize = 56 << 7;
+/// Power bins: 2^-38 … 2^12 (−114 dB to 36 dB) in 64 bins an octave.
+const SHIFT: u32 = 17;
+const FIRST_POWER: u32 = (127 - 38) << 6;
+const POWER_BINS: usize = 50 << 6;
 /// Angle bins over the fraction's range −2 … 2.
-const ANGLE_BINS: usize = 2048;
+const ANGLE_BINS: usize = 1024;
 
 /// Weights of the coefficients at one frequency.
 struct Place {

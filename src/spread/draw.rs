@@ -59,7 +59,7 @@ impl Draws {
         let words = 2 * (1 + 2 * self.strays.len() as u128);
         self.random.set_word_pos(u128::from(index) * words);
         let temperature = self.temperature_span * (2.0 * self.unit() - 1.0);
-        for part in 0..self.strays.len() {
+        for (part, value) in values.iter_mut().enumerate() {
             let Stray {
                 nominal,
                 tolerance,
@@ -67,7 +67,7 @@ impl Draws {
             } = self.strays[part];
             let deviation = tolerance * self.deviation();
             let drift = tempco * (2.0 * self.unit() - 1.0) * temperature;
-            values[part] = nominal * (1.0 + deviation) * (1.0 + drift);
+            *value = nominal * (1.0 + deviation) * (1.0 + drift);
         }
     }
 

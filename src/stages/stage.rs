@@ -57,7 +57,7 @@ pub struct Terms {
 
 impl Terms {
     /// How many terms there are.
-    pub fn len(&self) -> usize {
+    pub fn count(&self) -> usize {
         self.groups.iter().sum()
     }
 

@@ -136,7 +136,7 @@ fn a_real_op_amp_is_compensated() {
     model.stage.solve(&model.ask, &mut plain);
     let shape = model.stage.term_shape();
     let miss = |values: &[f64]| {
-        let mut terms = vec![0.0; shape.len()];
+        let mut terms = vec![0.0; shape.count()];
         model
             .stage
             .terms(&model.ask, &model.transfer(values), None, &mut terms);

@@ -40,7 +40,7 @@ fn brute_force(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec
     let list =
         |part: usize, all: &[f64]| pins.get(&part).map_or(all.to_vec(), |&value| vec![value]);
     let shape = model.stage.term_shape();
-    let mut terms = vec![0.0; shape.len()];
+    let mut terms = vec![0.0; shape.count()];
     let mut best = Vec::new();
     for &c1 in &list(1, &cs) {
         for &c2 in &list(2, &cs) {
@@ -189,7 +189,7 @@ fn never_worse_than_rounding_the_exact_values() {
             values[part] = nearest(values[part], &rs);
         }
         let shape = model.stage.term_shape();
-        let mut terms = vec![0.0; shape.len()];
+        let mut terms = vec![0.0; shape.count()];
         model
             .stage
             .terms(&model.ask, &model.transfer(&values), None, &mut terms);

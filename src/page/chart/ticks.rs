@@ -34,7 +34,7 @@ pub fn linear_ticks(
     label: impl Fn(f64) -> String,
 ) -> Vec<Tick> {
     let wanted = (high - low) / count as f64;
-    if !(wanted > 0.0) || !wanted.is_finite() {
+    if wanted <= 0.0 || !wanted.is_finite() {
         return Vec::new();
     }
     let decade = 10f64.powf(wanted.log10().floor());
