@@ -1,4 +1,27 @@
-//! polewright
+//! From a wanted analog response to op-amp stages with parts that can be bought, and how far boards
+//! stray from it.
+//!
+//! One way leads through the crate, `Design --(solve)--> Outcome`: [`design::Design`] is what was asked
+//! for, [`outcome::Outcome`] everything found, both plain data; [`solve::solve`] is pure. Rooms, each of
+//! which knows only those above it:
+//!
+//! - [`quantity`]: engineering notation in and out
+//! - [`parts`]: preferred values, the shelf, op amps
+//! - [`response`]: rational functions of s, and figures read off a curve
+//! - [`circuit`]: netlists, and their expansion into a transfer function
+//! - [`stages`]: the catalogue, one file a stage
+//! - [`pick`]: choosing values off the shelf
+//! - [`spread`]: drawing boards, bands, yield
+//! - [`design`], [`outcome`], [`solve`]: the spine
+//! - `page`: the page in the browser; only there, and only it names the DOM
+//!
+//! ```
+//! use polewright::{design::Design, solve::solve};
+//! let mut design = Design::default(); // the demo: a notch at 2.35 kHz, Q 2
+//! design.spread.boards = 200;
+//! let outcome = solve(&design).expect("the demo is within reach");
+//! assert_eq!(outcome.stages[0].parts[0].name, "R1");
+//! ```
 
 pub mod circuit;
 pub mod design;
@@ -12,4 +35,5 @@ pub mod response;
 pub mod solve;
 pub mod spread;
 pub mod stages;
+
 pub use solve::{extremes_json, pick_json, solve_json};

@@ -4,7 +4,7 @@ use leptos::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
-use crate::design::Group;
+use crate::design::{Group, fields};
 use crate::outcome::Note;
 
 #[component]
@@ -21,12 +21,12 @@ pub fn Ask() -> impl IntoView {
     // Errors that belong to no field are said here.
     let general = move || {
         let refused = desk.refused.get();
-        let homeless = |path: &str| {
-            path.is_empty() || path == "/version" || path.ends_with("/circuit") || path == "/stages"
-        };
+        let known: Vec<String> = desk
+            .design
+            .with_untracked(|design| fields(design).into_iter().map(|(_, f)| f.path).collect());
         refused
             .into_iter()
-            .filter(|e| homeless(&e.path))
+            .filter(|e| !known.contains(&e.path))
             .map(|e| view! { <p class="reach" role="alert">{e.message}</p> })
             .collect_view()
     };

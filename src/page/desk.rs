@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use leptos::prelude::*;
+use serde_json::Value;
 
 use crate::design::{Design, Field, Group, InputError, fields};
 use crate::outcome::{SpreadOutcome, StageOutcome};
@@ -12,6 +13,8 @@ use crate::outcome::{SpreadOutcome, StageOutcome};
 #[derive(Clone, Copy)]
 pub struct Desk {
     pub design: RwSignal<Design>,
+    /// The design as a tree, in which fields have their paths.
+    pub tree: Memo<Arc<Value>>,
     /// What was typed into a field and is not yet shown in its final form, by path.
     pub drafts: RwSignal<BTreeMap<String, String>>,
     /// Why a draft cannot be read, by path.
@@ -41,8 +44,12 @@ impl Desk {
             Ok(design) => (design.unwrap_or_default(), None),
             Err(sentence) => (Design::default(), Some(sentence)),
         };
+        let design = RwSignal::new(design);
         Desk {
-            design: RwSignal::new(design),
+            design,
+            tree: Memo::new(move |_| {
+                Arc::new(design.with(|d| serde_json::to_value(d).unwrap_or_default()))
+            }),
             drafts: RwSignal::default(),
             unread: RwSignal::default(),
             refused: RwSignal::default(),
@@ -136,6 +143,12 @@ impl Desk {
                         .map(|e| e.message.clone())
                 })
             })
+    }
+
+    /// The value of a field in the design.
+    pub fn value(&self, path: &str) -> Value {
+        self.tree
+            .with(|tree| tree.pointer(path).cloned().unwrap_or_default())
     }
 
     /// Whether something typed is not what is shown.

@@ -32,7 +32,7 @@ pub fn Input(field: Field) -> impl IntoView {
         path.with_value(|path| {
             desk.drafts
                 .with(|drafts| drafts.get(path).cloned())
-                .unwrap_or_else(|| field.with_value(|f| f.show(&desk.design.with(|d| d.get(path)))))
+                .unwrap_or_else(|| field.with_value(|f| f.show(&desk.value(path))))
         })
     });
     let label = field.with_value(|f| f.label.clone());

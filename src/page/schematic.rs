@@ -19,8 +19,8 @@ pub fn Schematic() -> impl IntoView {
 fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
     let ((x0, y0), (x1, y1)) = stage.drawing.bounds();
     let at = |v: i16| f64::from(v) * GRID;
-    let (left, top) = (at(x0) - 30.0, at(y0) - 36.0);
-    let (width, height) = (at(x1) - at(x0) + 62.0, at(y1) - at(y0) + 60.0);
+    let (left, top) = (at(x0) - 34.0, at(y0) - 36.0);
+    let (width, height) = (at(x1) - at(x0) + 72.0, at(y1) - at(y0) + 60.0);
     let wires = stage
         .drawing
         .wires
@@ -110,7 +110,7 @@ fn drawn_symbol(symbol: &Symbol, value: &str) -> AnyView {
         }
         .into_any(),
         SymbolKind::Input | SymbolKind::Output => {
-            let (name, dx) = if symbol.kind == SymbolKind::Input { ("in", -6.0) } else { ("out", 6.0) };
+            let (name, dx) = if symbol.kind == SymbolKind::Input { ("in", -9.0) } else { ("out", 9.0) };
             let anchor = if dx < 0.0 { "end" } else { "start" };
             view! {
                 <circle class="terminal" cx=x cy=y r="3.500" />

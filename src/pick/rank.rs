@@ -63,21 +63,27 @@ pub fn discomfort_of(kind: Kind, value: f64) -> f64 {
     (value / centre).log10().abs() + 10.0 * outside.log10()
 }
 
-/// Number of distinct values, and discomfort, of the parts at the positions in `among`.
+/// Number of different values among the parts at these positions.
+pub fn distinct(model: &Model, values: &[f64], among: &[usize]) -> u32 {
+    let kind = |index: usize| model.netlist.parts()[index].kind;
+    let is_new = |seen: usize, index: usize| {
+        let same =
+            |&other: &usize| kind(other).is_like(kind(index)) && values[other] == values[index];
+        !matches!(kind(index), Kind::OpAmp { .. }) && !among[..seen].iter().any(same)
+    };
+    let new = among
+        .iter()
+        .enumerate()
+        .filter(|&(seen, &index)| is_new(seen, index));
+    new.count() as u32
+}
+
+/// Number of different values, and discomfort, of the parts at these positions.
 pub fn bother(model: &Model, values: &[f64], among: &[usize]) -> (u32, f64) {
     let kind = |index: usize| model.netlist.parts()[index].kind;
-    let mut distinct = 0;
-    let mut discomfort = 0.0;
-    for (seen, &index) in among.iter().enumerate() {
-        if matches!(kind(index), Kind::OpAmp { .. }) {
-            continue;
-        }
-        let same =
-            |other: usize| kind(other).is_like(kind(index)) && values[other] == values[index];
-        if !among[..seen].iter().any(|&other| same(other)) {
-            distinct += 1;
-        }
-        discomfort += discomfort_of(kind(index), values[index]);
-    }
-    (distinct, discomfort)
+    let discomfort = among
+        .iter()
+        .map(|&index| discomfort_of(kind(index), values[index]))
+        .sum();
+    (distinct(model, values, among), discomfort)
 }

@@ -1,10 +1,11 @@
 //! The search over the shelf.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use super::divider::{self, least_squares};
 use super::exact::{self, Move, Solution, moves, terms_at};
-use super::rank::{Rank, bother, rank, step_of};
+use super::rank::{Rank, discomfort_of, distinct, rank, step_of};
 use crate::circuit::Kind;
 use crate::parts::Shelf;
 use crate::stages::{Model, Scratch};
@@ -50,6 +51,8 @@ struct Candidate {
 pub struct Search {
     /// Values that each part may have.
     lists: Vec<Vec<f64>>,
+    /// How uncomfortable each of them is.
+    discomforts: Vec<Vec<f64>>,
     pinned: Vec<bool>,
     /// Combinations of chosen parts still to be solved, counted down from the last.
     combination: usize,
@@ -79,6 +82,11 @@ impl Search {
                 (None, Kind::OpAmp { .. }) => vec![0.0],
             })
             .collect();
+        let discomforts = lists
+            .iter()
+            .zip(parts)
+            .map(|(list, part)| list.iter().map(|&v| discomfort_of(part.kind, v)).collect())
+            .collect();
         let chosen = model.stage.grouping().chosen;
         Search {
             combination: 0,
@@ -87,6 +95,7 @@ impl Search {
                 .map(|index| pins.contains_key(&index))
                 .collect(),
             lists,
+            discomforts,
             solutions: Vec::new(),
             candidates: BTreeMap::new(),
             current: Vec::new(),
@@ -201,12 +210,12 @@ impl Search {
             .fold(0.0, f64::max)
     }
 
-    /// The shelf's values on both sides of each solved part's exact value.
-    fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<&[f64]> {
+    /// Where the shelf's values on both sides of each solved part's exact value stand in its list.
+    fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<Range<usize>> {
         let near = |&part: &usize| {
             let list = &self.lists[part];
             let at = list.partition_point(|v| *v < solution.values[part]);
-            &list[at.saturating_sub(NEIGHBOURS)..(at + NEIGHBOURS).min(list.len())]
+            at.saturating_sub(NEIGHBOURS)..(at + NEIGHBOURS).min(list.len())
         };
         model.stage.grouping().solved.iter().map(near).collect()
     }
@@ -228,13 +237,24 @@ impl Search {
             })
             .collect();
         let mut set = solution.values.clone();
+        let kind = |part: usize| model.netlist.parts()[part].kind;
+        // What the chosen parts add; a hair less, since sums differ in their last digit.
+        let standing: f64 = settled
+            .iter()
+            .filter(|part| !grouping.solved.contains(part))
+            .map(|&part| discomfort_of(kind(part), set[part]))
+            .sum::<f64>()
+            - 1e-9;
         let mut terms = solution.terms.clone();
         let mut listed = Vec::with_capacity(count);
         for code in 0..count {
             terms.copy_from_slice(&solution.terms);
             let (mut furthest, mut moved) = (0.0f64, 0.0f64);
-            for (&part, value) in grouping.solved.iter().zip(coded(&near, code)) {
+            let mut discomfort = standing;
+            for (&part, at) in grouping.solved.iter().zip(coded(&near, code)) {
+                let value = self.lists[part][at];
                 set[part] = value;
+                discomfort += self.discomforts[part][at];
                 let Some(m) = movement.iter().position(|m| *m == Move::Part(part)) else {
                     continue;
                 };
@@ -255,7 +275,7 @@ impl Search {
                         .for_each(|(t, s)| *t += s * along);
                 }
             }
-            let (distinct, discomfort) = bother(model, &set, &settled);
+            let distinct = distinct(model, &set, &settled);
             let miss = shape.miss(&terms) * 0.95 - SLACK - furthest * moved;
             let bound = Rank {
                 step: step_of(miss.max(0.0)),
@@ -282,14 +302,14 @@ impl Search {
         let solution = &self.solutions[candidate.solution];
         let mut values = solution.values.clone();
         let near = self.neighbours(model, solution);
-        for (&part, value) in model
+        for (&part, at) in model
             .stage
             .grouping()
             .solved
             .iter()
             .zip(coded(&near, candidate.code))
         {
-            values[part] = value;
+            values[part] = self.lists[part][at];
         }
         for movement in moves(model, &self.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
@@ -328,11 +348,11 @@ impl Search {
     }
 }
 
-/// The values that a code stands for, one of each list.
-fn coded<'a>(lists: &'a [&[f64]], mut code: usize) -> impl Iterator<Item = f64> + use<'a> {
-    lists.iter().map(move |list| {
-        let value = list[code % list.len()];
-        code /= list.len();
-        value
+/// The places that a code stands for, one of each range.
+fn coded(ranges: &[Range<usize>], mut code: usize) -> impl Iterator<Item = usize> + use<'_> {
+    ranges.iter().map(move |range| {
+        let at = range.start + code % range.len();
+        code /= range.len();
+        at
     })
 }

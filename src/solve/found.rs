@@ -22,7 +22,7 @@ pub(super) fn describe(
     let reasons = stage.reach(&real.ask, &design.shelf, &design.op_amp);
     let Some(best) = choices.picks.first() else {
         return Err(vec![InputError::new(
-            "/stages/0/ask/frequency",
+            "/stages/0/ask",
             out_of_reach(real, choices, reasons),
         )]);
     };

@@ -120,12 +120,15 @@ impl Work {
             }
             State::Summing(run, figures) => {
                 let limits = self.real.stage.limits(&self.real.ask);
-                while figures.len() < self.real.stage.figures().len() {
+                let stage = &self.outcome.stages[0];
+                while figures.len() < stage.figures.len() {
                     if !go_on() {
                         return Ok(Progress::Spreading(1.0));
                     }
-                    let stage = &self.outcome.stages[0];
                     figures.push(spread::figure(run, stage, &limits, figures.len()));
+                }
+                if !go_on() {
+                    return Ok(Progress::Spreading(1.0));
                 }
                 self.outcome.spread = Some(spread::summarise(run, std::mem::take(figures)));
                 self.state = State::Done;

@@ -29,6 +29,7 @@ pub(super) fn prepare(design: &Design, model: &Model, stage: &StageOutcome) -> S
         &design.spread,
         &nominal,
         frequencies,
+        design.view.phase_at,
         &model.transfer(values),
     )
 }

@@ -17,6 +17,7 @@ pub struct SpreadRun {
     nominal: Vec<f64>,
     frequencies: Vec<f64>,
     nominal_phase: Vec<f64>,
+    phase_at: f64,
     sweep: Sweep,
     block: Block,
     /// `figures[figure][board]`
@@ -26,13 +27,15 @@ pub struct SpreadRun {
 }
 
 impl SpreadRun {
-    /// `nominal` are the figures of the board as marked (hints), `frequencies` where the band is wanted.
+    /// `nominal` are the figures of the board as marked (hints), `frequencies` where the band is wanted;
+    /// `phase_at` (Hz) adds one figure behind the stage's own, the phase there.
     pub fn new(
         model: &Model,
         strays: Vec<Stray>,
         spread: &crate::design::SpreadDesign,
         nominal: &[f64],
         frequencies: Vec<f64>,
+        phase_at: f64,
         reference: &Transfer,
     ) -> SpreadRun {
         let limits = model.stage.limits(&model.ask);
@@ -56,8 +59,12 @@ impl SpreadRun {
                 true,
             ),
             frequencies,
+            phase_at,
             block: Block::new(&model.program),
-            figures: vec![Vec::with_capacity(spread.boards as usize); model.stage.figures().len()],
+            figures: vec![
+                Vec::with_capacity(spread.boards as usize);
+                model.stage.figures().len() + 1
+            ],
             passed: 0,
         }
     }
@@ -73,7 +80,8 @@ impl SpreadRun {
         let mut transfer = Transfer::zero(model.scale.omega);
         transfer.num.resize(n, 0.0);
         transfer.den.resize(d, 0.0);
-        let mut figures = vec![0.0; self.nominal.len()];
+        let own = model.stage.figures().len();
+        let mut figures = vec![0.0; own + 1];
         while self.drawn < self.boards {
             if !go_on() {
                 return false;
@@ -99,9 +107,11 @@ impl SpreadRun {
                     for (to, from) in transfer.den.iter_mut().zip(&den) {
                         *to = from.as_array()[lane];
                     }
+                    let (read, phase) = figures.split_at_mut(own);
                     model
                         .stage
-                        .read(&model.ask, &transfer, Some(&self.nominal), &mut figures);
+                        .read(&model.ask, &transfer, Some(&self.nominal), read);
+                    phase[0] = transfer.phase_deg(self.phase_at);
                     self.judge(&figures);
                 }
             }

@@ -99,6 +99,7 @@ fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadR
         &design,
         &nominal,
         vec![1000.0, 2350.0, 5000.0],
+        420.0,
         &reference,
     );
     let mut left = 0;
