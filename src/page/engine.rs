@@ -29,14 +29,16 @@ pub fn run(desk: Desk) {
         } else {
             "working"
         };
-        let body = document().body();
-        if let Some(body) = body {
-            // Attributes only fail on names that are not well formed.
-            let _ = body.set_attribute("data-state", state);
-            let _ = body.set_attribute(
-                "data-stale",
-                if state == "error" { "true" } else { "false" },
-            );
+        let Some(body) = document().body() else {
+            return;
+        };
+        let stale = if state == "error" { "true" } else { "false" };
+        for (name, value) in [("data-state", state), ("data-stale", stale)] {
+            // A changed attribute of the body has the browser look at every style again.
+            if body.get_attribute(name).as_deref() != Some(value) {
+                // Only fails on a name that is not well formed.
+                let _ = body.set_attribute(name, value);
+            }
         }
     });
 }
@@ -62,38 +64,51 @@ fn start(desk: Desk, design: &Design) {
 fn slice(desk: Desk) {
     let clock = window().performance();
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
-    let end = now() + SLICE;
+    let begin = now();
     let Some(mut work) = WORK.take() else { return };
     let had_stage = !work.outcome().stages.is_empty();
-    match work.advance(&mut || now() < end) {
-        Ok(progress) => {
-            let stage = work.outcome().stages.first();
-            if let (false, Some(stage)) = (had_stage, stage) {
-                desk.stage.set(Some(Arc::new(stage.clone())));
-                if desk.refused.with_untracked(|refused| !refused.is_empty()) {
-                    desk.refused.set(Vec::new());
-                }
+    loop {
+        let progress = match work.advance(&mut || now() < begin + SLICE) {
+            Ok(progress) => progress,
+            Err(errors) => {
+                desk.refused.set(errors);
+                super::fragment::write(desk);
+                return;
             }
-            match progress {
-                Progress::Done => {
-                    desk.spread.set(work.outcome().spread.clone().map(Arc::new));
-                    desk.progress.set(1.0);
-                    // The bands on the curves are drawn in a task of their own.
-                    NEXT.set(Some(Timeout::new(0, move || {
-                        super::fragment::write(desk);
-                        desk.spread_is_current.set(true);
-                    })));
-                    return;
-                }
-                Progress::Spreading(share) => desk.progress.set(share),
-                Progress::Picking(_) => {}
-            }
-            WORK.set(Some(work));
-            NEXT.set(Some(Timeout::new(0, move || slice(desk))));
+        };
+        let found = !had_stage && !work.outcome().stages.is_empty();
+        if found {
+            show_stage(desk, &work);
         }
-        Err(errors) => {
-            desk.refused.set(errors);
-            super::fragment::write(desk);
+        if progress == Progress::Done {
+            return show_spread(desk, &work);
+        }
+        if let Progress::Spreading(share) = progress {
+            desk.progress.set(share);
+        }
+        // Short steps share a slice.
+        if found || now() > begin + SLICE / 3.0 {
+            break;
         }
     }
+    WORK.set(Some(work));
+    NEXT.set(Some(Timeout::new(0, move || slice(desk))));
+}
+
+fn show_stage(desk: Desk, work: &Work) {
+    desk.stage
+        .set(work.outcome().stages.first().cloned().map(Arc::new));
+    if desk.refused.with_untracked(|refused| !refused.is_empty()) {
+        desk.refused.set(Vec::new());
+    }
+}
+
+/// Shows the spread; the bands on the curves are drawn in a task of their own.
+fn show_spread(desk: Desk, work: &Work) {
+    desk.spread.set(work.outcome().spread.clone().map(Arc::new));
+    desk.progress.set(1.0);
+    NEXT.set(Some(Timeout::new(0, move || {
+        super::fragment::write(desk);
+        desk.spread_is_current.set(true);
+    })));
 }

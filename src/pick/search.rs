@@ -36,7 +36,7 @@ pub struct Choices {
 
 /// A solution is searched around when it misses by less than this, in limits; only the picks' own
 /// solutions are then followed to the end.
-const CLOSE: f64 = 3e-3;
+const CLOSE: f64 = 0.03;
 
 /// A candidate that waits for its dividers.
 struct Candidate {

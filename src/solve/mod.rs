@@ -51,7 +51,8 @@ pub struct Work {
 
 enum State {
     Picking(Box<Search>),
-    Picked,
+    Picked(Choices),
+    Described,
     Spreading(Box<SpreadRun>),
     Summing(Box<SpreadRun>, Vec<FigureSpread>),
     Done,
@@ -84,8 +85,9 @@ impl Work {
         })
     }
 
-    /// Works until a milestone is reached or `go_on` says no. Parts, figures and curves are in
-    /// [`Work::outcome`] from the first [`Progress::Spreading`] on.
+    /// Works until a milestone is reached or `go_on` says no; what cannot be cut is a milestone of its
+    /// own, a few milliseconds long. Parts, figures and curves are in [`Work::outcome`] from the first
+    /// [`Progress::Spreading`] on.
     ///
     /// # Errors
     /// When no set of parts can be found.
@@ -98,11 +100,16 @@ impl Work {
                 if !search.advance(&self.real, go_on) {
                     return Ok(Progress::Picking(search.progress()));
                 }
-                let choices = search.take();
-                self.picked(&choices)?;
+                self.state = State::Picked(search.take());
+                Ok(Progress::Picking(1.0))
+            }
+            State::Picked(choices) => {
+                let found = found::describe(&self.design, &self.real, &self.ideal, choices)?;
+                self.outcome.stages = vec![found];
+                self.state = State::Described;
                 Ok(Progress::Spreading(0.0))
             }
-            State::Picked => {
+            State::Described => {
                 let run = spread::prepare(&self.design, &self.real, &self.outcome.stages[0]);
                 self.state = State::Spreading(Box::new(run));
                 Ok(Progress::Spreading(0.0))
@@ -121,13 +128,8 @@ impl Work {
             State::Summing(run, figures) => {
                 let limits = self.real.stage.limits(&self.real.ask);
                 let stage = &self.outcome.stages[0];
-                while figures.len() < stage.figures.len() {
-                    if !go_on() {
-                        return Ok(Progress::Spreading(1.0));
-                    }
+                if figures.len() < stage.figures.len() {
                     figures.push(spread::figure(run, stage, &limits, figures.len()));
-                }
-                if !go_on() {
                     return Ok(Progress::Spreading(1.0));
                 }
                 self.outcome.spread = Some(spread::summarise(run, std::mem::take(figures)));
@@ -145,13 +147,6 @@ impl Work {
 
     pub fn into_outcome(self) -> Outcome {
         self.outcome
-    }
-
-    fn picked(&mut self, choices: &Choices) -> Result<(), Vec<InputError>> {
-        let found = found::describe(&self.design, &self.real, &self.ideal, choices)?;
-        self.outcome.stages = vec![found];
-        self.state = State::Picked;
-        Ok(())
     }
 }
 
