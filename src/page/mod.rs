@@ -8,7 +8,9 @@ mod engine;
 mod field;
 mod fragment;
 mod header;
+mod histogram;
 mod parts;
+mod picks;
 mod schematic;
 mod spread;
 mod theme;
@@ -38,7 +40,7 @@ fn App() -> impl IntoView {
                 <ask::Ask />
                 <parts::Parts />
                 <curves::Curves />
-                <parts::Picks />
+                <picks::Picks />
             </div>
             <spread::Spread />
         </main>

@@ -1,13 +1,12 @@
-//! The Parts region: the schematic, the bill, the figures, and the next-best picks.
+//! The Parts region: the schematic, the bill and the figures.
 
 use leptos::prelude::*;
-use serde_json::Value;
 
 use super::desk::Desk;
 use super::field::Input;
 use super::schematic::Schematic;
 use crate::design::Group;
-use crate::outcome::{FigureOutcome, PartOutcome, StageOutcome};
+use crate::outcome::{FigureOutcome, PartOutcome};
 use crate::quantity::{Unit, exact, rounded};
 
 #[component]
@@ -94,28 +93,27 @@ pub fn figure_text(value: f64, unit: Unit) -> String {
     }
 }
 
+/// What was asked of a figure, in words.
+fn asked(figure: &FigureOutcome) -> String {
+    match (figure.wanted, figure.lowest, figure.highest) {
+        (Some(wanted), ..) => rounded(wanted, figure.unit, 6),
+        (None, Some(lowest), None) => format!("≥ {}", rounded(lowest, figure.unit, 6)),
+        (None, None, Some(highest)) => format!("≤ {}", rounded(highest, figure.unit, 6)),
+        _ => String::new(),
+    }
+}
+
 #[component]
 fn Figures() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let row = |figure: &FigureOutcome| {
-        let asked = match (figure.wanted, figure.lowest, figure.highest) {
-            (Some(wanted), ..) => rounded(wanted, figure.unit, 6),
-            (None, Some(lowest), None) => format!("≥ {}", rounded(lowest, figure.unit, 6)),
-            (None, None, Some(highest)) => format!("≤ {}", rounded(highest, figure.unit, 6)),
-            _ => String::new(),
-        };
-        view! {
-            <tr title=figure.meaning.clone()>
-                <th scope="row">{figure.label.clone()}</th>
-                <td class="number quiet">{asked}</td>
-                <td class="number" data-figure=format!("{}-ideal", figure.name) data-value=figure.ideal.to_string()>
-                    {figure_text(figure.ideal, figure.unit)}
-                </td>
-                <td class="number real" data-figure=figure.name.clone() data-value=figure.value.to_string()>
-                    {figure_text(figure.value, figure.unit)}
-                </td>
-            </tr>
-        }
+    let count = Memo::new(move |_| {
+        desk.stage
+            .with(|stage| stage.as_ref().map_or(0, |s| s.figures.len()))
+    });
+    let rows = move || {
+        (0..count.get())
+            .map(|index| view! { <FigureRow index /> })
+            .collect_view()
     };
     view! {
         <h3>"Figures, read off the curve"</h3>
@@ -128,76 +126,30 @@ fn Figures() -> impl IntoView {
                     <th scope="col" class="number">"Real op amp"</th>
                 </tr>
             </thead>
-            <tbody>{move || desk.stage.get().map(|stage| stage.figures.iter().map(row).collect_view())}</tbody>
+            <tbody>{rows}</tbody>
         </table>
     }
 }
 
 #[component]
-pub fn Picks() -> impl IntoView {
+fn FigureRow(index: usize) -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let take = move |index: usize| {
-        if let Ok(design) = desk
-            .design
-            .with_untracked(|d| d.with("/stages/0/choice", Value::from(index)))
-        {
-            desk.put(design);
-        }
-    };
-    let list = move |stage: &StageOutcome| {
-        let parts = &stage.parts;
-        stage
-            .picks
-            .iter()
-            .enumerate()
-            .map(|(index, pick)| {
-                let values: Vec<String> = pick
-                    .values
-                    .iter()
-                    .zip(parts)
-                    .map(|(&value, part)| exact(value, part.unit).replace([' ', 'Ω', 'F'], ""))
-                    .collect();
-                let taken = index == stage.choice;
-                view! {
-                    <tr class:taken=taken>
-                        <td>
-                            <button type="button" aria-pressed=taken.to_string() on:click=move |_| take(index)>
-                                {if taken { "taken".to_owned() } else { format!("take {}", index + 1) }}
-                            </button>
-                        </td>
-                        {values.into_iter().map(|v| view! { <td class="number">{v}</td> }).collect_view()}
-                        <td class="number">{rounded(pick.miss, Unit::Percent, 2)}</td>
-                        <td class="trade">{pick.trade.clone()}</td>
-                    </tr>
-                }
-            })
-            .collect_view()
-    };
-    let heads = move || {
-        desk.stage.get().map(|stage| {
-            let heads = stage
-                .parts
-                .iter()
-                .map(|p| view! { <th scope="col" class="number">{p.name.clone()}</th> });
-            heads.collect_view()
-        })
-    };
+    let figure = Memo::new(move |_| {
+        desk.stage
+            .with(|s| s.as_ref().and_then(|s| s.figures.get(index).cloned()))
+    });
+    let show =
+        move |text: fn(&FigureOutcome) -> String| move || figure.with(|f| f.as_ref().map(text));
     view! {
-        <section class="picks" aria-labelledby="picks-title">
-            <h2 id="picks-title">"Picks"</h2>
-            <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">
-                <table>
-                    <thead>
-                        <tr>
-                            <th scope="col"></th>
-                            {heads}
-                            <th scope="col" class="number" title="Worst miss as a share of its limit">"Of limit"</th>
-                            <th scope="col">"Against the best"</th>
-                        </tr>
-                    </thead>
-                    <tbody>{move || desk.stage.get().map(|stage| list(&stage))}</tbody>
-                </table>
-            </div>
-        </section>
+        <tr title=show(|f| f.meaning.clone())>
+            <th scope="row">{show(|f| f.label.clone())}</th>
+            <td class="number quiet">{show(asked)}</td>
+            <td class="number" data-figure=show(|f| format!("{}-ideal", f.name)) data-value=show(|f| f.ideal.to_string())>
+                {show(|f| figure_text(f.ideal, f.unit))}
+            </td>
+            <td class="number real" data-figure=show(|f| f.name.clone()) data-value=show(|f| f.value.to_string())>
+                {show(|f| figure_text(f.value, f.unit))}
+            </td>
+        </tr>
     }
 }

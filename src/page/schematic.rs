@@ -3,9 +3,8 @@
 use leptos::prelude::*;
 
 use super::desk::Desk;
-use crate::outcome::StageOutcome;
 use crate::quantity::exact;
-use crate::stages::{Orientation, Symbol, SymbolKind};
+use crate::stages::{Drawing, Orientation, Symbol, SymbolKind};
 
 /// Pixels of a grid step.
 const GRID: f64 = 16.0;
@@ -13,16 +12,27 @@ const GRID: f64 = 16.0;
 #[component]
 pub fn Schematic() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || desk.stage.get().map(|stage| drawn(&stage))
+    let circuit = Memo::new(move |_| {
+        desk.stage.with(|stage| {
+            stage
+                .as_ref()
+                .map(|s| (s.title.to_lowercase(), s.drawing.clone()))
+        })
+    });
+    move || {
+        circuit
+            .get()
+            .map(|(title, drawing)| drawn(desk, title, &drawing))
+    }
 }
 
-fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
-    let ((x0, y0), (x1, y1)) = stage.drawing.bounds();
+/// The drawing, which stays while its values change.
+fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> {
+    let ((x0, y0), (x1, y1)) = drawing.bounds();
     let at = |v: i16| f64::from(v) * GRID;
     let (left, top) = (at(x0) - 34.0, at(y0) - 36.0);
     let (width, height) = (at(x1) - at(x0) + 72.0, at(y1) - at(y0) + 60.0);
-    let wires = stage
-        .drawing
+    let wires = drawing
         .wires
         .iter()
         .map(|wire| {
@@ -33,33 +43,41 @@ fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
             view! { <polyline points=points.join(" ") /> }
         })
         .collect_view();
-    let joints = stage
-        .drawing
+    let joints = drawing
         .joints()
         .into_iter()
         .map(|(x, y)| view! { <circle class="joint" cx=at(x) cy=at(y) r="3" /> })
         .collect_view();
-    let value = |name: &str| {
-        let part = stage.parts.iter().find(|p| p.name == name);
-        part.map(|p| exact(p.value, p.unit)).unwrap_or_default()
+    let value = |name: String| {
+        Memo::new(move |_| {
+            desk.stage.with(|stage| {
+                let part = stage
+                    .as_ref()
+                    .and_then(|s| s.parts.iter().find(|p| p.name == name));
+                part.map(|p| exact(p.value, p.unit)).unwrap_or_default()
+            })
+        })
     };
-    let symbols = stage
-        .drawing
+    let symbols = drawing
         .symbols
         .iter()
-        .map(|symbol| drawn_symbol(symbol, &value(&symbol.name)))
+        .map(|symbol| drawn_symbol(symbol, value(symbol.name.clone())))
         .collect_view();
-    let described: Vec<String> = stage
-        .parts
-        .iter()
-        .map(|p| format!("{} {}", p.name, exact(p.value, p.unit)))
-        .collect();
+    let described = move || {
+        desk.stage.with(|stage| {
+            let parts = stage.iter().flat_map(|s| &s.parts);
+            let parts: Vec<String> = parts
+                .map(|p| format!("{} {}", p.name, exact(p.value, p.unit)))
+                .collect();
+            format!("Schematic of the {title}: {}", parts.join(", "))
+        })
+    };
     view! {
         <svg
             class="schematic"
             viewBox=format!("{left} {top} {width} {height}")
             role="img"
-            aria-label=format!("Schematic of the {}: {}", stage.title.to_lowercase(), described.join(", "))
+            aria-label=described
         >
             {wires}
             {joints}
@@ -68,7 +86,7 @@ fn drawn(stage: &StageOutcome) -> impl IntoView + use<> {
     }
 }
 
-fn drawn_symbol(symbol: &Symbol, value: &str) -> AnyView {
+fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
     let span = 4.0 * GRID;
     let turn = |orientation: Orientation| match orientation {
@@ -137,7 +155,7 @@ fn drawn_symbol(symbol: &Symbol, value: &str) -> AnyView {
     view! {
         {body}
         {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}
-        {(!value.is_empty()).then(|| view! { <text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value.to_owned()}</text> })}
+<text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value}</text>
     }
     .into_any()
 }

@@ -1,0 +1,118 @@
+//! The best picks side by side, and taking one.
+
+use leptos::prelude::*;
+use serde_json::Value;
+
+use super::desk::Desk;
+use crate::outcome::StageOutcome;
+use crate::quantity::{Unit, exact, rounded};
+
+/// One line of the table, as text.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct Line {
+    values: Vec<String>,
+    miss: String,
+    trade: String,
+    taken: bool,
+}
+
+fn line(stage: &StageOutcome, index: usize) -> Option<Line> {
+    let pick = stage.picks.get(index)?;
+    let value = |(&value, part): (&f64, &crate::outcome::PartOutcome)| {
+        exact(value, part.unit).replace([' ', 'Ω', 'F'], "")
+    };
+    Some(Line {
+        values: pick.values.iter().zip(&stage.parts).map(value).collect(),
+        miss: rounded(pick.miss, Unit::Percent, 2),
+        trade: pick.trade.clone(),
+        taken: index == stage.choice,
+    })
+}
+
+#[component]
+pub fn Picks() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let names = Memo::new(move |_| {
+        desk.stage.with(|stage| {
+            let parts = stage
+                .as_ref()
+                .map(|s| s.parts.iter().map(|p| p.name.clone()).collect::<Vec<_>>());
+            parts.unwrap_or_default()
+        })
+    });
+    let count = Memo::new(move |_| {
+        desk.stage
+            .with(|stage| stage.as_ref().map_or(0, |s| s.picks.len()))
+    });
+    let heads = move || {
+        let heads = names
+            .get()
+            .into_iter()
+            .map(|name| view! { <th scope="col" class="number">{name}</th> });
+        heads.collect_view()
+    };
+    let rows = move || {
+        let columns = names.with(Vec::len);
+        (0..count.get())
+            .map(|index| view! { <Row index columns /> })
+            .collect_view()
+    };
+    view! {
+        <section class="picks" aria-labelledby="picks-title">
+            <h2 id="picks-title">"Picks"</h2>
+            <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">
+                <table>
+                    <thead>
+                        <tr>
+                            <th scope="col"></th>
+                            {heads}
+                            <th scope="col" class="number" title="Worst miss as a share of its limit">"Of limit"</th>
+                            <th scope="col" class="trade">"Against the best"</th>
+                        </tr>
+                    </thead>
+                    <tbody>{rows}</tbody>
+                </table>
+            </div>
+        </section>
+    }
+}
+
+#[component]
+fn Row(index: usize, columns: usize) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let line = Memo::new(move |_| {
+        desk.stage.with(|stage| {
+            stage
+                .as_ref()
+                .and_then(|stage| line(stage, index))
+                .unwrap_or_default()
+        })
+    });
+    let taken = move || line.with(|line| line.taken);
+    let take = move |_| {
+        let taken = desk
+            .design
+            .with_untracked(|d| d.with("/stages/0/choice", Value::from(index)));
+        if let Ok(design) = taken {
+            desk.put(design);
+        }
+    };
+    let cells = (0..columns)
+        .map(|column| {
+            let value = move || line.with(|line| line.values.get(column).cloned());
+            view! { <td class="number">{value}</td> }
+        })
+        .collect_view();
+    view! {
+        <tr class:taken=taken>
+            <td>
+                <button type="button" aria-pressed=move || taken().to_string() on:click=take>
+                    {move || if taken() { "taken".to_owned() } else { format!("take {}", index + 1) }}
+                </button>
+            </td>
+            {cells}
+            <td class="number">{move || line.with(|line| line.miss.clone())}</td>
+            <td class="trade">{move || line.with(|line| line.trade.clone())}</td>
+        </tr>
+    }
+}
