@@ -87,12 +87,12 @@ impl Field {
                 .map(|(value, _)| Value::from(*value))
                 .ok_or_else(|| self.sentence("has no such choice")),
             Kind::List { unit, .. } => {
-                let words: Vec<&str> = list_words(text);
+                let words = list_words(text);
                 if words.is_empty() {
                     return Ok(Value::Null);
                 }
                 let mut values = Vec::new();
-                for word in words {
+                for word in &words {
                     let value = quantity::parse(word, *unit).map_err(|error| {
                         self.sentence(&format!("has an entry that {}", describe(word, &error)))
                     })?;
@@ -217,11 +217,17 @@ fn describe(word: &str, error: &quantity::QuantityError) -> String {
     }
 }
 
-/// Entries of a pasted list: separated by white space, semicolons, or commas that are no decimal sign
-/// (a comma between two digits without a space is one).
-fn list_words(text: &str) -> Vec<&str> {
-    text.split(|c: char| c.is_whitespace() || c == ';')
-        .map(|word| word.trim_matches(','))
-        .filter(|word| !word.is_empty())
-        .collect()
+/// Entries of a pasted list: separated by white space, semicolons, or commas at a word's end (a comma
+/// inside a word is a decimal sign). A word without a digit is the unit of the word before it.
+fn list_words(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split(|c: char| c.is_whitespace() || c == ';') {
+        let word = word.trim_matches(',');
+        match words.last_mut() {
+            Some(before) if !word.bytes().any(|b| b.is_ascii_digit()) => before.push_str(word),
+            _ if word.is_empty() => {}
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
 }

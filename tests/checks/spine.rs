@@ -137,6 +137,31 @@ fn a_bad_entry_is_named_with_what_is_accepted() {
 }
 
 #[test]
+fn pasted_lists_as_people_write_them() {
+    let design = Design::default();
+    let (_, field) = fields(&design)
+        .into_iter()
+        .find(|(_, f)| f.path == "/shelf/capacitors/list")
+        .expect("a field");
+    let expected = json!([1e-9, 2.2e-9, 3.3e-9, 10e-9]);
+    for text in [
+        "1n 2n2 3,3n 10n",
+        "1n, 2n2, 3.3 nF, 10 nF",
+        "1nF;2n2\n3n3\n10 n",
+    ] {
+        assert_eq!(field.read(text), Ok(expected.clone()), "{text}");
+    }
+    assert_eq!(field.read(" "), Ok(Value::Null));
+    let sentence = field.read("1n 2x2").expect_err("a sentence");
+    assert!(
+        sentence.contains("2x2") && sentence.contains("capacitance"),
+        "{sentence}"
+    );
+    let shown = field.show(&expected);
+    assert_eq!(field.read(&shown), Ok(expected));
+}
+
+#[test]
 fn a_pinned_part_keeps_its_value() {
     let mut design = design(|_| ());
     design.stages[0].pins.insert("R3".into(), 4321.0);
