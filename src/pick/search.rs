@@ -38,6 +38,10 @@ pub struct Choices {
 /// solutions are then followed to the end.
 const CLOSE: f64 = 0.03;
 
+/// A combination is not followed when a part that can still be chosen would lie further off the
+/// shelf's ends than this, as ln of a ratio.
+const FAR_OFF: f64 = std::f64::consts::LN_2;
+
 /// A candidate that waits for its dividers.
 struct Candidate {
     /// No set from this candidate ranks before this.
@@ -181,9 +185,7 @@ impl Search {
         {
             self.nearest_exact = Some((off, rough));
         }
-        if off > 1.0f64.exp2().ln()
-            && self.solutions.len() + self.combinations - self.combination > 1
-        {
+        if off > FAR_OFF {
             return;
         }
         // Solutions look alike near the ask, so the last one's figures are a hint for this one.
@@ -202,6 +204,7 @@ impl Search {
     fn off_shelf(&self, parts: &[usize], values: &[f64]) -> f64 {
         parts
             .iter()
+            .filter(|&&part| !self.pinned[part])
             .filter_map(|&part| {
                 let list = &self.lists[part];
                 let (low, high) = (list.first()?, list.last()?);

@@ -178,6 +178,43 @@ fn a_pinned_part_keeps_its_value() {
 }
 
 #[test]
+fn a_built_board_can_be_typed_in() {
+    // Everything pinned: the page shows what these very parts do, however far from the ask.
+    let mut design = design(|_| ());
+    let built = [
+        ("R1", 2.2e3),
+        ("C1", 10e-9),
+        ("C2", 4.7e-9),
+        ("R2", 47e3),
+        ("R3", 1e3),
+        ("R4", 10e3),
+    ];
+    design.stages[0].pins = built
+        .iter()
+        .map(|(name, value)| ((*name).into(), *value))
+        .collect();
+    let outcome = solve(&design).expect("an outcome");
+    let stage = &outcome.stages[0];
+    for (name, value) in built {
+        let part = stage
+            .parts
+            .iter()
+            .find(|p| p.name == name)
+            .expect("the part");
+        assert!(part.pinned && part.value == value, "{name}");
+    }
+    assert_eq!(stage.picks.len(), 1);
+    let f0 = 1.0 / (std::f64::consts::TAU * (2.2e3 * 47e3 * 10e-9 * 4.7e-9f64).sqrt());
+    let found = stage
+        .figures
+        .iter()
+        .find(|f| f.name == "notch-frequency")
+        .expect("the figure")
+        .ideal;
+    assert!((found / f0 - 1.0).abs() < 0.2, "{found} against {f0}");
+}
+
+#[test]
 fn taking_a_next_best_pick_changes_the_parts() {
     let mut design = design(|_| ());
     let best = solve(&design).expect("an outcome");
