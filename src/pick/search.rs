@@ -58,7 +58,7 @@ pub struct Search {
     /// How uncomfortable each of them is.
     discomforts: Vec<Vec<f64>>,
     pinned: Vec<bool>,
-    /// Combinations of chosen parts still to be solved, counted down from the last.
+    /// The next combination of chosen parts to be solved, and how many there are.
     combination: usize,
     combinations: usize,
     solutions: Vec<Solution>,
