@@ -68,11 +68,12 @@ const POWER_BINS: usize = 50 << 6;
 /// Angle bins over the fraction's range −2 … 2.
 const ANGLE_BINS: usize = 1024;
 
-/// Weights of the coefficients at one frequency.
+/// Weights of the coefficients at one frequency, in every lane: spreading a number over the lanes is a
+/// loop when the code is built for size.
 struct Place {
-    weights: Vec<f32>,
+    weights: Vec<f32x8>,
     /// Conjugate of the nominal board's direction: phases are counted from there.
-    turn: (f32, f32),
+    turn: (f32x8, f32x8),
 }
 
 /// Collects blocks of boards at fixed frequencies.
@@ -122,10 +123,10 @@ impl Sweep {
                     weights: (0..=degree)
                         .map(|k| {
                             let sign = if k % 4 < 2 { 1.0 } else { -1.0 };
-                            (sign * norm * x.powi(k as i32)) as f32
+                            f32x8::splat((sign * norm * x.powi(k as i32)) as f32)
                         })
                         .collect(),
-                    turn: (turn.re as f32, turn.im as f32),
+                    turn: (f32x8::splat(turn.re as f32), f32x8::splat(turn.im as f32)),
                 }
             })
             .collect();
@@ -169,15 +170,10 @@ impl Sweep {
             let weights = &place.weights[..length];
             let (nums, dens) = (&block.num[..length], &block.den[..length]);
             let (mut least, mut most) = (self.least[index], self.most[index]);
-            let turn = (f32x8::splat(place.turn.0), f32x8::splat(place.turn.1));
+            let turn = place.turn;
             for group in 0..groups {
-                let mut sums = [f32x8::ZERO; 4];
-                for k in 0..length {
-                    let weight = f32x8::splat(weights[k]);
-                    sums[k % 2] += nums[k][group] * weight;
-                    sums[2 + k % 2] += dens[k][group] * weight;
-                }
-                let [nr, ni, dr, di] = sums;
+                let ((nr, ni), (dr, di)) =
+                    (sums(nums, weights, group), sums(dens, weights, group));
                 let power = (nr * nr + ni * ni) / (dr * dr + di * di);
                 least = least.fast_min(power);
                 most = most.fast_max(power);
@@ -281,11 +277,30 @@ fn decibel(gain: f64) -> f64 {
     20.0 * gain.max(1e-9).log10()
 }
 
+/// The real and the imaginary part of a polynomial: the sums of its even and of its odd terms.
+#[inline(always)]
+fn sums(rows: &[[f32x8; BLOCK / LANES]], weights: &[f32x8], group: usize) -> (f32x8, f32x8) {
+    let term = |k: usize| rows[k][group] * weights[k];
+    let (mut even, mut odd) = (f32x8::ZERO, f32x8::ZERO);
+    let mut k = 0;
+    while k + 1 < rows.len() {
+        even += term(k);
+        odd += term(k + 1);
+        k += 2;
+    }
+    if k < rows.len() {
+        even += term(k);
+    }
+    (even, odd)
+}
+
 /// A number in −2 … 2 that rises with the angle of (re, im) from −180° to 180°, without a tangent.
 fn fraction(re: f32x8, im: f32x8) -> f32x8 {
+    const LEAST: f32x8 = f32x8::new([f32::MIN_POSITIVE; LANES]);
+    const TWO: f32x8 = f32x8::new([2.0; LANES]);
     let size = re.abs() + im.abs();
-    let q = im / size.fast_max(f32x8::splat(f32::MIN_POSITIVE));
-    let behind = f32x8::splat(2.0).copysign(im) - q;
+    let q = im / size.fast_max(LEAST);
+    let behind = TWO.copysign(im) - q;
     re.simd_lt(f32x8::ZERO).select(behind, q)
 }
 

@@ -14,6 +14,8 @@ pub struct Task {
     pub took: f64,
     /// Of it, what the processor spent on it and on no other program.
     pub worked: f64,
+    /// What the browser says it did in it, in its order, where that took a millisecond or more.
+    pub doings: Vec<(String, f64)>,
 }
 
 /// Reads the trace: the tasks of the marked thread that began between the two marks.
@@ -34,9 +36,34 @@ pub fn tasks_of_spread(trace: &[Value]) -> Vec<Task> {
     };
     let tasks = events.iter().filter(follows_drawing);
     tasks
-        .map(|event| Task {
-            took: microseconds(event, "dur") / 1e3,
-            worked: microseconds(event, "tdur") / 1e3,
+        .map(|task| Task {
+            took: microseconds(task, "dur") / 1e3,
+            worked: microseconds(task, "tdur") / 1e3,
+            doings: doings(&events, task),
+        })
+        .collect()
+}
+
+fn doings(events: &[&Value], task: &Value) -> Vec<(String, f64)> {
+    let begin = microseconds(task, "ts");
+    let end = begin + microseconds(task, "dur");
+    let mut inside: Vec<&Value> = events
+        .iter()
+        .copied()
+        .filter(|event| {
+            event["ph"] == "X"
+                && event["name"] != task["name"]
+                && thread(event) == thread(task)
+                && (begin..end).contains(&microseconds(event, "ts"))
+                && microseconds(event, "dur") >= 1000.0
+        })
+        .collect();
+    inside.sort_by(|a, b| microseconds(a, "ts").total_cmp(&microseconds(b, "ts")));
+    inside
+        .iter()
+        .map(|event| {
+            let name = event["name"].as_str().unwrap_or_default().to_owned();
+            (name, microseconds(event, "dur") / 1e3)
         })
         .collect()
 }
@@ -87,10 +114,16 @@ mod tests {
                 "dur": 4000.0, "tdur": 3000.0 });
             json!({ "method": "Tracing.dataCollected", "params": params })
         };
+        let inner = {
+            let mut inner = event("Layout", 16.0, 1);
+            inner["params"]["dur"] = json!(2000.0);
+            inner
+        };
         let trace = [
             event("RunTask", 5.0, 1),
             event("RunTask", 15.0, 1),
             event("RunTask", 16.0, 2),
+            inner,
             event(DRAWN, 10.0, 1),
             event(READY, 20.0, 1),
             event("RunTask", 25.0, 1),
@@ -99,7 +132,8 @@ mod tests {
             tasks_of_spread(&trace),
             [Task {
                 took: 4.0,
-                worked: 3.0
+                worked: 3.0,
+                doings: vec![("Layout".into(), 2.0)],
             }]
         );
     }
