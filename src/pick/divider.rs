@@ -110,8 +110,10 @@ impl Shop<'_> {
         }
         let centre = movement.position(&base);
         let (mut under, mut over) = (0.0f64, 1.0f64);
+        let mut passed = 0;
         for &above in self.uppers {
-            let at = self.up_to(above, centre);
+            passed = self.up_to(above, centre, passed);
+            let at = passed;
             let fraction = |below: &f64| below / (above + below);
             under = self.lowers[..at]
                 .last()
@@ -145,10 +147,13 @@ impl Shop<'_> {
         Some((bend, lowest, highest))
     }
 
-    /// How many of the lower part's values pass at most `limit` below `above`.
-    fn up_to(&self, above: f64, limit: f64) -> usize {
-        self.lowers
-            .partition_point(|below| below / (above + below) <= limit)
+    /// How many of the lower part's values pass at most `limit` below `above`; at least `passed`,
+    /// which a smaller `above` had.
+    fn up_to(&self, above: f64, limit: f64, passed: usize) -> usize {
+        let more = self.lowers[passed..]
+            .iter()
+            .take_while(|&below| below / (above + below) <= limit);
+        passed + more.count()
     }
 
     fn rest(&self, values: &[f64], (upper, lower): (usize, usize)) -> Rest {
@@ -180,14 +185,15 @@ impl Shop<'_> {
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         let is_there = |value: f64| rest.values.contains(&value);
         let mut offers = Vec::new();
+        let mut range = 0..0;
         for &above in self.uppers {
             let new_above = u32::from(!is_there(above));
             if new_above > new {
                 continue;
             }
             let added = |below: f64| new_above + u32::from(!is_there(below) && below != above);
-            let range = self.up_to(above, lowest)..self.up_to(above, highest);
-            for &below in &self.lowers[range] {
+            range = self.up_to(above, lowest, range.start)..self.up_to(above, highest, range.end);
+            for &below in &self.lowers[range.clone()] {
                 if added(below) == new {
                     let discomfort =
                         discomfort_of(kind(upper), above) + discomfort_of(kind(lower), below);
