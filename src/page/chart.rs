@@ -1,13 +1,16 @@
 //! A curve chart on a canvas: axes with ticks that an engineer expects, bands, lines.
 
+mod fine;
 mod ticks;
 
 pub use ticks::{linear_ticks, log_ticks};
 
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters_canvas::CanvasBackend;
-use web_sys::HtmlCanvasElement;
+use wasm_bindgen::{JsCast, JsValue};
+use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
+
+use fine::{FINE, Fine};
 
 use super::theme::Theme;
 
@@ -77,39 +80,36 @@ pub fn fit(canvas: &HtmlCanvasElement) {
 /// Draws; a canvas that cannot be drawn on stays as it is.
 pub fn draw(canvas: &HtmlCanvasElement, plot: &Plot, theme: &Theme) {
     let scale = scale();
-    if f64::from(canvas.width()) < 80.0 * scale {
+    if f64::from(canvas.width()) < 80.0 {
         return;
     }
-    if let Some(backend) = CanvasBackend::with_canvas_object(canvas.clone()) {
-        clear(canvas);
-        // Drawing on a canvas only fails when the canvas has gone.
-        let _ = paint(backend, plot, theme, scale);
-    }
-}
-
-/// Canvas pixels to a CSS pixel. Coordinates are whole pixels: at least two keep sloping lines smooth.
-fn scale() -> f64 {
-    (leptos::prelude::window().device_pixel_ratio().max(1.0) * 2.0).min(4.0)
-}
-
-fn clear(canvas: &HtmlCanvasElement) {
-    use wasm_bindgen::JsCast;
     let context = canvas.get_context("2d").ok().flatten();
-    if let Some(context) =
-        context.and_then(|c| c.dyn_into::<web_sys::CanvasRenderingContext2d>().ok())
-    {
-        context.clear_rect(
-            0.0,
-            0.0,
-            f64::from(canvas.width()),
-            f64::from(canvas.height()),
-        );
+    let Some(context) = context.and_then(|c| c.dyn_into::<CanvasRenderingContext2d>().ok()) else {
+        return;
+    };
+    if let Some(backend) = Fine::on(canvas, &context) {
+        // Drawing on a canvas only fails when the canvas has gone.
+        let _ = paint(backend, &context, plot, theme, scale * f64::from(FINE));
     }
 }
 
-type Failure = DrawingAreaErrorKind<<CanvasBackend as DrawingBackend>::ErrorType>;
+/// Canvas pixels to a CSS pixel.
+fn scale() -> f64 {
+    leptos::prelude::window()
+        .device_pixel_ratio()
+        .clamp(1.0, 4.0)
+}
 
-fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Result<(), Failure> {
+type Failure = DrawingAreaErrorKind<<Fine as DrawingBackend>::ErrorType>;
+
+/// `scale` is how many coordinates make a CSS pixel.
+fn paint(
+    backend: Fine,
+    context: &CanvasRenderingContext2d,
+    plot: &Plot,
+    theme: &Theme,
+    scale: f64,
+) -> Result<(), Failure> {
     let root = backend.into_drawing_area();
     let px = |css: f64| (css * scale).round() as i32;
     let (left, right, top, bottom) = MARGINS;
@@ -157,14 +157,13 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
             filled: false,
             stroke_width: (width * scale).round() as u32,
         };
+        let strokes = [5.0 * scale, 4.0 * scale];
+        dash(context, if *pen == Pen::Ideal { &strokes } else { &[] });
         for run in runs(points, y) {
-            if *pen == Pen::Ideal {
-                chart.draw_series(DashedLineSeries::new(run, px(5.0), px(4.0), style))?;
-            } else {
-                chart.draw_series(LineSeries::new(run, style))?;
-            }
+            chart.draw_series(LineSeries::new(run, style))?;
         }
     }
+    dash(context, &[]);
     let frame = ShapeStyle {
         color: theme.faint.to_rgba(),
         filled: false,
@@ -204,6 +203,13 @@ fn paint(backend: CanvasBackend, plot: &Plot, theme: &Theme, scale: f64) -> Resu
         }
     }
     root.present()
+}
+
+/// Strokes and gaps of the lines drawn from now on; none for whole lines.
+fn dash(context: &CanvasRenderingContext2d, lengths: &[f64]) {
+    let lengths: js_sys::Array = lengths.iter().copied().map(JsValue::from).collect();
+    // Only fails on what is not a list.
+    let _ = context.set_line_dash(&lengths);
 }
 
 /// The stretches of a line that can be drawn: numbers only, held at the plot's edge where they leave it.

@@ -61,7 +61,7 @@ pub fn Picks() -> impl IntoView {
         <section class="picks" aria-labelledby="picks-title">
             <h2 id="picks-title">"Picks"</h2>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">
-                <table>
+                <table style:--columns=move || names.with(Vec::len).to_string()>
                     <thead>
                         <tr>
                             <th scope="col"></th>

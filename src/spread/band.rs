@@ -172,8 +172,7 @@ impl Sweep {
             let (mut least, mut most) = (self.least[index], self.most[index]);
             let turn = place.turn;
             for group in 0..groups {
-                let ((nr, ni), (dr, di)) =
-                    (sums(nums, weights, group), sums(dens, weights, group));
+                let ((nr, ni), (dr, di)) = (sums(nums, weights, group), sums(dens, weights, group));
                 let power = (nr * nr + ni * ni) / (dr * dr + di * di);
                 least = least.fast_min(power);
                 most = most.fast_max(power);
