@@ -53,6 +53,8 @@ fn doings(events: &[&Value], task: &Value) -> Vec<(String, f64)> {
         .filter(|event| {
             event["ph"] == "X"
                 && event["name"] != task["name"]
+                && !is_mark(event, DRAWN)
+                && !is_mark(event, READY)
                 && thread(event) == thread(task)
                 && (begin..end).contains(&microseconds(event, "ts"))
                 && microseconds(event, "dur") >= 1000.0
