@@ -12,8 +12,67 @@ use crate::stages::Drawing;
 pub struct Outcome {
     /// One entry a stage of the path, in its order.
     pub stages: Vec<StageOutcome>,
+    /// Which of them the curves and the spread belong to.
+    pub shown: usize,
+    /// The whole path; absent while its stages are still being worked out.
+    pub path: Option<PathOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
+    /// Other circuits for the shown stage's ask, as far as they are worked out.
+    pub others: Vec<OtherOutcome>,
+}
+
+/// All stages in a row.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PathOutcome {
+    /// Product of the stages' signs.
+    pub sign: i8,
+    /// Drawn where there is more than one stage.
+    pub curves: Option<Curves>,
+    /// What stages do to each other as source and load, which the product of their responses leaves
+    /// out: one entry a pair of neighbours.
+    pub loadings: Vec<Loading>,
+}
+
+/// What is neglected where one stage drives the next.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Loading {
+    /// The driving stage's place in the path.
+    pub stage: usize,
+    /// Largest change of the two stages' magnitude, dB, and of their phase, degrees, over the drawn
+    /// frequencies, with the picked parts and the real op amp.
+    pub decibel: f64,
+    pub degrees: f64,
+}
+
+/// Another circuit for the same ask, picked off the same shelf with the same op amp.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OtherOutcome {
+    pub circuit: String,
+    pub title: String,
+    /// Whether it is the shown stage's own circuit.
+    pub taken: bool,
+    /// Why it cannot be had, where it cannot.
+    pub reach: Option<String>,
+    /// Resistors and capacitors.
+    pub parts: u32,
+    pub op_amps: u32,
+    pub distinct: u32,
+    /// Worst miss over its limit.
+    #[serde(with = "nullable")]
+    pub miss: f64,
+    /// Share of boards that hold every limit, of as many as the design draws, at most 2000.
+    #[serde(rename = "yield", with = "nullable")]
+    pub share: f64,
+    /// Attenuation at the asked frequency that 95 % of the boards reach, dB; for what has a null.
+    pub worst_depth_db: Option<f64>,
+    /// Phase at the frequency where the view reads it, degrees.
+    #[serde(with = "nullable")]
+    pub phase_deg: f64,
+    /// Least gain-bandwidth with which these very parts still miss by no more than half a limit more
+    /// than with an ideal op amp, Hz.
+    #[serde(with = "nullable")]
+    pub gain_bandwidth: f64,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -24,15 +83,28 @@ pub struct StageOutcome {
     pub sources: Vec<String>,
     /// Sign of the passband gain.
     pub sign: i8,
+    /// What is bought, in the netlist's order.
     pub parts: Vec<PartOutcome>,
+    /// What it works between: parts that stand for a source or a load.
+    pub given: Vec<GivenPart>,
+    pub op_amps: u32,
     pub drawing: Drawing,
     pub figures: Vec<FigureOutcome>,
     /// Best first; the first twelve next-best follow.
     pub picks: Vec<PickOutcome>,
     /// Position in `picks` of the set that all else describes.
     pub choice: usize,
-    pub curves: Curves,
+    /// Drawn for the shown stage.
+    pub curves: Option<Curves>,
     pub notes: Vec<Note>,
+}
+
+/// A part that is there and not bought.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GivenPart {
+    pub name: String,
+    pub unit: Unit,
+    pub value: f64,
 }
 
 /// A part of the bill.
@@ -71,7 +143,7 @@ pub struct FigureOutcome {
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PickOutcome {
-    /// Values in the order of the parts.
+    /// Values in the order of the stage's `parts`.
     pub values: Vec<f64>,
     /// Worst miss over its limit; 1 is on the limit.
     pub miss: f64,
@@ -113,6 +185,8 @@ pub struct Curve {
 pub enum Note {
     /// The ask is out of this circuit's reach, why, and what would bring it back.
     Reach(String),
+    /// What the trade knows of this circuit at this ask.
+    Advice(String),
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -123,8 +197,23 @@ pub struct SpreadOutcome {
     pub magnitude_db: Band,
     pub phase_deg: Band,
     pub figures: Vec<FigureSpread>,
+    /// Boards on which the shown stage holds its limits.
     #[serde(rename = "yield")]
     pub share: Yield,
+    /// The whole path, where it is more than one stage.
+    pub path: Option<PathSpread>,
+}
+
+/// Every part of every stage drawn together.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PathSpread {
+    pub magnitude_db: Band,
+    pub phase_deg: Band,
+    /// Boards on which every stage holds its limits.
+    #[serde(rename = "yield")]
+    pub share: Yield,
+    /// Share of boards on which each stage holds its own.
+    pub stages: Vec<f64>,
 }
 
 /// One figure over all boards.

@@ -38,6 +38,15 @@ impl Program {
     /// # Errors
     /// When two sources drive a node, or the equations have no single answer whatever the values.
     pub fn expand(netlist: &Netlist) -> Result<Program, NetlistError> {
+        Program::expand_from(netlist, 0)
+    }
+
+    /// The same from another of the netlist's inputs, the rest grounded.
+    ///
+    /// # Errors
+    /// As [`Program::expand`].
+    pub fn expand_from(netlist: &Netlist, input: usize) -> Result<Program, NetlistError> {
+        let netlist = &netlist.driven_at(input);
         if netlist.nodes().len() > MOST_NODES {
             return Err(NetlistError::TooLarge(MOST_NODES));
         }

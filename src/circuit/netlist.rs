@@ -1,5 +1,8 @@
 //! Parts between nodes.
 
+use crate::parts::{Bin, Shelf};
+use crate::quantity::Unit;
+
 /// A node's index in its netlist; 0 is ground.
 pub type Node = usize;
 
@@ -17,6 +20,37 @@ impl Kind {
         match self {
             Kind::Resistor { .. } | Kind::Capacitor { .. } => 1,
             Kind::OpAmp { .. } => 3,
+        }
+    }
+
+    /// The same part between other nodes.
+    fn moved(self, to: impl Fn(Node) -> Node) -> Kind {
+        match self {
+            Kind::Resistor { a, b } => Kind::Resistor { a: to(a), b: to(b) },
+            Kind::Capacitor { a, b } => Kind::Capacitor { a: to(a), b: to(b) },
+            Kind::OpAmp { plus, minus, out } => Kind::OpAmp {
+                plus: to(plus),
+                minus: to(minus),
+                out: to(out),
+            },
+        }
+    }
+
+    /// The unit of the part's value; none for an op amp, which has several.
+    pub fn unit(self) -> Option<Unit> {
+        match self {
+            Kind::Resistor { .. } => Some(Unit::Ohm),
+            Kind::Capacitor { .. } => Some(Unit::Farad),
+            Kind::OpAmp { .. } => None,
+        }
+    }
+
+    /// Where on the shelf such a part lies; nowhere for an op amp.
+    pub fn bin(self, shelf: &Shelf) -> Option<&Bin> {
+        match self {
+            Kind::Resistor { .. } => Some(&shelf.resistors),
+            Kind::Capacitor { .. } => Some(&shelf.capacitors),
+            Kind::OpAmp { .. } => None,
         }
     }
 
@@ -69,7 +103,8 @@ pub enum NetlistError {
 pub struct Netlist {
     nodes: Vec<String>,
     parts: Vec<Part>,
-    input: Node,
+    /// The signal's first.
+    inputs: Vec<Node>,
     output: Node,
 }
 
@@ -79,12 +114,20 @@ impl Netlist {
         let mut netlist = Netlist {
             nodes: vec!["0".to_owned()],
             parts: Vec::new(),
-            input: 0,
+            inputs: Vec::new(),
             output: 0,
         };
-        netlist.input = netlist.node(input);
+        let signal = netlist.node(input);
+        netlist.inputs.push(signal);
         netlist.output = netlist.node(output);
         netlist
+    }
+
+    /// Names a node that another signal drives; for the first signal it is grounded.
+    pub fn second_input(mut self, name: &str) -> Netlist {
+        let node = self.node(name);
+        self.inputs.push(node);
+        self
     }
 
     /// Adds a resistor between two nodes.
@@ -132,8 +175,60 @@ impl Netlist {
         &self.nodes
     }
 
+    /// The node that the signal drives.
     pub fn input(&self) -> Node {
-        self.input
+        self.inputs[0]
+    }
+
+    /// All driven nodes, the signal's first.
+    pub fn inputs(&self) -> &[Node] {
+        &self.inputs
+    }
+
+    /// One circuit driving another: the first's output is the second's input, and the parts of the
+    /// second stand behind those of the first. Further inputs of either are grounded.
+    pub fn joined(first: &Netlist, second: &Netlist) -> Netlist {
+        let mut joined = first.driven_at(0);
+        let behind = second.driven_at(0);
+        let at: Vec<Node> = (0..behind.nodes.len())
+            .map(|node| match node {
+                0 => 0,
+                n if n == behind.input() => joined.output,
+                n => joined.node(&format!("2 {}", behind.nodes[n])),
+            })
+            .collect();
+        for part in &behind.parts {
+            joined.parts.push(Part {
+                name: format!("2 {}", part.name),
+                kind: part.kind.moved(|node| at[node]),
+            });
+        }
+        joined.output = at[behind.output];
+        joined
+    }
+
+    /// The same circuit with only one of its inputs driven, all others grounded.
+    pub(super) fn driven_at(&self, input: usize) -> Netlist {
+        if self.inputs.len() == 1 {
+            return self.clone();
+        }
+        let driven = self.inputs[input];
+        let grounded = |node: &Node| self.inputs.contains(node) && *node != driven;
+        let kept: Vec<Node> = (0..self.nodes.len()).filter(|n| !grounded(n)).collect();
+        let moved = |node: Node| kept.iter().position(|&n| n == node).unwrap_or(0);
+        Netlist {
+            nodes: kept.iter().map(|&n| self.nodes[n].clone()).collect(),
+            parts: self
+                .parts
+                .iter()
+                .map(|part| Part {
+                    name: part.name.clone(),
+                    kind: part.kind.moved(moved),
+                })
+                .collect(),
+            inputs: vec![moved(driven)],
+            output: moved(self.output),
+        }
     }
 
     pub fn output(&self) -> Node {

@@ -4,7 +4,10 @@ use serde::{Deserialize, Serialize};
 
 use super::{Design, fields};
 use crate::parts::Bin;
-use crate::stages::{Ask, Depth, by_id};
+use crate::stages::by_id;
+
+/// A path longer than this is two boards.
+const MOST_STAGES: usize = 12;
 
 /// Something a user has to change, at a place in the design.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
@@ -40,18 +43,35 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
             ),
         ));
     }
-    if design.stages.len() != 1 {
+    if design.stages.is_empty() || design.stages.len() > MOST_STAGES {
         errors.push(InputError::new(
             "/stages",
-            "The path must hold exactly one stage.",
+            format!("The path must hold from 1 to {MOST_STAGES} stages."),
         ));
     }
-    for stage in &design.stages {
-        if by_id(&stage.circuit).is_none() {
-            errors.push(InputError::new(
-                "/stages/0/circuit",
+    if design.view.stage >= design.stages.len() {
+        errors.push(InputError::new(
+            "/view/stage",
+            format!("The path has no stage {} to show.", design.view.stage + 1),
+        ));
+    }
+    for (index, stage) in design.stages.iter().enumerate() {
+        let at = format!("/stages/{index}/circuit");
+        match by_id(&stage.circuit) {
+            None => errors.push(InputError::new(
+                &at,
                 format!("There is no circuit “{}” in the catalogue.", stage.circuit),
-            ));
+            )),
+            Some(circuit) if !circuit.default_ask().is_like(&stage.ask) => {
+                errors.push(InputError::new(
+                    &at,
+                    format!(
+                        "The circuit “{}” does not answer this kind of ask.",
+                        circuit.title()
+                    ),
+                ));
+            }
+            Some(_) => {}
         }
     }
     let tree = serde_json::to_value(design).unwrap_or_default();
@@ -76,15 +96,13 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
         "capacitor",
         &design.shelf.capacitors,
     );
-    for (index, stage) in design.stages.iter().enumerate() {
-        let Ask::Notch(notch) = &stage.ask;
-        if let Depth::Decibel(depth) = notch.depth
-            && depth <= notch.least_depth
-        {
-            errors.push(InputError::new(
-                &format!("/stages/{index}/ask/least_depth"),
-                format!("Least attenuation must stay below the asked depth of {depth} dB, or no board could stray."),
-            ));
+    // What does not fit together is told once each entry is well in itself.
+    if errors.is_empty() {
+        for (index, stage) in design.stages.iter().enumerate() {
+            let conflicts = stage.ask.asked().conflicts();
+            errors.extend(conflicts.into_iter().map(|(name, message)| {
+                InputError::new(&format!("/stages/{index}/ask/{name}"), message)
+            }));
         }
     }
     if errors.is_empty() {

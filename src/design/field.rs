@@ -3,8 +3,8 @@
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::parts::Series;
 use crate::quantity::{self, Unit};
+pub use crate::stages::Step;
 
 /// A place in a design that a user can set.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -52,16 +52,6 @@ fn number(value: f64) -> Value {
     } else {
         Value::from(value)
     }
-}
-
-/// What an arrow key does to a number.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[serde(tag = "step", rename_all = "kebab-case")]
-pub enum Step {
-    /// To the next value of a series.
-    Along { series: Series },
-    /// By a fixed amount.
-    By { amount: f64 },
 }
 
 impl Field {

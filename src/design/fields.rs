@@ -4,20 +4,21 @@ use super::Design;
 use super::field::{Field, Kind, Step};
 use crate::parts::Series;
 use crate::quantity::Unit;
-use crate::stages::{Ask, by_id};
+use crate::stages::{Place, by_id};
 
 /// A set of fields that stand together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Group {
-    Ask,
-    Limits,
+    /// What is asked of a stage, by its place in the path.
+    Ask(usize),
+    Limits(usize),
     Resistors,
     Capacitors,
     OpAmp,
     Spread,
     View,
-    /// Pins, one a part in the netlist's order.
-    Pins,
+    /// Pins of a stage, one a bought part in the netlist's order.
+    Pins(usize),
 }
 
 const LOG: Step = Step::Along {
@@ -29,17 +30,15 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     let mut all = Vec::new();
     for (index, stage) in design.stages.iter().enumerate() {
         let at = format!("/stages/{index}");
-        match &stage.ask {
-            Ask::Notch(_) => notch(&mut all, &at),
-        }
+        ask(&mut all, &at, index, &stage.ask);
         if let Some(circuit) = by_id(&stage.circuit) {
-            for part in circuit.netlist().parts() {
-                let unit = match part.kind {
-                    crate::circuit::Kind::Resistor { .. } => Unit::Ohm,
-                    crate::circuit::Kind::Capacitor { .. } => Unit::Farad,
-                    crate::circuit::Kind::OpAmp { .. } => continue,
+            let given = circuit.grouping().given;
+            for (place, part) in circuit.netlist().parts().iter().enumerate() {
+                let Some(unit) = part.kind.unit().filter(|_| !given.contains(&place)) else {
+                    continue;
                 };
-                all.push((Group::Pins, pin(design, &at, &part.name, unit)));
+                let pin = pin(design, &at, &part.name, unit);
+                all.push((Group::Pins(index), pin));
             }
         }
     }
@@ -102,78 +101,34 @@ fn or_empty(mut field: Field, words: &'static str) -> Field {
     field
 }
 
-fn notch(all: &mut Vec<(Group, Field)>, at: &str) {
-    let path = |name: &str| format!("{at}/ask/{name}");
-    let mut add = |group, field| all.push((group, field));
-    add(
-        Group::Ask,
-        quantity(
-            path("frequency"),
-            "Notch frequency",
-            Unit::Hertz,
-            (0.01, 10e6),
-            LOG,
-            "Where the curve shall be deepest.",
-        ),
-    );
-    add(
-        Group::Ask,
-        quantity(
-            path("q"),
-            "Q",
-            Unit::One,
-            (0.1, 200.0),
-            LOG,
-            "Notch frequency over the width between the −3 dB edges.",
-        ),
-    );
-    add(
-        Group::Ask,
-        or_empty(
-            quantity(
-                path("depth"),
-                "Depth",
-                Unit::Decibel,
-                (6.0, 120.0),
-                Step::By { amount: 1.0 },
-                "Attenuation at the deepest point; empty for a full null.",
-            ),
-            "full null",
-        ),
-    );
-    add(
-        Group::Limits,
-        quantity(
-            path("frequency_limit"),
-            "Frequency ±",
-            Unit::Percent,
-            (1e-4, 0.5),
-            LOG,
-            "A board whose notch frequency is further off is bad.",
-        ),
-    );
-    add(
-        Group::Limits,
-        quantity(
-            path("q_limit"),
-            "Q ±",
-            Unit::Percent,
-            (1e-4, 0.9),
-            LOG,
-            "A board whose Q is further off is bad.",
-        ),
-    );
-    add(
-        Group::Limits,
-        quantity(
-            path("least_depth"),
-            "Least attenuation",
-            Unit::Decibel,
-            (3.5, 120.0),
-            Step::By { amount: 1.0 },
-            "What the asked frequency itself must lose on every good board.",
-        ),
-    );
+/// The fields of a stage's ask, as its family describes them.
+fn ask(all: &mut Vec<(Group, Field)>, at: &str, index: usize, ask: &crate::stages::Ask) {
+    let asked = ask.asked();
+    for choice in asked.choices() {
+        let field = Field {
+            path: format!("{at}/ask/{}", choice.name),
+            label: choice.label.to_owned(),
+            kind: Kind::Choice {
+                options: choice.options,
+            },
+            help: choice.help,
+        };
+        all.push((Group::Ask(index), field));
+    }
+    for entry in asked.entries() {
+        let group = match entry.place {
+            Place::Ask => Group::Ask(index),
+            Place::Limits => Group::Limits(index),
+        };
+        let range = (entry.lowest, entry.highest);
+        let path = format!("{at}/ask/{}", entry.name);
+        let field = quantity(path, entry.label, entry.unit, range, entry.step, entry.help);
+        let field = match entry.empty {
+            Some(words) => or_empty(field, words),
+            None => field,
+        };
+        all.push((group, field));
+    }
 }
 
 fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {

@@ -64,6 +64,10 @@ pub struct View {
     pub decades: f64,
     /// The phase is read here, Hz.
     pub phase_at: f64,
+    /// Which stage of the path is shown, from 0.
+    pub stage: usize,
+    /// Whether other circuits for the shown stage's ask are worked out too.
+    pub compare: bool,
 }
 
 impl Default for Design {
@@ -106,6 +110,8 @@ impl Default for View {
         View {
             decades: 1.0,
             phase_at: 420.0,
+            stage: 0,
+            compare: true,
         }
     }
 }
@@ -126,6 +132,16 @@ impl Design {
     /// # Errors
     /// A sentence, when there is no such place or it takes no such value.
     pub fn with(&self, path: &str, value: Value) -> Result<Design, String> {
+        if let Some((stage, name)) = ask_part(path)
+            && let Some(now) = self.stages.get(stage)
+            && let Some(taken) = value.as_str()
+            && now.ask.asked().choices().iter().any(|c| c.name == name)
+        {
+            // Another notation rewrites its neighbours.
+            let mut design = self.clone();
+            design.stages[stage].ask = now.ask.choose(name, taken)?;
+            return Ok(design);
+        }
         let mut tree = serde_json::to_value(self).map_err(|e| e.to_string())?;
         let (parent, key) = path.rsplit_once('/').ok_or("a path starts with “/”")?;
         let parent = tree
@@ -147,10 +163,21 @@ impl Design {
             .any(|room| path.starts_with(room))
             && key != "choice";
         if asks_again {
-            for stage in &mut design.stages {
-                stage.choice = 0;
+            // Of one stage only, where only that one is asked for something else.
+            let touched = path.strip_prefix("/stages/");
+            let touched = touched.and_then(|rest| rest.split('/').next()?.parse::<usize>().ok());
+            for (index, stage) in design.stages.iter_mut().enumerate() {
+                if touched.is_none_or(|one| one == index) {
+                    stage.choice = 0;
+                }
             }
         }
         Ok(design)
     }
+}
+
+/// The stage and the name within its ask that a path leads to.
+fn ask_part(path: &str) -> Option<(usize, &str)> {
+    let (stage, name) = path.strip_prefix("/stages/")?.split_once("/ask/")?;
+    Some((stage.parse().ok()?, name))
 }

@@ -1,6 +1,6 @@
 //! The best pair for a divider: two parts that count only by the fraction that they pass.
 
-use super::exact::{Move, slopes_at, terms_at};
+use super::exact::{Move, slopes_at};
 use super::rank::{Rank, bother, discomfort_of, rank, step_of};
 use crate::stages::{Model, Scratch, Terms};
 
@@ -45,7 +45,7 @@ impl Shop<'_> {
         (upper, lower): (usize, usize),
         scratch: &mut Scratch,
     ) -> Option<Vec<f64>> {
-        let shape = self.model.stage.term_shape();
+        let shape = self.model.term_shape();
         let (bend, lowest, highest) = self.window(values, movement, scratch)?;
         let rest = self.rest(values, (upper, lower));
         let mut best: Option<(Rank, Vec<f64>)> = None;
@@ -77,7 +77,7 @@ impl Shop<'_> {
                 }
                 let mut trial = values.to_vec();
                 (trial[upper], trial[lower]) = (offer.above, offer.below);
-                let terms = terms_at(self.model, &trial, Some(self.hint), scratch);
+                let terms = self.model.terms(&trial, Some(self.hint), scratch);
                 let found = rank(self.model, &trial, shape.miss(&terms));
                 if best
                     .as_ref()
@@ -99,12 +99,12 @@ impl Shop<'_> {
         scratch: &mut Scratch,
     ) -> Option<(Bend, f64, f64)> {
         let (model, hint) = (self.model, Some(self.hint));
-        let shape = model.stage.term_shape();
+        let shape = model.term_shape();
         let mut base = values.to_vec();
-        let mut terms = terms_at(model, &base, hint, scratch);
+        let mut terms = model.terms(&base, hint, scratch);
         let slope = slopes_at(model, &base, &terms, self.hint, &[movement], scratch).remove(0);
         movement.go(&mut base, least_squares(&terms, &slope));
-        terms = terms_at(model, &base, hint, scratch);
+        terms = model.terms(&base, hint, scratch);
         if terms.iter().any(|t| !t.is_finite()) {
             return None;
         }
@@ -126,7 +126,7 @@ impl Shop<'_> {
         let mut exact = |fraction: f64| {
             let mut trial = base.clone();
             movement.go(&mut trial, fraction - centre);
-            terms_at(model, &trial, hint, scratch)
+            model.terms(&trial, hint, scratch)
         };
         let least = shape.miss(&exact(under)).min(shape.miss(&exact(over)));
         // Everything up to the end of the step of the least miss is as good, for its first key.
@@ -243,7 +243,7 @@ impl Bend {
         bent
     }
 
-    fn miss(&self, shape: Terms, fraction: f64) -> f64 {
+    fn miss(&self, shape: &Terms, fraction: f64) -> f64 {
         let by = fraction - self.centre;
         let curve = self.curve.iter().copied().chain(std::iter::repeat(0.0));
         let at = self
@@ -263,7 +263,7 @@ impl Bend {
     }
 
     /// The fraction towards `outside` up to which the miss stays within `end`.
-    fn edge(&self, shape: Terms, end: f64, outside: f64) -> f64 {
+    fn edge(&self, shape: &Terms, end: f64, outside: f64) -> f64 {
         let (mut good, mut bad) = (self.centre, outside);
         for _ in 0..30 {
             let middle = 0.5 * (good + bad);

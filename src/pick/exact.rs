@@ -2,14 +2,14 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::stages::{Model, Scratch};
+use crate::stages::{Alike, Model, Scratch};
 
 /// Part values that meet the ask as closely as they can, and how the misses move round them.
 #[derive(Clone, Debug)]
 pub struct Solution {
     /// Values in the netlist's order.
     pub values: Vec<f64>,
-    /// Misses there, see [`crate::stages::Stage::terms`].
+    /// Misses there, see [`crate::stages::Yardstick::terms`].
     pub terms: Vec<f64>,
     /// Figures there, hints for reading curves nearby.
     pub figures: Vec<f64>,
@@ -17,10 +17,11 @@ pub struct Solution {
     pub slopes: Vec<Vec<f64>>,
 }
 
-/// A direction in which values may move: a part's logarithm, or a divider's fraction.
+/// A direction in which values may move: the logarithm of parts that are alike, or a divider's
+/// fraction.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Move {
-    Part(usize),
+    Parts(Alike),
     /// The fraction lower/(upper + lower), reached by the lower part, or by the upper one when the
     /// lower is pinned.
     Divider {
@@ -34,7 +35,7 @@ impl Move {
     /// Where the move stands: ln of a value, or a fraction.
     pub fn position(self, values: &[f64]) -> f64 {
         match self {
-            Move::Part(part) => values[part].ln(),
+            Move::Parts(parts) => values[parts[0]].ln(),
             Move::Divider { upper, lower, .. } => values[lower] / (values[upper] + values[lower]),
         }
     }
@@ -42,7 +43,10 @@ impl Move {
     /// Moves by `step` in units of [`Move::position`]; a fraction stays inside (0, 1).
     pub fn go(self, values: &mut [f64], step: f64) {
         match self {
-            Move::Part(part) => values[part] *= step.clamp(-3.0, 3.0).exp(),
+            Move::Parts(parts) => {
+                let factor = step.clamp(-3.0, 3.0).exp();
+                parts.iter().for_each(|&part| values[part] *= factor);
+            }
             Move::Divider {
                 upper,
                 lower,
@@ -67,8 +71,8 @@ pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
         .solved
         .iter()
         .copied()
-        .filter(|&p| !pinned[p])
-        .map(Move::Part);
+        .filter(|parts| !parts.iter().any(|&p| pinned[p]))
+        .map(Move::Parts);
     let dividers = grouping
         .dividers
         .iter()
@@ -79,21 +83,6 @@ pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
             by_upper: pinned[lower],
         });
     parts.chain(dividers).collect()
-}
-
-/// Terms at these values, with figures near them as a hint.
-pub fn terms_at(
-    model: &Model,
-    values: &[f64],
-    hint: Option<&[f64]>,
-    scratch: &mut Scratch,
-) -> Vec<f64> {
-    let mut terms = vec![0.0; model.stage.term_shape().count()];
-    model.respond(values, scratch);
-    model
-        .stage
-        .terms(&model.ask, &scratch.transfer, hint, &mut terms);
-    terms
 }
 
 /// Solves for the free parts: the stage's own design equations as a start, then Gauss–Newton on the
@@ -110,19 +99,11 @@ pub fn solve(
     hint: Option<&[f64]>,
     scratch: &mut Scratch,
 ) -> Option<Solution> {
-    let shape = model.stage.term_shape();
+    let shape = model.term_shape();
     let moves = moves(model, pinned);
     let mut values = start(model, values, pinned);
-    let mut figures = vec![0.0; model.stage.figures().len()];
-    let read =
-        |values: &[f64], hint: Option<&[f64]>, figures: &mut [f64], scratch: &mut Scratch| {
-            model.respond(values, scratch);
-            model
-                .stage
-                .read(&model.ask, &scratch.transfer, hint, figures);
-        };
-    read(&values, hint, &mut figures, scratch);
-    let mut terms = terms_at(model, &values, Some(&figures), scratch);
+    let mut figures = model.figures(&values, hint, scratch);
+    let mut terms = model.terms(&values, Some(&figures), scratch);
     let mut slopes = Vec::new();
     for round in 0..6 {
         if terms.iter().any(|t| !t.is_finite()) {
@@ -137,7 +118,7 @@ pub fn solve(
         for (movement, step) in moves.iter().zip(step.iter()) {
             movement.go(&mut next, step.clamp(-0.7, 0.7));
         }
-        let found = terms_at(model, &next, Some(&figures), scratch);
+        let found = model.terms(&next, Some(&figures), scratch);
         let better = shape.miss(&found) < shape.miss(&terms);
         if !better && round > 0 {
             break;
@@ -146,8 +127,7 @@ pub fn solve(
             let gain = shape.miss(&terms) - shape.miss(&found);
             values = next;
             terms = found;
-            let near = figures.clone();
-            read(&values, Some(&near), &mut figures, scratch);
+            figures = model.figures(&values, Some(&figures), scratch);
             if gain < 1e-6 {
                 break;
             }
@@ -185,6 +165,14 @@ fn start(model: &Model, given: &[f64], pinned: &[bool]) -> Vec<f64> {
             values[part] = given[part];
         }
     }
+    // Parts that are to be alike follow one that is pinned.
+    for parts in model.stage.grouping().solved {
+        if let Some(&one) = parts.iter().find(|&&part| pinned[part]) {
+            for &part in parts.iter().filter(|&&part| !pinned[part]) {
+                values[part] = given[one];
+            }
+        }
+    }
     for &(upper, lower) in model.stage.grouping().dividers {
         match (pinned[upper], pinned[lower]) {
             (true, false) => values[lower] = values[upper] * wanted[lower] / wanted[upper],
@@ -210,7 +198,7 @@ pub fn slopes_at(
         .map(|movement| {
             let mut moved = values.to_vec();
             movement.go(&mut moved, STEP);
-            let after = terms_at(model, &moved, Some(figures), scratch);
+            let after = model.terms(&moved, Some(figures), scratch);
             after
                 .iter()
                 .zip(terms)

@@ -67,9 +67,12 @@ pub fn discomfort_of(kind: Kind, value: f64) -> f64 {
 pub fn distinct(model: &Model, values: &[f64], among: &[usize]) -> u32 {
     let kind = |index: usize| model.netlist.parts()[index].kind;
     let is_new = |seen: usize, index: usize| {
-        let same =
-            |&other: &usize| kind(other).is_like(kind(index)) && values[other] == values[index];
-        !matches!(kind(index), Kind::OpAmp { .. }) && !among[..seen].iter().any(same)
+        let same = |&other: &usize| {
+            model.bought[other]
+                && kind(other).is_like(kind(index))
+                && values[other] == values[index]
+        };
+        model.bought[index] && !among[..seen].iter().any(same)
     };
     let new = among
         .iter()
@@ -83,6 +86,7 @@ pub fn bother(model: &Model, values: &[f64], among: &[usize]) -> (u32, f64) {
     let kind = |index: usize| model.netlist.parts()[index].kind;
     let discomfort = among
         .iter()
+        .filter(|&&index| model.bought[index])
         .map(|&index| discomfort_of(kind(index), values[index]))
         .sum();
     (distinct(model, values, among), discomfort)

@@ -3,17 +3,26 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use super::combinations::Combinations;
 use super::divider::{self, least_squares};
-use super::exact::{self, Move, Solution, moves, terms_at};
+use super::exact::{self, Move, Solution, moves};
 use super::rank::{Rank, discomfort_of, distinct, rank, step_of};
-use crate::circuit::Kind;
 use crate::parts::Shelf;
-use crate::stages::{Model, Scratch};
+use crate::stages::{Alike, Model, Scratch};
 
 /// How many sets are kept: the best and the twelve next-best.
 pub const KEPT: usize = 13;
-/// Shelf values tried on each side of a solved part's exact value.
-const NEIGHBOURS: usize = 3;
+/// Shelf values tried on each side of a solved part's exact value, by how many parts are solved: about
+/// two hundred sets round each solution.
+fn neighbours_each_side(solved: usize) -> usize {
+    match solved {
+        0..=3 => 3,
+        4 => 2,
+        _ => 1,
+    }
+}
+/// Of more solved parts than this, the last take the nearest value only.
+const BOTH_SIDES: usize = 8;
 /// What a prediction may be wrong by before its second-order part, in limits.
 const SLACK: f64 = 0.01;
 
@@ -38,10 +47,6 @@ pub struct Choices {
 /// solutions are then followed to the end.
 const CLOSE: f64 = 0.03;
 
-/// A combination is not followed when a part that can still be chosen would lie further off the
-/// shelf's ends than this, as ln of a ratio.
-const FAR_OFF: f64 = std::f64::consts::LN_2;
-
 /// A candidate that waits for its dividers.
 struct Candidate {
     /// No set from this candidate ranks before this.
@@ -58,65 +63,71 @@ pub struct Search {
     /// How uncomfortable each of them is.
     discomforts: Vec<Vec<f64>>,
     pinned: Vec<bool>,
-    /// The next combination of chosen parts to be solved, and how many there are.
-    combination: usize,
-    combinations: usize,
+    combinations: Combinations,
     solutions: Vec<Solution>,
     /// By the step of their bounds; only the lowest step is ever put in order.
     candidates: BTreeMap<u32, Vec<Candidate>>,
     /// The lowest step's candidates, best last.
     current: Vec<Candidate>,
     kept: Vec<Pick>,
-    nearest_exact: Option<(f64, Vec<f64>)>,
     scratch: Scratch,
 }
 
 impl Search {
     /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
     pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Search {
-        let (resistors, capacitors) = (shelf.resistors.values(), shelf.capacitors.values());
         let parts = model.netlist.parts();
         let lists: Vec<Vec<f64>> = parts
             .iter()
             .enumerate()
-            .map(|(index, part)| match (pins.get(&index), part.kind) {
-                (Some(&value), _) => vec![value],
-                (None, Kind::Resistor { .. }) => resistors.clone(),
-                (None, Kind::Capacitor { .. }) => capacitors.clone(),
-                (None, Kind::OpAmp { .. }) => vec![0.0],
-            })
+            .map(
+                |(index, part)| match (pins.get(&index), part.kind.bin(shelf)) {
+                    (Some(&value), _) => vec![value],
+                    (None, Some(bin)) if model.bought[index] => bin.values(),
+                    (None, _) => vec![0.0],
+                },
+            )
             .collect();
         let discomforts = lists
             .iter()
             .zip(parts)
             .map(|(list, part)| list.iter().map(|&v| discomfort_of(part.kind, v)).collect())
             .collect();
-        let chosen = model.stage.grouping().chosen;
+        let pinned: Vec<bool> = (0..parts.len())
+            .map(|index| pins.contains_key(&index))
+            .collect();
         Search {
-            combination: 0,
-            combinations: chosen.iter().map(|&part| lists[part].len()).product(),
-            pinned: (0..parts.len())
-                .map(|index| pins.contains_key(&index))
-                .collect(),
+            combinations: Combinations::new(model, &lists, &pinned, |part, value| {
+                discomfort_of(parts[part].kind, value)
+            }),
+            pinned,
             lists,
             discomforts,
             solutions: Vec::new(),
             candidates: BTreeMap::new(),
             current: Vec::new(),
             kept: Vec::new(),
-            nearest_exact: None,
             scratch: Scratch::default(),
         }
     }
 
     /// Works until done (true) or until `go_on` says no (false).
     pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
-        while self.combination < self.combinations {
+        loop {
             if !go_on() {
                 return false;
             }
-            self.solve_combination(model);
-            self.combination += 1;
+            // One look is too short to ask for the time after each.
+            let looked = (0..16)
+                .take_while(|_| self.combinations.look(model, &self.lists, &self.pinned))
+                .count();
+            if looked > 0 {
+                continue;
+            }
+            match self.combinations.next() {
+                Some(number) => self.solve_combination(model, number),
+                None => break,
+            }
         }
         loop {
             if self.current.is_empty() {
@@ -146,13 +157,13 @@ impl Search {
     pub fn take(&mut self) -> Choices {
         Choices {
             picks: std::mem::take(&mut self.kept),
-            nearest_exact: self.nearest_exact.take().map(|(_, values)| values),
+            nearest_exact: self.combinations.nearest.take().map(|(_, values)| values),
         }
     }
 
     /// Share of the work that is done, for a progress bar.
     pub fn progress(&self) -> f64 {
-        self.combination as f64 / self.combinations.max(1) as f64
+        self.combinations.progress()
     }
 
     /// Whether the list is full of sets at least as good as this bound.
@@ -165,29 +176,9 @@ impl Search {
     }
 
     /// Solves one combination of chosen parts and lists the shelf's values round the solution.
-    fn solve_combination(&mut self, model: &Model) {
-        let grouping = model.stage.grouping();
+    fn solve_combination(&mut self, model: &Model, number: usize) {
         let mut values: Vec<f64> = self.lists.iter().map(|list| list[0]).collect();
-        let mut code = self.combination;
-        for &part in grouping.chosen {
-            let list = &self.lists[part];
-            values[part] = list[code % list.len()];
-            code /= list.len();
-        }
-        // Far off the shelf nothing can be found; the closed form is enough to see that.
-        let mut rough = values.clone();
-        model.stage.solve(&model.ask, &mut rough);
-        let off = self.off_shelf(grouping.solved, &rough);
-        if self
-            .nearest_exact
-            .as_ref()
-            .is_none_or(|(least, _)| off < *least)
-        {
-            self.nearest_exact = Some((off, rough));
-        }
-        if off > FAR_OFF {
-            return;
-        }
+        self.combinations.put(number, &mut values);
         // Solutions look alike near the ask, so the last one's figures are a hint for this one.
         let hint = self.solutions.last().map(|last| last.figures.as_slice());
         let Some(solution) =
@@ -200,27 +191,41 @@ impl Search {
         self.solutions.push(solution);
     }
 
-    /// How far (ln of a ratio) the worst of these values lies off what the shelf has.
-    fn off_shelf(&self, parts: &[usize], values: &[f64]) -> f64 {
-        parts
-            .iter()
-            .filter(|&&part| !self.pinned[part])
-            .filter_map(|&part| {
-                let list = &self.lists[part];
-                let (low, high) = (list.first()?, list.last()?);
-                Some((low / values[part]).max(values[part] / high).ln().max(0.0))
-            })
-            .fold(0.0, f64::max)
-    }
-
     /// Where the shelf's values on both sides of each solved part's exact value stand in its list.
     fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<Range<usize>> {
-        let near = |&part: &usize| {
-            let list = &self.lists[part];
-            let at = list.partition_point(|v| *v < solution.values[part]);
-            at.saturating_sub(NEIGHBOURS)..(at + NEIGHBOURS).min(list.len())
+        let solved = model.stage.grouping().solved;
+        let each_side = neighbours_each_side(solved.len());
+        let near = |(index, parts): (usize, &Alike)| {
+            let lead = self.lead(parts);
+            let (list, value) = (&self.lists[lead], solution.values[lead]);
+            let at = list.partition_point(|v| *v < value);
+            if index < BOTH_SIDES {
+                return at.saturating_sub(each_side)..(at + each_side).min(list.len());
+            }
+            let above = at.min(list.len() - 1);
+            let below = at.saturating_sub(1);
+            let nearer_below = value / list[below] < list[above] / value;
+            let nearest = if nearer_below { below } else { above };
+            nearest..nearest + 1
         };
-        model.stage.grouping().solved.iter().map(near).collect()
+        solved.iter().enumerate().map(near).collect()
+    }
+
+    /// The one of parts that are alike whose value they all have: a pinned one if there is one.
+    fn lead(&self, parts: Alike) -> usize {
+        let pinned = parts.iter().copied().find(|&part| self.pinned[part]);
+        pinned.unwrap_or(parts[0])
+    }
+
+    /// Gives parts that are alike a value, but for those that are pinned to another.
+    fn put(&self, parts: Alike, value: f64, values: &mut [f64]) {
+        for &part in parts {
+            values[part] = if self.pinned[part] {
+                self.lists[part][0]
+            } else {
+                value
+            };
+        }
     }
 
     fn list_candidates(&mut self, model: &Model, solution: &Solution, index: usize) {
@@ -228,7 +233,7 @@ impl Search {
         let near = self.neighbours(model, solution);
         let count: usize = near.iter().map(|n| n.len()).product();
         let movement = moves(model, &self.pinned);
-        let shape = model.stage.term_shape();
+        let shape = model.term_shape();
         // Parts whose values a candidate knows: all but the dividers'.
         let settled: Vec<usize> = (0..self.lists.len())
             .filter(|part| {
@@ -244,7 +249,9 @@ impl Search {
         // What the chosen parts add; a hair less, since sums differ in their last digit.
         let standing: f64 = settled
             .iter()
-            .filter(|part| !grouping.solved.contains(part))
+            .filter(|&&part| {
+                model.bought[part] && !grouping.solved.iter().any(|g| g.contains(&part))
+            })
             .map(|&part| discomfort_of(kind(part), set[part]))
             .sum::<f64>()
             - 1e-9;
@@ -254,14 +261,15 @@ impl Search {
             terms.copy_from_slice(&solution.terms);
             let (mut furthest, mut moved) = (0.0f64, 0.0f64);
             let mut discomfort = standing;
-            for (&part, at) in grouping.solved.iter().zip(coded(&near, code)) {
-                let value = self.lists[part][at];
-                set[part] = value;
-                discomfort += self.discomforts[part][at];
-                let Some(m) = movement.iter().position(|m| *m == Move::Part(part)) else {
+            for (&parts, at) in grouping.solved.iter().zip(coded(&near, code)) {
+                let lead = self.lead(parts);
+                let value = self.lists[lead][at];
+                discomfort += parts.len() as f64 * self.discomforts[lead][at];
+                self.put(parts, value, &mut set);
+                let Some(m) = movement.iter().position(|m| *m == Move::Parts(parts)) else {
                     continue;
                 };
-                let by = (value / solution.values[part]).ln();
+                let by = (value / solution.values[lead]).ln();
                 furthest = furthest.max(by.abs());
                 for (term, slope) in terms.iter_mut().zip(&solution.slopes[m]) {
                     *term += slope * by;
@@ -305,14 +313,9 @@ impl Search {
         let solution = &self.solutions[candidate.solution];
         let mut values = solution.values.clone();
         let near = self.neighbours(model, solution);
-        for (&part, at) in model
-            .stage
-            .grouping()
-            .solved
-            .iter()
-            .zip(coded(&near, candidate.code))
-        {
-            values[part] = self.lists[part][at];
+        let solved = model.stage.grouping().solved;
+        for (&parts, at) in solved.iter().zip(coded(&near, candidate.code)) {
+            self.put(parts, self.lists[self.lead(parts)][at], &mut values);
         }
         for movement in moves(model, &self.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
@@ -332,8 +335,8 @@ impl Search {
                 values = chosen;
             }
         }
-        let terms = terms_at(model, &values, Some(&solution.figures), &mut self.scratch);
-        let miss = model.stage.term_shape().miss(&terms);
+        let terms = model.terms(&values, Some(&solution.figures), &mut self.scratch);
+        let miss = model.term_shape().miss(&terms);
         if miss.is_finite() {
             self.keep(Pick {
                 rank: rank(model, &values, miss),

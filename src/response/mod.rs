@@ -1,12 +1,14 @@
 //! Rational functions of s, and what is read off them: sweep, poles and zeros, group delay, time
 //! response, figures of a curve.
 
+mod factor;
 mod grid;
 mod reading;
 mod roots;
 mod step;
 mod transfer;
 
+pub use factor::{Factor, corner, corner_near, factor, factor_near};
 pub use grid::{log_grid, resolving_grid};
 pub use reading::{crossing, crossing_near, deepest, deepest_near};
 pub use step::step_response;

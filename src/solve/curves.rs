@@ -1,33 +1,29 @@
-//! The curves of a stage: the ask, the bought parts with an ideal op amp, and with the real one.
+//! The curves of a stage or of a path: the ask, the bought parts with an ideal op amp, and with the
+//! real one.
 
-use crate::design::View;
 use crate::outcome::{Curve, Curves};
 use crate::response::{Transfer, resolving_grid, step_response};
 
-/// Points of the even grid; more stand where curves bend.
+/// Points of the even grid over two decades; more stand where curves bend.
 const POINTS: usize = 181;
 /// Samples of the answer to a step.
 const SAMPLES: usize = 241;
 
-/// Draws the three curves on common axes round `centre` (Hz).
-pub(super) fn draw(view: &View, centre: f64, transfers: [&Transfer; 3]) -> Curves {
-    let reach = 10f64.powf(view.decades);
-    let roots: Vec<_> = transfers
+/// Stages in a row, whose responses multiply.
+pub(super) type Row<'a> = Vec<&'a Transfer>;
+
+/// Draws the three curves on common axes from `low` to `high` (Hz).
+pub(super) fn draw((low, high): (f64, f64), rows: [Row; 3]) -> Curves {
+    let roots: Vec<_> = rows
         .iter()
+        .flatten()
         .flat_map(|transfer| transfer.zeros().into_iter().chain(transfer.poles()))
         .collect();
-    let frequency = resolving_grid(centre / reach, centre * reach, POINTS, &roots);
-    let span = step_span(transfers[0], centre);
+    let points = (POINTS as f64 * ((high / low).log10() / 2.0).clamp(1.0, 2.5)) as usize;
+    let frequency = resolving_grid(low, high, points, &roots);
+    let span = step_span(&rows[0], (low * high).sqrt());
     let dt = span / (SAMPLES - 1) as f64;
-    let [ask, ideal, real] = transfers.map(|transfer| Curve {
-        magnitude_db: frequency
-            .iter()
-            .map(|&f| transfer.magnitude_db(f).max(-400.0))
-            .collect(),
-        phase_deg: frequency.iter().map(|&f| transfer.phase_deg(f)).collect(),
-        delay: frequency.iter().map(|&f| transfer.group_delay(f)).collect(),
-        step: step_response(transfer, dt, SAMPLES),
-    });
+    let [ask, ideal, real] = rows.map(|row| curve(&row, &frequency, dt));
     Curves {
         time: (0..SAMPLES).map(|k| k as f64 * dt).collect(),
         frequency,
@@ -37,17 +33,34 @@ pub(super) fn draw(view: &View, centre: f64, transfers: [&Transfer; 3]) -> Curve
     }
 }
 
+fn curve(row: &Row, frequency: &[f64], dt: f64) -> Curve {
+    let over = |part: &dyn Fn(&Transfer, f64) -> f64| -> Vec<f64> {
+        let sum = |f: &f64| row.iter().map(|transfer| part(transfer, *f)).sum();
+        frequency.iter().map(sum).collect()
+    };
+    let degrees = |f: &f64| {
+        let h: num_complex::Complex64 = row.iter().map(|transfer| transfer.at(*f)).product();
+        h.arg().to_degrees()
+    };
+    Curve {
+        magnitude_db: over(&|t, f| t.magnitude_db(f).max(-400.0)),
+        phase_deg: frequency.iter().map(degrees).collect(),
+        delay: over(&|t, f| t.group_delay(f)),
+        step: step_response(row, dt, SAMPLES),
+    }
+}
+
 /// Long enough for the slowest pole to settle within half a per cent, within reason.
-fn step_span(transfer: &Transfer, centre: f64) -> f64 {
-    let slowest = transfer
-        .poles()
+fn step_span(row: &Row, centre: f64) -> f64 {
+    let slowest = row
         .iter()
+        .flat_map(|transfer| transfer.poles())
         .map(|p| p.re.abs())
         .fold(f64::INFINITY, f64::min);
     let span = 5.3 / slowest;
     if span.is_finite() {
         span.min(1000.0 / centre)
     } else {
-        1.0 / centre
+        10.0 / centre
     }
 }

@@ -1,79 +1,109 @@
 //! What the picked parts are and do.
 
-use super::{curves, trade};
-use crate::circuit::Kind;
-use crate::design::{Design, InputError};
-use crate::outcome::{FigureOutcome, Note, PartOutcome, PickOutcome, StageOutcome};
+use super::curves;
+use super::line::{Found, Line};
+use super::trade;
+use crate::design::{Design, InputError, View};
+use crate::outcome::{FigureOutcome, GivenPart, Note, PartOutcome, PickOutcome, StageOutcome};
 use crate::pick::{self, Choices};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Model, Scratch};
 
-/// Describes the chosen pick of a stage.
+/// Describes the chosen pick of a line that has its choices.
 ///
 /// # Errors
 /// Blames the ask when there is no pick at all.
 pub(super) fn describe(
     design: &Design,
-    real: &Model,
-    ideal: &Model,
-    choices: &Choices,
-) -> Result<StageOutcome, Vec<InputError>> {
+    index: usize,
+    line: &Line,
+) -> Result<Found, Vec<InputError>> {
+    let (real, ideal) = (&line.real, &line.ideal);
     let stage = real.stage;
+    let none = Choices::default();
+    let choices = line.choices.as_ref().unwrap_or(&none);
     let reasons = stage.reach(&real.ask, &design.shelf, &design.op_amp);
     let Some(best) = choices.picks.first() else {
         return Err(vec![InputError::new(
-            "/stages/0/ask",
+            &format!("/stages/{index}/ask"),
             out_of_reach(real, choices, reasons),
         )]);
     };
-    let choice = design.stages[0].choice.min(choices.picks.len() - 1);
-    let values = &choices.picks[choice].values;
-    let exact = exact_values(design, real, values);
-    let asked = asked_values(ideal, values);
-
+    let choice = design.stages[index].choice.min(choices.picks.len() - 1);
+    let values = choices.picks[choice].values.clone();
+    let exact = exact_values(design, index, real, &values);
     let mut notes: Vec<Note> = Vec::new();
     if best.rank.miss > 1.0 {
         notes.push(Note::Reach(out_of_reach(real, choices, reasons)));
     }
-    let (ask, bought_ideal, bought_real) = (
-        ideal.transfer(&asked),
-        ideal.transfer(values),
-        real.transfer(values),
-    );
-    Ok(StageOutcome {
+    let advice = stage.advice(&real.ask, &design.op_amp);
+    notes.extend(advice.into_iter().map(Note::Advice));
+    let sign = f64::from(stage.sign());
+    let asked = real
+        .yardstick
+        .goal(sign)
+        .unwrap_or_else(|| ideal.transfer(&asked_values(ideal, &values)));
+    let transfers = [asked, ideal.transfer(&values), real.transfer(&values)];
+    let bought = |values: &[f64]| -> Vec<f64> {
+        let all = values.iter().zip(&real.bought);
+        all.filter(|(_, bought)| **bought)
+            .map(|(v, _)| *v)
+            .collect()
+    };
+    let op_amps = real
+        .netlist
+        .parts()
+        .iter()
+        .filter(|part| part.kind.unit().is_none());
+    let shown = index == design.view.stage;
+    let outcome = StageOutcome {
         circuit: stage.id().to_owned(),
         title: stage.title().to_owned(),
         summary: stage.summary().to_owned(),
         sources: stage.sources().iter().map(|s| (*s).to_owned()).collect(),
         sign: stage.sign(),
-        parts: parts(design, real, values, &exact),
+        parts: parts(design, index, real, &values, &exact),
+        given: given(real, &values),
+        op_amps: op_amps.count() as u32,
         drawing: stage.drawing(),
-        figures: figures(design, real, ideal, values),
+        figures: figures(design, real, ideal, &values),
         picks: choices
             .picks
             .iter()
             .map(|pick| PickOutcome {
-                values: pick.values.clone(),
+                values: bought(&pick.values),
                 miss: pick.rank.miss,
                 distinct: pick.rank.distinct,
                 trade: trade::against(real, best, pick),
             })
             .collect(),
         choice,
-        curves: curves::draw(
-            &design.view,
-            real.ask.frequency(),
-            [&ask, &bought_ideal, &bought_real],
-        ),
+        curves: shown.then(|| {
+            let rows = [0, 1, 2].map(|k| vec![&transfers[k]]);
+            curves::draw(span(&design.view, real), rows)
+        }),
         notes,
+    };
+    Ok(Found {
+        figures: real.figures(&values, None, &mut Scratch::default()),
+        values,
+        transfers,
+        outcome,
     })
+}
+
+/// What is drawn of a stage's curves, Hz.
+fn span(view: &View, model: &Model) -> (f64, f64) {
+    let (low, high) = model.ask.asked().span();
+    let reach = 10f64.powf(view.decades);
+    (low / reach, high * reach)
 }
 
 /// Values that meet the ask exactly with the real op amp and the bought chosen parts; a divider's
 /// upper part as bought, since only its fraction matters.
-fn exact_values(design: &Design, real: &Model, bought: &[f64]) -> Vec<f64> {
+fn exact_values(design: &Design, index: usize, real: &Model, bought: &[f64]) -> Vec<f64> {
     let mut pinned = vec![false; bought.len()];
-    for name in design.stages[0].pins.keys() {
+    for name in design.stages[index].pins.keys() {
         if let Some(position) = real.netlist.position(name) {
             pinned[position] = true;
         }
@@ -95,56 +125,68 @@ fn asked_values(ideal: &Model, bought: &[f64]) -> Vec<f64> {
     values
 }
 
-fn parts(design: &Design, model: &Model, values: &[f64], exact: &[f64]) -> Vec<PartOutcome> {
-    let pins = &design.stages[0].pins;
-    let mut parts = Vec::new();
-    for (index, part) in model.netlist.parts().iter().enumerate() {
-        let (unit, bin) = match part.kind {
-            Kind::Resistor { .. } => (Unit::Ohm, &design.shelf.resistors),
-            Kind::Capacitor { .. } => (Unit::Farad, &design.shelf.capacitors),
-            Kind::OpAmp { .. } => continue,
-        };
-        parts.push(PartOutcome {
-            name: part.name.clone(),
-            unit,
-            exact: exact[index],
-            value: values[index],
-            miss: values[index] / exact[index] - 1.0,
-            tolerance: bin.tolerance,
-            pinned: pins.contains_key(&part.name),
-        });
-    }
-    parts
+fn parts(
+    design: &Design,
+    index: usize,
+    model: &Model,
+    values: &[f64],
+    exact: &[f64],
+) -> Vec<PartOutcome> {
+    let pins = &design.stages[index].pins;
+    let all = model.netlist.parts().iter().enumerate();
+    all.filter(|(at, _)| model.bought[*at])
+        .filter_map(|(at, part)| {
+            Some(PartOutcome {
+                name: part.name.clone(),
+                unit: part.kind.unit()?,
+                exact: exact[at],
+                value: values[at],
+                miss: values[at] / exact[at] - 1.0,
+                tolerance: part.kind.bin(&design.shelf)?.tolerance,
+                pinned: pins.contains_key(&part.name),
+            })
+        })
+        .collect()
+}
+
+fn given(model: &Model, values: &[f64]) -> Vec<GivenPart> {
+    let all = model.netlist.parts().iter().zip(values).enumerate();
+    all.filter(|(at, _)| !model.bought[*at])
+        .filter_map(|(_, (part, &value))| {
+            Some(GivenPart {
+                name: part.name.clone(),
+                unit: part.kind.unit()?,
+                value,
+            })
+        })
+        .collect()
 }
 
 fn figures(design: &Design, real: &Model, ideal: &Model, values: &[f64]) -> Vec<FigureOutcome> {
-    let stage = real.stage;
     let read = |model: &Model| {
-        let mut figures = vec![0.0; stage.figures().len()];
-        let transfer = model.transfer(values);
-        stage.read(&model.ask, &transfer, None, &mut figures);
-        figures.push(transfer.phase_deg(design.view.phase_at));
+        let mut scratch = Scratch::default();
+        let mut figures = model.figures(values, None, &mut scratch);
+        figures.push(scratch.transfer.phase_deg(design.view.phase_at));
         figures
     };
     let (with_real, with_ideal) = (read(real), read(ideal));
-    let limits = stage.limits(&real.ask);
-    let wanted = stage.wanted(&real.ask);
-    let mut all: Vec<FigureOutcome> = Vec::new();
-    for (index, figure) in stage.figures().iter().enumerate() {
-        let limit = limits.iter().find(|l| l.figure == index);
-        all.push(FigureOutcome {
+    let own = real.yardstick.figures();
+    let mut all: Vec<FigureOutcome> = own
+        .iter()
+        .enumerate()
+        .map(|(index, figure)| FigureOutcome {
             name: figure.name.to_owned(),
-            label: figure.label.to_owned(),
+            label: figure.label.clone(),
             meaning: figure.meaning.to_owned(),
             unit: figure.unit,
             value: with_real[index],
             ideal: with_ideal[index],
-            wanted: wanted[index],
-            lowest: limit.and_then(|l| l.lowest),
-            highest: limit.and_then(|l| l.highest),
-        });
-    }
-    let last = stage.figures().len();
+            wanted: figure.wanted,
+            lowest: figure.lowest,
+            highest: figure.highest,
+        })
+        .collect();
+    let last = own.len();
     all.push(FigureOutcome {
         name: "phase-deg".into(),
         label: format!("Phase at {}", rounded(design.view.phase_at, Unit::Hertz, 4)),
@@ -169,12 +211,9 @@ fn out_of_reach(model: &Model, choices: &Choices, mut reasons: Vec<String>) -> S
             .parts()
             .iter()
             .zip(exact)
-            .filter_map(|(part, &value)| {
-                let unit = match part.kind {
-                    Kind::Resistor { .. } => Unit::Ohm,
-                    Kind::Capacitor { .. } => Unit::Farad,
-                    Kind::OpAmp { .. } => return None,
-                };
+            .zip(&model.bought)
+            .filter_map(|((part, &value), bought)| {
+                let unit = part.kind.unit().filter(|_| *bought)?;
                 Some(format!("{} = {}", part.name, rounded(value, unit, 3)))
             })
             .collect();

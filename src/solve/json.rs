@@ -3,11 +3,11 @@
 use serde::Serialize;
 use serde_json::json;
 
-use super::{Progress, Work, pins, solve};
+use super::{Progress, Work, solve};
 use crate::design::{Design, InputError};
-use crate::pick::Search;
 use crate::response::log_grid;
 use crate::spread::{self, Draws, Stray};
+use crate::stages::Model;
 
 /// Solves a design given as JSON; `{}` is the demo. The answer is an outcome as JSON, or
 /// `{"errors": [{"path", "message"}]}`.
@@ -21,12 +21,14 @@ pub fn solve_json(design: &str) -> String {
     written(read(design).and_then(|design| solve(&design)))
 }
 
-/// Picks parts for a design given as JSON and stops there; the answer is a list of picks.
+/// Picks parts for the first stage of a design given as JSON and stops there; the answer is a list of
+/// picks.
 pub fn pick_json(design: &str) -> String {
     written(read(design).and_then(|design| {
         let work = Work::begin(&design)?;
-        let mut search = Search::new(&work.real, &design.shelf, &pins(&design, &work.real)?);
-        search.advance(&work.real, &mut || true);
+        let line = &work.lines[0];
+        let mut search = line.search(&design, 0)?;
+        search.advance(&line.real, &mut || true);
         let picks = search.take().picks;
         Ok(picks
             .iter()
@@ -35,51 +37,54 @@ pub fn pick_json(design: &str) -> String {
     }))
 }
 
-/// Least and largest |H| over `boards` boards at `frequencies` frequencies round the ask, for a
+/// Least and largest |H| of the shown stage over `boards` boards at `frequencies` frequencies round the ask, for a
 /// design given as JSON: `{"frequency": […], "least": […], "most": […]}`.
 pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
     written(read(design).and_then(|design| {
         let mut work = Work::begin(&design)?;
         while let Progress::Picking(_) = work.advance(&mut || true)? {}
-        let stage = &work.outcome.stages[0];
-        let values = &stage.picks[stage.choice].values;
-        let strays = super::spread::strays(&design, &work.real, values);
-        let grid = log_grid(
-            stage.curves.frequency[0],
-            *stage.curves.frequency.last().unwrap_or(&1.0),
-            frequencies.clamp(2, 100_000) as usize,
-        );
-        let inputs = board_inputs(&design, &work, strays, boards.clamp(1, 1_000_000));
-        let (least, most) = spread::extremes(&work.real.program, work.real.scale, &inputs, &grid);
+        let shown = &work.lines[design.view.stage];
+        let (Some(found), model) = (&shown.found, &shown.real) else {
+            return Ok(json!(null));
+        };
+        let strays = super::spread::strays(&design, model, &found.values);
+        let ends = found.outcome.curves.as_ref().map(|curves| {
+            let grid = &curves.frequency;
+            (grid[0], grid[grid.len() - 1])
+        });
+        let (low, high) = ends.unwrap_or((1.0, 10.0));
+        let grid = log_grid(low, high, frequencies.clamp(2, 100_000) as usize);
+        let inputs = board_inputs(&design, model, strays, boards.clamp(1, 1_000_000));
+        let (least, most) = spread::extremes(&model.program, model.scale, &inputs, &grid);
         Ok(json!({"frequency": grid, "least": least, "most": most}))
     }))
 }
 
-fn board_inputs(design: &Design, work: &Work, strays: Vec<Stray>, boards: u32) -> Vec<Vec<f64>> {
+fn board_inputs(design: &Design, model: &Model, strays: Vec<Stray>, boards: u32) -> Vec<Vec<f64>> {
     let mut draws = Draws::new(
         strays,
         design.spread.law,
         design.spread.temperature_span,
         design.spread.seed,
     );
-    let mut values = vec![0.0; work.real.netlist.parts().len()];
+    let mut values = vec![0.0; model.netlist.parts().len()];
     (0..u64::from(boards))
         .map(|board| {
             draws.board(board, &mut values);
             let mut inputs = Vec::new();
-            work.real.inputs(&values, &mut inputs);
+            model.inputs(&values, &mut inputs);
             inputs
         })
         .collect()
 }
 
 fn read(design: &str) -> Result<Design, Vec<InputError>> {
-    serde_json::from_str(design).map_err(|error| {
-        vec![InputError::new(
-            "",
-            format!("This is not a design: {error}."),
-        )]
-    })
+    let refuse = |why: String| vec![InputError::new("", format!("This is not a design: {why}."))];
+    // An empty array would pass for a design whose every field is as by default.
+    if design.trim_start().starts_with('[') {
+        return Err(refuse("it is an array, and an object is expected".into()));
+    }
+    serde_json::from_str(design).map_err(|error| refuse(error.to_string()))
 }
 
 fn written<T: Serialize>(answer: Result<T, Vec<InputError>>) -> String {

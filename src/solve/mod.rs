@@ -1,11 +1,16 @@
 //! From a design to an outcome: pure, without clock or browser.
 //!
 //! [`solve`] does it in one go. The page uses [`Work`], the same in slices: it asks its caller, who
-//! has a clock, whether to go on.
+//! has a clock, whether to go on; and it lets a new piece of work take over from the last one what
+//! still holds.
 
+mod compare;
 mod curves;
 mod found;
 mod json;
+mod line;
+mod loading;
+mod path;
 mod spread;
 mod trade;
 
@@ -13,11 +18,12 @@ pub use json::{extremes_json, pick_json, solve_json};
 
 use crate::design::{Design, InputError, check};
 use crate::outcome::{FigureSpread, Outcome};
-use crate::parts::OpAmp;
-use crate::pick::{Choices, Search};
+use crate::pick::Search;
 use crate::spread::SpreadRun;
-use crate::stages::{Model, by_id};
-use std::collections::BTreeMap;
+use crate::stages::Model;
+
+use compare::Comparison;
+use line::Line;
 
 /// Solves a design.
 ///
@@ -36,6 +42,8 @@ pub enum Progress {
     Picking(f64),
     /// Parts, figures and curves are there; share of the boards drawn.
     Spreading(f64),
+    /// The spread is there; how many other circuits have been compared.
+    Comparing(usize),
     /// All is there.
     Done,
 }
@@ -43,18 +51,20 @@ pub enum Progress {
 /// Solving, in slices.
 pub struct Work {
     design: Design,
-    real: Model,
-    ideal: Model,
+    lines: Vec<Line>,
     state: State,
     outcome: Outcome,
 }
 
 enum State {
-    Picking(Box<Search>),
-    Picked(Choices),
+    /// Stages before this one have their choices.
+    Picking(usize, Option<Box<Search>>),
+    /// Stages before this one are described.
+    Describing(usize),
     Described,
     Spreading(Box<SpreadRun>),
     Summing(Box<SpreadRun>, Vec<FigureSpread>),
+    Comparing(Box<Comparison>),
     Done,
 }
 
@@ -64,23 +74,33 @@ impl Work {
     /// # Errors
     /// All that is wrong with it.
     pub fn begin(design: &Design) -> Result<Work, Vec<InputError>> {
+        Work::begin_after(design, None)
+    }
+
+    /// The same, taking over what still holds of the work on another design.
+    ///
+    /// # Errors
+    /// As [`Work::begin`].
+    pub fn begin_after(design: &Design, before: Option<Work>) -> Result<Work, Vec<InputError>> {
         check(design)?;
-        let stage_design = &design.stages[0];
-        let blame = |message: String| vec![InputError::new("/stages/0/circuit", message)];
-        let stage = by_id(&stage_design.circuit)
-            .ok_or_else(|| blame("There is no such circuit.".into()))?;
-        let real = Model::new(stage, &stage_design.ask, &design.op_amp)
-            .map_err(|error| blame(format!("The circuit cannot be analysed: {error}.")))?;
-        let ideal = real.with_op_amp(&OpAmp::IDEAL);
-        let search = Search::new(&real, &design.shelf, &pins(design, &real)?);
+        let mut before: Vec<Option<Line>> =
+            before.map_or_else(Vec::new, |work| work.lines.into_iter().map(Some).collect());
+        let lines = (0..design.stages.len())
+            .map(|index| {
+                let same = take_alike(&mut before, design, index);
+                Line::new(design, index, same)
+            })
+            .collect::<Result<_, _>>()?;
         Ok(Work {
             design: design.clone(),
-            real,
-            ideal,
-            state: State::Picking(Box::new(search)),
+            lines,
+            state: State::Picking(0, None),
             outcome: Outcome {
                 stages: Vec::new(),
+                shown: design.view.stage,
+                path: None,
                 spread: None,
+                others: Vec::new(),
             },
         })
     }
@@ -90,32 +110,52 @@ impl Work {
     /// [`Progress::Spreading`] on.
     ///
     /// # Errors
-    /// When no set of parts can be found.
+    /// Blames an ask for which there is no pick, or pins that have no part.
     pub fn advance(
         &mut self,
         go_on: &mut dyn FnMut() -> bool,
     ) -> Result<Progress, Vec<InputError>> {
+        let count = self.lines.len();
         match &mut self.state {
-            State::Picking(search) => {
-                if !search.advance(&self.real, go_on) {
-                    return Ok(Progress::Picking(search.progress()));
+            State::Picking(index, search) => {
+                let at = *index;
+                if at == count {
+                    self.state = State::Describing(0);
+                } else if self.lines[at].choices.is_some() {
+                    self.state = State::Picking(at + 1, None);
+                } else if let Some(search) = search {
+                    if search.advance(&self.lines[at].real, go_on) {
+                        self.lines[at].choices = Some(search.take());
+                    } else {
+                        let share = (at as f64 + search.progress()) / count as f64;
+                        return Ok(Progress::Picking(share));
+                    }
+                } else {
+                    *search = Some(Box::new(self.lines[at].search(&self.design, at)?));
                 }
-                self.state = State::Picked(search.take());
-                Ok(Progress::Picking(1.0))
+                Ok(Progress::Picking(at as f64 / count as f64))
             }
-            State::Picked(choices) => {
-                let found = found::describe(&self.design, &self.real, &self.ideal, choices)?;
-                self.outcome.stages = vec![found];
+            State::Describing(index) => {
+                let at = *index;
+                if at < count {
+                    let found = found::describe(&self.design, at, &self.lines[at])?;
+                    self.outcome.stages.push(found.outcome.clone());
+                    self.lines[at].found = Some(found);
+                    self.state = State::Describing(at + 1);
+                    return Ok(Progress::Picking(1.0));
+                }
+                self.outcome.path = Some(path::describe(&self.design, &self.lines));
                 self.state = State::Described;
                 Ok(Progress::Spreading(0.0))
             }
             State::Described => {
-                let run = spread::prepare(&self.design, &self.real, &self.outcome.stages[0]);
+                let run = spread::prepare(&self.design, &self.lines);
                 self.state = State::Spreading(Box::new(run));
                 Ok(Progress::Spreading(0.0))
             }
             State::Spreading(run) => {
-                if !run.advance(&self.real, go_on) {
+                let models: Vec<&Model> = self.lines.iter().map(|line| &line.real).collect();
+                if !run.advance(&models, go_on) {
                     let share = f64::from(run.drawn()) / f64::from(self.design.spread.boards);
                     return Ok(Progress::Spreading(share));
                 }
@@ -126,15 +166,27 @@ impl Work {
                 Ok(Progress::Spreading(1.0))
             }
             State::Summing(run, figures) => {
-                let limits = self.real.stage.limits(&self.real.ask);
-                let stage = &self.outcome.stages[0];
+                let stage = &self.outcome.stages[self.design.view.stage];
                 if figures.len() < stage.figures.len() {
-                    figures.push(spread::figure(run, stage, &limits, figures.len()));
+                    figures.push(spread::figure(run, stage, figures.len()));
                     return Ok(Progress::Spreading(1.0));
                 }
                 self.outcome.spread = Some(spread::summarise(run, std::mem::take(figures)));
-                self.state = State::Done;
-                Ok(Progress::Done)
+                let shown = &self.lines[self.design.view.stage].real;
+                self.state = if self.design.view.compare {
+                    State::Comparing(Box::new(Comparison::new(&self.design, shown)))
+                } else {
+                    State::Done
+                };
+                Ok(Progress::Comparing(0))
+            }
+            State::Comparing(comparison) => {
+                if let Some(row) = comparison.advance(&self.design, go_on) {
+                    self.outcome.others.push(row);
+                } else if comparison.is_done() {
+                    self.state = State::Done;
+                }
+                Ok(Progress::Comparing(self.outcome.others.len()))
             }
             State::Done => Ok(Progress::Done),
         }
@@ -150,17 +202,10 @@ impl Work {
     }
 }
 
-/// The design's pins by position in the netlist.
-fn pins(design: &Design, model: &Model) -> Result<BTreeMap<usize, f64>, Vec<InputError>> {
-    design.stages[0]
-        .pins
+/// Takes the line that comes nearest to a design's stage: the same one, or the one in its place.
+fn take_alike(before: &mut [Option<Line>], design: &Design, index: usize) -> Option<Line> {
+    let same = before
         .iter()
-        .map(|(name, &value)| match model.netlist.position(name) {
-            Some(position) => Ok((position, value)),
-            None => Err(vec![InputError::new(
-                &format!("/stages/0/pins/{name}"),
-                format!("This circuit has no part “{name}” to pin."),
-            )]),
-        })
-        .collect()
+        .position(|line| line.as_ref().is_some_and(|line| line.is_for(design, index)));
+    before.get_mut(same.unwrap_or(index)).and_then(Option::take)
 }

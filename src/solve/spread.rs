@@ -1,74 +1,60 @@
 //! The spread of a stage: what goes into the run, and what is told of it.
 
-use crate::circuit::Kind;
+use super::line::Line;
 use crate::design::Design;
-use crate::outcome::{FigureSpread, SpreadOutcome, StageOutcome, Yield};
+use crate::outcome::{FigureSpread, PathSpread, SpreadOutcome, StageOutcome, Yield};
 use crate::response::log_grid;
-use crate::spread::{Histogram, SpreadRun, Stray, clopper_pearson, quantiles};
-use crate::stages::{Limit, Model};
+use crate::spread::{Histogram, RunStage, RunView, SpreadRun, Stray, clopper_pearson, quantiles};
+use crate::stages::Model;
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
 const BINS: usize = 48;
 const LEVEL: f64 = 0.95;
 
-/// Starts a run round the picked values.
-pub(super) fn prepare(design: &Design, model: &Model, stage: &StageOutcome) -> SpreadRun {
-    let values = &stage.picks[stage.choice].values;
-    let grid = &stage.curves.frequency;
-    let frequencies = log_grid(grid[0], grid[grid.len() - 1], POINTS);
-    let nominal: Vec<f64> = stage
-        .figures
+/// Starts a run round the picked values of lines that are all described.
+pub(super) fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
+    let stages: Vec<RunStage> = lines
         .iter()
-        .take(model.stage.figures().len())
-        .map(|f| f.value)
+        .filter_map(|line| {
+            let found = line.found.as_ref()?;
+            Some(RunStage {
+                model: &line.real,
+                strays: strays(design, &line.real, &found.values),
+                nominal: found.figures.clone(),
+                reference: &found.transfers[2],
+            })
+        })
         .collect();
-    SpreadRun::new(
-        model,
-        strays(design, model, values),
-        &design.spread,
-        &nominal,
-        frequencies,
-        design.view.phase_at,
-        &model.transfer(values),
-    )
+    let shown = lines[design.view.stage].found.as_ref();
+    let grid = shown
+        .and_then(|found| found.outcome.curves.as_ref())
+        .map_or(&[1.0, 10.0][..], |curves| &curves.frequency);
+    let view = RunView {
+        stage: design.view.stage,
+        frequencies: log_grid(grid[0], grid[grid.len() - 1], POINTS),
+        phase_at: design.view.phase_at,
+    };
+    SpreadRun::new(stages, &design.spread, view)
 }
 
 /// How far each part strays, from the bin that it is bought from.
 pub(super) fn strays(design: &Design, model: &Model, values: &[f64]) -> Vec<Stray> {
-    model
-        .netlist
-        .parts()
-        .iter()
-        .zip(values)
-        .map(|(part, &nominal)| {
-            let bin = match part.kind {
-                Kind::Resistor { .. } => &design.shelf.resistors,
-                Kind::Capacitor { .. } => &design.shelf.capacitors,
-                Kind::OpAmp { .. } => {
-                    return Stray {
-                        nominal,
-                        tolerance: 0.0,
-                        tempco: 0.0,
-                    };
-                }
-            };
+    let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
+    parts
+        .map(|((part, &nominal), bought)| {
+            let bin = part.kind.bin(&design.shelf).filter(|_| *bought);
             Stray {
                 nominal,
-                tolerance: bin.tolerance,
-                tempco: bin.tempco,
+                tolerance: bin.map_or(0.0, |bin| bin.tolerance),
+                tempco: bin.map_or(0.0, |bin| bin.tempco),
             }
         })
         .collect()
 }
 
 /// One figure of a finished run.
-pub(super) fn figure(
-    run: &SpreadRun,
-    stage: &StageOutcome,
-    limits: &[Limit],
-    index: usize,
-) -> FigureSpread {
+pub(super) fn figure(run: &SpreadRun, stage: &StageOutcome, index: usize) -> FigureSpread {
     let figure = &stage.figures[index];
     let boards = run.drawn();
     let values: Vec<f64> = run
@@ -80,10 +66,9 @@ pub(super) fn figure(
     // A tail of a few boards may not squeeze the rest into one bin.
     let [least, low, q05, median, q95, high, most] =
         quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
-    let held = limits
-        .iter()
-        .position(|limit| limit.figure == index)
-        .map(|at| f64::from(run.held()[at]) / f64::from(boards));
+    let held = run
+        .held(index)
+        .map(|held| f64::from(held) / f64::from(boards));
     FigureSpread {
         name: figure.name.clone(),
         label: figure.label.clone(),
@@ -102,21 +87,36 @@ pub(super) fn figure(
 /// A finished run with its figures.
 pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOutcome {
     let (magnitude_db, phase_deg) = run.bands();
-    let (passed, boards) = (run.passed(), run.drawn());
-    let (low, high) = clopper_pearson(u64::from(passed), u64::from(boards), LEVEL);
+    let boards = run.drawn();
+    let path = run
+        .path_bands()
+        .map(|(magnitude_db, phase_deg)| PathSpread {
+            magnitude_db,
+            phase_deg,
+            share: share(run.passed(), boards),
+            stages: (0..run.stages())
+                .map(|stage| f64::from(run.passed_by(stage)) / f64::from(boards))
+                .collect(),
+        });
     SpreadOutcome {
         boards,
-        frequency: run.frequencies().to_vec(),
+        frequency: run.view().frequencies.clone(),
         magnitude_db,
         phase_deg,
         figures,
-        share: Yield {
-            passed,
-            fraction: f64::from(passed) / f64::from(boards),
-            low,
-            high,
-            level: LEVEL,
-            method: "Clopper–Pearson".into(),
-        },
+        share: share(run.passed_by(run.view().stage), boards),
+        path,
+    }
+}
+
+fn share(passed: u32, boards: u32) -> Yield {
+    let (low, high) = clopper_pearson(u64::from(passed), u64::from(boards), LEVEL);
+    Yield {
+        passed,
+        fraction: f64::from(passed) / f64::from(boards),
+        low,
+        high,
+        level: LEVEL,
+        method: "Clopper–Pearson".into(),
     }
 }

@@ -1,6 +1,5 @@
 //! What a next-best pick trades away, in words.
 
-use crate::circuit::Kind;
 use crate::pick::{Pick, discomfort_of};
 use crate::quantity::{Unit, rounded};
 use crate::stages::Model;
@@ -27,16 +26,19 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
         0 => {}
     }
     let worst = |pick: &Pick| {
-        let parts = model.netlist.parts().iter().zip(&pick.values);
+        let parts = model
+            .netlist
+            .parts()
+            .iter()
+            .zip(&pick.values)
+            .zip(&model.bought);
         parts
-            .map(|(part, &value)| (discomfort_of(part.kind, value), part, value))
+            .filter(|(_, bought)| **bought)
+            .map(|((part, &value), _)| (discomfort_of(part.kind, value), part, value))
             .max_by(|a, b| a.0.total_cmp(&b.0))
     };
     if let (Some((before, ..)), Some((after, part, value))) = (worst(best), worst(other)) {
-        let unit = match part.kind {
-            Kind::Capacitor { .. } => Unit::Farad,
-            _ => Unit::Ohm,
-        };
+        let unit = part.kind.unit().unwrap_or(Unit::One);
         if after > before + 0.5 {
             losses.push(format!(
                 "{} is an uncomfortable {}",

@@ -32,15 +32,15 @@ const LANES: usize = 8;
 /// Coefficients of a block of boards, `[coefficient][lane group]`.
 #[derive(Default)]
 pub struct Block {
-    pub(super) num: Vec<[f32x8; BLOCK / LANES]>,
-    pub(super) den: Vec<[f32x8; BLOCK / LANES]>,
+    pub(super) num: Vec<[f32x8; GROUPS]>,
+    pub(super) den: Vec<[f32x8; GROUPS]>,
 }
 
 impl Block {
     /// Space for a program's boards, padded so that both polynomials have the same length.
     pub fn new(program: &Program) -> Block {
         let length = program.degree() + 1;
-        let zero = [f32x8::ZERO; BLOCK / LANES];
+        let zero = [f32x8::ZERO; GROUPS];
         Block {
             num: vec![zero; length],
             den: vec![zero; length],
@@ -71,7 +71,8 @@ const ANGLE_BINS: usize = 1024;
 /// Weights of the coefficients at one frequency, in every lane: spreading a number over the lanes is a
 /// loop when the code is built for size.
 struct Place {
-    weights: Vec<f32x8>,
+    /// A list for each stage of the path.
+    weights: Vec<Vec<f32x8>>,
     /// Conjugate of the nominal board's direction: phases are counted from there.
     turn: (f32x8, f32x8),
 }
@@ -101,30 +102,25 @@ fn angle_bin(fraction: f32) -> usize {
 }
 
 impl Sweep {
-    /// `nominal` is H of the reference board at each of `frequencies` (Hz); `omega` the program's scale.
+    /// `stages` are the path's, each with its program and that program's frequency scale (rad/s);
+    /// `nominal` is H of the reference board at each of `frequencies` (Hz).
     ///
     /// Without `with_counts` only the extremes of |H| are collected.
     pub fn new(
-        program: &Program,
-        omega: f64,
+        stages: &[(&Program, f64)],
         frequencies: &[f64],
         nominal: &[Complex64],
         with_counts: bool,
     ) -> Sweep {
-        let degree = program.degree();
         let places = frequencies
             .iter()
             .zip(nominal)
             .map(|(frequency, reference)| {
-                let x = std::f64::consts::TAU * frequency / omega;
-                let norm = (1.0 + x * x).powf(-(degree as f64) / 2.0);
                 let turn = reference.conj() / reference.norm().max(f64::MIN_POSITIVE);
                 Place {
-                    weights: (0..=degree)
-                        .map(|k| {
-                            let sign = if k % 4 < 2 { 1.0 } else { -1.0 };
-                            f32x8::splat((sign * norm * x.powi(k as i32)) as f32)
-                        })
+                    weights: stages
+                        .iter()
+                        .map(|&(program, omega)| weights(program.degree(), frequency / omega))
                         .collect(),
                     turn: (f32x8::splat(turn.re as f32), f32x8::splat(turn.im as f32)),
                 }
@@ -145,57 +141,49 @@ impl Sweep {
         }
     }
 
-    /// Adds the first `boards` boards of a block. Places behind them must hold copies of a board.
-    pub fn add(&mut self, block: &Block, boards: usize) {
+    /// Adds the first `boards` boards of a block for each stage. Places behind them must hold copies of
+    /// a board.
+    pub fn add(&mut self, blocks: &[&Block], boards: usize) {
         self.boards += boards as u64;
-        match block.num.len() {
-            1 => self.add_sized::<1>(block, boards),
-            2 => self.add_sized::<2>(block, boards),
-            3 => self.add_sized::<3>(block, boards),
-            4 => self.add_sized::<4>(block, boards),
-            5 => self.add_sized::<5>(block, boards),
-            6 => self.add_sized::<6>(block, boards),
-            7 => self.add_sized::<7>(block, boards),
-            8 => self.add_sized::<8>(block, boards),
-            _ => self.add_sized::<0>(block, boards),
+        let groups = boards.div_ceil(LANES);
+        for index in 0..self.places.len() {
+            let mut product = Product::one();
+            let place = &self.places[index];
+            for (block, weights) in blocks.iter().zip(&place.weights) {
+                product.take_in(block, weights, groups, self.with_counts);
+            }
+            let (mut least, mut most) = (self.least[index], self.most[index]);
+            for &power in &product.power[..groups] {
+                least = least.fast_min(power);
+                most = most.fast_max(power);
+            }
+            (self.least[index], self.most[index]) = (least, most);
+            if self.with_counts {
+                self.count(index, &product, boards);
+            }
         }
     }
 
-    /// With `N` known the sums are unrolled; 0 stands for any length.
-    fn add_sized<const N: usize>(&mut self, block: &Block, boards: usize) {
-        let groups = boards.div_ceil(LANES);
-        for index in 0..self.places.len() {
-            let place = &self.places[index];
-            let length = if N == 0 { place.weights.len() } else { N };
-            let weights = &place.weights[..length];
-            let (nums, dens) = (&block.num[..length], &block.den[..length]);
-            let (mut least, mut most) = (self.least[index], self.most[index]);
-            let turn = place.turn;
-            for group in 0..groups {
-                let ((nr, ni), (dr, di)) = (sums(nums, weights, group), sums(dens, weights, group));
-                let power = (nr * nr + ni * ni) / (dr * dr + di * di);
-                least = least.fast_min(power);
-                most = most.fast_max(power);
-                if self.with_counts {
-                    let (re, im) = (nr * dr + ni * di, ni * dr - nr * di);
-                    let (re, im) = (re * turn.0 - im * turn.1, im * turn.0 + re * turn.1);
-                    let angle = fraction(re, im);
-                    self.left[index] = self.left[index].fast_min(angle);
-                    self.right[index] = self.right[index].fast_max(angle);
-                    let valid = LANES.min(boards - group * LANES);
-                    let powers = &mut self.powers[index * POWER_BINS..][..POWER_BINS];
-                    for &value in &power.to_array()[..valid] {
-                        powers[power_bin(value)] += 1;
-                    }
-                    let angles = &mut self.angles[index * ANGLE_BINS..][..ANGLE_BINS];
-                    for &value in &angle.to_array()[..valid] {
-                        angles[angle_bin(value)] += 1;
-                    }
-                }
+    fn count(&mut self, index: usize, product: &Product, boards: usize) {
+        let turn = self.places[index].turn;
+        let powers = &mut self.powers[index * POWER_BINS..][..POWER_BINS];
+        let angles = &mut self.angles[index * ANGLE_BINS..][..ANGLE_BINS];
+        let (mut left, mut right) = (self.left[index], self.right[index]);
+        for group in 0..boards.div_ceil(LANES) {
+            let (re, im) = (product.re[group], product.im[group]);
+            let (re, im) = (re * turn.0 - im * turn.1, im * turn.0 + re * turn.1);
+            let angle = fraction(re, im);
+            left = left.fast_min(angle);
+            right = right.fast_max(angle);
+            let valid = LANES.min(boards - group * LANES);
+            for &value in &product.power[group].to_array()[..valid] {
+                powers[power_bin(value)] += 1;
             }
-            self.least[index] = least;
-            self.most[index] = most;
+            for &value in &angle.to_array()[..valid] {
+                angles[angle_bin(value)] += 1;
+            }
         }
+        (self.left[index], self.right[index]) = (left, right);
     }
 
     /// Least and largest |H| at each frequency.
@@ -276,9 +264,79 @@ fn decibel(gain: f64) -> f64 {
     20.0 * gain.max(1e-9).log10()
 }
 
+/// `(jx)^k/(1 + x²)^(n/2)` without its j, for `ratio` = frequency in Hz over the scale in rad/s.
+fn weights(degree: usize, ratio: f64) -> Vec<f32x8> {
+    let x = std::f64::consts::TAU * ratio;
+    let norm = (1.0 + x * x).powf(-(degree as f64) / 2.0);
+    (0..=degree)
+        .map(|k| {
+            let sign = if k % 4 < 2 { 1.0 } else { -1.0 };
+            f32x8::splat((sign * norm * x.powi(k as i32)) as f32)
+        })
+        .collect()
+}
+
+const GROUPS: usize = BLOCK / LANES;
+
+/// |H|² and H of a block's boards at one frequency, stage by stage multiplied together.
+struct Product {
+    power: [f32x8; GROUPS],
+    re: [f32x8; GROUPS],
+    im: [f32x8; GROUPS],
+}
+
+impl Product {
+    fn one() -> Product {
+        Product {
+            power: [f32x8::ONE; GROUPS],
+            re: [f32x8::ONE; GROUPS],
+            im: [f32x8::ZERO; GROUPS],
+        }
+    }
+
+    fn take_in(&mut self, block: &Block, weights: &[f32x8], groups: usize, with_phase: bool) {
+        match weights.len() {
+            1 => self.take_in_sized::<1>(block, weights, groups, with_phase),
+            2 => self.take_in_sized::<2>(block, weights, groups, with_phase),
+            3 => self.take_in_sized::<3>(block, weights, groups, with_phase),
+            4 => self.take_in_sized::<4>(block, weights, groups, with_phase),
+            5 => self.take_in_sized::<5>(block, weights, groups, with_phase),
+            6 => self.take_in_sized::<6>(block, weights, groups, with_phase),
+            7 => self.take_in_sized::<7>(block, weights, groups, with_phase),
+            8 => self.take_in_sized::<8>(block, weights, groups, with_phase),
+            _ => self.take_in_sized::<0>(block, weights, groups, with_phase),
+        }
+    }
+
+    /// With `N` known the sums are unrolled; 0 stands for any length.
+    fn take_in_sized<const N: usize>(
+        &mut self,
+        block: &Block,
+        weights: &[f32x8],
+        groups: usize,
+        with_phase: bool,
+    ) {
+        let length = if N == 0 { weights.len() } else { N };
+        let weights = &weights[..length];
+        let (nums, dens) = (&block.num[..length], &block.den[..length]);
+        for group in 0..groups.min(GROUPS) {
+            let ((nr, ni), (dr, di)) = (sums(nums, weights, group), sums(dens, weights, group));
+            let below = dr * dr + di * di;
+            self.power[group] *= (nr * nr + ni * ni) / below;
+            if with_phase {
+                let (re, im) = (self.re[group], self.im[group]);
+                // Divided, so that a long path's product neither grows nor fades away.
+                let (hr, hi) = ((nr * dr + ni * di) / below, (ni * dr - nr * di) / below);
+                self.re[group] = re * hr - im * hi;
+                self.im[group] = re * hi + im * hr;
+            }
+        }
+    }
+}
+
 /// The real and the imaginary part of a polynomial: the sums of its even and of its odd terms.
 #[inline(always)]
-fn sums(rows: &[[f32x8; BLOCK / LANES]], weights: &[f32x8], group: usize) -> (f32x8, f32x8) {
+fn sums(rows: &[[f32x8; GROUPS]], weights: &[f32x8], group: usize) -> (f32x8, f32x8) {
     let term = |k: usize| rows[k][group] * weights[k];
     let (mut even, mut odd) = (f32x8::ZERO, f32x8::ZERO);
     let mut k = 0;
@@ -348,7 +406,7 @@ pub fn extremes(
     frequencies: &[f64],
 ) -> (Vec<f64>, Vec<f64>) {
     let nominal = vec![Complex64::ONE; frequencies.len()];
-    let mut sweep = Sweep::new(program, scale.omega, frequencies, &nominal, false);
+    let mut sweep = Sweep::new(&[(program, scale.omega)], frequencies, &nominal, false);
     let mut block = Block::new(program);
     let (n, d) = program.sizes();
     let (mut num, mut den) = (vec![f64x4::splat(0.0); n], vec![f64x4::splat(0.0); d]);
@@ -364,7 +422,7 @@ pub fn extremes(
         if boards.len().div_ceil(4) % 2 == 1 {
             block.put(boards.len().div_ceil(4), &num, &den);
         }
-        sweep.add(&block, boards.len());
+        sweep.add(&[&block], boards.len());
     }
     sweep.extremes()
 }

@@ -9,5 +9,5 @@ mod summary;
 pub use band::{Band, Sweep, extremes};
 pub use draw::{Draws, Law, Stray};
 pub use interval::clopper_pearson;
-pub use run::SpreadRun;
+pub use run::{RunStage, RunView, SpreadRun};
 pub use summary::{Histogram, quantiles};

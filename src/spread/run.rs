@@ -1,140 +1,156 @@
-//! The Monte Carlo run, in slices.
+//! The Monte Carlo run over a path, in slices.
+
+use std::ops::Range;
 
 use num_complex::Complex64;
 use wide::f64x4;
 
 use super::band::{BLOCK, Band, Block, Sweep, gather};
 use super::{Draws, Stray};
+use crate::circuit::Program;
 use crate::response::Transfer;
-use crate::stages::{Limit, Model};
+use crate::stages::{Figure, Model, Seen};
+
+/// One stage of the path that is run over.
+pub struct RunStage<'a> {
+    pub model: &'a Model,
+    pub strays: Vec<Stray>,
+    /// Figures of the board as marked: hints for reading the others.
+    pub nominal: Vec<f64>,
+    /// The response of the board as marked.
+    pub reference: &'a Transfer,
+}
+
+/// Where and how boards are looked at.
+pub struct RunView {
+    /// The stage whose figures and band are kept.
+    pub stage: usize,
+    /// Where the bands are wanted, Hz.
+    pub frequencies: Vec<f64>,
+    /// Where the phase is told, Hz: one figure behind the stage's own.
+    pub phase_at: f64,
+}
 
 /// A run over boards: [`SpreadRun::advance`] until it says that it is done.
 pub struct SpreadRun {
     draws: Draws,
     boards: u32,
     drawn: u32,
-    limits: Vec<Limit>,
-    nominal: Vec<f64>,
-    frequencies: Vec<f64>,
-    nominal_phase: Vec<f64>,
-    phase_at: f64,
-    sweep: Sweep,
-    block: Block,
-    /// `figures[figure][board]`
+    lines: Vec<Line>,
+    view: RunView,
+    /// Of the stage in view, and of the whole path where that is more.
+    sweeps: Vec<Sweep>,
+    nominal_phases: Vec<Vec<f64>>,
+    /// `figures[figure][board]` of the stage in view.
     figures: Vec<Vec<f64>>,
+    /// Boards on which every stage holds its limits.
+    passed: u32,
+}
+
+/// A stage's own part of the run.
+struct Line {
+    /// Its parts among all parts of the path.
+    parts: Range<usize>,
+    /// What boards are judged by: position of the figure, and its limits.
+    limits: Vec<(usize, Figure)>,
+    nominal: Vec<f64>,
+    block: Block,
     passed: u32,
     held: Vec<u32>,
 }
 
 impl SpreadRun {
-    /// `nominal` are the figures of the board as marked (hints), `frequencies` where the band is wanted;
-    /// `phase_at` (Hz) adds one figure behind the stage's own, the phase there.
+    /// A run over a path of stages, as the design's `spread` says.
     pub fn new(
-        model: &Model,
-        strays: Vec<Stray>,
+        stages: Vec<RunStage>,
         spread: &crate::design::SpreadDesign,
-        nominal: &[f64],
-        frequencies: Vec<f64>,
-        phase_at: f64,
-        reference: &Transfer,
+        view: RunView,
     ) -> SpreadRun {
-        let limits = model.stage.limits(&model.ask);
-        let directions: Vec<Complex64> = frequencies.iter().map(|&f| reference.at(f)).collect();
+        let mut strays = Vec::new();
+        let mut lines = Vec::new();
+        let at = |of: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> {
+            view.frequencies.iter().map(|&f| of(f)).collect()
+        };
+        let shown = &stages[view.stage];
+        let scaled = |model: &'_ Model| model.scale.omega;
+        let mut sweeps = Vec::new();
+        let mut nominal_phases = Vec::new();
+        let alone = at(&|f| shown.reference.at(f));
+        let whole = at(&|f| stages.iter().map(|stage| stage.reference.at(f)).product());
+        let programs: Vec<(&Program, f64)> = stages
+            .iter()
+            .map(|stage| (&stage.model.program, scaled(stage.model)))
+            .collect();
+        let degrees = |h: &[Complex64]| h.iter().map(|h| h.arg().to_degrees()).collect();
+        sweeps.push(Sweep::new(
+            &programs[view.stage..=view.stage],
+            &view.frequencies,
+            &alone,
+            true,
+        ));
+        nominal_phases.push(degrees(&alone));
+        if stages.len() > 1 {
+            sweeps.push(Sweep::new(&programs, &view.frequencies, &whole, true));
+            nominal_phases.push(degrees(&whole));
+        }
+        let figures = shown.model.yardstick.figures().len() + 1;
+        for stage in stages {
+            let first = strays.len();
+            strays.extend(stage.strays);
+            let all = stage.model.yardstick.figures().iter().cloned().enumerate();
+            let limits: Vec<(usize, Figure)> = all.filter(|(_, f)| f.is_limited()).collect();
+            lines.push(Line {
+                parts: first..strays.len(),
+                held: vec![0; limits.len()],
+                limits,
+                nominal: stage.nominal,
+                block: Block::new(&stage.model.program),
+                passed: 0,
+            });
+        }
         SpreadRun {
             draws: Draws::new(strays, spread.law, spread.temperature_span, spread.seed),
             boards: spread.boards,
             drawn: 0,
-            held: vec![0; limits.len()],
-            limits,
-            nominal: nominal.to_vec(),
-            nominal_phase: frequencies
-                .iter()
-                .map(|&f| reference.phase_deg(f))
-                .collect(),
-            sweep: Sweep::new(
-                &model.program,
-                model.scale.omega,
-                &frequencies,
-                &directions,
-                true,
-            ),
-            frequencies,
-            phase_at,
-            block: Block::new(&model.program),
-            figures: vec![
-                Vec::with_capacity(spread.boards as usize);
-                model.stage.figures().len() + 1
-            ],
+            lines,
+            view,
+            sweeps,
+            nominal_phases,
+            figures: vec![Vec::with_capacity(spread.boards as usize); figures],
             passed: 0,
         }
     }
 
-    /// Draws boards until all are done (true) or until `go_on` says no (false).
-    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
-        let (n, d) = model.program.sizes();
-        let (mut num, mut den) = (vec![f64x4::splat(0.0); n], vec![f64x4::splat(0.0); d]);
-        let mut lanes = vec![f64x4::splat(0.0); model.program.inputs()];
-        let mut registers = Vec::new();
-        let mut inputs: Vec<Vec<f64>> = Vec::new();
-        let mut values = vec![0.0; model.netlist.parts().len()];
-        let mut transfer = Transfer::zero(model.scale.omega);
-        transfer.num.resize(n, 0.0);
-        transfer.den.resize(d, 0.0);
-        let own = model.stage.figures().len();
-        let mut figures = vec![0.0; own + 1];
+    /// Draws boards until all are done (true) or until `go_on` says no (false). `models` are the
+    /// path's, as in [`SpreadRun::new`].
+    pub fn advance(&mut self, models: &[&Model], go_on: &mut dyn FnMut() -> bool) -> bool {
+        let mut readers: Vec<Reader> = models.iter().map(|model| Reader::new(model)).collect();
+        let parts = self.lines.last().map_or(0, |line| line.parts.end);
+        let mut boards = vec![vec![0.0; parts]; BLOCK];
         while self.drawn < self.boards {
             if !go_on() {
                 return false;
             }
             let count = (self.boards - self.drawn).min(BLOCK as u32) as usize;
-            inputs.resize(count, Vec::new());
-            for (offset, board) in inputs.iter_mut().enumerate() {
-                self.draws
-                    .board(u64::from(self.drawn) + offset as u64, &mut values);
-                model.inputs(&values, board);
+            for (offset, board) in boards[..count].iter_mut().enumerate() {
+                let number = u64::from(self.drawn) + offset as u64;
+                self.draws.board(number, board);
             }
-            let quarters = count.div_ceil(4);
-            for quarter in 0..quarters {
-                gather(&inputs, quarter, &mut lanes);
-                model
-                    .program
-                    .run(&lanes, model.scale, &mut registers, &mut num, &mut den);
-                self.block.put(quarter, &num, &den);
-                for lane in 0..4.min(count - 4 * quarter) {
-                    for (to, from) in transfer.num.iter_mut().zip(&num) {
-                        *to = from.as_array()[lane];
-                    }
-                    for (to, from) in transfer.den.iter_mut().zip(&den) {
-                        *to = from.as_array()[lane];
-                    }
-                    let (read, phase) = figures.split_at_mut(own);
-                    model
-                        .stage
-                        .read(&model.ask, &transfer, Some(&self.nominal), read);
-                    phase[0] = transfer.phase_deg(self.phase_at);
-                    self.judge(&figures);
-                }
+            let mut good = [true; BLOCK];
+            for (index, (line, reader)) in self.lines.iter_mut().zip(&mut readers).enumerate() {
+                let keep =
+                    (index == self.view.stage).then_some((&mut self.figures, self.view.phase_at));
+                line.run(models[index], reader, &boards[..count], &mut good, keep);
             }
-            if quarters % 2 == 1 {
-                self.block.put(quarters, &num, &den);
+            self.passed += good[..count].iter().filter(|&&g| g).count() as u32;
+            let blocks: Vec<&Block> = self.lines.iter().map(|line| &line.block).collect();
+            self.sweeps[0].add(&blocks[self.view.stage..=self.view.stage], count);
+            if let Some(whole) = self.sweeps.get_mut(1) {
+                whole.add(&blocks, count);
             }
-            self.sweep.add(&self.block, count);
             self.drawn += count as u32;
         }
         true
-    }
-
-    fn judge(&mut self, figures: &[f64]) {
-        let mut good = true;
-        for (limit, held) in self.limits.iter().zip(&mut self.held) {
-            let holds = limit.holds(figures[limit.figure]);
-            *held += u32::from(holds);
-            good &= holds;
-        }
-        self.passed += u32::from(good);
-        for (column, &value) in self.figures.iter_mut().zip(figures) {
-            column.push(value);
-        }
     }
 
     /// Boards drawn so far.
@@ -142,31 +158,166 @@ impl SpreadRun {
         self.drawn
     }
 
-    /// Boards that hold every limit so far.
+    /// Boards on which every stage holds every limit so far.
     pub fn passed(&self) -> u32 {
         self.passed
     }
 
-    /// How many boards hold each limit so far.
-    pub fn held(&self) -> &[u32] {
-        &self.held
+    /// Boards on which a stage holds its limits so far.
+    pub fn passed_by(&self, stage: usize) -> u32 {
+        self.lines[stage].passed
     }
 
-    /// Where the bands stand, Hz.
-    pub fn frequencies(&self) -> &[f64] {
-        &self.frequencies
+    /// How many stages the path has.
+    pub fn stages(&self) -> usize {
+        self.lines.len()
     }
 
-    /// A figure's values, in the order of the boards.
+    /// How many boards hold the limits of a figure of the stage in view so far; none when it has no
+    /// limits.
+    pub fn held(&self, figure: usize) -> Option<u32> {
+        let line = &self.lines[self.view.stage];
+        let at = line.limits.iter().position(|(index, _)| *index == figure);
+        at.map(|at| line.held[at])
+    }
+
+    pub fn view(&self) -> &RunView {
+        &self.view
+    }
+
+    /// Values of a figure of the stage in view, in the order of the boards.
     pub fn figure(&self, index: usize) -> &[f64] {
         &self.figures[index]
     }
 
-    /// The bands of magnitude (dB) and phase (degrees).
+    /// The bands of magnitude (dB) and phase (degrees) of the stage in view.
     pub fn bands(&self) -> (Band, Band) {
-        (
-            self.sweep.magnitude(),
-            self.sweep.phase(&self.nominal_phase),
-        )
+        self.bands_of(0)
+    }
+
+    /// The bands of the whole path, where it is more than the stage in view.
+    pub fn path_bands(&self) -> Option<(Band, Band)> {
+        (self.sweeps.len() > 1).then(|| self.bands_of(1))
+    }
+
+    fn bands_of(&self, index: usize) -> (Band, Band) {
+        let sweep = &self.sweeps[index];
+        (sweep.magnitude(), sweep.phase(&self.nominal_phases[index]))
+    }
+}
+
+/// Space for running a stage's programs on four boards at once and reading them one by one.
+struct Reader {
+    inputs: Vec<Vec<f64>>,
+    lanes: Vec<f64x4>,
+    registers: Vec<f64x4>,
+    /// Coefficients and the transfer function of one lane, for each of the stage's programs.
+    seen: Vec<(Vec<f64x4>, Vec<f64x4>)>,
+    transfers: Vec<Transfer>,
+    figures: Vec<f64>,
+}
+
+impl Reader {
+    fn new(model: &Model) -> Reader {
+        let programs = std::iter::once(&model.program).chain(&model.others);
+        let zero = f64x4::splat(0.0);
+        let sizes: Vec<(usize, usize)> = programs.map(Program::sizes).collect();
+        Reader {
+            inputs: Vec::new(),
+            lanes: vec![zero; model.program.inputs()],
+            registers: Vec::new(),
+            seen: sizes
+                .iter()
+                .map(|&(n, d)| (vec![zero; n], vec![zero; d]))
+                .collect(),
+            transfers: sizes
+                .iter()
+                .map(|&(n, d)| Transfer {
+                    num: vec![0.0; n],
+                    den: vec![0.0; d],
+                    omega: model.scale.omega,
+                })
+                .collect(),
+            figures: vec![0.0; model.yardstick.figures().len()],
+        }
+    }
+
+    fn run(&mut self, model: &Model) {
+        let programs = std::iter::once(&model.program).chain(&model.others);
+        for (program, (num, den)) in programs.zip(&mut self.seen) {
+            program.run(&self.lanes, model.scale, &mut self.registers, num, den);
+        }
+    }
+
+    /// Reads the figures of the board in one lane.
+    fn read(&mut self, model: &Model, lane: usize, nominal: &[f64]) {
+        for ((num, den), transfer) in self.seen.iter().zip(&mut self.transfers) {
+            for (to, from) in transfer.num.iter_mut().zip(num) {
+                *to = from.as_array()[lane];
+            }
+            for (to, from) in transfer.den.iter_mut().zip(den) {
+                *to = from.as_array()[lane];
+            }
+        }
+        let seen = Seen {
+            main: &self.transfers[0],
+            others: &self.transfers[1..],
+        };
+        model.yardstick.read(seen, Some(nominal), &mut self.figures);
+    }
+}
+
+/// Where figures are kept, and where the phase is read (Hz).
+type Keep<'a> = (&'a mut Vec<Vec<f64>>, f64);
+
+impl Line {
+    /// Runs the stage on a block of boards: fills the block, judges each board, keeps its figures.
+    fn run(
+        &mut self,
+        model: &Model,
+        reader: &mut Reader,
+        boards: &[Vec<f64>],
+        good: &mut [bool; BLOCK],
+        mut keep: Option<Keep>,
+    ) {
+        let count = boards.len();
+        reader.inputs.resize(count, Vec::new());
+        for (board, inputs) in boards.iter().zip(&mut reader.inputs) {
+            model.inputs(&board[self.parts.clone()], inputs);
+        }
+        let quarters = count.div_ceil(4);
+        for quarter in 0..quarters {
+            gather(&reader.inputs, quarter, &mut reader.lanes);
+            reader.run(model);
+            self.block
+                .put(quarter, &reader.seen[0].0, &reader.seen[0].1);
+            for lane in 0..4.min(count - 4 * quarter) {
+                reader.read(model, lane, &self.nominal);
+                good[4 * quarter + lane] &= self.judge(&reader.figures);
+                if let Some((columns, phase_at)) = &mut keep {
+                    let phase = reader.transfers[0].phase_deg(*phase_at);
+                    let values = reader.figures.iter().copied().chain([phase]);
+                    for (column, value) in columns.iter_mut().zip(values) {
+                        column.push(value);
+                    }
+                }
+            }
+        }
+        // An odd half of the last lane group repeats the half before it.
+        if quarters % 2 == 1 {
+            self.block
+                .put(quarters, &reader.seen[0].0, &reader.seen[0].1);
+        }
+    }
+
+    fn judge(&mut self, figures: &[f64]) -> bool {
+        let mut good = true;
+        for ((index, limit), held) in self.limits.iter().zip(&mut self.held) {
+            let holds = limit.holds(figures[*index]);
+            *held += u32::from(holds);
+            good &= holds;
+        }
+        self.passed += u32::from(good);
+        good
     }
 }

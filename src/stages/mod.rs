@@ -1,21 +1,24 @@
 //! The catalogue: one file a stage.
 //!
-//! A stage is a circuit with a purpose: its netlist, what may be asked of it, its design equations,
-//! the figures read off it, where its symbols stand on the drawing, and its sources.
+//! A stage is a circuit with a purpose: its netlist, the family of asks that it answers, its design
+//! equations, where its symbols stand on the drawing, and its sources. What is read off a response is
+//! the ask's business: every circuit of a family is held against the same [`Yardstick`].
 
 mod ask;
 mod drawing;
-mod mfb_notch;
 mod model;
+mod notch;
 mod stage;
+mod yardstick;
 
-pub use ask::{Ask, Depth, NotchAsk};
+pub use ask::*;
 pub use drawing::{Drawing, Orientation, Symbol, SymbolKind};
 pub use model::{Model, Scratch};
-pub use stage::{Figure, Grouping, Limit, Stage, Terms};
+pub use stage::{Alike, Grouping, Stage};
+pub use yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// All stages, in the order in which a newcomer should meet them.
-pub static CATALOGUE: [&dyn Stage; 1] = [&mfb_notch::MfbNotch];
+pub static CATALOGUE: [&dyn Stage; 1] = [&notch::MfbNotch];
 
 /// The stage with this identifier.
 pub fn by_id(id: &str) -> Option<&'static dyn Stage> {

@@ -1,21 +1,30 @@
 //! A stage made ready for many evaluations: expanded once, run once a board.
 
+use std::sync::Arc;
+
 use crate::circuit::{Kind, Netlist, NetlistError, Program, Scale};
 use crate::parts::OpAmp;
 use crate::response::Transfer;
 
-use super::{Ask, Stage};
+use super::{Ask, Seen, Stage, Terms, Yardstick};
 
 /// Impedances are divided by this before the arithmetic, Ω: the middle of what is comfortable.
 const IMPEDANCE: f64 = 10e3;
 
 /// A stage with its ask and its op amp.
+#[derive(Clone)]
 pub struct Model {
     pub stage: &'static dyn Stage,
     pub ask: Ask,
+    pub yardstick: Arc<dyn Yardstick>,
     pub netlist: Netlist,
+    /// From the signal's input to the output.
     pub program: Program,
+    /// From each further input, in the netlist's order, with the others grounded.
+    pub others: Vec<Program>,
     pub scale: Scale,
+    /// Which parts are bought: not op amps, and not what the stage works between.
+    pub bought: Vec<bool>,
     op_amp: [f64; 3],
 }
 
@@ -30,15 +39,20 @@ impl Model {
         op_amp: &OpAmp,
     ) -> Result<Model, NetlistError> {
         let netlist = stage.netlist();
-        let program = Program::expand(&netlist)?;
+        let others = (1..netlist.inputs().len())
+            .map(|input| Program::expand_from(&netlist, input))
+            .collect::<Result<_, _>>()?;
         Ok(Model {
             stage,
             ask: ask.clone(),
-            program,
+            yardstick: ask.asked().yardstick().into(),
+            program: Program::expand(&netlist)?,
+            others,
             scale: Scale {
                 omega: std::f64::consts::TAU * ask.frequency(),
                 impedance: IMPEDANCE,
             },
+            bought: bought(stage, &netlist),
             op_amp: op_amp.values(),
             netlist,
         })
@@ -47,16 +61,25 @@ impl Model {
     /// The same stage with another op amp.
     pub fn with_op_amp(&self, op_amp: &OpAmp) -> Model {
         Model {
-            stage: self.stage,
-            ask: self.ask.clone(),
-            netlist: self.netlist.clone(),
-            program: self.program.clone(),
-            scale: self.scale,
             op_amp: op_amp.values(),
+            ..self.clone()
         }
     }
 
-    /// Part values (one a part, Ω or F) as the numbers that the program takes.
+    /// The same stage for another ask of its family.
+    pub fn with_ask(&self, ask: &Ask) -> Model {
+        Model {
+            ask: ask.clone(),
+            yardstick: ask.asked().yardstick().into(),
+            scale: Scale {
+                omega: std::f64::consts::TAU * ask.frequency(),
+                ..self.scale
+            },
+            ..self.clone()
+        }
+    }
+
+    /// Part values (one a part, Ω or F) as the numbers that the programs take.
     pub fn inputs(&self, values: &[f64], inputs: &mut Vec<f64>) {
         inputs.clear();
         for (part, &value) in self.netlist.parts().iter().zip(values) {
@@ -67,23 +90,61 @@ impl Model {
         }
     }
 
-    /// The response with these part values.
+    /// The response from input to output with these part values.
     pub fn transfer(&self, values: &[f64]) -> Transfer {
         let mut scratch = Scratch::default();
         self.respond(values, &mut scratch);
         scratch.transfer
     }
 
-    /// The response into scratch space, without allocating.
-    pub fn respond(&self, values: &[f64], scratch: &mut Scratch) {
+    /// All responses into scratch space, without allocating.
+    pub fn respond<'a>(&self, values: &[f64], scratch: &'a mut Scratch) -> Seen<'a> {
         self.inputs(values, &mut scratch.inputs);
-        self.program.transfer_into(
-            &scratch.inputs,
-            self.scale,
-            &mut scratch.registers,
-            &mut scratch.transfer,
-        );
+        scratch
+            .others
+            .resize_with(self.others.len(), || Transfer::zero(1.0));
+        let into = std::iter::once(&mut scratch.transfer).chain(&mut scratch.others);
+        for (program, transfer) in std::iter::once(&self.program).chain(&self.others).zip(into) {
+            program.transfer_into(
+                &scratch.inputs,
+                self.scale,
+                &mut scratch.registers,
+                transfer,
+            );
+        }
+        Seen {
+            main: &scratch.transfer,
+            others: &scratch.others,
+        }
     }
+
+    /// The figures with these part values, see [`Yardstick::read`].
+    pub fn figures(&self, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
+        let mut figures = vec![0.0; self.yardstick.figures().len()];
+        let seen = self.respond(values, scratch);
+        self.yardstick.read(seen, hint, &mut figures);
+        figures
+    }
+
+    /// The misses with these part values, see [`Yardstick::terms`].
+    pub fn terms(&self, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
+        let mut terms = vec![0.0; self.term_shape().count()];
+        let seen = self.respond(values, scratch);
+        self.yardstick.terms(seen, hint, &mut terms);
+        terms
+    }
+
+    pub fn term_shape(&self) -> &Terms {
+        self.yardstick.term_shape()
+    }
+}
+
+fn bought(stage: &dyn Stage, netlist: &Netlist) -> Vec<bool> {
+    let given = stage.grouping().given;
+    let parts = netlist.parts().iter().enumerate();
+    parts
+        .map(|(index, part)| part.kind.unit().is_some() && !given.contains(&index))
+        .collect()
 }
 
 /// Space for [`Model::respond`].
@@ -91,6 +152,7 @@ pub struct Scratch {
     inputs: Vec<f64>,
     registers: Vec<f64>,
     pub transfer: Transfer,
+    others: Vec<Transfer>,
 }
 
 impl Default for Scratch {
@@ -99,6 +161,7 @@ impl Default for Scratch {
             inputs: Vec::new(),
             registers: Vec::new(),
             transfer: Transfer::zero(1.0),
+            others: Vec::new(),
         }
     }
 }

@@ -58,12 +58,21 @@ fn drawings_are_their_netlists() {
                 drawn.entry(node).or_default().insert(nets.root(pin));
             }
         }
-        for symbol in drawing.symbols.iter().filter(|s| s.name.is_empty()) {
+        for symbol in &drawing.symbols {
             let node = match symbol.kind {
                 SymbolKind::Ground => 0,
-                SymbolKind::Input => netlist.input(),
+                SymbolKind::Input if symbol.name.is_empty() => netlist.input(),
+                // A further input has its node's name.
+                SymbolKind::Input => {
+                    let named = |&&node: &&usize| netlist.nodes()[node] == symbol.name;
+                    let node = netlist.inputs()[1..].iter().find(named);
+                    *node.unwrap_or_else(|| panic!("{}: no input {}", stage.id(), symbol.name))
+                }
                 SymbolKind::Output => netlist.output(),
-                other => panic!("{}: {other:?} without a name", stage.id()),
+                other if symbol.name.is_empty() => {
+                    panic!("{}: {other:?} without a name", stage.id())
+                }
+                _ => continue,
             };
             drawn.entry(node).or_default().insert(nets.root(symbol.at));
         }

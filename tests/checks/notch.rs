@@ -15,22 +15,10 @@ fn values([r1, r2, r3, r4]: [f64; 4], c1: f64, c2: f64) -> Vec<f64> {
     vec![r1, c1, c2, r2, r3, r4, 0.0]
 }
 
-fn figures(model: &Model, values: &[f64]) -> Vec<f64> {
-    let mut figures = vec![0.0; model.stage.figures().len()];
-    model
-        .stage
-        .read(&model.ask, &model.transfer(values), None, &mut figures);
-    figures
-}
-
 fn figure(model: &Model, values: &[f64], name: &str) -> f64 {
-    let at = model
-        .stage
-        .figures()
-        .iter()
-        .position(|f| f.name == name)
-        .expect("a figure");
-    figures(model, values)[at]
+    let figures = model.yardstick.figures();
+    let at = figures.iter().position(|f| f.name == name);
+    model.figures(values, None, &mut Default::default())[at.expect("a figure")]
 }
 
 /// The closed form with an ideal op amp, k = R4/(R3 + R4): nodal analysis by hand.
@@ -134,13 +122,9 @@ fn a_real_op_amp_is_compensated() {
     let model = model(&ask, &OpAmp::default());
     let mut plain = values(OHM, 1e-9, 1e-9);
     model.stage.solve(&model.ask, &mut plain);
-    let shape = model.stage.term_shape();
     let miss = |values: &[f64]| {
-        let mut terms = vec![0.0; shape.count()];
-        model
-            .stage
-            .terms(&model.ask, &model.transfer(values), None, &mut terms);
-        shape.miss(&terms)
+        let terms = model.terms(values, None, &mut Default::default());
+        model.term_shape().miss(&terms)
     };
     let solved = polewright::pick::solve(
         &model,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use polewright::parts::{Bin, OpAmp, Series, Shelf};
 use polewright::pick::{KEPT, Pick, Search, rank};
-use polewright::stages::{Ask, Depth, Model, NotchAsk, by_id};
+use polewright::stages::{Ask, Depth, Model, NotchAsk, Scratch, by_id};
 
 fn shelf(resistors: Series, low: f64, high: f64, capacitors: &[f64]) -> Shelf {
     Shelf {
@@ -39,8 +39,7 @@ fn brute_force(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec
     let (rs, cs) = (shelf.resistors.values(), shelf.capacitors.values());
     let list =
         |part: usize, all: &[f64]| pins.get(&part).map_or(all.to_vec(), |&value| vec![value]);
-    let shape = model.stage.term_shape();
-    let mut terms = vec![0.0; shape.count()];
+    let mut scratch = Scratch::default();
     let mut best = Vec::new();
     for &c1 in &list(1, &cs) {
         for &c2 in &list(2, &cs) {
@@ -50,13 +49,8 @@ fn brute_force(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec
                     for &r3 in &list(4, &rs) {
                         for &r4 in &list(5, &rs) {
                             let values = vec![r1, c1, c2, r2, r3, r4, 0.0];
-                            model.stage.terms(
-                                &model.ask,
-                                &model.transfer(&values),
-                                None,
-                                &mut terms,
-                            );
-                            let miss = shape.miss(&terms);
+                            let terms = model.terms(&values, None, &mut scratch);
+                            let miss = model.term_shape().miss(&terms);
                             let rank = rank(model, &values, miss);
                             if miss.is_finite()
                                 && found.as_ref().is_none_or(|f| rank.order(&f.rank).is_lt())
@@ -188,12 +182,8 @@ fn never_worse_than_rounding_the_exact_values() {
         for part in [0, 3, 4, 5] {
             values[part] = nearest(values[part], &rs);
         }
-        let shape = model.stage.term_shape();
-        let mut terms = vec![0.0; shape.count()];
-        model
-            .stage
-            .terms(&model.ask, &model.transfer(&values), None, &mut terms);
-        let rounded = rank(&model, &values, shape.miss(&terms));
+        let terms = model.terms(&values, None, &mut Scratch::default());
+        let rounded = rank(&model, &values, model.term_shape().miss(&terms));
         assert!(
             picks[0].rank.step <= rounded.step,
             "{ask:?}: {:?} against {rounded:?}",

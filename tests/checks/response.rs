@@ -71,7 +71,7 @@ fn answers_to_a_step() {
     let dt = reference.times_s[1] - reference.times_s[0];
     assert_eq!(reference.times_s[0], 0.0);
     for system in &reference.systems {
-        let found = step_response(&system.transfer(), dt, reference.times_s.len());
+        let found = step_response(&[&system.transfer()], dt, reference.times_s.len());
         for (k, (a, b)) in found.iter().zip(&system.step).enumerate() {
             assert!(
                 (a - b).abs() < 1e-6,

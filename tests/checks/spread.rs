@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 
 use polewright::design::SpreadDesign;
 use polewright::parts::OpAmp;
-use polewright::spread::{Draws, Law, SpreadRun, Stray, clopper_pearson, extremes, quantiles};
+use polewright::spread::{
+    Draws, Law, RunStage, RunView, SpreadRun, Stray, clopper_pearson, extremes, quantiles,
+};
 use polewright::stages::{Ask, Model, NotchAsk, by_id};
 use serde::Deserialize;
 
@@ -85,25 +87,26 @@ fn notch(reference: &Reference) -> Notch {
 fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadRun {
     let model = &notch.model;
     let reference = model.transfer(&notch.values);
-    let mut nominal = vec![0.0; model.stage.figures().len()];
-    model.stage.read(&model.ask, &reference, None, &mut nominal);
     let design = SpreadDesign {
         boards,
         law,
         seed,
         temperature_span: 0.0,
     };
-    let mut run = SpreadRun::new(
+    let stage = RunStage {
         model,
-        notch.strays.clone(),
-        &design,
-        &nominal,
-        vec![1000.0, 2350.0, 5000.0],
-        420.0,
-        &reference,
-    );
+        strays: notch.strays.clone(),
+        nominal: model.figures(&notch.values, None, &mut Default::default()),
+        reference: &reference,
+    };
+    let view = RunView {
+        stage: 0,
+        frequencies: vec![1000.0, 2350.0, 5000.0],
+        phase_at: 420.0,
+    };
+    let mut run = SpreadRun::new(vec![stage], &design, view);
     let mut left = 0;
-    while !run.advance(model, &mut || {
+    while !run.advance(&[model], &mut || {
         left -= 1;
         left >= 0
     }) {
@@ -115,7 +118,7 @@ fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadR
 fn column(notch: &Notch, run: &SpreadRun, name: &str) -> Vec<f64> {
     let at = notch
         .model
-        .stage
+        .yardstick
         .figures()
         .iter()
         .position(|f| f.name == name)

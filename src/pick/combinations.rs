@@ -1,0 +1,161 @@
+//! Which combinations of chosen and free parts are worth solving.
+
+use super::rank::bother;
+use crate::stages::{Alike, Model};
+
+/// At most so many combinations are solved; where there are more, the most comfortable ones.
+const MOST: usize = 400;
+/// At most so many are looked at; where a shelf has more, each part keeps its most comfortable values.
+const LOOKED_AT: usize = 20_000;
+/// Levels that are tried for parts that set nothing but the level of impedance, Ω.
+const LEVELS: [f64; 3] = [10e3, 4.7e3, 22e3];
+/// A combination is not followed when a solved part would lie further off the shelf's ends than this,
+/// as ln of a ratio.
+const FAR_OFF: f64 = std::f64::consts::LN_2;
+
+/// The combinations, looked at one by one and then given best first.
+pub(super) struct Combinations {
+    groups: Vec<(Alike, Vec<f64>)>,
+    looked_at: usize,
+    total: usize,
+    /// (what speaks against it, its number)
+    worth: Vec<(f64, usize)>,
+    /// Values of the design equations that came nearest to the shelf, and how far off they are.
+    pub nearest: Option<(f64, Vec<f64>)>,
+}
+
+impl Combinations {
+    /// `lists` are the values that each part may have, rising; `discomfort` that of a part's value.
+    pub fn new(
+        model: &Model,
+        lists: &[Vec<f64>],
+        pinned: &[bool],
+        discomfort: impl Fn(usize, f64) -> f64,
+    ) -> Combinations {
+        let grouping = model.stage.grouping();
+        // Alike parts follow one that is pinned.
+        let list = |parts: Alike| {
+            let lead = parts.iter().copied().find(|&part| pinned[part]);
+            (lead.unwrap_or(parts[0]), lead.is_some())
+        };
+        let mut groups: Vec<(Alike, Vec<f64>)> = Vec::new();
+        for &parts in grouping.chosen {
+            groups.push((parts, lists[list(parts).0].clone()));
+        }
+        for &parts in grouping.free {
+            let (lead, is_pinned) = list(parts);
+            let all = &lists[lead];
+            let mut levels: Vec<f64> = LEVELS.iter().map(|&level| nearest(all, level)).collect();
+            levels.dedup();
+            groups.push((parts, if is_pinned { all.clone() } else { levels }));
+        }
+        let size = |groups: &[(Alike, Vec<f64>)]| {
+            let sizes = groups.iter().map(|(_, list)| list.len());
+            sizes.product::<usize>()
+        };
+        while size(&groups) > LOOKED_AT {
+            let Some((parts, longest)) = groups.iter_mut().max_by_key(|(_, list)| list.len())
+            else {
+                break;
+            };
+            let worst = (0..longest.len()).max_by(|&a, &b| {
+                let bad = |at: usize| discomfort(parts[0], longest[at]);
+                bad(a).total_cmp(&bad(b))
+            });
+            longest.remove(worst.unwrap_or(0));
+        }
+        Combinations {
+            looked_at: 0,
+            total: size(&groups),
+            groups,
+            worth: Vec::new(),
+            nearest: None,
+        }
+    }
+
+    /// Looks at the next one; false when all are looked at, and the best stand ready in
+    /// [`Combinations::next`].
+    pub fn look(&mut self, model: &Model, lists: &[Vec<f64>], pinned: &[bool]) -> bool {
+        if self.looked_at == self.total {
+            return false;
+        }
+        let number = self.looked_at;
+        self.looked_at += 1;
+        // The closed form is enough to see whether the shelf has such values at all.
+        let mut rough: Vec<f64> = lists.iter().map(|list| list[0]).collect();
+        self.put(number, &mut rough);
+        let standing = rough.clone();
+        model.stage.solve(&model.ask, &mut rough);
+        for (part, &is_pinned) in pinned.iter().enumerate() {
+            if is_pinned {
+                rough[part] = standing[part];
+            }
+        }
+        let off = off_shelf(model.stage.grouping().solved, &rough, lists, pinned);
+        let all: Vec<usize> = (0..rough.len()).collect();
+        let (_, discomfort) = bother(model, &rough, &all);
+        if self.nearest.as_ref().is_none_or(|(least, _)| off < *least) {
+            self.nearest = Some((off, rough));
+        }
+        if off <= FAR_OFF {
+            self.worth.push((discomfort + 10.0 * off, number));
+        }
+        if self.looked_at == self.total {
+            self.worth.sort_by(|a, b| a.0.total_cmp(&b.0));
+            self.worth.truncate(MOST);
+            // Taken from the end; in the order of their numbers, neighbours look alike.
+            self.worth
+                .sort_by_key(|&(_, number)| std::cmp::Reverse(number));
+        }
+        true
+    }
+
+    /// Takes the next combination worth solving.
+    pub fn next(&mut self) -> Option<usize> {
+        self.worth.pop().map(|(_, number)| number)
+    }
+
+    /// Puts a combination's values in their places.
+    pub fn put(&self, mut number: usize, values: &mut [f64]) {
+        for (parts, list) in &self.groups {
+            let value = list[number % list.len()];
+            number /= list.len();
+            parts.iter().for_each(|&part| values[part] = value);
+        }
+    }
+
+    /// Share of the work that is done.
+    pub fn progress(&self) -> f64 {
+        let solved = MOST.min(self.total);
+        let left = if self.looked_at < self.total {
+            solved
+        } else {
+            self.worth.len().min(solved)
+        };
+        1.0 - left as f64 / solved.max(1) as f64
+    }
+}
+
+/// How far (ln of a ratio) the worst of these values lies off what the shelf has.
+fn off_shelf(groups: &[Alike], values: &[f64], lists: &[Vec<f64>], pinned: &[bool]) -> f64 {
+    groups
+        .iter()
+        .filter(|parts| !parts.iter().any(|&part| pinned[part]))
+        .filter_map(|parts| {
+            let (list, value) = (&lists[parts[0]], values[parts[0]]);
+            let (low, high) = (list.first()?, list.last()?);
+            let off = (low / value).max(value / high).ln().max(0.0);
+            // A value that is not positive or not a number is no value at all.
+            Some(if value > 0.0 { off } else { f64::INFINITY })
+        })
+        .fold(0.0, f64::max)
+}
+
+fn nearest(list: &[f64], value: f64) -> f64 {
+    let away = |v: &f64| (v / value).ln().abs();
+    let nearest = list
+        .iter()
+        .copied()
+        .min_by(|a, b| away(a).total_cmp(&away(b)));
+    nearest.unwrap_or(value)
+}

@@ -1,0 +1,191 @@
+//! Other circuits for the same ask: each picked off the same shelf with the same op amp and drawn on
+//! the same number of boards, so that the table is fair.
+
+use std::collections::BTreeMap;
+
+use super::spread::strays;
+use crate::design::{Design, SpreadDesign};
+use crate::outcome::OtherOutcome;
+use crate::parts::OpAmp;
+use crate::pick::{Choices, Search};
+use crate::response::log_grid;
+use crate::spread::{RunStage, RunView, SpreadRun, quantiles};
+use crate::stages::{CATALOGUE, Model, Scratch, Stage};
+
+/// At most so many boards are drawn for a row of the table.
+const BOARDS: u32 = 2000;
+/// Gain-bandwidths that are looked at, Hz.
+const BANDWIDTHS: (f64, f64) = (1e4, 1e12);
+
+/// The table, row by row.
+pub(super) struct Comparison {
+    circuits: Vec<&'static dyn Stage>,
+    taken: &'static str,
+    at: Option<Row>,
+}
+
+/// A row that is being worked out.
+struct Row {
+    model: Model,
+    search: Search,
+}
+
+impl Comparison {
+    /// All circuits that answer asks of the shown stage's family.
+    pub fn new(_: &Design, shown: &Model) -> Comparison {
+        let alike = |stage: &&&dyn Stage| stage.default_ask().is_like(&shown.ask);
+        let mut circuits: Vec<&'static dyn Stage> =
+            CATALOGUE.iter().filter(alike).copied().collect();
+        circuits.reverse();
+        Comparison {
+            circuits,
+            taken: shown.stage.id(),
+            at: None,
+        }
+    }
+
+    /// Whether every circuit has its row.
+    pub fn is_done(&self) -> bool {
+        self.circuits.is_empty() && self.at.is_none()
+    }
+
+    /// Works on the next row; gives it when it is done.
+    pub fn advance(
+        &mut self,
+        design: &Design,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Option<OtherOutcome> {
+        let ask = &design.stages[design.view.stage].ask;
+        if self.at.is_none() {
+            let stage = self.circuits.pop()?;
+            let model = Model::new(stage, ask, &design.op_amp).ok()?;
+            let search = Search::new(&model, &design.shelf, &BTreeMap::new());
+            self.at = Some(Row { model, search });
+            return None;
+        }
+        let row = self.at.as_mut()?;
+        if !row.search.advance(&row.model, go_on) {
+            return None;
+        }
+        let Row { model, mut search } = self.at.take()?;
+        Some(told(design, &model, &search.take(), self.taken))
+    }
+}
+
+fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> OtherOutcome {
+    let stage = model.stage;
+    let count = |wanted: bool| {
+        let parts = model.netlist.parts().iter().zip(&model.bought);
+        parts
+            .filter(|(part, bought)| {
+                if wanted {
+                    **bought
+                } else {
+                    part.kind.unit().is_none()
+                }
+            })
+            .count() as u32
+    };
+    let mut row = OtherOutcome {
+        circuit: stage.id().to_owned(),
+        title: stage.title().to_owned(),
+        taken: stage.id() == taken,
+        reach: None,
+        parts: count(true),
+        op_amps: count(false),
+        distinct: 0,
+        miss: f64::NAN,
+        share: f64::NAN,
+        worst_depth_db: None,
+        phase_deg: f64::NAN,
+        gain_bandwidth: f64::NAN,
+    };
+    let mut reasons = stage.reach(&model.ask, &design.shelf, &design.op_amp);
+    let Some(best) = choices.picks.first() else {
+        if reasons.is_empty() {
+            reasons.push("Nothing on this shelf comes near the ask.".into());
+        }
+        row.reach = Some(reasons.join(" "));
+        return row;
+    };
+    if best.rank.miss > 1.0 {
+        if reasons.is_empty() {
+            reasons.push("The best set on this shelf misses a limit.".into());
+        }
+        row.reach = Some(reasons.join(" "));
+    }
+    let values = &best.values;
+    row.distinct = best.rank.distinct;
+    row.miss = best.rank.miss;
+    row.phase_deg = model.transfer(values).phase_deg(design.view.phase_at);
+    row.gain_bandwidth = gain_bandwidth(model, values, &design.op_amp);
+    let run = boards(design, model, values);
+    row.share = f64::from(run.passed()) / f64::from(run.drawn());
+    let null = model
+        .yardstick
+        .figures()
+        .iter()
+        .position(|f| f.name == "ask-attenuation-db");
+    row.worst_depth_db = null.map(|figure| {
+        let readable: Vec<f64> = run
+            .figure(figure)
+            .iter()
+            .copied()
+            .filter(|v| v.is_finite())
+            .collect();
+        quantiles(&readable, [0.05])[0]
+    });
+    row
+}
+
+fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
+    let reference = model.transfer(values);
+    let stage = RunStage {
+        model,
+        strays: strays(design, model, values),
+        nominal: model.figures(values, None, &mut Scratch::default()),
+        reference: &reference,
+    };
+    let spread = SpreadDesign {
+        boards: design.spread.boards.min(BOARDS),
+        ..design.spread.clone()
+    };
+    let centre = model.ask.frequency();
+    let view = RunView {
+        stage: 0,
+        frequencies: log_grid(centre, centre * 1.01, 2),
+        phase_at: design.view.phase_at,
+    };
+    let mut run = SpreadRun::new(vec![stage], &spread, view);
+    run.advance(&[model], &mut || true);
+    run
+}
+
+/// The least gain-bandwidth (Hz, to a tenth of an octave) with which these very parts miss by no more
+/// than half a limit more than with an ideal op amp.
+fn gain_bandwidth(model: &Model, values: &[f64], op_amp: &OpAmp) -> f64 {
+    let mut scratch = Scratch::default();
+    let mut miss = |gain_bandwidth: f64| {
+        let model = model.with_op_amp(&OpAmp {
+            gain_bandwidth,
+            ..op_amp.clone()
+        });
+        model
+            .term_shape()
+            .miss(&model.terms(values, None, &mut scratch))
+    };
+    let most = miss(BANDWIDTHS.1) + 0.5;
+    let (mut bad, mut good) = BANDWIDTHS;
+    if miss(bad) <= most {
+        return bad;
+    }
+    while good / bad > 1.07 {
+        let middle = (good * bad).sqrt();
+        if miss(middle) <= most {
+            good = middle;
+        } else {
+            bad = middle;
+        }
+    }
+    good
+}

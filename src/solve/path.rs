@@ -1,0 +1,28 @@
+//! The whole path: all stages in a row.
+
+use super::curves::{self, Row};
+use super::line::{Found, Line};
+use super::loading;
+use crate::design::Design;
+use crate::outcome::PathOutcome;
+
+/// Describes the path of lines that are all described.
+pub(super) fn describe(design: &Design, lines: &[Line]) -> PathOutcome {
+    let found: Vec<&Found> = lines
+        .iter()
+        .filter_map(|line| line.found.as_ref())
+        .collect();
+    let shown = found[design.view.stage];
+    // On the shown stage's axis, so that both can be compared.
+    let curves = shown.outcome.curves.as_ref().filter(|_| found.len() > 1);
+    let curves = curves.map(|own| {
+        let ends = (own.frequency[0], own.frequency[own.frequency.len() - 1]);
+        let row = |k: usize| -> Row { found.iter().map(|found| &found.transfers[k]).collect() };
+        curves::draw(ends, [row(0), row(1), row(2)])
+    });
+    PathOutcome {
+        sign: found.iter().map(|found| found.outcome.sign).product(),
+        curves,
+        loadings: loading::between(design, lines),
+    }
+}

@@ -1,0 +1,146 @@
+//! All-passes: phase without loss.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Asked, Entry, Shape, Side};
+use crate::quantity::Unit;
+use crate::stages::yardstick::Yardstick;
+
+/// A pole and its mirror image.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct AllPass1Ask {
+    /// Where the phase has turned by 90°, Hz.
+    pub frequency: f64,
+    /// Frequencies may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The gain may miss by this fraction, either way.
+    pub gain_limit: f64,
+}
+
+impl Default for AllPass1Ask {
+    fn default() -> AllPass1Ask {
+        AllPass1Ask {
+            frequency: 1000.0,
+            frequency_limit: 0.05,
+            gain_limit: 0.05,
+        }
+    }
+}
+
+/// A pair of poles and its mirror image.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct AllPass2Ask {
+    /// Where the phase has turned by 180°, Hz.
+    pub frequency: f64,
+    /// Q of the poles: the higher, the steeper the turn.
+    pub q: f64,
+    /// Frequencies may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The Q may miss by this fraction, either way.
+    pub q_limit: f64,
+    /// The gain may miss by this fraction, either way.
+    pub gain_limit: f64,
+}
+
+impl Default for AllPass2Ask {
+    fn default() -> AllPass2Ask {
+        AllPass2Ask {
+            frequency: 1000.0,
+            q: 1.0,
+            frequency_limit: 0.05,
+            q_limit: 0.1,
+            gain_limit: 0.05,
+        }
+    }
+}
+
+impl Asked for AllPass1Ask {
+    fn frequency(&self) -> f64 {
+        self.frequency
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        vec![
+            Entry::frequency(
+                "frequency",
+                "Turning frequency",
+                "Where the phase has turned by 90°.",
+            ),
+            Entry::limit(
+                "frequency_limit",
+                "Frequency ±",
+                "A board on which a frequency is further off is bad.",
+            ),
+            Entry::limit(
+                "gain_limit",
+                "Gain ±",
+                "A board on which the gain is further off is bad.",
+            ),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        let (f, limit) = (self.frequency, self.frequency_limit);
+        Box::new(
+            Shape::new(f, 1.0, self.gain_limit, "Gain at the turn")
+                .corner(Side::Pole, "pole-frequency", "Pole", f, limit)
+                .corner(Side::Zero, "zero-frequency", "Zero", -f, limit),
+        )
+    }
+}
+
+impl Asked for AllPass2Ask {
+    fn frequency(&self) -> f64 {
+        self.frequency
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        vec![
+            Entry::frequency(
+                "frequency",
+                "Turning frequency",
+                "Where the phase has turned by 180°.",
+            ),
+            Entry::ask(
+                "q",
+                "Q",
+                Unit::One,
+                (0.3, 50.0),
+                "Q of the pole pair: the higher, the steeper the turn.",
+            ),
+            Entry::limit(
+                "frequency_limit",
+                "Frequency ±",
+                "A board on which a frequency is further off is bad.",
+            ),
+            Entry::limit(
+                "q_limit",
+                "Q ±",
+                "A board on which the Q is further off is bad.",
+            ),
+            Entry::limit(
+                "gain_limit",
+                "Gain ±",
+                "A board on which the gain is further off is bad.",
+            ),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        let (f, q) = (self.frequency, self.q);
+        let limits = (self.frequency_limit, self.q_limit);
+        Box::new(
+            Shape::new(f, 1.0, self.gain_limit, "Gain at the turn")
+                .pair(Side::Pole, ("pole-frequency", "q"), "Pole", (f, q), limits)
+                .pair(
+                    Side::Zero,
+                    ("zero-frequency", "zero-q"),
+                    "Zero",
+                    (f, -q),
+                    limits,
+                ),
+        )
+    }
+}

@@ -1,0 +1,88 @@
+//! First-order low-pass and high-pass.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Asked, Entry, Pass, Shape, Side};
+use crate::quantity::Unit;
+use crate::stages::yardstick::Yardstick;
+
+/// One pole.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct CornerAsk {
+    /// Corner, Hz.
+    pub frequency: f64,
+    /// Passband gain, a ratio without its sign.
+    pub gain: f64,
+    /// Frequencies may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The gain may miss by this fraction, either way.
+    pub gain_limit: f64,
+}
+
+impl Default for CornerAsk {
+    fn default() -> CornerAsk {
+        CornerAsk {
+            frequency: 1000.0,
+            gain: 1.0,
+            frequency_limit: 0.05,
+            gain_limit: 0.05,
+        }
+    }
+}
+
+/// How far inside the passband of a high-pass its gain is read.
+const INSIDE: f64 = 20.0;
+
+impl Asked for (Pass, &CornerAsk) {
+    fn frequency(&self) -> f64 {
+        self.1.frequency
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        vec![
+            Entry::frequency(
+                "frequency",
+                "Corner frequency",
+                "Where the gain is 3 dB below the passband's.",
+            ),
+            Entry::ask(
+                "gain",
+                "Gain",
+                Unit::One,
+                (0.001, 1e4),
+                "Passband gain, without its sign.",
+            ),
+            Entry::limit(
+                "frequency_limit",
+                "Frequency ±",
+                "A board on which a frequency is further off is bad.",
+            ),
+            Entry::limit(
+                "gain_limit",
+                "Gain ±",
+                "A board on which the gain is further off is bad.",
+            ),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        let (pass, ask) = *self;
+        let shape = match pass {
+            Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),
+            _ => {
+                let at = INSIDE * ask.frequency;
+                let of = ask.gain / (1.0 + INSIDE.powi(-2)).sqrt();
+                Shape::new(at, of, ask.gain_limit, "Gain above, at 20 corners").at_origin(1)
+            }
+        };
+        let named = "corner-frequency";
+        Box::new(shape.corner(
+            Side::Pole,
+            named,
+            "Corner frequency",
+            ask.frequency,
+            ask.frequency_limit,
+        ))
+    }
+}

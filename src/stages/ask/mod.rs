@@ -1,0 +1,169 @@
+//! What a stage can be asked for: families of asks, each of which several circuits may answer.
+
+mod all_pass;
+mod control;
+mod entry;
+mod first_order;
+mod gain;
+mod notch;
+mod pid;
+mod second_order;
+mod shape;
+mod third_order;
+mod uneven_notch;
+
+pub use all_pass::{AllPass1Ask, AllPass2Ask};
+pub use control::{
+    DifferentiatorAsk, IntegratorAsk, LeadLagAsk, Order, PdAsk, PiAsk, PoleZeroAsk, TypeThreeAsk,
+    TypeTwoAsk,
+};
+pub use entry::{Choice, Entry, Place, Step};
+pub use first_order::CornerAsk;
+pub use gain::{DifferenceAsk, FollowerAsk, GainAsk, SumAsk};
+pub use notch::{Depth, NotchAsk};
+pub use pid::{PidAsk, PidValues};
+pub use second_order::PairAsk;
+pub use shape::{Shape, Side};
+pub use third_order::TripleAsk;
+pub use uneven_notch::UnevenNotchAsk;
+
+use serde::{Deserialize, Serialize};
+
+use super::yardstick::Yardstick;
+
+/// What every family of asks can tell.
+pub trait Asked {
+    /// The frequency (Hz) round which everything about this ask happens.
+    fn frequency(&self) -> f64;
+    /// The lowest and the highest frequency (Hz) at which something is asked.
+    fn span(&self) -> (f64, f64) {
+        (self.frequency(), self.frequency())
+    }
+    /// What a user can set.
+    fn entries(&self) -> Vec<Entry>;
+    /// What responses are held against.
+    fn yardstick(&self) -> Box<dyn Yardstick>;
+    /// Choices among several that a user can make.
+    fn choices(&self) -> Vec<Choice> {
+        Vec::new()
+    }
+    /// Entries that do not fit each other: (name, sentence).
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        Vec::new()
+    }
+}
+
+impl<T: Asked + ?Sized> Asked for &T {
+    fn frequency(&self) -> f64 {
+        (**self).frequency()
+    }
+    fn span(&self) -> (f64, f64) {
+        (**self).span()
+    }
+    fn entries(&self) -> Vec<Entry> {
+        (**self).entries()
+    }
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        (**self).yardstick()
+    }
+    fn choices(&self) -> Vec<Choice> {
+        (**self).choices()
+    }
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        (**self).conflicts()
+    }
+}
+
+/// What is wanted, with how far it may stray. One variant a family.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "family", rename_all = "kebab-case")]
+pub enum Ask {
+    Notch(NotchAsk),
+    /// A notch whose gains below and above differ: low-pass notch or high-pass notch.
+    UnevenNotch(UnevenNotchAsk),
+    LowPass1(CornerAsk),
+    HighPass1(CornerAsk),
+    LowPass2(PairAsk),
+    HighPass2(PairAsk),
+    BandPass(PairAsk),
+    LowPass3(TripleAsk),
+    HighPass3(TripleAsk),
+    AllPass1(AllPass1Ask),
+    AllPass2(AllPass2Ask),
+    Integrator(IntegratorAsk),
+    Differentiator(DifferentiatorAsk),
+    Pi(PiAsk),
+    Pd(PdAsk),
+    Pid(PidAsk),
+    Lead(PoleZeroAsk),
+    Lag(PoleZeroAsk),
+    LeadLag(LeadLagAsk),
+    TypeTwo(TypeTwoAsk),
+    TypeThree(TypeThreeAsk),
+    Gain(GainAsk),
+    Sum(SumAsk),
+    Difference(DifferenceAsk),
+    Follower(FollowerAsk),
+}
+
+/// Which side of a response is let through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pass {
+    Low,
+    High,
+    Band,
+}
+
+impl Ask {
+    /// The family's own data.
+    pub fn asked(&self) -> Box<dyn Asked + '_> {
+        match self {
+            Ask::Notch(ask) => Box::new(ask),
+            Ask::UnevenNotch(ask) => Box::new(ask),
+            Ask::LowPass1(ask) => Box::new((Pass::Low, ask)),
+            Ask::HighPass1(ask) => Box::new((Pass::High, ask)),
+            Ask::LowPass2(ask) => Box::new((Pass::Low, ask)),
+            Ask::HighPass2(ask) => Box::new((Pass::High, ask)),
+            Ask::BandPass(ask) => Box::new((Pass::Band, ask)),
+            Ask::LowPass3(ask) => Box::new((Pass::Low, ask)),
+            Ask::HighPass3(ask) => Box::new((Pass::High, ask)),
+            Ask::AllPass1(ask) => Box::new(ask),
+            Ask::AllPass2(ask) => Box::new(ask),
+            Ask::Integrator(ask) => Box::new(ask),
+            Ask::Differentiator(ask) => Box::new(ask),
+            Ask::Pi(ask) => Box::new(ask),
+            Ask::Pd(ask) => Box::new(ask),
+            Ask::Pid(ask) => Box::new(ask),
+            Ask::Lead(ask) => Box::new((Order::Lead, ask)),
+            Ask::Lag(ask) => Box::new((Order::Lag, ask)),
+            Ask::LeadLag(ask) => Box::new(ask),
+            Ask::TypeTwo(ask) => Box::new(ask),
+            Ask::TypeThree(ask) => Box::new(ask),
+            Ask::Gain(ask) => Box::new(ask),
+            Ask::Sum(ask) => Box::new(ask),
+            Ask::Difference(ask) => Box::new(ask),
+            Ask::Follower(ask) => Box::new(ask),
+        }
+    }
+
+    /// See [`Asked::frequency`].
+    pub fn frequency(&self) -> f64 {
+        self.asked().frequency()
+    }
+
+    /// This ask with another choice taken, all else meaning the same.
+    ///
+    /// # Errors
+    /// A sentence, when the same cannot be said that way.
+    pub fn choose(&self, name: &str, value: &str) -> Result<Ask, String> {
+        match (self, name) {
+            (Ask::Pid(pid), PidAsk::NOTATION) => Ok(Ask::Pid(pid.in_notation(value)?)),
+            _ => Err(format!("There is no choice “{name}” here.")),
+        }
+    }
+
+    /// Whether both ask for the same kind of thing.
+    pub fn is_like(&self, other: &Ask) -> bool {
+        std::mem::discriminant(self) == std::mem::discriminant(other)
+    }
+}

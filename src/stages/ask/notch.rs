@@ -1,0 +1,296 @@
+//! The notch: quiet one frequency, leave the rest alone.
+
+use std::f64::consts::FRAC_1_SQRT_2;
+
+use serde::{Deserialize, Serialize};
+
+use super::{Asked, Entry};
+use crate::quantity::Unit;
+use crate::response::{self, Transfer};
+use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
+
+/// How deep a notch is wanted at its deepest point.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Depth {
+    /// So many decibels below 0 dB, no more and no less.
+    Decibel(f64),
+    /// As deep as parts allow (JSON `null`).
+    FullNull(()),
+}
+
+impl Depth {
+    /// |H| wanted at the deepest point.
+    pub fn gain(self) -> f64 {
+        match self {
+            Depth::Decibel(db) => 10f64.powf(-db / 20.0),
+            Depth::FullNull(()) => 0.0,
+        }
+    }
+}
+
+/// A notch: quiet one frequency, leave the rest alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct NotchAsk {
+    /// Frequency of the deepest point, Hz.
+    pub frequency: f64,
+    /// Notch frequency over the width between the −3 dB edges.
+    pub q: f64,
+    /// Depth at the deepest point.
+    pub depth: Depth,
+    /// The frequency may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The Q may miss by this fraction, either way.
+    pub q_limit: f64,
+    /// Attenuation at the asked frequency must be at least this, dB.
+    pub least_depth: f64,
+}
+
+impl Default for NotchAsk {
+    /// The demo: the first structural mode of an invented microscope focus stage.
+    fn default() -> NotchAsk {
+        NotchAsk {
+            frequency: 2350.0,
+            q: 2.0,
+            depth: Depth::FullNull(()),
+            frequency_limit: 0.05,
+            q_limit: 0.1,
+            least_depth: 18.0,
+        }
+    }
+}
+
+impl NotchAsk {
+    /// Q of the poles that make the asked −3 dB width, for a passband gain of `passband`: a notch that
+    /// is not complete has its edges wider apart than its poles say, Q = pole Q/√(1 − 2(d/k)²).
+    pub fn pole_q(&self, passband: f64) -> f64 {
+        let shallow = self.depth.gain() / passband;
+        self.q * (1.0 - 2.0 * shallow * shallow).max(1e-3).sqrt()
+    }
+}
+
+impl Asked for NotchAsk {
+    fn frequency(&self) -> f64 {
+        self.frequency
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        vec![
+            Entry::frequency(
+                "frequency",
+                "Notch frequency",
+                "Where the curve shall be deepest.",
+            ),
+            Entry::ask(
+                "q",
+                "Q",
+                Unit::One,
+                (0.1, 200.0),
+                "Notch frequency over the width between the −3 dB edges.",
+            ),
+            Entry::ask(
+                "depth",
+                "Depth",
+                Unit::Decibel,
+                (6.0, 120.0),
+                "Attenuation at the deepest point; empty for a full null.",
+            )
+            .or_empty("full null"),
+            Entry {
+                highest: 0.5,
+                ..Entry::limit(
+                    "frequency_limit",
+                    "Frequency ±",
+                    "A board whose notch frequency is further off is bad.",
+                )
+            },
+            Entry::limit("q_limit", "Q ±", "A board whose Q is further off is bad."),
+            Entry::ask(
+                "least_depth",
+                "Least attenuation",
+                Unit::Decibel,
+                (3.5, 120.0),
+                "What the asked frequency itself must lose on every good board.",
+            )
+            .among_limits(),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        Box::new(NotchYardstick {
+            figures: figures(self),
+            ask: self.clone(),
+            terms: Terms {
+                groups: vec![1, 1, 2],
+            },
+        })
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        match self.depth {
+            Depth::Decibel(depth) if depth <= self.least_depth => vec![(
+                "least_depth",
+                format!(
+                    "Least attenuation must stay below the asked depth of {depth} dB, or no board could stray."
+                ),
+            )],
+            _ => Vec::new(),
+        }
+    }
+}
+
+const FREQUENCY: usize = 0;
+const DEPTH: usize = 1;
+const ASK_ATTENUATION: usize = 2;
+const EDGE_LOW: usize = 3;
+const EDGE_HIGH: usize = 4;
+const Q: usize = 5;
+const GAIN_LOW: usize = 6;
+const GAIN_HIGH: usize = 7;
+
+/// The passband is read at DC and this far above the asked frequency.
+const FAR: f64 = 100.0;
+/// How far from the ask the deepest point is looked for, as a ratio.
+const SEARCH: f64 = 8.0;
+
+fn figures(ask: &NotchAsk) -> Vec<Figure> {
+    let around = |value: f64, limit: f64| (value * (1.0 - limit), value * (1.0 + limit));
+    let (low, high) = around(ask.frequency, ask.frequency_limit);
+    let (q_low, q_high) = around(ask.q, ask.q_limit);
+    let depth = Figure::told(
+        "depth-db",
+        "Depth",
+        Unit::Decibel,
+        "Attenuation at the deepest point, from input to output.",
+    );
+    vec![
+        Figure::told(
+            "notch-frequency",
+            "Notch frequency",
+            Unit::Hertz,
+            "Where the magnitude curve is deepest.",
+        )
+        .wanted(ask.frequency)
+        .within(low, high),
+        match ask.depth {
+            Depth::Decibel(db) => depth.wanted(db),
+            Depth::FullNull(()) => depth,
+        },
+        Figure::told(
+            "ask-attenuation-db",
+            "Attenuation at the asked frequency",
+            Unit::Decibel,
+            "What the asked frequency itself loses, from input to output.",
+        )
+        .at_least(ask.least_depth),
+        Figure::told(
+            "edge-low",
+            "Lower −3 dB edge",
+            Unit::Hertz,
+            "Below the notch, where the gain is 1/√2 of that at DC.",
+        ),
+        Figure::told(
+            "edge-high",
+            "Upper −3 dB edge",
+            Unit::Hertz,
+            "Above the notch, where the gain is 1/√2 of that at DC.",
+        ),
+        Figure::told(
+            "q",
+            "Q",
+            Unit::One,
+            "Notch frequency over the width between the −3 dB edges.",
+        )
+        .wanted(ask.q)
+        .within(q_low, q_high),
+        Figure::told(
+            "gain-low-db",
+            "Gain below",
+            Unit::Decibel,
+            "Passband gain at DC.",
+        ),
+        Figure::told(
+            "gain-high-db",
+            "Gain above",
+            Unit::Decibel,
+            "Gain two decades above the asked frequency, where the op amp may already tire.",
+        ),
+    ]
+}
+
+struct NotchYardstick {
+    ask: NotchAsk,
+    figures: Vec<Figure>,
+    terms: Terms,
+}
+
+impl NotchYardstick {
+    /// Where the deepest point and both edges are, Hz; NaN where there is none.
+    fn landmarks(&self, transfer: &Transfer, hint: Option<&[f64]>) -> (f64, f64, f64) {
+        const NONE: f64 = f64::NAN;
+        let known = |figure: usize| hint.map(|near| near[figure]).filter(|f| f.is_finite());
+        let asked = self.ask.frequency;
+        let wide = (asked / SEARCH, asked * SEARCH);
+        let deepest = known(FREQUENCY)
+            .and_then(|near| response::deepest_near(transfer, near, 1.2))
+            .or_else(|| response::deepest(transfer, wide, 48));
+        let Some(deepest) = deepest else {
+            return (NONE, NONE, NONE);
+        };
+        let level = transfer.at(0.0).norm() * FRAC_1_SQRT_2;
+        let edge = |direction: f64, figure: usize| {
+            known(figure)
+                .and_then(|near| response::crossing_near(transfer, near, level))
+                .filter(|edge| (edge - deepest) * direction > 0.0)
+                .or_else(|| response::crossing(transfer, deepest, level, direction, 1e-3, 12.0))
+                .unwrap_or(NONE)
+        };
+        (deepest, edge(-1.0, EDGE_LOW), edge(1.0, EDGE_HIGH))
+    }
+}
+
+impl Yardstick for NotchYardstick {
+    fn figures(&self) -> &[Figure] {
+        &self.figures
+    }
+
+    fn read(&self, seen: Seen, hint: Option<&[f64]>, figures: &mut [f64]) {
+        let transfer = seen.main;
+        let (f0, low, high) = self.landmarks(transfer, hint);
+        figures[FREQUENCY] = f0;
+        figures[DEPTH] = -transfer.magnitude_db(f0);
+        figures[ASK_ATTENUATION] = -transfer.magnitude_db(self.ask.frequency);
+        figures[EDGE_LOW] = low;
+        figures[EDGE_HIGH] = high;
+        figures[Q] = f0 / (high - low);
+        figures[GAIN_LOW] = transfer.magnitude_db(0.0);
+        figures[GAIN_HIGH] = transfer.magnitude_db(self.ask.frequency * FAR);
+    }
+
+    fn term_shape(&self) -> &Terms {
+        &self.terms
+    }
+
+    /// Frequency; Q; and the complex gain at the asked frequency, whose distance from the wanted one
+    /// is smooth where a depth in decibels is not. That distance counts from the passband, or a set
+    /// that quiets every frequency would pass for a notch; and with the passband's sign.
+    fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
+        let (transfer, ask) = (seen.main, &self.ask);
+        let (f0, low, high) = self.landmarks(transfer, hint);
+        let q = f0 / (high - low);
+        terms[0] = (f0 / ask.frequency - 1.0) / ask.frequency_limit;
+        terms[1] = (q / ask.q - 1.0) / ask.q_limit;
+        let passband = transfer.at(0.0).re;
+        let wanted = ask.depth.gain() * passband.signum();
+        let room = 10f64.powf(-ask.least_depth / 20.0) - ask.depth.gain();
+        let miss = (transfer.at(ask.frequency) - wanted) / passband.abs();
+        terms[2] = miss.re / room;
+        terms[3] = miss.im / room;
+    }
+
+    /// A notch's passband gain is the circuit's, so the ask alone says no response.
+    fn goal(&self, _: f64) -> Option<Transfer> {
+        None
+    }
+}

@@ -1,0 +1,121 @@
+//! Second-order low-pass, high-pass and band-pass.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Asked, Entry, Pass, Shape, Side};
+use crate::quantity::Unit;
+use crate::stages::yardstick::Yardstick;
+
+/// A pair of poles.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PairAsk {
+    /// Natural frequency of the poles, Hz: the centre of a band-pass.
+    pub frequency: f64,
+    /// Their Q.
+    pub q: f64,
+    /// Passband gain, a ratio without its sign; at the centre for a band-pass.
+    pub gain: f64,
+    /// Frequencies may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The Q may miss by this fraction, either way.
+    pub q_limit: f64,
+    /// The gain may miss by this fraction, either way.
+    pub gain_limit: f64,
+}
+
+impl Default for PairAsk {
+    fn default() -> PairAsk {
+        PairAsk {
+            frequency: 5000.0,
+            q: 0.707,
+            gain: 1.0,
+            frequency_limit: 0.05,
+            q_limit: 0.1,
+            gain_limit: 0.05,
+        }
+    }
+}
+
+/// How far inside the passband of a high-pass its gain is read.
+const INSIDE: f64 = 10.0;
+
+impl Asked for (Pass, &PairAsk) {
+    fn frequency(&self) -> f64 {
+        self.1.frequency
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        let (name, help) = match self.0 {
+            Pass::Band => ("Centre frequency", "Where the gain is highest."),
+            _ => (
+                "Pole frequency",
+                "Natural frequency of the pole pair; the −3 dB corner where Q is 0.707.",
+            ),
+        };
+        vec![
+            Entry::frequency("frequency", name, help),
+            Entry::ask(
+                "q",
+                "Q",
+                Unit::One,
+                (0.3, 200.0),
+                "Q of the pole pair; a band-pass's centre frequency over its −3 dB width.",
+            ),
+            Entry::ask(
+                "gain",
+                "Gain",
+                Unit::One,
+                (0.001, 1e4),
+                "Passband gain, without its sign.",
+            ),
+            Entry::limit(
+                "frequency_limit",
+                "Frequency ±",
+                "A board on which a frequency is further off is bad.",
+            ),
+            Entry::limit(
+                "q_limit",
+                "Q ±",
+                "A board on which the Q is further off is bad.",
+            ),
+            Entry::limit(
+                "gain_limit",
+                "Gain ±",
+                "A board on which the gain is further off is bad.",
+            ),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        let (pass, ask) = *self;
+        let (f, q) = (ask.frequency, ask.q);
+        let shape = match pass {
+            Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),
+            Pass::Band => {
+                Shape::new(f, ask.gain, ask.gain_limit, "Gain at the centre").at_origin(1)
+            }
+            Pass::High => {
+                let x = 1.0 / INSIDE;
+                let of = ask.gain / ((1.0 - x * x).powi(2) + (x / q).powi(2)).sqrt();
+                Shape::new(
+                    INSIDE * f,
+                    of,
+                    ask.gain_limit,
+                    "Gain above, at 10 pole frequencies",
+                )
+                .at_origin(2)
+            }
+        };
+        let limits = (ask.frequency_limit, ask.q_limit);
+        let shape = shape.pair(Side::Pole, ("pole-frequency", "q"), "Pole", (f, q), limits);
+        let wide = 30.0f64.max(5.0 * q.recip());
+        Box::new(match pass {
+            Pass::Low => shape.edge("edge-high", "−3 dB edge", f * wide, -1.0),
+            Pass::High => shape.edge("edge-low", "−3 dB edge", f / wide, 1.0),
+            Pass::Band => shape
+                .edge("edge-low", "Lower −3 dB edge", f / wide, 1.0)
+                .edge("edge-high", "Upper −3 dB edge", f * wide, -1.0),
+        })
+    }
+}

@@ -1,0 +1,458 @@
+//! A response wanted by its poles, zeros and gain, as a yardstick.
+//!
+//! Each wanted root is followed on the real response: a complex or real pair as a quadratic factor
+//! with its natural frequency and Q, a single one as a corner. So a figure means the same whatever the
+//! circuit is and whatever other roots the op amp adds.
+
+use std::f64::consts::{FRAC_1_SQRT_2, TAU};
+
+use crate::quantity::Unit;
+use crate::response::{self, Factor, Transfer};
+use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
+
+/// Whether a root is looked for in the denominator or in the numerator.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    Pole,
+    Zero,
+}
+
+/// What is followed, and where its figures stand.
+#[derive(Clone, Debug)]
+enum Feature {
+    /// A quadratic factor; frequency in Hz, Q with its sign. Its figures are frequency and Q, and
+    /// the two corners behind them where `split`.
+    Pair {
+        side: Side,
+        frequency: f64,
+        q: f64,
+        split: bool,
+    },
+    /// A single corner in Hz, negative in the right half plane.
+    Corner { side: Side, frequency: f64 },
+    /// Zeros on the axis: figures are their frequency and the attenuation at the asked one.
+    Null { frequency: f64 },
+    /// Where |H| comes up to the gain less 3 dB, for information; looked for from `from` (Hz).
+    Edge { from: f64, direction: f64 },
+}
+
+impl Feature {
+    fn figures(&self) -> usize {
+        match self {
+            Feature::Pair { split: true, .. } => 4,
+            Feature::Pair { .. } | Feature::Null { .. } => 2,
+            Feature::Corner { .. } | Feature::Edge { .. } => 1,
+        }
+    }
+}
+
+/// How much gain is wanted and where.
+#[derive(Clone, Copy, Debug)]
+struct Gain {
+    /// Hz
+    at: f64,
+    /// |H| wanted.
+    of: f64,
+}
+
+/// A wanted response; built by its methods, in the order in which its figures shall stand.
+pub struct Shape {
+    features: Vec<Feature>,
+    figures: Vec<Figure>,
+    terms: Terms,
+    /// Limits behind each term, by feature; of a null the second is the largest |H| allowed there over
+    /// the gain.
+    limits: Vec<[f64; 2]>,
+    gain: Gain,
+    gain_limit: f64,
+    gain_figure: usize,
+    /// Zeros at the origin; poles where negative.
+    at_origin: i32,
+}
+
+impl Shape {
+    /// `at` (Hz) is where the gain is wanted to be `of` (a ratio), within the fraction `limit`.
+    pub fn new(at: f64, of: f64, limit: f64, label: impl Into<String>) -> Shape {
+        let db = 20.0 * of.log10();
+        let figure = Figure::told(
+            "gain-db",
+            label,
+            Unit::Decibel,
+            "Magnitude of the response there.",
+        );
+        Shape {
+            features: Vec::new(),
+            figures: vec![figure.wanted(db).within(
+                db + 20.0 * (1.0 - limit).log10(),
+                db + 20.0 * (1.0 + limit).log10(),
+            )],
+            terms: Terms { groups: vec![1] },
+            limits: Vec::new(),
+            gain: Gain { at, of },
+            gain_limit: limit,
+            gain_figure: 0,
+            at_origin: 0,
+        }
+    }
+
+    /// Zeros (or, where negative, poles) at the origin.
+    pub fn at_origin(mut self, count: i32) -> Shape {
+        self.at_origin = count;
+        self
+    }
+
+    /// A pole or zero pair by its natural frequency (Hz) and Q, each within a fraction.
+    pub fn pair(
+        mut self,
+        side: Side,
+        (name, q_name): (&'static str, &'static str),
+        label: &str,
+        (frequency, q): (f64, f64),
+        (limit, q_limit): (f64, f64),
+    ) -> Shape {
+        self.features.push(Feature::Pair {
+            side,
+            frequency,
+            q,
+            split: false,
+        });
+        self.figures.push(
+            Figure::told(
+                name,
+                format!("{label} frequency"),
+                Unit::Hertz,
+                "Natural frequency of the two roots: their distance from the origin, in Hz.",
+            )
+            .wanted(frequency)
+            .within(frequency * (1.0 - limit), frequency * (1.0 + limit)),
+        );
+        self.figures.push(
+            Figure::told(
+                q_name,
+                format!("{label} Q"),
+                Unit::One,
+                "Their distance from the origin over twice that from the axis.",
+            )
+            .wanted(q.abs())
+            .within(q.abs() * (1.0 - q_limit), q.abs() * (1.0 + q_limit)),
+        );
+        self.limits.push([limit, q_limit]);
+        self.terms.groups.extend([1, 1]);
+        self
+    }
+
+    /// A pair of corners, both real as asked; told apart, but judged by their mean and Q, which stay
+    /// smooth where the two meet.
+    pub fn corners(
+        self,
+        side: Side,
+        names: (&'static str, &'static str),
+        label: &str,
+        (low, high): (f64, f64),
+        limits: (f64, f64),
+        split: ((&'static str, &'static str), (&'static str, &'static str)),
+    ) -> Shape {
+        let frequency = (low * high).sqrt();
+        let q = frequency / (low + high);
+        let mut shape = self.pair(side, names, label, (frequency, q), limits);
+        if let Some(Feature::Pair { split, .. }) = shape.features.last_mut() {
+            *split = true;
+        }
+        for ((name, label), corner) in [(split.0, low), (split.1, high)] {
+            shape.figures.push(
+                Figure::told(
+                    name,
+                    label,
+                    Unit::Hertz,
+                    "A root on the real axis; where two have become a complex pair, their mean.",
+                )
+                .wanted(corner),
+            );
+        }
+        shape
+    }
+
+    /// A single corner (Hz, negative in the right half plane) within a fraction.
+    pub fn corner(
+        mut self,
+        side: Side,
+        name: &'static str,
+        label: &str,
+        frequency: f64,
+        limit: f64,
+    ) -> Shape {
+        self.features.push(Feature::Corner { side, frequency });
+        let size = frequency.abs();
+        self.figures.push(
+            Figure::told(
+                name,
+                label,
+                Unit::Hertz,
+                "A root on the real axis: its distance from the origin, in Hz.",
+            )
+            .wanted(size)
+            .within(size * (1.0 - limit), size * (1.0 + limit)),
+        );
+        self.limits.push([limit, 0.0]);
+        self.terms.groups.push(1);
+        self
+    }
+
+    /// Zeros on the frequency axis, with at least `attenuation` (dB) at the asked frequency.
+    pub fn null(mut self, frequency: f64, limit: f64, attenuation: f64) -> Shape {
+        let room = 10f64.powf(-attenuation / 20.0) / self.gain.of;
+        self.features.push(Feature::Null { frequency });
+        self.figures.push(
+            Figure::told(
+                "null-frequency",
+                "Null frequency",
+                Unit::Hertz,
+                "Distance of the zeros from the origin, in Hz.",
+            )
+            .wanted(frequency)
+            .within(frequency * (1.0 - limit), frequency * (1.0 + limit)),
+        );
+        self.figures.push(
+            Figure::told(
+                "ask-attenuation-db",
+                "Attenuation at the asked null",
+                Unit::Decibel,
+                "What the asked null frequency loses, from input to output.",
+            )
+            .at_least(attenuation),
+        );
+        self.limits.push([limit, room]);
+        self.terms.groups.extend([1, 2]);
+        self
+    }
+
+    /// Tells where |H| comes up to the gain less 3 dB, looked for from `from` (Hz) downwards
+    /// (`direction` −1) or upwards (+1).
+    pub fn edge(mut self, name: &'static str, label: &str, from: f64, direction: f64) -> Shape {
+        self.features.push(Feature::Edge { from, direction });
+        self.figures.push(Figure::told(
+            name,
+            label,
+            Unit::Hertz,
+            "Where the gain is 1/√2 of the asked place's.",
+        ));
+        self.limits.push([0.0, 0.0]);
+        self
+    }
+
+    fn side(seen: &Transfer, side: Side) -> &[f64] {
+        match side {
+            Side::Pole => &seen.den,
+            Side::Zero => &seen.num,
+        }
+    }
+
+    fn followed(
+        &self,
+        seen: &Transfer,
+        side: Side,
+        frequency: f64,
+        q: f64,
+        hint: Option<[f64; 2]>,
+    ) -> Option<Factor> {
+        let scale = TAU / seen.omega;
+        let asked = Factor::of(frequency * scale, q);
+        let polynomial = Shape::side(seen, side);
+        match hint {
+            Some([f, hint_q]) if f.is_finite() && hint_q.is_finite() => {
+                let near = Factor::of(f * scale, hint_q.copysign(q));
+                response::factor_near(polynomial, near)
+                    .or_else(|| response::factor_near(polynomial, asked))
+            }
+            _ => response::factor(polynomial, asked),
+        }
+    }
+
+    fn corner_of(
+        &self,
+        seen: &Transfer,
+        side: Side,
+        frequency: f64,
+        hint: Option<f64>,
+    ) -> Option<f64> {
+        let scale = TAU / seen.omega;
+        let polynomial = Shape::side(seen, side);
+        let found = match hint {
+            Some(f) if f.is_finite() => {
+                let near = f.copysign(frequency) * scale;
+                response::corner_near(polynomial, near)
+            }
+            _ => response::corner(polynomial, frequency * scale),
+        };
+        found.map(|w| w / scale)
+    }
+}
+
+impl Yardstick for Shape {
+    fn figures(&self) -> &[Figure] {
+        &self.figures
+    }
+
+    fn read(&self, seen: Seen, hint: Option<&[f64]>, figures: &mut [f64]) {
+        let seen = seen.main;
+        let gain = seen.at(self.gain.at).norm();
+        figures[self.gain_figure] = 20.0 * gain.log10();
+        let mut at = 1;
+        for feature in &self.features {
+            let count = feature.figures();
+            let known = hint.map(|h| &h[at..at + count]);
+            let place = &mut figures[at..at + count];
+            place.fill(f64::NAN);
+            match *feature {
+                Feature::Pair {
+                    side,
+                    frequency,
+                    q,
+                    split,
+                } => {
+                    let hint = known.map(|k| [k[0], k[1]]);
+                    if let Some(factor) = self.followed(seen, side, frequency, q, hint) {
+                        let unit = seen.omega / TAU;
+                        place[0] = factor.frequency() * unit;
+                        place[1] = factor.q() * q.signum();
+                        if split {
+                            let (low, high) = factor.corners();
+                            (place[2], place[3]) = (low * unit, high * unit);
+                        }
+                    }
+                }
+                Feature::Corner { side, frequency } => {
+                    let found = self.corner_of(seen, side, frequency, known.map(|k| k[0]));
+                    place[0] = found.map_or(f64::NAN, f64::abs);
+                }
+                Feature::Null { frequency } => {
+                    let hint = known.map(|k| [k[0], 1e6]);
+                    let factor = self.followed(seen, Side::Zero, frequency, 1e6, hint);
+                    place[0] = factor.map_or(f64::NAN, |f| f.frequency() * seen.omega / TAU);
+                    place[1] = -seen.magnitude_db(frequency);
+                }
+                Feature::Edge { from, direction } => {
+                    let level = gain * FRAC_1_SQRT_2;
+                    let near = known.map(|k| k[0]).filter(|f| f.is_finite());
+                    place[0] = near
+                        .and_then(|near| response::crossing_near(seen, near, level))
+                        .or_else(|| response::crossing(seen, from, level, direction, 1e-2, 14.0))
+                        .unwrap_or(f64::NAN);
+                }
+            }
+            at += count;
+        }
+    }
+
+    fn term_shape(&self) -> &Terms {
+        &self.terms
+    }
+
+    fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
+        let main = seen.main;
+        terms[0] = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
+        let mut to = 1;
+        let mut at = 1;
+        for (feature, limits) in self.features.iter().zip(&self.limits) {
+            let count = feature.figures();
+            let known = hint.map(|h| &h[at..at + count]);
+            match *feature {
+                Feature::Pair {
+                    side, frequency, q, ..
+                } => {
+                    let hint = known.map(|k| [k[0], k[1]]);
+                    let factor = self.followed(main, side, frequency, q, hint);
+                    let unit = main.omega / TAU;
+                    terms[to] = factor.map_or(f64::NAN, |f| {
+                        (f.frequency() * unit / frequency - 1.0) / limits[0]
+                    });
+                    // Of 1/Q, which passes through zero smoothly and not through infinity.
+                    terms[to + 1] =
+                        factor.map_or(f64::NAN, |f| (1.0 - q * f.u / f.v.sqrt()) / limits[1]);
+                    to += 2;
+                }
+                Feature::Corner { side, frequency } => {
+                    let found = self.corner_of(main, side, frequency, known.map(|k| k[0]));
+                    terms[to] = found.map_or(f64::NAN, |f| (f / frequency - 1.0) / limits[0]);
+                    to += 1;
+                }
+                Feature::Null { frequency } => {
+                    let hint = known.map(|k| [k[0], 1e6]);
+                    let factor = self.followed(main, Side::Zero, frequency, 1e6, hint);
+                    terms[to] = factor.map_or(f64::NAN, |f| {
+                        (f.frequency() * main.omega / TAU / frequency - 1.0) / limits[0]
+                    });
+                    let over = main.at(frequency) / main.at(self.gain.at).norm() / limits[1];
+                    (terms[to + 1], terms[to + 2]) = (over.re, over.im);
+                    to += 3;
+                }
+                Feature::Edge { .. } => {}
+            }
+            at += count;
+        }
+    }
+
+    fn goal(&self, sign: f64) -> Option<Transfer> {
+        // Scaled to the gain's frequency, or where that is at the end of the axis to the first root's.
+        let corner = self.features.iter().find_map(|feature| match feature {
+            Feature::Pair { frequency, .. }
+            | Feature::Corner { frequency, .. }
+            | Feature::Null { frequency } => Some(frequency.abs()),
+            Feature::Edge { .. } => None,
+        });
+        let omega = TAU
+            * corner.unwrap_or(if self.gain.at > 0.0 {
+                self.gain.at
+            } else {
+                1.0
+            });
+        let (mut num, mut den) = (vec![1.0], vec![1.0]);
+        for feature in &self.features {
+            let (side, factor) = match *feature {
+                Feature::Pair {
+                    side, frequency, q, ..
+                } => {
+                    let f = Factor::of(frequency * TAU / omega, q);
+                    (side, vec![f.v, f.u, 1.0])
+                }
+                Feature::Null { frequency } => {
+                    let x = frequency * TAU / omega;
+                    (Side::Zero, vec![x * x, 0.0, 1.0])
+                }
+                // Positive at low frequencies, also in the right half plane.
+                Feature::Corner { side, frequency } => {
+                    let x = frequency.abs() * TAU / omega;
+                    (side, vec![x, frequency.signum()])
+                }
+                Feature::Edge { .. } => continue,
+            };
+            let polynomial = match side {
+                Side::Pole => &mut den,
+                Side::Zero => &mut num,
+            };
+            *polynomial = product(polynomial, &factor);
+        }
+        let origin = if self.at_origin >= 0 {
+            &mut num
+        } else {
+            &mut den
+        };
+        origin.splice(0..0, (0..self.at_origin.abs()).map(|_| 0.0));
+        let mut goal = Transfer { num, den, omega };
+        let now = goal.at(self.gain.at).norm();
+        goal.num
+            .iter_mut()
+            .for_each(|c| *c *= sign * self.gain.of / now);
+        Some(goal)
+    }
+}
+
+fn product(a: &[f64], b: &[f64]) -> Vec<f64> {
+    let mut product = vec![0.0; a.len() + b.len() - 1];
+    for (i, x) in a.iter().enumerate() {
+        for (j, y) in b.iter().enumerate() {
+            product[i + j] += x * y;
+        }
+    }
+    product
+}

@@ -1,0 +1,126 @@
+//! Third-order low-pass and high-pass in one stage.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Asked, Entry, Pass, Shape, Side};
+use crate::quantity::Unit;
+use crate::stages::yardstick::Yardstick;
+
+/// A pair of poles and a single one; as it opens, Butterworth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct TripleAsk {
+    /// Natural frequency of the pair, Hz.
+    pub frequency: f64,
+    /// Its Q.
+    pub q: f64,
+    /// The single pole, Hz.
+    pub corner: f64,
+    /// Passband gain, a ratio without its sign.
+    pub gain: f64,
+    /// Frequencies may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The Q may miss by this fraction, either way.
+    pub q_limit: f64,
+    /// The gain may miss by this fraction, either way.
+    pub gain_limit: f64,
+}
+
+impl Default for TripleAsk {
+    fn default() -> TripleAsk {
+        TripleAsk {
+            frequency: 5000.0,
+            q: 1.0,
+            corner: 5000.0,
+            gain: 1.0,
+            frequency_limit: 0.05,
+            q_limit: 0.1,
+            gain_limit: 0.05,
+        }
+    }
+}
+
+/// How far inside the passband of a high-pass its gain is read.
+const INSIDE: f64 = 10.0;
+
+impl Asked for (Pass, &TripleAsk) {
+    fn frequency(&self) -> f64 {
+        self.1.frequency
+    }
+
+    fn span(&self) -> (f64, f64) {
+        let (a, b) = (self.1.frequency, self.1.corner);
+        (a.min(b), a.max(b))
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        vec![
+            Entry::frequency(
+                "frequency",
+                "Pole frequency",
+                "Natural frequency of the pole pair.",
+            ),
+            Entry::ask("q", "Q", Unit::One, (0.501, 50.0), "Q of the pole pair."),
+            Entry::frequency("corner", "Single pole", "Corner of the third pole."),
+            Entry::ask(
+                "gain",
+                "Gain",
+                Unit::One,
+                (0.001, 1e4),
+                "Passband gain, without its sign.",
+            ),
+            Entry::limit(
+                "frequency_limit",
+                "Frequency ±",
+                "A board on which a frequency is further off is bad.",
+            ),
+            Entry::limit(
+                "q_limit",
+                "Q ±",
+                "A board on which the Q is further off is bad.",
+            ),
+            Entry::limit(
+                "gain_limit",
+                "Gain ±",
+                "A board on which the gain is further off is bad.",
+            ),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        let (pass, ask) = *self;
+        let shape = match pass {
+            Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),
+            _ => {
+                let (x, y) = (1.0 / INSIDE, ask.corner / (INSIDE * ask.frequency));
+                let pair = ((1.0 - x * x).powi(2) + (x / ask.q).powi(2)).sqrt();
+                let of = ask.gain / (pair * (1.0 + y * y).sqrt());
+                let at = INSIDE * ask.frequency;
+                Shape::new(at, of, ask.gain_limit, "Gain above, at 10 pole frequencies")
+                    .at_origin(3)
+            }
+        };
+        let limits = (ask.frequency_limit, ask.q_limit);
+        let shape = shape
+            .pair(
+                Side::Pole,
+                ("pole-frequency", "q"),
+                "Pole",
+                (ask.frequency, ask.q),
+                limits,
+            )
+            .corner(
+                Side::Pole,
+                "single-pole",
+                "Single pole",
+                ask.corner,
+                ask.frequency_limit,
+            );
+        let far = 30.0 * ask.frequency.max(ask.corner);
+        let near = ask.frequency.min(ask.corner) / 30.0;
+        Box::new(match pass {
+            Pass::Low => shape.edge("edge-high", "−3 dB edge", far, -1.0),
+            _ => shape.edge("edge-low", "−3 dB edge", near, 1.0),
+        })
+    }
+}

@@ -1,0 +1,130 @@
+//! Low-pass notch and high-pass notch: zeros on the axis, poles elsewhere.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Asked, Entry, Shape, Side};
+use crate::quantity::Unit;
+use crate::stages::yardstick::Yardstick;
+
+/// A null above the poles (low-pass notch) or below them (high-pass notch).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct UnevenNotchAsk {
+    /// Frequency of the null, Hz.
+    pub null: f64,
+    /// Natural frequency of the poles, Hz.
+    pub frequency: f64,
+    /// Q of the poles.
+    pub q: f64,
+    /// Gain at DC, a ratio without its sign.
+    pub gain: f64,
+    /// Frequencies may miss by this fraction, either way.
+    pub frequency_limit: f64,
+    /// The Q may miss by this fraction, either way.
+    pub q_limit: f64,
+    /// The gain may miss by this fraction, either way.
+    pub gain_limit: f64,
+    /// Attenuation at the asked null must be at least this, dB.
+    pub least_depth: f64,
+}
+
+impl Default for UnevenNotchAsk {
+    fn default() -> UnevenNotchAsk {
+        UnevenNotchAsk {
+            null: 5000.0,
+            frequency: 3500.0,
+            q: 2.0,
+            gain: 1.0,
+            frequency_limit: 0.05,
+            q_limit: 0.1,
+            gain_limit: 0.05,
+            least_depth: 18.0,
+        }
+    }
+}
+
+impl Asked for UnevenNotchAsk {
+    fn frequency(&self) -> f64 {
+        self.frequency
+    }
+
+    fn span(&self) -> (f64, f64) {
+        (self.frequency.min(self.null), self.frequency.max(self.null))
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        vec![
+            Entry::frequency(
+                "null",
+                "Null frequency",
+                "Where nothing shall come through.",
+            ),
+            Entry::frequency(
+                "frequency",
+                "Pole frequency",
+                "Below the null for a low-pass notch, above it for a high-pass notch.",
+            ),
+            Entry::ask("q", "Q", Unit::One, (0.3, 100.0), "Q of the pole pair."),
+            Entry::ask(
+                "gain",
+                "Gain at DC",
+                Unit::One,
+                (0.001, 1e4),
+                "Without its sign; far above it is this times the square of null over pole frequency, inverted.",
+            ),
+            Entry::limit(
+                "frequency_limit",
+                "Frequency ±",
+                "A board on which a frequency is further off is bad.",
+            ),
+            Entry::limit(
+                "q_limit",
+                "Q ±",
+                "A board on which the Q is further off is bad.",
+            ),
+            Entry::limit(
+                "gain_limit",
+                "Gain ±",
+                "A board on which the gain is further off is bad.",
+            ),
+            Entry::ask(
+                "least_depth",
+                "Least attenuation",
+                Unit::Decibel,
+                (3.5, 120.0),
+                "What the asked null frequency must lose on every good board.",
+            )
+            .among_limits(),
+        ]
+    }
+
+    fn yardstick(&self) -> Box<dyn Yardstick> {
+        let limits = (self.frequency_limit, self.q_limit);
+        Box::new(
+            Shape::new(0.0, self.gain, self.gain_limit, "Gain at DC")
+                .null(self.null, self.frequency_limit, self.least_depth)
+                .pair(
+                    Side::Pole,
+                    ("pole-frequency", "q"),
+                    "Pole",
+                    (self.frequency, self.q),
+                    limits,
+                ),
+        )
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        let mut conflicts = Vec::new();
+        let ratio = self.null / self.frequency;
+        if (ratio - 1.0).abs() < 0.01 {
+            conflicts.push(("null", "Null frequency must differ from the pole frequency by 1 % or more; ask for a notch where they are the same.".to_owned()));
+        }
+        if !(0.2..=5.0).contains(&ratio) {
+            conflicts.push((
+                "null",
+                "Null frequency must lie within a factor of 5 of the pole frequency.".to_owned(),
+            ));
+        }
+        conflicts
+    }
+}

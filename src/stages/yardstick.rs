@@ -1,0 +1,140 @@
+//! What a response is held against: the figures read off it, how far it is from the ask, and what
+//! makes a board good. Made once from an ask, used for every board.
+
+use crate::quantity::Unit;
+use crate::response::Transfer;
+
+/// A figure that is read off a stage's response.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figure {
+    /// Name for scripts, kebab-case.
+    pub name: &'static str,
+    /// Name for people.
+    pub label: String,
+    pub unit: Unit,
+    /// One sentence: how it is read off.
+    pub meaning: &'static str,
+    /// What the ask wants it to be, where it wants something.
+    pub wanted: Option<f64>,
+    /// A board is good when the figure stands between these two.
+    pub lowest: Option<f64>,
+    pub highest: Option<f64>,
+}
+
+impl Figure {
+    /// A figure that nothing is asked of.
+    pub fn told(
+        name: &'static str,
+        label: impl Into<String>,
+        unit: Unit,
+        meaning: &'static str,
+    ) -> Figure {
+        Figure {
+            name,
+            label: label.into(),
+            unit,
+            meaning,
+            wanted: None,
+            lowest: None,
+            highest: None,
+        }
+    }
+
+    /// The same, wanted at a value.
+    pub fn wanted(self, wanted: f64) -> Figure {
+        Figure {
+            wanted: Some(wanted),
+            ..self
+        }
+    }
+
+    /// The same, good between two values.
+    pub fn within(self, lowest: f64, highest: f64) -> Figure {
+        Figure {
+            lowest: Some(lowest),
+            highest: Some(highest),
+            ..self
+        }
+    }
+
+    /// The same, good from a value on.
+    pub fn at_least(self, lowest: f64) -> Figure {
+        Figure {
+            lowest: Some(lowest),
+            ..self
+        }
+    }
+
+    /// Whether a board is judged by it.
+    pub fn is_limited(&self) -> bool {
+        self.lowest.is_some() || self.highest.is_some()
+    }
+
+    /// Whether a board with this value is good. What could not be read (NaN) is outside every limit.
+    pub fn holds(&self, value: f64) -> bool {
+        !value.is_nan()
+            && self.lowest.is_none_or(|low| value >= low)
+            && self.highest.is_none_or(|high| value <= high)
+    }
+}
+
+/// Signed, smooth misses in units of their limits; groups of them count by their Euclidean norm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Terms {
+    /// How many consecutive terms make each group.
+    pub groups: Vec<usize>,
+}
+
+impl Terms {
+    /// How many terms there are.
+    pub fn count(&self) -> usize {
+        self.groups.iter().sum()
+    }
+
+    /// The worst miss relative to its limit: 1 is on the limit. Infinite when a term is not a number.
+    pub fn miss(&self, terms: &[f64]) -> f64 {
+        self.miss_of(terms.iter().copied())
+    }
+
+    /// [`Terms::miss`] of terms that are still being worked out.
+    pub fn miss_of(&self, mut terms: impl Iterator<Item = f64>) -> f64 {
+        let mut worst = 0.0f64;
+        for &size in &self.groups {
+            let square: f64 = terms.by_ref().take(size).map(|t| t * t).sum();
+            if square.is_nan() {
+                return f64::INFINITY;
+            }
+            worst = worst.max(square);
+        }
+        worst.sqrt()
+    }
+}
+
+/// A stage's responses on one board: from its input to its output, and those that its
+/// [`super::Stage::views`] add.
+#[derive(Clone, Copy, Debug)]
+pub struct Seen<'a> {
+    pub main: &'a Transfer,
+    pub others: &'a [Transfer],
+}
+
+impl<'a> From<&'a Transfer> for Seen<'a> {
+    fn from(main: &'a Transfer) -> Seen<'a> {
+        Seen { main, others: &[] }
+    }
+}
+
+/// How responses are judged against one ask.
+pub trait Yardstick: Send + Sync {
+    /// The figures that a response is judged by.
+    fn figures(&self) -> &[Figure];
+    /// Reads them off a response, NaN where a figure does not exist; `hint` are figures of a similar
+    /// board, which makes the search shorter.
+    fn read(&self, seen: Seen, hint: Option<&[f64]>, figures: &mut [f64]);
+    /// The shape of [`Yardstick::terms`].
+    fn term_shape(&self) -> &Terms;
+    /// How far a response is from the ask; `hint` are figures of a similar board.
+    fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]);
+    /// The asked response itself, where the ask says it all; `sign` is the circuit's.
+    fn goal(&self, sign: f64) -> Option<Transfer>;
+}
