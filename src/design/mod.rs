@@ -117,14 +117,6 @@ impl Default for View {
 }
 
 impl Design {
-    /// The value at a JSON pointer; `null` where there is none.
-    pub fn get(&self, path: &str) -> Value {
-        serde_json::to_value(self)
-            .ok()
-            .and_then(|tree| tree.pointer(path).cloned())
-            .unwrap_or(Value::Null)
-    }
-
     /// This design with another value at a JSON pointer (RFC 6901). `null` takes an optional value away.
     ///
     /// A change that asks for other parts goes back to the best pick.

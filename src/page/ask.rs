@@ -12,10 +12,12 @@ pub fn Ask() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let notes = move || {
         let stage = desk.stage.get();
-        stage
-            .iter()
-            .flat_map(|stage| &stage.notes)
-            .map(|Note::Reach(text)| view! { <p class="reach" role="alert">{text.clone()}</p> })
+        let notes = stage.iter().flat_map(|stage| &stage.notes);
+        notes
+            .map(|note| match note {
+                Note::Reach(text) => view! { <p class="reach" role="alert">{text.clone()}</p> },
+                Note::Advice(text) => view! { <p class="advice" role="note">{text.clone()}</p> },
+            })
             .collect_view()
     };
     // Errors that belong to no field are said here.
@@ -30,14 +32,20 @@ pub fn Ask() -> impl IntoView {
             .map(|e| view! { <p class="reach" role="alert">{e.message}</p> })
             .collect_view()
     };
+    let fields_of = move |group: fn(usize) -> Group| {
+        move || {
+            let stage = desk.form.get().stage;
+            view! { <Fields fields=desk.group(group(stage)) /> }
+        }
+    };
     view! {
         <section class="ask" aria-labelledby="ask-title">
             <h2 id="ask-title">"Ask"</h2>
             {general}
-            <Fields fields=desk.group(Group::Ask) />
+            {fields_of(Group::Ask)}
             {notes}
             <h3>"Limits"</h3>
-            <Fields fields=desk.group(Group::Limits) />
+            {fields_of(Group::Limits)}
             <h3>"Op amp"</h3>
             <Fields fields=desk.group(Group::OpAmp) />
             <details class="shelf">

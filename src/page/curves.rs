@@ -11,7 +11,7 @@ use super::desk::Desk;
 use super::field::Fields;
 use super::theme::Theme;
 use crate::design::Group;
-use crate::outcome::{Curve, Curves as Data, SpreadOutcome, StageOutcome};
+use crate::outcome::{Curve, Curves as Data};
 use crate::quantity::{Unit, rounded};
 use crate::spread::Band;
 
@@ -43,10 +43,10 @@ impl Chart {
         }
     }
 
-    fn band(self, spread: &SpreadOutcome) -> Option<&Band> {
+    fn band(self, bands: &Bands) -> Option<&Band> {
         match self {
-            Chart::Magnitude => Some(&spread.magnitude_db),
-            Chart::Phase => Some(&spread.phase_deg),
+            Chart::Magnitude => Some(&bands.magnitude),
+            Chart::Phase => Some(&bands.phase),
             Chart::Delay | Chart::Step => None,
         }
     }
@@ -164,8 +164,7 @@ impl Chart {
         }
     }
 
-    fn plot(self, stage: &StageOutcome, spread: Option<&SpreadOutcome>) -> Plot {
-        let curves = &stage.curves;
+    fn plot(self, curves: &Data, boards: Option<&Bands>) -> Plot {
         let xs: Vec<f64> = if self == Chart::Step {
             curves.time.clone()
         } else {
@@ -178,8 +177,8 @@ impl Chart {
                 .collect::<Vec<_>>()
         };
         let mut bands = Vec::new();
-        if let Some((spread, band)) = spread.and_then(|s| Some((s, self.band(s)?))) {
-            let fs: Vec<f64> = spread.frequency.iter().map(|f| f.log10()).collect();
+        if let Some((boards, band)) = boards.and_then(|b| Some((b, self.band(b)?))) {
+            let fs: Vec<f64> = boards.frequency.iter().map(|f| f.log10()).collect();
             let between = |low: &[f64], high: &[f64]| {
                 fs.iter()
                     .zip(low)
@@ -209,30 +208,83 @@ impl Chart {
     }
 }
 
+/// The bands over all boards.
+struct Bands {
+    frequency: Vec<f64>,
+    magnitude: Band,
+    phase: Band,
+}
+
+/// What is drawn: the shown stage, or the whole path.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Source {
+    Stage,
+    Path,
+}
+
+impl Source {
+    /// Looks at the curves.
+    fn with_curves<T>(self, desk: Desk, look: impl FnOnce(&Data) -> T) -> Option<T> {
+        match self {
+            Source::Stage => desk
+                .stage
+                .with(|stage| Some(look(stage.as_ref()?.curves.as_ref()?))),
+            Source::Path => desk
+                .path
+                .with(|path| Some(look(path.as_ref()?.curves.as_ref()?))),
+        }
+    }
+
+    fn bands(self, desk: Desk) -> Option<Bands> {
+        desk.spread.with_untracked(|spread| {
+            let spread = spread.as_ref()?;
+            let (magnitude, phase) = match (self, &spread.path) {
+                (Source::Stage, _) => (&spread.magnitude_db, &spread.phase_deg),
+                (Source::Path, Some(path)) => (&path.magnitude_db, &path.phase_deg),
+                (Source::Path, None) => return None,
+            };
+            Some(Bands {
+                frequency: spread.frequency.clone(),
+                magnitude: magnitude.clone(),
+                phase: phase.clone(),
+            })
+        })
+    }
+}
+
 const CHARTS: [Chart; 4] = [Chart::Magnitude, Chart::Phase, Chart::Delay, Chart::Step];
 
+/// The four charts of a source, one below the other.
 #[component]
-pub fn Curves() -> impl IntoView {
+pub fn Charts(source: Source) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvases: [NodeRef<Canvas>; 4] = std::array::from_fn(|_| NodeRef::new());
-    let time = RwSignal::new(None::<f64>);
+    let time = RwSignal::new(None);
     let draw = move |charts: &[Chart]| {
+        let bands = desk
+            .spread_is_current
+            .get_untracked()
+            .then(|| source.bands(desk))
+            .flatten();
         let theme = Theme::now();
-        let stage = desk.stage.get_untracked();
-        let current = desk.spread_is_current.get_untracked();
-        let spread = desk.spread.get_untracked().filter(|_| current);
-        let Some(stage) = stage else { return };
-        for (chart, canvas) in CHARTS.iter().zip(&canvases) {
-            if charts.contains(chart)
-                && let Some(canvas) = canvas.get_untracked()
-            {
-                chart::draw(&canvas, &chart.plot(&stage, spread.as_deref()), &theme);
+        let drawn = |curves: &Data| {
+            for (chart, canvas) in CHARTS.iter().zip(canvases) {
+                if charts.contains(chart)
+                    && let Some(canvas) = canvas.get_untracked()
+                {
+                    chart::draw(&canvas, &chart.plot(curves, bands.as_ref()), &theme);
+                }
             }
-        }
+        };
+        // What calls this says itself what it follows.
+        untrack(|| source.with_curves(desk, drawn));
     };
     // Parts, figures and curves of a design are drawn when this effect has run: scripts may wait for it.
     Effect::new(move |last: Option<(u32, u32)>| {
-        desk.stage.track();
+        match source {
+            Source::Stage => desk.stage.track(),
+            Source::Path => desk.path.track(),
+        }
         for canvas in canvases {
             canvas.track();
         }
@@ -247,7 +299,9 @@ pub fn Curves() -> impl IntoView {
         }
         draw(&CHARTS);
         let serial = last.map_or(0, |(n, _)| n.wrapping_add(1));
-        if let Some(body) = document().body() {
+        if source == Source::Stage
+            && let Some(body) = document().body()
+        {
             // Only fails on a name that is not well formed.
             let _ = body.set_attribute("data-drawn", &serial.to_string());
         }
@@ -258,7 +312,7 @@ pub fn Curves() -> impl IntoView {
             draw(&[Chart::Magnitude, Chart::Phase]);
         }
     });
-    let figures = CHARTS
+    CHARTS
         .iter()
         .zip(canvases)
         .map(|(&chart, canvas)| {
@@ -267,9 +321,15 @@ pub fn Curves() -> impl IntoView {
             } else {
                 desk.cursor
             };
-            view! { <Figure chart canvas cursor /> }
+            view! { <Figure source chart canvas cursor /> }
         })
-        .collect_view();
+        .collect_view()
+}
+
+/// The curves of the shown stage.
+#[component]
+pub fn Curves() -> impl IntoView {
+    let desk = expect_context::<Desk>();
     view! {
         <section class="curves" aria-labelledby="curves-title">
             <h2 id="curves-title">"Curves"</h2>
@@ -279,7 +339,7 @@ pub fn Curves() -> impl IntoView {
                 <li><span class="line real"></span>"bought parts, real op amp"</li>
                 <li><span class="band outer"></span><span class="band inner"></span>"boards: extremes, 5 to 95 %"</li>
             </ul>
-            {figures}
+            <Charts source=Source::Stage />
             <div class="row">
                 <Fields fields=desk.group(Group::View) />
             </div>
@@ -289,15 +349,20 @@ pub fn Curves() -> impl IntoView {
 
 /// One chart with its cursor.
 #[component]
-fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) -> impl IntoView {
+fn Figure(
+    source: Source,
+    chart: Chart,
+    canvas: NodeRef<Canvas>,
+    cursor: RwSignal<Option<f64>>,
+) -> impl IntoView {
     let desk = expect_context::<Desk>();
     // The cursor's place as a share of the plot's width.
     let range = move || {
-        desk.stage.with(|stage| {
-            let curves = &stage.as_ref()?.curves;
+        let ends = source.with_curves(desk, |curves| {
             let xs = chart.xs(curves);
             Some((*xs.first()?, *xs.last()?))
-        })
+        });
+        ends.flatten()
     };
     let to_share = move |x: f64| {
         let (low, high) = range()?;
@@ -354,20 +419,21 @@ fn Figure(chart: Chart, canvas: NodeRef<Canvas>, cursor: RwSignal<Option<f64>>) 
     let reading = move || {
         let x = cursor.get()?;
         to_share(x)?;
-        let stage = desk.stage.get()?;
-        let curves = &stage.curves;
-        let xs = chart.xs(curves);
         let unit = if chart == Chart::Step {
             Unit::Second
         } else {
             Unit::Hertz
         };
-        let at = |curve: &Curve| chart.text(between(xs, chart.values(curve), x));
+        let [asked, ideal, real] = source.with_curves(desk, |curves| {
+            let xs = chart.xs(curves);
+            let at = |curve: &Curve| chart.text(between(xs, chart.values(curve), x));
+            [at(&curves.ask), at(&curves.ideal), at(&curves.real)]
+        })?;
         Some(view! {
             <span class="where">{rounded(x, unit, 4)}</span>
-            <span class="asked">{at(&curves.ask)}</span>
-            <span class="ideal">{at(&curves.ideal)}</span>
-            <span class="real">{at(&curves.real)}</span>
+            <span class="asked">{asked}</span>
+            <span class="ideal">{ideal}</span>
+            <span class="real">{real}</span>
         })
     };
     let (left, right, top, bottom) = MARGINS;

@@ -7,7 +7,33 @@ use leptos::prelude::*;
 use serde_json::Value;
 
 use crate::design::{Design, Field, Group, InputError, fields};
-use crate::outcome::{SpreadOutcome, StageOutcome};
+use crate::outcome::{OtherOutcome, PathOutcome, SpreadOutcome, StageOutcome};
+
+/// What decides which inputs the page has.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Form {
+    /// The shown stage's place in the path.
+    pub stage: usize,
+    /// The circuits of all stages.
+    pub circuits: Vec<String>,
+    /// Names of the shown ask's entries.
+    entries: Vec<&'static str>,
+}
+
+impl Form {
+    fn of(design: &Design) -> Form {
+        let stage = design.view.stage;
+        let entries = design.stages.get(stage).map_or_else(Vec::new, |shown| {
+            let entries = shown.ask.asked().entries();
+            entries.into_iter().map(|entry| entry.name).collect()
+        });
+        Form {
+            stage,
+            circuits: design.stages.iter().map(|s| s.circuit.clone()).collect(),
+            entries,
+        }
+    }
+}
 
 /// Everything on the page hangs on these signals.
 #[derive(Clone, Copy)]
@@ -21,8 +47,18 @@ pub struct Desk {
     pub unread: RwSignal<BTreeMap<String, String>>,
     /// What is wrong with the design that was read.
     pub refused: RwSignal<Vec<InputError>>,
-    /// The last good parts, figures and curves.
+    /// Which inputs there are: they are built anew when this changes.
+    pub form: Memo<Form>,
+    /// The last good parts and figures of all stages.
+    pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
+    /// Of the shown one, with its curves.
     pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    /// The last good path.
+    pub path: RwSignal<Option<Arc<PathOutcome>>>,
+    /// Other circuits for the shown stage's ask.
+    pub others: RwSignal<Vec<Arc<OtherOutcome>>>,
+    /// Whether they are all there and belong to what is typed.
+    pub others_are_current: RwSignal<bool>,
     /// The last good spread.
     pub spread: RwSignal<Option<Arc<SpreadOutcome>>>,
     /// Whether `spread` belongs to `stage`.
@@ -53,7 +89,12 @@ impl Desk {
             drafts: RwSignal::default(),
             unread: RwSignal::default(),
             refused: RwSignal::default(),
+            form: Memo::new(move |_| design.with(Form::of)),
+            stages: RwSignal::default(),
             stage: RwSignal::new(None),
+            path: RwSignal::new(None),
+            others: RwSignal::default(),
+            others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),
             progress: RwSignal::new(0.0),
@@ -85,7 +126,9 @@ impl Desk {
 
     /// Steps a field's value by so many arrow presses.
     pub fn step(&self, field: &Field, steps: i32) {
-        let value = self.design.with_untracked(|design| design.get(&field.path));
+        let value = self
+            .tree
+            .with_untracked(|tree| tree.pointer(&field.path).cloned().unwrap_or_default());
         if let Some(next) = field.stepped(&value, steps) {
             self.type_in(field, field.show(&next));
         }
@@ -111,6 +154,14 @@ impl Desk {
         self.drafts.set(BTreeMap::new());
         self.unread.set(BTreeMap::new());
         self.put(design);
+    }
+
+    /// Changes the path: stages move, come and go, so what was typed but not taken over is dropped.
+    pub fn edit_path(&self, edit: impl FnOnce(&mut Design)) {
+        let mut design = self.design.get_untracked();
+        edit(&mut design);
+        design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
+        self.replace(design);
     }
 
     /// Changes the design unless it is the same already.

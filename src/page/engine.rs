@@ -46,8 +46,9 @@ pub fn run(desk: Desk) {
 /// Drops whatever was being worked on and begins anew.
 fn start(desk: Desk, design: &Design) {
     desk.spread_is_current.set(false);
+    desk.others_are_current.set(false);
     NEXT.set(None);
-    match Work::begin(design) {
+    match Work::begin_after(design, WORK.take()) {
         Ok(work) => {
             WORK.set(Some(work));
             slice(desk);
@@ -66,7 +67,10 @@ fn slice(desk: Desk) {
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
     let Some(mut work) = WORK.take() else { return };
-    let had_stage = !work.outcome().stages.is_empty();
+    let (had_path, had_spread) = (
+        work.outcome().path.is_some(),
+        work.outcome().spread.is_some(),
+    );
     loop {
         let progress = match work.advance(&mut || now() < begin + SLICE) {
             Ok(progress) => progress,
@@ -76,15 +80,25 @@ fn slice(desk: Desk) {
                 return;
             }
         };
-        let found = !had_stage && !work.outcome().stages.is_empty();
+        let found = !had_path && work.outcome().path.is_some();
         if found {
-            show_stage(desk, &work);
+            show_path(desk, &work);
         }
-        if progress == Progress::Done {
-            return show_spread(desk, &work);
-        }
-        if let Progress::Spreading(share) = progress {
-            desk.progress.set(share);
+        match progress {
+            Progress::Spreading(share) => desk.progress.set(share),
+            Progress::Comparing(_) if !had_spread => {
+                show_spread(desk, work);
+                return;
+            }
+            Progress::Comparing(rows) => show_others(desk, &work, rows),
+            Progress::Done => {
+                show_others(desk, &work, work.outcome().others.len());
+                desk.others_are_current.set(true);
+                // Kept: the next design may take over what still holds.
+                WORK.set(Some(work));
+                return;
+            }
+            Progress::Picking(_) => {}
         }
         // Short steps share a slice.
         if found || now() > begin + SLICE / 3.0 {
@@ -95,20 +109,51 @@ fn slice(desk: Desk) {
     NEXT.set(Some(Timeout::new(0, move || slice(desk))));
 }
 
-fn show_stage(desk: Desk, work: &Work) {
+fn show_path(desk: Desk, work: &Work) {
+    let outcome = work.outcome();
+    desk.stages
+        .set(outcome.stages.iter().cloned().map(Arc::new).collect());
     desk.stage
-        .set(work.outcome().stages.first().cloned().map(Arc::new));
+        .set(outcome.stages.get(outcome.shown).cloned().map(Arc::new));
+    desk.path.set(outcome.path.clone().map(Arc::new));
     if desk.refused.with_untracked(|refused| !refused.is_empty()) {
         desk.refused.set(Vec::new());
     }
 }
 
-/// Shows the spread; the bands on the curves are drawn in a task of their own.
-fn show_spread(desk: Desk, work: &Work) {
+/// Shows the spread; the bands on the curves are drawn in a task of their own, and then the work goes
+/// on.
+fn show_spread(desk: Desk, work: Work) {
     desk.spread.set(work.outcome().spread.clone().map(Arc::new));
     desk.progress.set(1.0);
+    WORK.set(Some(work));
     NEXT.set(Some(Timeout::new(0, move || {
         super::fragment::write(desk);
         desk.spread_is_current.set(true);
+        NEXT.set(Some(Timeout::new(0, move || slice(desk))));
     })));
+}
+
+/// Shows another circuit when one more is worked out.
+fn show_others(desk: Desk, work: &Work, rows: usize) {
+    let shown = desk.others.with_untracked(Vec::len);
+    let circuits = |rows: &[Arc<crate::outcome::OtherOutcome>]| -> Vec<String> {
+        rows.iter().map(|row| row.circuit.clone()).collect()
+    };
+    let found: Vec<_> = work.outcome().others[..rows]
+        .iter()
+        .cloned()
+        .map(Arc::new)
+        .collect();
+    let same_place = desk
+        .others
+        .with_untracked(|old| rows <= shown && circuits(&old[..rows]) == circuits(&found));
+    if !same_place || desk.others.with_untracked(|old| old[..rows] != found[..]) {
+        let rest = if same_place {
+            desk.others.with_untracked(|old| old[rows..].to_vec())
+        } else {
+            Vec::new()
+        };
+        desk.others.set(found.into_iter().chain(rest).collect());
+    }
 }

@@ -1,9 +1,8 @@
-//! What stands above and below the work: the name, the path, the cautions.
+//! What stands above and below the work: the name, and the cautions.
 
 use leptos::prelude::*;
 
 use super::desk::Desk;
-use crate::quantity::{Unit, rounded};
 
 #[component]
 pub fn Header() -> impl IntoView {
@@ -26,44 +25,6 @@ pub fn Header() -> impl IntoView {
                 <p class="notice" role="alert">{move || desk.notice.get()}</p>
             </Show>
         </header>
-    }
-}
-
-/// The stages in signal order, a card each.
-#[component]
-pub fn Path() -> impl IntoView {
-    let desk = expect_context::<Desk>();
-    let card = move || {
-        desk.stage.get().map(|stage| {
-            let asked: Vec<String> = stage
-                .figures
-                .iter()
-                .filter_map(|f| {
-                    Some(if f.unit == Unit::One {
-                        format!("{} {}", f.label, rounded(f.wanted?, f.unit, 4))
-                    } else {
-                        rounded(f.wanted?, f.unit, 4)
-                    })
-                })
-                .collect();
-            view! {
-                <li class="card" aria-current="true">
-                    <span class="place">"1"</span>
-                    <span class="title">{stage.title.clone()}</span>
-                    <span class="asked">{asked.join(" · ")}</span>
-                    <span class="sign" title="sign of the passband gain">
-                        {if stage.sign < 0 { "inverts" } else { "does not invert" }}
-                    </span>
-                </li>
-            }
-        })
-    };
-    view! {
-        <nav class="path" aria-label="Path">
-            <span class="end">"in"</span>
-            <ol>{card}</ol>
-            <span class="end">"out"</span>
-        </nav>
     }
 }
 

@@ -9,7 +9,9 @@ mod field;
 mod fragment;
 mod header;
 mod histogram;
+mod others;
 mod parts;
+mod path;
 mod picks;
 mod schematic;
 mod spread;
@@ -35,13 +37,15 @@ fn App() -> impl IntoView {
     view! {
         <header::Header />
         <main>
-            <header::Path />
+            <path::Strip />
             <div class="columns">
                 <ask::Ask />
                 <parts::Parts />
                 <curves::Curves />
                 <picks::Picks />
+                <others::Others />
             </div>
+            <path::Whole />
             <spread::Spread />
         </main>
         <header::Footer />

@@ -37,11 +37,9 @@ fn miss(value: f64) -> String {
 #[component]
 fn Bill() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let pins = desk.group(Group::Pins);
-    let rows = pins
-        .into_iter()
-        .enumerate()
-        .map(|(index, pin)| {
+    let rows = move || {
+        let pins = desk.group(Group::Pins(desk.form.get().stage));
+        let row = |(index, pin)| {
             let part = Memo::new(move |_| {
                 desk.stage
                     .with(|s| s.as_ref().and_then(|s| s.parts.get(index).cloned()))
@@ -63,8 +61,9 @@ fn Bill() -> impl IntoView {
                     <td class="pin"><Input field=pin /></td>
                 </tr>
             }
-        })
-        .collect_view();
+        };
+        pins.into_iter().enumerate().map(row).collect_view()
+    };
     view! {
         <table class="bill">
             <thead>
@@ -116,7 +115,7 @@ fn Figures() -> impl IntoView {
             .collect_view()
     };
     view! {
-        <h3>"Figures, read off the curve"</h3>
+        <h3>"Figures of the response"</h3>
         <table class="figures">
             <thead>
                 <tr>

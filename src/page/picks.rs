@@ -90,9 +90,11 @@ fn Row(index: usize, columns: usize) -> impl IntoView {
     });
     let taken = move || line.with(|line| line.taken);
     let take = move |_| {
+        let shown = desk.design.with_untracked(|d| d.view.stage);
+        let path = format!("/stages/{shown}/choice");
         let taken = desk
             .design
-            .with_untracked(|d| d.with("/stages/0/choice", Value::from(index)));
+            .with_untracked(|d| d.with(&path, Value::from(index)));
         if let Ok(design) = taken {
             desk.put(design);
         }

@@ -51,10 +51,15 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
     let value = |name: String| {
         Memo::new(move |_| {
             desk.stage.with(|stage| {
-                let part = stage
-                    .as_ref()
-                    .and_then(|s| s.parts.iter().find(|p| p.name == name));
-                part.map(|p| exact(p.value, p.unit)).unwrap_or_default()
+                let Some(stage) = stage else {
+                    return String::new();
+                };
+                let bought = stage.parts.iter().find(|p| p.name == name);
+                let given = stage.given.iter().find(|p| p.name == name);
+                let bought = bought.map(|p| exact(p.value, p.unit));
+                bought
+                    .or_else(|| given.map(|p| exact(p.value, p.unit)))
+                    .unwrap_or_default()
             })
         })
     };
@@ -128,7 +133,11 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
         }
         .into_any(),
         SymbolKind::Input | SymbolKind::Output => {
-            let (name, dx) = if symbol.kind == SymbolKind::Input { ("in", -9.0) } else { ("out", 9.0) };
+            let (name, dx) = match symbol.kind {
+                SymbolKind::Output => ("out".to_owned(), 9.0),
+                _ if symbol.name.is_empty() => ("in".to_owned(), -9.0),
+                _ => (symbol.name.clone(), -9.0),
+            };
             let anchor = if dx < 0.0 { "end" } else { "start" };
             view! {
                 <circle class="terminal" cx=x cy=y r="3.500" />
@@ -151,7 +160,7 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
             "middle",
         ),
     };
-    let named = !symbol.name.is_empty();
+    let named = !symbol.name.is_empty() && symbol.kind != SymbolKind::Input;
     view! {
         {body}
         {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}

@@ -53,7 +53,7 @@ pub fn Spread() -> impl IntoView {
     }
 }
 
-fn per_cent(share: f64) -> String {
+pub fn per_cent(share: f64) -> String {
     let text = format!("{:.2}", share * 100.0);
     let text = text.trim_end_matches('0').trim_end_matches('.');
     format!("{text} %")

@@ -146,6 +146,37 @@ impl Ask {
         }
     }
 
+    /// What the trade calls this family.
+    pub fn family(&self) -> &'static str {
+        match self {
+            Ask::Notch(_) => "Notches",
+            Ask::UnevenNotch(_) => "Low-pass and high-pass notches",
+            Ask::LowPass1(_) => "Low-pass, first order",
+            Ask::HighPass1(_) => "High-pass, first order",
+            Ask::LowPass2(_) => "Low-pass, second order",
+            Ask::HighPass2(_) => "High-pass, second order",
+            Ask::BandPass(_) => "Band-pass",
+            Ask::LowPass3(_) => "Low-pass, third order",
+            Ask::HighPass3(_) => "High-pass, third order",
+            Ask::AllPass1(_) => "All-pass, first order",
+            Ask::AllPass2(_) => "All-pass, second order",
+            Ask::Integrator(_) => "Integrators",
+            Ask::Differentiator(_) => "Differentiators",
+            Ask::Pi(_) => "PI",
+            Ask::Pd(_) => "PD",
+            Ask::Pid(_) => "PID",
+            Ask::Lead(_) => "Lead",
+            Ask::Lag(_) => "Lag",
+            Ask::LeadLag(_) => "Lead–lag",
+            Ask::TypeTwo(_) => "Two-pole compensators (type II)",
+            Ask::TypeThree(_) => "Three-pole compensators (type III)",
+            Ask::Gain(_) => "Proportional",
+            Ask::Sum(_) => "Summing",
+            Ask::Difference(_) => "Difference",
+            Ask::Follower(_) => "Follower",
+        }
+    }
+
     /// See [`Asked::frequency`].
     pub fn frequency(&self) -> f64 {
         self.asked().frequency()

@@ -1,0 +1,214 @@
+//! Other circuits for the shown stage's ask, side by side.
+
+use std::cmp::Ordering;
+use std::sync::Arc;
+
+use leptos::prelude::*;
+
+use super::desk::Desk;
+use super::parts::figure_text;
+use super::spread::per_cent;
+use crate::outcome::OtherOutcome;
+use crate::quantity::{Unit, rounded};
+
+/// A column of the table: its head, what it says, and how rows are put in its order.
+#[derive(Clone, Copy)]
+struct Column {
+    head: &'static str,
+    title: &'static str,
+    text: fn(&OtherOutcome) -> String,
+    /// Smaller is better.
+    key: fn(&OtherOutcome) -> f64,
+}
+
+const COLUMNS: [Column; 9] = [
+    Column {
+        head: "Parts",
+        title: "Resistors and capacitors",
+        text: |row| row.parts.to_string(),
+        key: |row| f64::from(row.parts),
+    },
+    Column {
+        head: "Op amps",
+        title: "Op amps",
+        text: |row| row.op_amps.to_string(),
+        key: |row| f64::from(row.op_amps),
+    },
+    Column {
+        head: "Values",
+        title: "Distinct values to buy",
+        text: |row| row.distinct.to_string(),
+        key: |row| f64::from(row.distinct),
+    },
+    Column {
+        head: "Worst miss",
+        title: "Worst miss as a share of its limit, before any part strays",
+        text: |row| finite(row.miss, |v| rounded(v, Unit::Percent, 2)),
+        key: |row| row.miss,
+    },
+    Column {
+        head: "Yield",
+        title: "Boards that hold every limit, of 2000 at most",
+        text: |row| finite(row.share, per_cent),
+        key: |row| -row.share,
+    },
+    Column {
+        head: "Depth, worst 5 %",
+        title: "Attenuation at the asked frequency that 95 % of the boards reach",
+        text: |row| {
+            row.worst_depth_db
+                .map_or(String::new(), |v| figure_text(v, Unit::Decibel))
+        },
+        key: |row| -row.worst_depth_db.unwrap_or(f64::NAN),
+    },
+    Column {
+        head: "Phase",
+        title: "Phase where the curves' field says it is read",
+        text: |row| finite(row.phase_deg, |v| figure_text(v, Unit::Degree)),
+        key: |row| row.phase_deg.abs(),
+    },
+    Column {
+        head: "Gain-bandwidth",
+        title: "Least gain-bandwidth with which these parts miss by half a limit more at most",
+        text: |row| finite(row.gain_bandwidth, |v| rounded(v, Unit::Hertz, 2)),
+        key: |row| row.gain_bandwidth,
+    },
+    Column {
+        head: "Circuit",
+        title: "In the catalogue's order",
+        text: |_| String::new(),
+        key: |_| 0.0,
+    },
+];
+
+/// Rows stand as in the catalogue until a head is pressed.
+const CATALOGUE_ORDER: usize = COLUMNS.len() - 1;
+
+fn finite(value: f64, text: impl Fn(f64) -> String) -> String {
+    if value.is_finite() {
+        text(value)
+    } else {
+        String::new()
+    }
+}
+
+#[component]
+pub fn Others() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let order = RwSignal::new((CATALOGUE_ORDER, false));
+    let sorted = move || {
+        let (column, reversed) = order.get();
+        let mut rows = desk.others.get();
+        let key = COLUMNS[column].key;
+        rows.sort_by(|a, b| {
+            let found = compare(key(a), key(b));
+            if reversed { found.reverse() } else { found }
+        });
+        rows
+    };
+    let press = move |column: usize| {
+        order.update(|(now, reversed)| {
+            *reversed = *now == column && !*reversed;
+            *now = column;
+        });
+    };
+    let head = move |index: usize| {
+        let column = COLUMNS[index];
+        let sort = move || match order.get() {
+            (now, _) if now != index => "none",
+            (_, false) => "ascending",
+            (_, true) => "descending",
+        };
+        view! {
+            <th scope="col" class="number" aria-sort=sort title=column.title>
+                <button type="button" class="sorts" on:click=move |_| press(index)>{column.head}</button>
+            </th>
+        }
+    };
+    let heads = (0..CATALOGUE_ORDER).map(head).collect_view();
+    let many = move || desk.others.with(|rows| rows.len() > 1);
+    view! {
+        <section
+            class="others"
+            aria-labelledby="others-title"
+            aria-busy=move || (!desk.others_are_current.get()).to_string()
+            data-rows=move || desk.others.with(Vec::len).to_string()
+            class:alone=move || !many()
+        >
+            <h2 id="others-title">"Other circuits for this ask"</h2>
+            <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this ask">
+                <table>
+                    <thead>
+                        <tr>
+                            <th scope="col"></th>
+                            <th scope="col" class="circuit">
+                                <button type="button" class="sorts" on:click=move |_| press(CATALOGUE_ORDER)>"Circuit"</button>
+                            </th>
+                            {heads}
+                        </tr>
+                    </thead>
+                    <tbody>
+                        <For each=sorted key=|row| row.clone_key() children=move |row| view! { <Row row /> } />
+                    </tbody>
+                </table>
+            </div>
+        </section>
+    }
+}
+
+/// What cannot be had comes last, whichever way the table is sorted.
+fn compare(a: f64, b: f64) -> Ordering {
+    match (a.is_nan(), b.is_nan()) {
+        (false, false) => a.total_cmp(&b),
+        (a, b) => a.cmp(&b),
+    }
+}
+
+trait Keyed {
+    fn clone_key(&self) -> String;
+}
+
+impl Keyed for Arc<OtherOutcome> {
+    /// A row is drawn anew when anything in it changes.
+    fn clone_key(&self) -> String {
+        format!(
+            "{} {} {} {} {}",
+            self.circuit, self.taken, self.miss, self.share, self.phase_deg
+        )
+    }
+}
+
+#[component]
+fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let circuit = row.circuit.clone();
+    let take = move |_| {
+        let circuit = circuit.clone();
+        desk.edit_path(|design| {
+            let shown = design.view.stage;
+            let stage = &mut design.stages[shown];
+            stage.circuit = circuit;
+            stage.pins.clear();
+            stage.choice = 0;
+        });
+    };
+    let cells = COLUMNS[..CATALOGUE_ORDER]
+        .iter()
+        .map(|column| view! { <td class="number">{(column.text)(&row)}</td> })
+        .collect_view();
+    let taken = row.taken;
+    view! {
+        <tr class:taken=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>
+            <td>
+                <button type="button" aria-pressed=taken.to_string() on:click=take>
+                    {if taken { "taken" } else { "take" }}
+                </button>
+            </td>
+            <td class="circuit">
+                {row.title.clone()}
+                {row.reach.clone().map(|why| view! { <span class="why">{why}</span> })}
+            </td>
+            {cells}
+        </tr>
+    }
+}

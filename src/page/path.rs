@@ -1,0 +1,262 @@
+//! The path: its stages as a strip of cards, and the whole of it where it is more than one stage.
+
+use leptos::prelude::*;
+
+use super::curves::{Charts, Source};
+use super::desk::Desk;
+use super::spread::per_cent;
+use crate::design::StageDesign;
+use crate::outcome::{Loading, StageOutcome};
+use crate::quantity::{Unit, rounded};
+use crate::stages::{CATALOGUE, by_id};
+
+/// The stages in signal order, a card each; one of them is shown.
+#[component]
+pub fn Strip() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let cards = move || {
+        let form = desk.form.get();
+        let last = form.circuits.len() - 1;
+        let card = |(index, circuit): (usize, &String)| {
+            let title = by_id(circuit).map_or("no such circuit", |stage| stage.title());
+            view! { <Card index last title shown=index == form.stage /> }
+        };
+        form.circuits.iter().enumerate().map(card).collect_view()
+    };
+    let sign = move || {
+        let path = desk.path.get()?;
+        let inverts = path.sign < 0;
+        let words = if inverts {
+            "the path inverts"
+        } else {
+            "the path does not invert"
+        };
+        Some(view! {
+            <span class="sign" data-figure="path-sign" data-value=path.sign.to_string()>{words}</span>
+        })
+    };
+    view! {
+        <nav class="path" aria-label="Path">
+            <span class="end">"in"</span>
+            <ol>{cards}</ol>
+            <span class="end">"out"</span>
+            {sign}
+            <Adding />
+        </nav>
+    }
+}
+
+/// What is asked of a stage, shortly.
+fn brief(stage: &StageOutcome) -> String {
+    let asked = stage.figures.iter().filter_map(|figure| {
+        let wanted = rounded(figure.wanted?, figure.unit, 4);
+        Some(if figure.unit == Unit::One {
+            format!("Q {wanted}")
+        } else {
+            wanted
+        })
+    });
+    asked.take(3).collect::<Vec<_>>().join(" · ")
+}
+
+#[component]
+fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let found = Memo::new(move |_| {
+        desk.stages.with(|stages| {
+            let stage = stages.get(index)?;
+            let sign = if stage.sign < 0 {
+                "inverts"
+            } else {
+                "does not invert"
+            };
+            Some((brief(stage), sign))
+        })
+    });
+    let asked = move || found.with(|found| found.as_ref().map(|(brief, _)| brief.clone()));
+    let sign = move || found.with(|found| found.as_ref().map(|(_, sign)| *sign));
+    let show = move |_| desk.edit_path(|design| design.view.stage = index);
+    let swap = move |with: usize| {
+        desk.edit_path(|design| {
+            design.stages.swap(index, with);
+            design.view.stage = with;
+        });
+    };
+    let remove = move |_| {
+        desk.edit_path(|design| {
+            design.stages.remove(index);
+        });
+    };
+    let tools = (shown && last > 0).then(|| {
+        view! {
+            <span class="tools">
+                <button
+                    type="button"
+                    aria-label="Move this stage earlier"
+                    disabled=index == 0
+                    on:click=move |_| swap(index.saturating_sub(1))
+                >
+                    "‹"
+                </button>
+                <button
+                    type="button"
+                    aria-label="Move this stage later"
+                    disabled=index == last
+                    on:click=move |_| swap((index + 1).min(last))
+                >
+                    "›"
+                </button>
+                <button type="button" aria-label="Take this stage out" on:click=remove>"×"</button>
+            </span>
+        }
+    });
+    view! {
+        <li class="card" aria-current=shown.then_some("true")>
+            <button type="button" class="show" on:click=show aria-pressed=shown.to_string()>
+                <span class="place">{index + 1}</span>
+                <span class="title">{title}</span>
+                <span class="asked">{asked}</span>
+                <span class="sign" title="sign of the passband gain">{sign}</span>
+            </button>
+            {tools}
+        </li>
+    }
+}
+
+/// Puts another stage behind the shown one.
+#[component]
+fn Adding() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let mut families: Vec<(&str, Vec<(&str, &str)>)> = Vec::new();
+    for stage in CATALOGUE {
+        let family = stage.default_ask().family();
+        let entry = (stage.id(), stage.title());
+        match families.iter_mut().find(|(name, _)| *name == family) {
+            Some((_, stages)) => stages.push(entry),
+            None => families.push((family, vec![entry])),
+        }
+    }
+    let groups = families
+        .into_iter()
+        .map(|(family, stages)| {
+            let options = stages
+                .into_iter()
+                .map(|(id, title)| view! { <option value=id>{title}</option> })
+                .collect_view();
+            view! { <optgroup label=family>{options}</optgroup> }
+        })
+        .collect_view();
+    let add = move |event: leptos::ev::Event| {
+        let id = event_target_value(&event);
+        if let Some(stage) = by_id(&id) {
+            desk.edit_path(|design| {
+                let place = design.view.stage + 1;
+                design.stages.insert(
+                    place,
+                    StageDesign {
+                        circuit: id,
+                        ask: stage.default_ask(),
+                        ..StageDesign::default()
+                    },
+                );
+                design.view.stage = place;
+            });
+        }
+        // Ready for the next one.
+        if let Some(select) = event.target() {
+            let _ = js_sys::Reflect::set(&select, &"value".into(), &"".into());
+        }
+    };
+    view! {
+        <span class="adding">
+            <label for="add-stage">"Add a stage"</label>
+            <select id="add-stage" on:change=add>
+                <option value="">"choose …"</option>
+                {groups}
+            </select>
+        </span>
+    }
+}
+
+/// The whole path: its curves, its yield, and what its product leaves out.
+#[component]
+pub fn Whole() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let several = Memo::new(move |_| desk.form.with(|form| form.circuits.len() > 1));
+    let share = move || {
+        desk.spread.with(|spread| {
+            let path = spread.as_ref()?.path.as_ref()?;
+            let y = &path.share;
+            let each: Vec<String> = path.stages.iter().map(|share| per_cent(*share)).collect();
+            Some(view! {
+                <p class="yield">
+                    <span class="figure" data-figure="path-yield" data-value=y.fraction.to_string()>
+                        {per_cent(y.fraction)}
+                    </span>
+                    <span class="what">"of boards hold every limit of every stage"</span>
+                </p>
+                <p class="interval">
+                    {format!(
+                        "{} to {} with {} confidence ({}); stage by stage {}",
+                        per_cent(y.low),
+                        per_cent(y.high),
+                        per_cent(y.level),
+                        y.method,
+                        each.join(", "),
+                    )}
+                </p>
+            })
+        })
+    };
+    let loadings = move || {
+        desk.path.with(|path| {
+            let loadings = path.as_ref().map_or(&[][..], |path| &path.loadings);
+            loadings
+                .iter()
+                .map(|loading| view! { <li class:strong=is_strong(loading)>{words(loading)}</li> })
+                .collect_view()
+        })
+    };
+    view! {
+        <Show when=move || several.get()>
+            <section class="whole" aria-labelledby="whole-title" aria-busy=move || (!desk.spread_is_current.get()).to_string()>
+                <h2 id="whole-title">"Whole path"</h2>
+                <div class="whole-grid">
+                    <div class="share">
+                        {share}
+                        <h3>"Stage drives stage"</h3>
+                        <ul class="loadings">{loadings}</ul>
+                        <p class="quiet">
+                            "The path's response is the product of its stages'. What a stage's output resistance and the next one's \
+                             input impedance change is left out of the curves and the spread; how much that is, computed with both \
+                             circuits joined, stands above."
+                        </p>
+                    </div>
+                    <div class="path-curves">
+                        <Charts source=Source::Path />
+                    </div>
+                </div>
+            </section>
+        </Show>
+    }
+}
+
+/// Worth an amplifier in between.
+fn is_strong(loading: &Loading) -> bool {
+    loading.decibel > 0.2 || loading.degrees > 2.0
+}
+
+fn words(loading: &Loading) -> String {
+    let change = format!(
+        "{} to {}: at most {:.2} dB and {:.2}°",
+        loading.stage + 1,
+        loading.stage + 2,
+        loading.decibel,
+        loading.degrees
+    );
+    if is_strong(loading) {
+        format!("{change}, too much to leave out: put a follower between them")
+    } else {
+        format!("{change}, small because an op amp with loop gain drives the next stage")
+    }
+}
