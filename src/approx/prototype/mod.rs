@@ -93,7 +93,7 @@ impl Family {
 /// ```
 /// use polewright::approx::{Approximation, prototype};
 /// let roots = prototype(Approximation::Chebyshev { ripple_db: 1.0 }, 3).unwrap();
-/// assert!((roots.poles[0].re + 0.4942).abs() < 1e-4);
+/// assert!((roots.poles[2].re + 0.4942).abs() < 1e-4);
 /// ```
 pub fn prototype(approximation: Approximation, order: usize) -> Result<Roots, ApproxError> {
     check_order(order, MAX_ORDER)?;
