@@ -109,7 +109,8 @@ fn permutations(count: usize) -> Vec<Vec<usize>> {
 }
 
 fn members(set: usize) -> impl Iterator<Item = usize> {
-    (0..usize::BITS as usize).filter(move |member| set >> member & 1 == 1)
+    let beyond = (usize::BITS - set.leading_zeros()) as usize;
+    (0..beyond).filter(move |member| set >> member & 1 == 1)
 }
 
 /// Sections with their levels on frequencies between which no resonance can hide.
@@ -157,9 +158,12 @@ impl Sweep<'_> {
             .map(|at| members(set).map(|m| self.levels[m][at]).product())
             .collect();
         let mut highest = levels.iter().copied().fold(0.0, f64::max);
+        // Samples are far nearer to each crest than this.
+        let worth = 0.95 * highest;
         for at in 1..levels.len() - 1 {
             let (low, high) = (self.frequencies[at - 1], self.frequencies[at + 1]);
-            let crest = levels[at] >= levels[at - 1] && levels[at] >= levels[at + 1];
+            let crest =
+                levels[at] >= worth && levels[at] >= levels[at - 1] && levels[at] >= levels[at + 1];
             // Below and above the grid the limits are the highest there is.
             if crest && low > 0.0 && high.is_finite() {
                 highest = highest.max(self.crest(set, low.ln(), high.ln()));
@@ -177,17 +181,22 @@ impl Sweep<'_> {
                 .product()
         };
         const SHARE: f64 = 0.618_033_988_749_894_9;
-        let mut highest = 0.0f64;
+        let inner = |low: f64, high: f64| high - SHARE * (high - low);
+        let (mut a, mut b) = (inner(low, high), inner(high, low));
+        let (mut at_a, mut at_b) = (level(a), level(b));
+        let mut highest = at_a.max(at_b);
         // Until steps are about √ε of the whole, where the crest is flat to the last digit.
-        for _ in 0..40 {
-            let (a, b) = (high - SHARE * (high - low), low + SHARE * (high - low));
-            let (at_a, at_b) = (level(a), level(b));
-            highest = highest.max(at_a).max(at_b);
+        for _ in 0..36 {
             if at_a < at_b {
-                low = a;
+                (low, a, at_a) = (a, b, at_b);
+                b = inner(high, low);
+                at_b = level(b);
             } else {
-                high = b;
+                (high, b, at_b) = (b, a, at_a);
+                a = inner(low, high);
+                at_a = level(a);
             }
+            highest = highest.max(at_a).max(at_b);
         }
         highest
     }
