@@ -8,6 +8,7 @@
 //! - [`quantity`]: engineering notation in and out
 //! - [`parts`]: preferred values, the shelf, op amps
 //! - [`response`]: rational functions of s, and figures read off a curve
+//! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
 //! - [`circuit`]: netlists, and their expansion into a transfer function
 //! - [`stages`]: the catalogue, one file a stage
 //! - [`pick`]: choosing values off the shelf
@@ -23,6 +24,7 @@
 //! assert_eq!(outcome.stages[0].parts[0].name, "R1");
 //! ```
 
+pub mod approx;
 pub mod circuit;
 pub mod design;
 pub mod outcome;

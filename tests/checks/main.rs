@@ -5,6 +5,7 @@ mod drawing;
 mod notch;
 mod parts;
 mod pick;
+mod prototypes;
 mod reference;
 mod response;
 mod spine;
