@@ -4,7 +4,7 @@ use super::Design;
 use super::field::{Field, Kind, Step};
 use crate::parts::Series;
 use crate::quantity::Unit;
-use crate::stages::{Place, by_id};
+use crate::stages::{Given, Place, by_id};
 
 /// A set of fields that stand together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,8 +33,13 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         ask(&mut all, &at, index, &stage.ask);
         if let Some(circuit) = by_id(&stage.circuit) {
             let given = circuit.grouping().given;
+            between(&mut all, &at, index, given);
             for (place, part) in circuit.netlist().parts().iter().enumerate() {
-                let Some(unit) = part.kind.unit().filter(|_| !given.contains(&place)) else {
+                let Some(unit) = part
+                    .kind
+                    .unit()
+                    .filter(|_| !given.iter().any(|(at, _)| *at == place))
+                else {
                     continue;
                 };
                 let pin = pin(design, &at, &part.name, unit);
@@ -128,6 +133,20 @@ fn ask(all: &mut Vec<(Group, Field)>, at: &str, index: usize, ask: &crate::stage
             None => field,
         };
         all.push((group, field));
+    }
+}
+
+/// What a circuit works between, where it feels it.
+fn between(all: &mut Vec<(Group, Field)>, at: &str, index: usize, given: &[(usize, Given)]) {
+    for (_, what) in given {
+        let (name, label, help) = match what {
+            Given::Source => ("source", "Source resistance", "Of what drives this stage."),
+            Given::Load => ("load", "Load resistance", "Of what this stage drives."),
+        };
+        let path = format!("{at}/between/{name}");
+        let range = (0.1, 100e6);
+        let field = quantity(path, label, Unit::Ohm, range, LOG, help);
+        all.push((Group::Ask(index), field));
     }
 }
 

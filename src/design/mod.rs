@@ -15,7 +15,7 @@ use serde_json::Value;
 
 use crate::parts::{OpAmp, Shelf};
 use crate::spread::Law;
-use crate::stages::{Ask, CATALOGUE};
+use crate::stages::{Ask, CATALOGUE, Surroundings};
 
 /// Everything that decides an [`crate::outcome::Outcome`]. JSON may leave out what is as by default:
 /// `{}` is the demo.
@@ -39,6 +39,7 @@ pub struct StageDesign {
     /// Identifier in the catalogue.
     pub circuit: String,
     pub ask: Ask,
+    pub between: Surroundings,
     /// Parts that keep a value (SI), by designator.
     pub pins: BTreeMap<String, f64>,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
@@ -88,6 +89,7 @@ impl Default for StageDesign {
         StageDesign {
             circuit: CATALOGUE[0].id().to_owned(),
             ask: CATALOGUE[0].default_ask(),
+            between: Surroundings::default(),
             pins: BTreeMap::new(),
             choice: 0,
         }

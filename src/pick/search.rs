@@ -84,7 +84,7 @@ impl Search {
                 |(index, part)| match (pins.get(&index), part.kind.bin(shelf)) {
                     (Some(&value), _) => vec![value],
                     (None, Some(bin)) if model.bought[index] => bin.values(),
-                    (None, _) => vec![0.0],
+                    (None, _) => vec![model.given(index)],
                 },
             )
             .collect();

@@ -58,7 +58,10 @@ impl Comparison {
         let ask = &design.stages[design.view.stage].ask;
         if self.at.is_none() {
             let stage = self.circuits.pop()?;
-            let model = Model::new(stage, ask, &design.op_amp).ok()?;
+            let between = design.stages[design.view.stage].between;
+            let model = Model::new(stage, ask, &design.op_amp)
+                .ok()?
+                .between(between);
             let search = Search::new(&model, &design.shelf, &BTreeMap::new());
             self.at = Some(Row { model, search });
             return None;

@@ -72,6 +72,7 @@ impl Line {
             }
             if before.key.stage.circuit == stage.circuit {
                 let real = before.real.with_ask(&stage.ask).with_op_amp(&design.op_amp);
+                let real = real.between(stage.between);
                 let ideal = real.with_op_amp(&OpAmp::IDEAL);
                 return Ok(Line {
                     key,
@@ -85,7 +86,8 @@ impl Line {
         let circuit =
             by_id(&stage.circuit).ok_or_else(|| blame("There is no such circuit.".into()))?;
         let real = Model::new(circuit, &stage.ask, &design.op_amp)
-            .map_err(|error| blame(format!("The circuit cannot be analysed: {error}.")))?;
+            .map_err(|error| blame(format!("The circuit cannot be analysed: {error}.")))?
+            .between(stage.between);
         Ok(Line {
             key,
             ideal: real.with_op_amp(&OpAmp::IDEAL),

@@ -13,12 +13,23 @@ mod yardstick;
 
 pub use ask::*;
 pub use drawing::{Drawing, Orientation, Symbol, SymbolKind};
-pub use model::{Model, Scratch};
-pub use stage::{Alike, Grouping, Stage};
+pub use model::{Model, Scratch, Surroundings};
+pub use stage::{Alike, Given, Grouping, Stage};
 pub use yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// All stages, in the order in which a newcomer should meet them.
-pub static CATALOGUE: [&dyn Stage; 1] = [&notch::MfbNotch];
+pub static CATALOGUE: &[&dyn Stage] = &[
+    &notch::MfbNotch,
+    &notch::SubtractedNotch,
+    &notch::TwinT,
+    &notch::GyratorNotch,
+    &notch::BainterNotch,
+    &notch::StateVariableNotch,
+    &notch::PassiveTwinT,
+    &notch::BridgedT,
+    &notch::BainterUneven,
+    &notch::StateVariableUneven,
+];
 
 /// The stage with this identifier.
 pub fn by_id(id: &str) -> Option<&'static dyn Stage> {

@@ -2,14 +2,35 @@
 
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use crate::circuit::{Kind, Netlist, NetlistError, Program, Scale};
 use crate::parts::OpAmp;
 use crate::response::Transfer;
 
-use super::{Ask, Seen, Stage, Terms, Yardstick};
+use super::{Ask, Given, Seen, Stage, Terms, Yardstick};
 
 /// Impedances are divided by this before the arithmetic, Ω: the middle of what is comfortable.
 const IMPEDANCE: f64 = 10e3;
+
+/// What a stage works between, Ω: only circuits without an op amp at that end feel it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Surroundings {
+    /// Resistance of what drives it.
+    pub source: f64,
+    /// Resistance of what it drives.
+    pub load: f64,
+}
+
+impl Default for Surroundings {
+    fn default() -> Surroundings {
+        Surroundings {
+            source: 100.0,
+            load: 100e3,
+        }
+    }
+}
 
 /// A stage with its ask and its op amp.
 #[derive(Clone)]
@@ -25,6 +46,7 @@ pub struct Model {
     pub scale: Scale,
     /// Which parts are bought: not op amps, and not what the stage works between.
     pub bought: Vec<bool>,
+    pub surroundings: Surroundings,
     op_amp: [f64; 3],
 }
 
@@ -53,6 +75,7 @@ impl Model {
                 impedance: IMPEDANCE,
             },
             bought: bought(stage, &netlist),
+            surroundings: Surroundings::default(),
             op_amp: op_amp.values(),
             netlist,
         })
@@ -63,6 +86,24 @@ impl Model {
         Model {
             op_amp: op_amp.values(),
             ..self.clone()
+        }
+    }
+
+    /// The same stage between something else.
+    pub fn between(self, surroundings: Surroundings) -> Model {
+        Model {
+            surroundings,
+            ..self
+        }
+    }
+
+    /// The value of a part that is not bought; 0 for an op amp.
+    pub fn given(&self, part: usize) -> f64 {
+        let given = self.stage.grouping().given;
+        match given.iter().find(|(position, _)| *position == part) {
+            Some((_, Given::Source)) => self.surroundings.source,
+            Some((_, Given::Load)) => self.surroundings.load,
+            None => 0.0,
         }
     }
 
@@ -143,7 +184,9 @@ fn bought(stage: &dyn Stage, netlist: &Netlist) -> Vec<bool> {
     let given = stage.grouping().given;
     let parts = netlist.parts().iter().enumerate();
     parts
-        .map(|(index, part)| part.kind.unit().is_some() && !given.contains(&index))
+        .map(|(index, part)| {
+            part.kind.unit().is_some() && !given.iter().any(|(position, _)| *position == index)
+        })
         .collect()
 }
 

@@ -19,9 +19,17 @@ pub struct Grouping {
     pub solved: &'static [Alike],
     /// Pairs (upper, lower) that act only by the fraction lower/(upper + lower) that they pass.
     pub dividers: &'static [(usize, usize)],
-    /// Stand for what the stage works between, a source's or a load's impedance: known from the ask,
-    /// not bought.
-    pub given: &'static [usize],
+    /// Stand for what the stage works between: known, not bought.
+    pub given: &'static [(usize, Given)],
+}
+
+/// What a part stands for that is there already.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Given {
+    /// The resistance of what drives the stage.
+    Source,
+    /// The resistance of what it drives.
+    Load,
 }
 
 /// A circuit of the catalogue. The engine calls it by this trait only and knows none by name.

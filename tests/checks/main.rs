@@ -3,6 +3,7 @@
 mod circuit;
 mod drawing;
 mod notch;
+mod notches;
 mod parts;
 mod pick;
 mod prototypes;
