@@ -66,7 +66,7 @@ pub struct OtherOutcome {
     pub share: f64,
     /// Attenuation at the asked frequency that 95 % of the boards reach, dB; for what has a null.
     pub worst_depth_db: Option<f64>,
-    /// Phase at the frequency where the view reads it, degrees.
+    /// Phase that it costs at the frequency where the view reads it, degrees: without the circuit's sign.
     #[serde(with = "nullable")]
     pub phase_deg: f64,
     /// Least gain-bandwidth with which these very parts still miss by no more than half a limit more

@@ -44,6 +44,15 @@ pub enum Kind {
     },
 }
 
+/// What stands in a design for a choice: its word, but yes and no as such.
+fn chosen(word: &str) -> Value {
+    match word {
+        "true" => Value::Bool(true),
+        "false" => Value::Bool(false),
+        _ => Value::from(word),
+    }
+}
+
 /// A JSON number; whole where the value is, so that it fits counts as well.
 fn number(value: f64) -> Value {
     const LARGEST_EXACT: f64 = 9_007_199_254_740_992.0;
@@ -74,7 +83,7 @@ impl Field {
             Kind::Choice { options } => options
                 .iter()
                 .find(|(value, _)| *value == text)
-                .map(|(value, _)| Value::from(*value))
+                .map(|(value, _)| chosen(value))
                 .ok_or_else(|| self.sentence("has no such choice")),
             Kind::List { unit, .. } => {
                 let words = list_words(text);
@@ -101,6 +110,7 @@ impl Field {
                 quantity::exact(number.as_f64().unwrap_or(f64::NAN), *unit)
             }
             (Kind::Quantity { empty, .. }, _) => empty.unwrap_or("").to_owned(),
+            (Kind::Choice { .. }, Value::Bool(yes)) => yes.to_string(),
             (Kind::Choice { .. }, value) => value.as_str().unwrap_or("").to_owned(),
             (Kind::List { unit, .. }, Value::Array(values)) => values
                 .iter()
@@ -152,9 +162,7 @@ impl Field {
                 .try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN))),
             (Kind::List { .. }, _) => Err(self.sentence("is not a list")),
             (Kind::Choice { options }, value) => {
-                let known = options
-                    .iter()
-                    .any(|(option, _)| value.as_str() == Some(option));
+                let known = options.iter().any(|(option, _)| *value == chosen(option));
                 if known {
                     Ok(())
                 } else {

@@ -1,7 +1,7 @@
 //! All fields of a design, in groups.
 
-use super::Design;
 use super::field::{Field, Kind, Step};
+use super::{Design, FilterBand};
 use crate::parts::Series;
 use crate::quantity::Unit;
 use crate::stages::{Given, Place, by_id};
@@ -17,6 +17,8 @@ pub enum Group {
     OpAmp,
     Spread,
     View,
+    /// A filter that may be put in the path.
+    Filter,
     /// Pins of a stage, one a bought part in the netlist's order.
     Pins(usize),
 }
@@ -66,6 +68,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     op_amp(&mut all);
     spread(&mut all);
     view(&mut all);
+    filter(&mut all, design);
     all
 }
 
@@ -335,5 +338,120 @@ fn view(all: &mut Vec<(Group, Field)>) {
         (0.2, 3.0),
         Step::By { amount: 0.1 },
         "How much of the curve is drawn.",
+    ));
+}
+
+/// What a filter's band and family need; nothing else is shown.
+fn filter(all: &mut Vec<(Group, Field)>, design: &Design) {
+    let filter = &design.filter;
+    let is_band = matches!(filter.band, FilterBand::BandPass | FilterBand::BandStop);
+    let path = |name: &str| format!("/filter/{name}");
+    let mut add = |field| all.push((Group::Filter, field));
+    let choice = |name: &str, label: &str, options: &[(&'static str, &'static str)], help| Field {
+        path: path(name),
+        label: label.to_owned(),
+        kind: Kind::Choice {
+            options: options.to_vec(),
+        },
+        help,
+    };
+    let frequency = |name: &str, label: &str, help| {
+        quantity(path(name), label, Unit::Hertz, (0.01, 10e6), LOG, help)
+    };
+    add(choice(
+        "family",
+        "Family",
+        &[
+            ("butterworth", "Butterworth"),
+            ("chebyshev", "Chebyshev"),
+            ("inverse-chebyshev", "inverse Chebyshev"),
+            ("elliptic", "elliptic"),
+            ("bessel", "Bessel"),
+        ],
+        "How the passband and the stopband are approached.",
+    ));
+    add(choice(
+        "band",
+        "Passes",
+        &[
+            ("low-pass", "low frequencies"),
+            ("high-pass", "high frequencies"),
+            ("band-pass", "a band"),
+            ("band-stop", "all but a band"),
+        ],
+        "What is let through.",
+    ));
+    let (pass, stop) = if is_band {
+        ("Lower pass edge", "Lower stop edge")
+    } else {
+        ("Pass edge", "Stop edge")
+    };
+    add(frequency(
+        "pass",
+        pass,
+        "Up to here the loss stays within what is allowed.",
+    ));
+    if is_band {
+        add(frequency(
+            "pass_high",
+            "Upper pass edge",
+            "The band's other end.",
+        ));
+    }
+    add(frequency(
+        "stop",
+        stop,
+        "From here on the loss is at least what is wanted.",
+    ));
+    if is_band {
+        add(frequency(
+            "stop_high",
+            "Upper stop edge",
+            "The stopband's other end.",
+        ));
+    }
+    let decibel = |name: &str, label: &str, range, help| {
+        let step = Step::By { amount: 1.0 };
+        quantity(path(name), label, Unit::Decibel, range, step, help)
+    };
+    add(decibel(
+        "ripple_db",
+        "Loss allowed at the pass edge",
+        (0.001, 12.0),
+        "Ripple, for families that have one.",
+    ));
+    add(decibel(
+        "stop_db",
+        "Loss wanted at the stop edge",
+        (1.5, 150.0),
+        "Attenuation in the stopband.",
+    ));
+    let most = if is_band { 5.0 } else { 10.0 };
+    let order = quantity(
+        path("order"),
+        if is_band {
+            "Order of each side"
+        } else {
+            "Order"
+        },
+        Unit::One,
+        (1.0, most),
+        Step::By { amount: 1.0 },
+        "Empty to find the least that does it.",
+    );
+    add(whole(or_empty(order, "least that does it")));
+    add(quantity(
+        path("gain"),
+        "Passband gain",
+        Unit::One,
+        (0.01, 1000.0),
+        LOG,
+        "A ratio.",
+    ));
+    add(choice(
+        "headroom",
+        "Gain of sections",
+        &[("false", "1 each"), ("true", "shared out for headroom")],
+        "Whether every section's output peaks alike.",
     ));
 }

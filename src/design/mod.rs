@@ -3,10 +3,12 @@
 mod check;
 mod field;
 mod fields;
+mod filter;
 
 pub use check::{InputError, check};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
+pub use filter::{FilterBand, FilterDesign, FilterPlan};
 
 use std::collections::BTreeMap;
 
@@ -30,6 +32,8 @@ pub struct Design {
     pub op_amp: OpAmp,
     pub spread: SpreadDesign,
     pub view: View,
+    /// A filter that may be put in the path.
+    pub filter: FilterDesign,
 }
 
 /// One stage of the path.
@@ -80,6 +84,7 @@ impl Default for Design {
             op_amp: OpAmp::default(),
             spread: SpreadDesign::default(),
             view: View::default(),
+            filter: FilterDesign::default(),
         }
     }
 }
@@ -152,7 +157,7 @@ impl Design {
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
         let mut design: Design = serde_json::from_value(tree).map_err(|e| e.to_string())?;
-        let asks_again = !["/view", "/spread"]
+        let asks_again = !["/view", "/spread", "/filter"]
             .iter()
             .any(|room| path.starts_with(room))
             && key != "choice";

@@ -6,6 +6,7 @@ mod curves;
 mod desk;
 mod engine;
 mod field;
+mod filter;
 mod fragment;
 mod header;
 mod histogram;
@@ -38,6 +39,7 @@ fn App() -> impl IntoView {
         <header::Header />
         <main>
             <path::Strip />
+            <filter::Filter />
             <div class="columns">
                 <ask::Ask />
                 <parts::Parts />

@@ -62,8 +62,8 @@ const COLUMNS: [Column; 9] = [
         key: |row| -row.worst_depth_db.unwrap_or(f64::NAN),
     },
     Column {
-        head: "Phase",
-        title: "Phase where the curves' field says it is read",
+        head: "Phase cost",
+        title: "Phase that it costs at the frequency in “Phase read at”; an inversion is not counted",
         text: |row| finite(row.phase_deg, |v| figure_text(v, Unit::Degree)),
         key: |row| row.phase_deg.abs(),
     },

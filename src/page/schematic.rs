@@ -31,7 +31,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
     let ((x0, y0), (x1, y1)) = drawing.bounds();
     let at = |v: i16| f64::from(v) * GRID;
     let (left, top) = (at(x0) - 34.0, at(y0) - 36.0);
-    let (width, height) = (at(x1) - at(x0) + 72.0, at(y1) - at(y0) + 60.0);
+    let (width, height) = (at(x1) - at(x0) + 72.0, at(y1) - at(y0) + 72.0);
     let wires = drawing
         .wires
         .iter()
@@ -77,9 +77,13 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
             format!("Schematic of the {title}: {}", parts.join(", "))
         })
     };
+    // A long circuit keeps its text readable and is moved sideways instead.
+    let least = format!("min-width:{:.0}px", 0.68 * width);
     view! {
+        <div class="scroll">
         <svg
             class="schematic"
+            style=least
             viewBox=format!("{left} {top} {width} {height}")
             role="img"
             aria-label=described
@@ -88,6 +92,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
             {joints}
             {symbols}
         </svg>
+        </div>
     }
 }
 
@@ -149,11 +154,14 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
     let (name_at, value_at, anchor) = match symbol.kind {
         SymbolKind::Resistor(Orientation::Vertical)
         | SymbolKind::Capacitor(Orientation::Vertical) => (
-            (x + 14.0, y + span / 2.0 - 3.0),
-            (x + 14.0, y + span / 2.0 + 12.0),
+            (x + 17.0, y + span / 2.0 - 3.0),
+            (x + 17.0, y + span / 2.0 + 12.0),
             "start",
         ),
-        SymbolKind::OpAmp { .. } => ((x + 32.0, y + 21.0), (x, y), "middle"),
+        SymbolKind::OpAmp { plus_above } => {
+            let down = if plus_above { -11.0 } else { 21.0 };
+            ((x + 32.0, y + down), (x, y), "middle")
+        }
         _ => (
             (x + span / 2.0, y - 17.0),
             (x + span / 2.0, y + 27.0),

@@ -120,7 +120,8 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     let values = &best.values;
     row.distinct = best.rank.distinct;
     row.miss = best.rank.miss;
-    row.phase_deg = model.transfer(values).phase_deg(design.view.phase_at);
+    let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
+    row.phase_deg = h.arg().to_degrees();
     row.gain_bandwidth = gain_bandwidth(model, values, &design.op_amp);
     let run = boards(design, model, values);
     row.share = f64::from(run.passed()) / f64::from(run.drawn());

@@ -119,10 +119,10 @@ impl Asked for UnevenNotchAsk {
         if (ratio - 1.0).abs() < 0.01 {
             conflicts.push(("null", "Null frequency must differ from the pole frequency by 1 % or more; ask for a notch where they are the same.".to_owned()));
         }
-        if !(0.2..=5.0).contains(&ratio) {
+        if !(1.0 / 30.0..=30.0).contains(&ratio) {
             conflicts.push((
                 "null",
-                "Null frequency must lie within a factor of 5 of the pole frequency.".to_owned(),
+                "Null frequency must lie within a factor of 30 of the pole frequency.".to_owned(),
             ));
         }
         conflicts

@@ -1,0 +1,92 @@
+//! A filter asked as a whole: its fields, what it takes, and putting its stages in the path.
+
+use leptos::prelude::*;
+
+use super::desk::Desk;
+use super::field::Fields;
+use crate::design::{Design, FilterPlan, Group, StageDesign};
+use crate::quantity::{Unit, rounded};
+use crate::stages::by_id;
+
+/// What is shown of a filter, or why it cannot be had.
+type Planned = Result<(FilterPlan, Vec<StageDesign>), String>;
+
+fn planned(design: &Design) -> Planned {
+    let plan = design.filter.plan()?;
+    let stages = design.filter.stages(&design.shelf, &design.op_amp)?;
+    Ok((plan, stages))
+}
+
+#[component]
+pub fn Filter() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let open = RwSignal::new(false);
+    let band = Memo::new(move |_| desk.design.with(|design| design.filter.band));
+    // Worked out only while somebody looks at it.
+    let plan: Memo<Option<Planned>> =
+        Memo::new(move |_| open.get().then(|| desk.design.with(planned)));
+    let fields = move || {
+        band.track();
+        view! { <Fields fields=desk.group(Group::Filter) /> }
+    };
+    let put = move |whole: bool| {
+        let Some(Ok((_, stages))) = plan.get_untracked() else {
+            return;
+        };
+        desk.edit_path(|design| {
+            let place = if whole {
+                design.stages.clear();
+                0
+            } else {
+                design.view.stage + 1
+            };
+            design.stages.splice(place..place, stages);
+            design.view.stage = place;
+        });
+    };
+    let told = move || {
+        Some(match plan.get()? {
+            Err(sentence) => view! { <p class="reach" role="alert">{sentence}</p> }.into_any(),
+            Ok((plan, stages)) => {
+                let count = stages.len();
+                let rows = stages.iter().map(row).collect_view();
+                view! {
+                    <p class="plan" data-figure="filter-order" data-value=plan.designed.order.to_string()>
+                        {plan.told()}
+                    </p>
+                    <ol class="sections">{rows}</ol>
+                    <p class="buttons">
+                        <button type="button" on:click=move |_| put(false)>
+                            {format!("Put {count} behind the shown stage")}
+                        </button>
+                        <button type="button" on:click=move |_| put(true)>"Make them the path"</button>
+                    </p>
+                }
+                .into_any()
+            }
+        })
+    };
+    view! {
+        <details class="filter" on:toggle=move |_| open.update(|open| *open = !*open)>
+            <summary>"Filter of several stages"</summary>
+            <div class="filter-grid">
+                <div class="filter-fields">{fields}</div>
+                <div>{told}</div>
+            </div>
+        </details>
+    }
+}
+
+fn row(stage: &StageDesign) -> impl IntoView + use<> {
+    let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
+    let yardstick = stage.ask.asked().yardstick();
+    let wanted = yardstick.figures().iter().filter_map(|figure| {
+        let value = rounded(figure.wanted?, figure.unit, 4);
+        Some(match figure.unit {
+            Unit::One => format!("{} {value}", figure.label),
+            _ => value,
+        })
+    });
+    let wanted: Vec<String> = wanted.collect();
+    view! { <li><strong>{title}</strong>" "<span class="asked">{wanted.join(" · ")}</span></li> }
+}
