@@ -5,6 +5,7 @@
 //! the ask's business: every circuit of a family is held against the same [`Yardstick`].
 
 mod ask;
+mod control;
 mod drawing;
 mod model;
 mod notch;
@@ -18,7 +19,27 @@ pub use stage::{Alike, Grouping, Stage};
 pub use yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// All stages, in the order in which a newcomer should meet them.
-pub static CATALOGUE: [&dyn Stage; 1] = [&notch::MfbNotch];
+pub static CATALOGUE: &[&dyn Stage] = &[
+    &notch::MfbNotch,
+    &control::Inverting,
+    &control::NonInverting,
+    &control::Follower,
+    &control::Sum,
+    &control::Difference,
+    &control::Integrator,
+    &control::Differentiator,
+    &control::Pi,
+    &control::Pd,
+    &control::Lead,
+    &control::PoleZero(Order::Lead),
+    &control::Lag,
+    &control::PoleZero(Order::Lag),
+    &control::LeadLag,
+    &control::PidSingle,
+    &control::PidParallel,
+    &control::TypeTwo,
+    &control::TypeThree,
+];
 
 /// The stage with this identifier.
 pub fn by_id(id: &str) -> Option<&'static dyn Stage> {

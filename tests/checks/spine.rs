@@ -79,7 +79,8 @@ fn every_field_shows_what_it_reads() {
     let design = Design::default();
     let mut seen = 0;
     for (_, field) in fields(&design) {
-        let value = design.get(&field.path);
+        let tree = serde_json::to_value(&design).expect("JSON");
+        let value = tree.pointer(&field.path).cloned().unwrap_or_default();
         assert_eq!(field.holds(&value), Ok(()), "{}", field.path);
         let shown = field.show(&value);
         let read = field
