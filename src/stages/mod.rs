@@ -5,6 +5,7 @@
 //! the ask's business: every circuit of a family is held against the same [`Yardstick`].
 
 mod ask;
+mod control;
 mod drawing;
 mod model;
 mod notch;
@@ -29,6 +30,24 @@ pub static CATALOGUE: &[&dyn Stage] = &[
     &notch::BridgedT,
     &notch::BainterUneven,
     &notch::StateVariableUneven,
+    &control::Inverting,
+    &control::NonInverting,
+    &control::Follower,
+    &control::Sum,
+    &control::Difference,
+    &control::Integrator,
+    &control::Differentiator,
+    &control::Pi,
+    &control::Pd,
+    &control::Lead,
+    &control::PoleZero(Order::Lead),
+    &control::Lag,
+    &control::PoleZero(Order::Lag),
+    &control::LeadLag,
+    &control::PidSingle,
+    &control::PidParallel,
+    &control::TypeTwo,
+    &control::TypeThree,
 ];
 
 /// The stage with this identifier.

@@ -1,0 +1,132 @@
+//! What may stand between an ask and a circuit: the ends of the shelf, and the op amp's speed.
+
+use crate::parts::{Bin, OpAmp, Shelf};
+use crate::quantity::{Unit, rounded};
+use crate::stages::{Alike, Ask, Stage};
+
+/// Of a longer list this many values, its ends among them, tell enough.
+const LOOKED_AT: usize = 20;
+/// Loop gain below which no choice of parts is trusted to make up for the op amp.
+const LEAST_LOOP_GAIN: f64 = 4.0;
+
+/// What would bring a circuit's parts back on the shelf.
+pub struct Remedy {
+    /// When a part comes out larger than all there are.
+    pub large: &'static str,
+    /// When it comes out smaller.
+    pub small: &'static str,
+    /// A whole sentence, when the equations have no solution for any chosen parts.
+    pub none: &'static str,
+}
+
+/// Why the shelf does not have what the design equations call for, tried with all chosen parts.
+pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -> Vec<String> {
+    let (netlist, grouping) = (stage.netlist(), stage.grouping());
+    let parts = netlist.parts();
+    let list = |group: &Alike| {
+        let bin = parts[group[0]].kind.bin(shelf);
+        bin.map_or_else(Vec::new, Bin::values)
+    };
+    let chosen = grouping.chosen.iter().map(|g| (*g, thinned(list(g))));
+    let free = grouping
+        .free
+        .iter()
+        .map(|g| (*g, vec![middle(&list(g), 10e3)]));
+    let groups: Vec<(Alike, Vec<f64>)> = chosen.chain(free).collect();
+    let solved: Vec<(Alike, Vec<f64>)> = grouping.solved.iter().map(|g| (*g, list(g))).collect();
+    let total: usize = groups.iter().map(|(_, values)| values.len()).product();
+    // How far off as ln of a ratio, the part, its value.
+    let mut nearest = (f64::INFINITY, 0, f64::NAN);
+    for mut number in 0..total {
+        let mut values = vec![0.0; parts.len()];
+        for (group, list) in &groups {
+            group
+                .iter()
+                .for_each(|&part| values[part] = list[number % list.len()]);
+            number /= list.len();
+        }
+        stage.solve(ask, &mut values);
+        let mut worst = (0.0, 0, f64::NAN);
+        for (group, list) in &solved {
+            let value = values[group[0]];
+            let off = match (list.first(), list.last()) {
+                (Some(low), Some(high)) if value > 0.0 => (low / value).max(value / high).ln(),
+                _ => f64::INFINITY,
+            };
+            if off > worst.0 {
+                worst = (off, group[0], value);
+            }
+        }
+        if worst.0 < nearest.0 {
+            nearest = worst;
+        }
+    }
+    let (off, part, value) = nearest;
+    if off <= 0.0 {
+        return Vec::new();
+    }
+    if off.is_infinite() {
+        return vec![remedy.none.to_owned()];
+    }
+    let (Some(bin), Some(unit)) = (parts[part].kind.bin(shelf), parts[part].kind.unit()) else {
+        return Vec::new();
+    };
+    let all = bin.values();
+    let (low, high) = (middle(&all, 0.0), middle(&all, f64::INFINITY));
+    let (verb, end, remedy) = if value > high {
+        ("ends", high, remedy.large)
+    } else {
+        ("begins", low, remedy.small)
+    };
+    vec![format!(
+        "The shelf does not reach: at best {} comes out at {}, and the shelf {verb} at {}. {remedy} would bring it back.",
+        parts[part].name,
+        rounded(value, unit, 3),
+        rounded(end, unit, 3),
+    )]
+}
+
+/// Why the op amp does not keep up, when `gain` is what it has to amplify by at `frequency` (Hz)
+/// besides holding its own.
+pub fn too_slow(op_amp: &OpAmp, gain: f64, frequency: f64) -> Option<String> {
+    let needed = gain * frequency;
+    (op_amp.gain_bandwidth < LEAST_LOOP_GAIN * needed).then(|| {
+        format!(
+            "The op amp is too slow: an inner gain of {} is wanted of it at {}, and its gain-bandwidth of {} is used up at {}. An \
+             op amp of {} or more, a lower gain or lower frequencies would bring it back.",
+            rounded(gain, Unit::One, 3),
+            rounded(frequency, Unit::Hertz, 3),
+            rounded(op_amp.gain_bandwidth, Unit::Hertz, 3),
+            rounded(op_amp.gain_bandwidth / gain, Unit::Hertz, 3),
+            rounded(10.0 * needed, Unit::Hertz, 2),
+        )
+    })
+}
+
+/// What is said of every integrator without a limit: it holds only inside a loop.
+pub fn runs_away(op_amp: &OpAmp) -> String {
+    format!(
+        "Outside a closed loop the output runs to a supply: at DC the op amp's own gain of {} dB works on its offset. Limit or reset \
+         the integrator wherever the loop can be open or its actuator at a stop (windup).",
+        rounded(op_amp.gain_db, Unit::One, 3),
+    )
+}
+
+fn thinned(values: Vec<f64>) -> Vec<f64> {
+    let count = values.len();
+    if count <= LOOKED_AT {
+        return values;
+    }
+    let last = LOOKED_AT - 1;
+    (0..LOOKED_AT)
+        .map(|k| values[k * (count - 1) / last])
+        .collect()
+}
+
+/// A value as near as a rising list comes to it.
+fn middle(list: &[f64], value: f64) -> f64 {
+    match (list.first(), list.last()) {
+        (Some(&low), Some(&high)) => value.clamp(low, high),
+        _ => value,
+    }
+}
