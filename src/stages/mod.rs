@@ -4,12 +4,17 @@
 //! equations, where its symbols stand on the drawing, and its sources. What is read off a response is
 //! the ask's business: every circuit of a family is held against the same [`Yardstick`].
 
+mod all_pass;
 mod ask;
 mod control;
 mod drawing;
+mod first_order;
+mod guidance;
 mod model;
 mod notch;
+mod second_order;
 mod stage;
+mod third_order;
 mod yardstick;
 
 pub use ask::*;
@@ -30,6 +35,24 @@ pub static CATALOGUE: &[&dyn Stage] = &[
     &notch::BridgedT,
     &notch::BainterUneven,
     &notch::StateVariableUneven,
+    &first_order::FollowerLowPass,
+    &first_order::NonInvertingLowPass,
+    &first_order::InvertingLowPass,
+    &first_order::FollowerHighPass,
+    &first_order::NonInvertingHighPass,
+    &first_order::InvertingHighPass,
+    &second_order::SallenKeyLowPass,
+    &second_order::SallenKeyLowPassGain,
+    &second_order::MfbLowPass,
+    &second_order::SallenKeyHighPass,
+    &second_order::SallenKeyHighPassGain,
+    &second_order::MfbHighPass,
+    &second_order::MfbBandPass,
+    &second_order::SallenKeyBandPass,
+    &third_order::SallenKeyLowPass3,
+    &third_order::SallenKeyHighPass3,
+    &all_pass::FirstOrderAllPass,
+    &all_pass::MfbAllPass,
     &control::Inverting,
     &control::NonInverting,
     &control::Follower,

@@ -1,0 +1,200 @@
+//! The multiple-feedback all-pass: a band-pass taken twice from the signal, with one op amp.
+//!
+//! An inverting multiple-feedback band-pass (R1, C1, C2, R2) whose op amp also sees a fraction of the
+//! signal at its other input (R3, R4): where the two ways cancel it is a notch, with a smaller fraction
+//! its zeros stand opposite to its poles.
+
+use std::f64::consts::TAU;
+
+use crate::circuit::Netlist;
+use crate::parts::{OpAmp, Shelf};
+use crate::quantity::{Unit, rounded};
+use crate::stages::drawing::Orientation::{Horizontal, Vertical};
+use crate::stages::guidance::{self, number};
+use crate::stages::{AllPass2Ask, Ask, Drawing, Grouping, Stage, SymbolKind};
+
+pub struct MfbAllPass;
+
+/// Positions in the netlist.
+const R1: usize = 0;
+const C1: usize = 1;
+const C2: usize = 2;
+const R2: usize = 3;
+const R3: usize = 4;
+const R4: usize = 5;
+
+impl Stage for MfbAllPass {
+    fn id(&self) -> &'static str {
+        "mfb-all-pass"
+    }
+
+    fn title(&self) -> &'static str {
+        "Multiple-feedback all-pass"
+    }
+
+    fn summary(&self) -> &'static str {
+        "Turns the phase by 360° with one op amp; its gain is below 1, and near 1 only with a high Q or with C2 far above C1."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Delyiannis, “High-Q Factor Circuit with Reduced Sensitivity”, Electronics Letters, 1968 (the band-pass core)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (all-pass as 1 − 2·band-pass)",
+        ]
+    }
+
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "common")
+            .capacitor("C1", "common", "out")
+            .capacitor("C2", "common", "minus")
+            .resistor("R2", "minus", "out")
+            .resistor("R3", "in", "plus")
+            .resistor("R4", "plus", "0")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn drawing(&self) -> Drawing {
+        Drawing::default()
+            .symbol("", SymbolKind::Input, (0, 8))
+            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
+            .symbol("C2", SymbolKind::Capacitor(Horizontal), (9, 8))
+            .symbol("C1", SymbolKind::Capacitor(Horizontal), (9, 1))
+            .symbol("R2", SymbolKind::Resistor(Horizontal), (16, 4))
+            .symbol("R3", SymbolKind::Resistor(Horizontal), (6, 14))
+            .symbol("R4", SymbolKind::Resistor(Vertical), (12, 14))
+            .symbol("", SymbolKind::Ground, (12, 18))
+            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (15, 8))
+            .symbol("", SymbolKind::Output, (25, 9))
+            .wire(&[(0, 8), (2, 8)])
+            .wire(&[(2, 8), (3, 8)])
+            .wire(&[(2, 8), (2, 14), (6, 14)])
+            .wire(&[(7, 8), (8, 8)])
+            .wire(&[(8, 8), (9, 8)])
+            .wire(&[(8, 8), (8, 1), (9, 1)])
+            .wire(&[(13, 8), (14, 8)])
+            .wire(&[(14, 8), (15, 8)])
+            .wire(&[(14, 8), (14, 4), (16, 4)])
+            .wire(&[(10, 14), (12, 14)])
+            .wire(&[(12, 14), (14, 14), (14, 10), (15, 10)])
+            .wire(&[(20, 9), (22, 9)])
+            .wire(&[(22, 9), (25, 9)])
+            .wire(&[(20, 4), (22, 4)])
+            .wire(&[(22, 4), (22, 9)])
+            .wire(&[(13, 1), (22, 1), (22, 4)])
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::AllPass2(AllPass2Ask {
+            q: 2.0,
+            gain_limit: 0.1,
+            ..AllPass2Ask::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2]],
+            dividers: &[(R3, R4)],
+            ..Grouping::default()
+        }
+    }
+
+    /// With an ideal op amp and k = R4/(R3 + R4), ω0² = 1/(R1·R2·C1·C2), 1/(ω0·Q) = R1·(C1 + C2), and
+    /// the zeros mirror the poles where k = p/(p + 2) with p = Q²·(1 + C2/C1); k is then the gain.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::AllPass2(turn) = ask else { return };
+        let omega = TAU * turn.frequency;
+        let (c1, c2) = (values[C1], values[C2]);
+        let product = turn.q * turn.q * (1.0 + c2 / c1);
+        if product > MOST * least_product(turn.gain_limit).max(4.0 * turn.q * turn.q) {
+            // The gain hardly wins any more, and the op amp would be used up.
+            [values[R1], values[R2]] = [f64::NAN; 2];
+        } else {
+            values[R1] = 1.0 / (omega * turn.q * (c1 + c2));
+            values[R2] = turn.q * (c1 + c2) / (omega * c1 * c2);
+        }
+        let k = product / (product + 2.0);
+        // The divider's level is free: 10 kΩ in parallel is comfortable.
+        values[R3] = 10e3 / k;
+        values[R4] = 10e3 / (1.0 - k);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::AllPass2(turn) = ask else {
+            return Vec::new();
+        };
+        let square = turn.q * turn.q;
+        let needed = ratio_needed(turn);
+        let (q, gain) = (number(turn.q), rounded(1.0 - turn.gain_limit, Unit::One, 3));
+        [
+            guidance::off_the_shelf(shelf, turn.frequency),
+            guidance::capacitors_apart(
+                shelf,
+                needed,
+                "C2/C1",
+                &format!(
+                    "The gain of this circuit is below 1; to be {gain} or more at a Q of {q} it"
+                ),
+                "A higher Q, a wider gain limit with an amplifier behind",
+            ),
+            guidance::resistors_apart(
+                shelf,
+                square * (1.0 + needed).powi(2) / needed,
+                "R2/R1",
+                &format!("A Q of {q} with a gain of {gain} or more"),
+                "A Q nearer to 1, a wider gain limit",
+            ),
+            guidance::too_slow(
+                op_amp,
+                inner(turn),
+                turn.frequency,
+                "a lower Q, a wider gain limit",
+            ),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+
+    fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::AllPass2(turn) = ask else {
+            return Vec::new();
+        };
+        let product = turn.q * turn.q * (1.0 + ratio_needed(turn));
+        let mut advice = vec![format!(
+            "The gain is Q²·(1 + C2/C1)/(Q²·(1 + C2/C1) + 2), here {} or a little more: where it counts, make it up in \
+             another stage.",
+            number(product / (product + 2.0)),
+        )];
+        advice.extend(guidance::multiple_feedback_op_amp(
+            op_amp,
+            inner(turn),
+            turn.frequency,
+        ));
+        advice
+    }
+}
+
+/// How far beyond what the gain takes capacitors are followed.
+const MOST: f64 = 3.0;
+
+/// The least Q²·(1 + C2/C1) with which the gain holds its limit.
+fn least_product(limit: f64) -> f64 {
+    2.0 * (1.0 - limit) / limit
+}
+
+/// The least C2/C1 with which the gain holds its limit; equal capacitors where they do.
+fn ratio_needed(turn: &AllPass2Ask) -> f64 {
+    (least_product(turn.gain_limit) / (turn.q * turn.q) - 1.0).max(1.0)
+}
+
+/// Noise gain of the loop at the turn.
+fn inner(turn: &AllPass2Ask) -> f64 {
+    1.0 + turn.q * turn.q * (1.0 + ratio_needed(turn))
+}
