@@ -18,6 +18,9 @@ pub(super) struct Shop<'a> {
     pub to_beat: Option<&'a Rank>,
 }
 
+/// So many pairs are tried for a set: where no pair keeps what its bound promises, all would be.
+const MOST_TRIED: usize = 60;
+
 /// A pair with the least that its set can rank at.
 struct Offer {
     bound: Rank,
@@ -56,6 +59,7 @@ impl Shop<'_> {
                 .flatten()
                 .any(|known| known.order(bound).is_le())
         };
+        let mut left = MOST_TRIED;
         for new in 0..=2 {
             let bound = Rank {
                 step: self.step,
@@ -72,9 +76,10 @@ impl Shop<'_> {
             });
             offers.sort_by(|a, b| a.bound.order(&b.bound));
             for offer in offers {
-                if useless(&offer.bound, &best) {
+                if left == 0 || useless(&offer.bound, &best) {
                     break;
                 }
+                left -= 1;
                 let mut trial = values.to_vec();
                 (trial[upper], trial[lower]) = (offer.above, offer.below);
                 let terms = self.model.terms(&trial, Some(self.hint), scratch);

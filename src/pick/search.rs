@@ -21,6 +21,9 @@ fn neighbours_each_side(solved: usize) -> usize {
         _ => 1,
     }
 }
+/// So many sets are given their dividers at most, best bounds first: where an ask is out of reach,
+/// bounds promise what no set can keep and would have every set tried.
+const MOST_FINISHED: usize = 1000;
 /// Of more solved parts than this, the last take the nearest value only.
 const BOTH_SIDES: usize = 8;
 /// What a prediction may be wrong by before its second-order part, in limits.
@@ -70,6 +73,7 @@ pub struct Search {
     /// The lowest step's candidates, best last.
     current: Vec<Candidate>,
     kept: Vec<Pick>,
+    finished: usize,
     scratch: Scratch,
 }
 
@@ -107,6 +111,7 @@ impl Search {
             candidates: BTreeMap::new(),
             current: Vec::new(),
             kept: Vec::new(),
+            finished: 0,
             scratch: Scratch::default(),
         }
     }
@@ -141,12 +146,14 @@ impl Search {
                 .current
                 .last()
                 .is_some_and(|next| self.cannot_beat(&next.bound))
+                || self.finished == MOST_FINISHED
             {
                 return true;
             }
             if !go_on() {
                 return false;
             }
+            self.finished += 1;
             if let Some(candidate) = self.current.pop() {
                 self.finish_candidate(model, &candidate);
             }
