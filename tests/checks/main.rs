@@ -1,11 +1,15 @@
 //! The program against somebody else's method: each check names its source.
 
+mod asks;
+mod catalogue;
 mod circuit;
 mod drawing;
+mod netlists;
 mod notch;
 mod parts;
 mod pick;
 mod reference;
 mod response;
+mod second_order;
 mod spine;
 mod spread;
