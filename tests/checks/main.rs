@@ -1,7 +1,10 @@
 //! The program against somebody else's method: each check names its source.
 
+mod asks;
+mod catalogue;
 mod circuit;
 mod drawing;
+mod netlists;
 mod notch;
 mod notches;
 mod parts;
@@ -9,5 +12,6 @@ mod pick;
 mod prototypes;
 mod reference;
 mod response;
+mod second_order;
 mod spine;
 mod spread;

@@ -112,12 +112,13 @@ impl Stage for MfbAllPass {
         let omega = TAU * turn.frequency;
         let (c1, c2) = (values[C1], values[C2]);
         let product = turn.q * turn.q * (1.0 + c2 / c1);
-        if product > MOST * least_product(turn.gain_limit).max(4.0 * turn.q * turn.q) {
-            // The gain hardly wins any more, and the op amp would be used up.
-            [values[R1], values[R2]] = [f64::NAN; 2];
-        } else {
+        let needed = least_product(turn.gain_limit).max(2.0 * turn.q * turn.q);
+        if (0.5 * needed..=MOST * needed).contains(&product) {
             values[R1] = 1.0 / (omega * turn.q * (c1 + c2));
             values[R2] = turn.q * (c1 + c2) / (omega * c1 * c2);
+        } else {
+            // Below, the gain is far too low; above, it hardly wins any more and uses up the op amp.
+            [values[R1], values[R2]] = [f64::NAN; 2];
         }
         let k = product / (product + 2.0);
         // The divider's level is free: 10 kΩ in parallel is comfortable.
@@ -182,7 +183,7 @@ impl Stage for MfbAllPass {
 }
 
 /// How far beyond what the gain takes capacitors are followed.
-const MOST: f64 = 3.0;
+const MOST: f64 = 2.0;
 
 /// The least Q²·(1 + C2/C1) with which the gain holds its limit.
 fn least_product(limit: f64) -> f64 {
