@@ -1,7 +1,7 @@
 //! The best pair for a divider: two parts that count only by the fraction that they pass.
 
 use super::exact::{Move, slopes_at};
-use super::rank::{Rank, bother, discomfort_of, rank, step_of};
+use super::rank::{Rank, bother, rank, step_of};
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -10,6 +10,9 @@ pub(super) struct Shop<'a> {
     /// Values that the upper and the lower part may have, rising.
     pub uppers: &'a [f64],
     pub lowers: &'a [f64],
+    /// How uncomfortable each of them is.
+    pub upper_discomforts: &'a [f64],
+    pub lower_discomforts: &'a [f64],
     /// Figures of a similar set.
     pub hint: &'a [f64],
     /// No pair brings the set below this step.
@@ -70,10 +73,26 @@ impl Shop<'_> {
             if useless(&bound, &best) {
                 break;
             }
-            let kinds = (upper, lower);
-            let mut offers = self.offers(new, &rest, (lowest, highest), kinds, |fraction| {
-                step_of((bend.miss(shape, fraction) - bend.doubt(fraction)).max(0.0))
-            });
+            let pairs = self.pairs(new, &rest, (lowest, highest));
+            let mut offers: Vec<Offer> = pairs
+                .into_iter()
+                .map(|pair| {
+                    let (above, below) = (self.uppers[pair.upper], self.lowers[pair.lower]);
+                    let fraction = below / (above + below);
+                    let miss = bend.miss(shape, fraction) - bend.doubt(fraction);
+                    let bound = Rank {
+                        step: step_of(miss.max(0.0)),
+                        distinct: rest.distinct + new,
+                        discomfort: rest.discomfort + pair.discomfort,
+                        miss: 0.0,
+                    };
+                    Offer {
+                        bound,
+                        above,
+                        below,
+                    }
+                })
+                .collect();
             offers.sort_by(|a, b| a.bound.order(&b.bound));
             for offer in offers {
                 if left == 0 || useless(&offer.bound, &best) {
@@ -178,46 +197,41 @@ impl Shop<'_> {
         }
     }
 
-    /// Pairs between two fractions that add exactly `new` values to those bought already.
-    fn offers(
-        &self,
-        new: u32,
-        rest: &Rest,
-        (lowest, highest): (f64, f64),
-        (upper, lower): (usize, usize),
-        step: impl Fn(f64) -> u32,
-    ) -> Vec<Offer> {
-        let kind = |part: usize| self.model.netlist.parts()[part].kind;
+    /// Pairs between two fractions that add exactly `new` values to those bought already; the most
+    /// comfortable ones, where there are very many: between these fractions all are as good otherwise.
+    fn pairs(&self, new: u32, rest: &Rest, (lowest, highest): (f64, f64)) -> Vec<Pair> {
         let is_there = |value: f64| rest.values.contains(&value);
-        let mut offers = Vec::new();
+        let mut pairs = Vec::new();
         let mut range = 0..0;
-        for &above in self.uppers {
+        for (upper, &above) in self.uppers.iter().enumerate() {
             let new_above = u32::from(!is_there(above));
             if new_above > new {
                 continue;
             }
             let added = |below: f64| new_above + u32::from(!is_there(below) && below != above);
             range = self.up_to(above, lowest, range.start)..self.up_to(above, highest, range.end);
-            for &below in &self.lowers[range.clone()] {
-                if added(below) == new {
-                    let discomfort =
-                        discomfort_of(kind(upper), above) + discomfort_of(kind(lower), below);
-                    let bound = Rank {
-                        step: step(below / (above + below)),
-                        distinct: rest.distinct + new,
-                        discomfort: rest.discomfort + discomfort,
-                        miss: 0.0,
-                    };
-                    offers.push(Offer {
-                        bound,
-                        above,
-                        below,
-                    });
-                }
-            }
+            let fitting = range
+                .clone()
+                .filter(|&lower| added(self.lowers[lower]) == new);
+            pairs.extend(fitting.map(|lower| Pair {
+                upper,
+                lower,
+                discomfort: self.upper_discomforts[upper] + self.lower_discomforts[lower],
+            }));
         }
-        offers
+        if pairs.len() > MOST_TRIED {
+            pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.discomfort.total_cmp(&b.discomfort));
+            pairs.truncate(MOST_TRIED);
+        }
+        pairs
     }
+}
+
+/// Places of a pair's values, and their discomfort.
+struct Pair {
+    upper: usize,
+    lower: usize,
+    discomfort: f64,
 }
 
 /// How the terms move with a divider's fraction: a parabola for each.

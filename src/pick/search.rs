@@ -330,6 +330,8 @@ impl Search {
                     model,
                     uppers: &self.lists[upper],
                     lowers: &self.lists[lower],
+                    upper_discomforts: &self.discomforts[upper],
+                    lower_discomforts: &self.discomforts[lower],
                     hint: &solution.figures,
                     step: candidate.bound.step,
                     to_beat: self.kept.get(KEPT - 1).map(|worst| &worst.rank),
