@@ -38,6 +38,7 @@ pub static CATALOGUE: &[&dyn Stage] = &[
     &control::PidSingle,
     &control::PidParallel,
     &control::TypeTwo,
+    &control::TypeTwoTee,
     &control::TypeThree,
 ];
 
