@@ -1,6 +1,7 @@
 //! The program against somebody else's method: each check names its source.
 
 mod circuit;
+mod control;
 mod drawing;
 mod notch;
 mod parts;
