@@ -70,6 +70,7 @@ pub static CATALOGUE: &[&dyn Stage] = &[
     &control::PidSingle,
     &control::PidParallel,
     &control::TypeTwo,
+    &control::TypeTwoTee,
     &control::TypeThree,
 ];
 

@@ -3,6 +3,7 @@
 mod asks;
 mod catalogue;
 mod circuit;
+mod control;
 mod drawing;
 mod netlists;
 mod notch;

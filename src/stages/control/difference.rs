@@ -116,8 +116,7 @@ impl Stage for Difference {
             (1.0 + difference.gain) / (4.0 * 10f64.powf(difference.least_rejection / 20.0));
         let mut advice = vec![format!(
             "The worst board rejects (1 + gain)/(4·tolerance): {} dB with resistors of 1 %, {} dB with 0.1 %. For every board to \
-             hold {} dB the four have to stay within {} of each other's ratio: resistors of that tolerance, a matched network, or \
-             a trimmed R4.",
+             hold {} dB take resistors of {} or better, a matched network, or trim R4.",
             rounded(rejection(0.01), Unit::One, 3),
             rounded(rejection(0.001), Unit::One, 3),
             rounded(difference.least_rejection, Unit::One, 3),

@@ -19,6 +19,7 @@ mod sketch;
 mod sum;
 mod type_three;
 mod type_two;
+mod type_two_tee;
 
 pub use difference::Difference;
 pub use differentiator::Differentiator;
@@ -37,3 +38,4 @@ pub use pole_zero::PoleZero;
 pub use sum::Sum;
 pub use type_three::TypeThree;
 pub use type_two::TypeTwo;
+pub use type_two_tee::TypeTwoTee;

@@ -25,7 +25,7 @@ const C2: usize = 5;
 /// Zeros of a higher Q than this, but for rounding, are a complex pair.
 const REAL: f64 = 0.5 + 1e-9;
 
-/// The larger gain that stands against the op amp above the zeros.
+/// The gain above the zeros, which lasts on above the roll-off.
 pub(super) fn top_gain(ask: &PidAsk) -> f64 {
     let gains = ask.gains();
     gains.kp + gains.kd * TAU * ask.roll_off
@@ -73,17 +73,17 @@ impl Stage for PidSingle {
             .rung(6, (0, 7), &["R1"])
             .part("R4", Orientation::Vertical, (7, 6))
             .ground((7, 10))
-            .wire(&[(7, 6), (8, 6)])
-            .rail(8, &[2, 6])
-            .rung(2, (8, 14), &["C1"])
-            .rung(6, (8, 14), &["R2"])
-            .rail(14, &[2, 6])
-            .wire(&[(14, 6), (16, 6)])
-            .inverting("U1", (17, 6), 27)
-            .rail(16, &[2, 6])
-            .rung(2, (16, 27), &["R3", "C2"])
-            .rail(27, &[2, 7])
-            .out_of((27, 7))
+            .wire(&[(7, 6), (11, 6)])
+            .rail(11, &[2, 6])
+            .rung(2, (11, 17), &["C1"])
+            .rung(6, (11, 17), &["R2"])
+            .rail(17, &[2, 6])
+            .wire(&[(17, 6), (19, 6)])
+            .inverting("U1", (20, 6), 30)
+            .rail(19, &[2, 6])
+            .rung(2, (19, 30), &["R3", "C2"])
+            .rail(30, &[2, 7])
+            .out_of((30, 7))
             .done()
     }
 
@@ -145,8 +145,8 @@ impl Stage for PidSingle {
         let remedy = Remedy {
             large: "Higher zeros, a gain nearer to 1, larger capacitors or a wider range of resistors",
             small: "Lower frequencies, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, a smaller \
-                   smallest capacitor or the PID with parallel paths would bring it back.",
+            none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, smaller \
+                   capacitors or the PID with parallel paths would bring it back.",
         };
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));

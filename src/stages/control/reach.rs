@@ -4,8 +4,9 @@ use crate::parts::{Bin, OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Alike, Ask, Stage};
 
-/// Of a longer list this many values, its ends among them, tell enough.
-const LOOKED_AT: usize = 20;
+/// About so many combinations of chosen parts are looked at; of longer lists some values, their ends
+/// among them, tell enough.
+const LOOKED_AT: f64 = 8000.0;
 /// Loop gain below which no choice of parts is trusted to make up for the op amp.
 const LEAST_LOOP_GAIN: f64 = 4.0;
 
@@ -27,7 +28,8 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
         let bin = parts[group[0]].kind.bin(shelf);
         bin.map_or_else(Vec::new, Bin::values)
     };
-    let chosen = grouping.chosen.iter().map(|g| (*g, thinned(list(g))));
+    let each = LOOKED_AT.powf(1.0 / grouping.chosen.len().max(1) as f64) as usize;
+    let chosen = grouping.chosen.iter().map(|g| (*g, thinned(list(g), each)));
     let free = grouping
         .free
         .iter()
@@ -86,8 +88,7 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
     )]
 }
 
-/// Why the op amp does not keep up, when `gain` is what it has to amplify by at `frequency` (Hz)
-/// besides holding its own.
+/// Why the op amp does not keep up, when `gain` stands against its own at `frequency` (Hz).
 pub fn too_slow(op_amp: &OpAmp, gain: f64, frequency: f64) -> Option<String> {
     let needed = gain * frequency;
     (op_amp.gain_bandwidth < LEAST_LOOP_GAIN * needed).then(|| {
@@ -112,14 +113,13 @@ pub fn runs_away(op_amp: &OpAmp) -> String {
     )
 }
 
-fn thinned(values: Vec<f64>) -> Vec<f64> {
+fn thinned(values: Vec<f64>, most: usize) -> Vec<f64> {
     let count = values.len();
-    if count <= LOOKED_AT {
+    if count <= most {
         return values;
     }
-    let last = LOOKED_AT - 1;
-    (0..LOOKED_AT)
-        .map(|k| values[k * (count - 1) / last])
+    (0..most)
+        .map(|k| values[k * (count - 1) / (most - 1)])
         .collect()
 }
 

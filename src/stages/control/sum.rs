@@ -48,11 +48,11 @@ impl Stage for Sum {
 
     fn drawing(&self) -> Drawing {
         Sketch::default()
-            .input("", (0, 6))
-            .rung(6, (0, 7), &["R1"])
-            .input("in2", (0, 11))
-            .rung(11, (0, 7), &["R2"])
-            .rail(7, &[6, 11])
+            .input("", (0, 2))
+            .rung(2, (0, 7), &["R1"])
+            .input("in2", (0, 6))
+            .rung(6, (0, 7), &["R2"])
+            .rail(7, &[2, 6])
             .wire(&[(7, 6), (9, 6)])
             .inverting("U1", (10, 6), 17)
             .rail(9, &[2, 6])

@@ -67,7 +67,10 @@ impl Stage for TypeTwo {
     }
 
     fn default_ask(&self) -> Ask {
-        Ask::TypeTwo(TypeTwoAsk::default())
+        Ask::TypeTwo(TypeTwoAsk {
+            pole: 1600.0,
+            ..TypeTwoAsk::default()
+        })
     }
 
     fn grouping(&self) -> Grouping {
@@ -105,19 +108,18 @@ impl Stage for TypeTwo {
             large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
             small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
             none: "No two capacitors on this shelf have the ratio that these corners want: C1/C2 is pole over zero, less 1. Corners \
-                   at another ratio, more values of capacitors or a wider range of them would bring it back.",
+                   at another ratio, more values of capacitors or the compensator with a T input would bring it back.",
         };
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         if reasons.is_empty() && mismatch(own, shelf) > own.frequency_limit {
             reasons.push(format!(
                 "The nearest ratio of two capacitors on this shelf leaves zero and pole off by {} each: C1/C2 would have to be {}. More \
-                 values of capacitors, corners at another ratio or wider limits would bring it back.",
+                 values of capacitors, corners at another ratio, wider limits or the compensator with a T input would bring it back.",
                 rounded(mismatch(own, shelf), Unit::Percent, 2),
                 rounded(own.pole / own.zero - 1.0, Unit::One, 3),
             ));
         }
-        let top = own.gain * (own.pole / own.at).max(1.0);
-        reasons.extend(too_slow(op_amp, 1.0 + top, own.pole.max(own.at)));
+        reasons.extend(too_slow(op_amp, 1.0 + own.gain, own.pole.max(own.at)));
         reasons
     }
 
@@ -125,15 +127,18 @@ impl Stage for TypeTwo {
         let Ask::TypeTwo(ask) = ask else {
             return Vec::new();
         };
-        let boost = (ask.at / ask.zero).atan() - (ask.at / ask.pole).atan();
-        let mut advice = vec![format!(
-            "At {} it gives {} more phase than an integrator; the most is there for a zero and a pole equally far below and above.",
-            rounded(ask.at, Unit::Hertz, 3),
-            rounded(boost.to_degrees(), Unit::Degree, 3),
-        )];
-        advice.push(runs_away(op_amp));
-        advice
+        vec![boost(ask), runs_away(op_amp)]
     }
+}
+
+/// What it gives at the frequency of its gain.
+pub(super) fn boost(ask: &TypeTwoAsk) -> String {
+    let boost = (ask.at / ask.zero).atan() - (ask.at / ask.pole).atan();
+    format!(
+        "At {} it gives {} more phase than an integrator; the most is there for a zero and a pole equally far below and above.",
+        rounded(ask.at, Unit::Hertz, 3),
+        rounded(boost.to_degrees(), Unit::Degree, 3),
+    )
 }
 
 /// By how much (a fraction) the nearest pair of capacitors leaves zero and pole off.
