@@ -281,9 +281,20 @@ impl Bend {
         0.1 * bent * by * by + 1e-5
     }
 
-    /// The fraction towards `outside` up to which the miss stays within `end`.
+    /// The fraction towards `outside` up to which the miss stays within `end`. Strides from the centre
+    /// double until it does not, because far out a parabola comes back to where it was.
     fn edge(&self, shape: &Terms, end: f64, outside: f64) -> f64 {
         let (mut good, mut bad) = (self.centre, outside);
+        let mut stride = 1e-4 * (outside - self.centre);
+        while stride.abs() < (outside - self.centre).abs() {
+            let next = self.centre + stride;
+            if self.miss(shape, next) > end {
+                bad = next;
+                break;
+            }
+            good = next;
+            stride *= 2.0;
+        }
         for _ in 0..30 {
             let middle = 0.5 * (good + bad);
             if self.miss(shape, middle) <= end {

@@ -263,10 +263,12 @@ impl Search {
             .sum::<f64>()
             - 1e-9;
         let mut terms = solution.terms.clone();
+        let mut moved = vec![0.0f64; terms.len()];
         let mut listed = Vec::with_capacity(count);
         for code in 0..count {
             terms.copy_from_slice(&solution.terms);
-            let (mut furthest, mut moved) = (0.0f64, 0.0f64);
+            let mut furthest = 0.0f64;
+            moved.fill(0.0);
             let mut discomfort = standing;
             for (&parts, at) in grouping.solved.iter().zip(coded(&near, code)) {
                 let lead = self.lead(parts);
@@ -278,9 +280,11 @@ impl Search {
                 };
                 let by = (value / solution.values[lead]).ln();
                 furthest = furthest.max(by.abs());
-                for (term, slope) in terms.iter_mut().zip(&solution.slopes[m]) {
+                for ((term, slope), moved) in
+                    terms.iter_mut().zip(&solution.slopes[m]).zip(&mut moved)
+                {
                     *term += slope * by;
-                    moved = moved.max((slope * by).abs());
+                    *moved = moved.max((slope * by).abs());
                 }
             }
             // Dividers can be had nearly exactly, so each takes out what it can.
@@ -294,7 +298,12 @@ impl Search {
                 }
             }
             let distinct = distinct(model, &set, &settled);
-            let miss = shape.miss(&terms) * 0.95 - SLACK - furthest * moved;
+            // Each term may be wrong by as much as it was moved, and by no more.
+            let sure = terms
+                .iter()
+                .zip(&moved)
+                .map(|(term, moved)| (term.abs() * 0.95 - furthest * moved).max(0.0));
+            let miss = shape.miss_of(sure) - SLACK;
             let bound = Rank {
                 step: step_of(miss.max(0.0)),
                 distinct,

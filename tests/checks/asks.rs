@@ -50,10 +50,24 @@ pub fn vary(stage: &dyn Stage, random: &mut Random) -> Option<Ask> {
                 near if (near - 1.0).abs() < 0.1 => 1.0,
                 gain => gain,
             },
+            "null" => {
+                let apart = random.between(1.25, 2.5);
+                frequency
+                    * if random.part() < 0.5 {
+                        apart
+                    } else {
+                        1.0 / apart
+                    }
+            }
             "depth" => continue,
             _ => return None,
         };
         json[entry.name] = value.into();
+    }
+    // Its gain is not free.
+    if stage.id() == "bainter-uneven-notch" {
+        let at = |name: &str| json[name].as_f64().expect("a number");
+        json["gain"] = (at("null") / at("frequency")).powi(2).into();
     }
     Some(serde_json::from_value(json).expect("an ask from JSON"))
 }

@@ -12,7 +12,7 @@ use super::asks::{Random, vary, with_gain};
 #[test]
 fn every_stage_says_what_it_is() {
     let mut ids = BTreeSet::new();
-    for stage in CATALOGUE {
+    for &stage in CATALOGUE {
         let id = stage.id();
         assert!(ids.insert(id), "{id} twice");
         let kebab = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
@@ -30,12 +30,12 @@ fn every_stage_says_what_it_is() {
 
 #[test]
 fn every_bought_part_is_in_one_group() {
-    for stage in CATALOGUE {
+    for &stage in CATALOGUE {
         let (grouping, netlist) = (stage.grouping(), stage.netlist());
         let alike = [grouping.chosen, grouping.free, grouping.solved].concat();
         let pairs = grouping.dividers.iter().flat_map(|&(u, l)| [u, l]);
         let mut grouped: Vec<usize> = alike.concat().into_iter().chain(pairs).collect();
-        grouped.extend(grouping.given);
+        grouped.extend(grouping.given.iter().map(|(part, _)| *part));
         grouped.sort_unstable();
         let parts = netlist.parts().iter().enumerate();
         let bought: Vec<usize> = parts
@@ -79,7 +79,11 @@ fn solved(stage: &dyn Stage, ask: Ask, random: &mut Random) -> Option<(Ask, Vec<
 
 #[test]
 fn design_equations_give_what_is_asked() {
-    for stage in CATALOGUE {
+    for &stage in CATALOGUE {
+        // A passive circuit between a source and a load meets no ask: that is what it is there to show.
+        if !stage.grouping().given.is_empty() {
+            continue;
+        }
         let mut random = Random(7);
         let (mut tried, mut checked) = (0, 0);
         while checked < 60 {
@@ -205,6 +209,9 @@ fn shelf(stage: &dyn Stage) -> (Shelf, bool) {
 /// Two hundred asks within reach: none picked worse than plain rounding, nearly all within their limits,
 /// and on the default shelf mostly close.
 fn pick_two_hundred(stage: &'static dyn Stage) {
+    if !stage.grouping().given.is_empty() {
+        return;
+    }
     const COUNT: usize = 200;
     let (shelf, is_fine) = shelf(stage);
     let op_amp = OpAmp::default();
@@ -268,12 +275,22 @@ fn picks_with_dividers_are_never_worse_than_rounding() {
         .for_each(pick_two_hundred);
 }
 
+/// Without one no frequency is too low.
+fn has_capacitor(stage: &dyn Stage) -> bool {
+    let netlist = stage.netlist();
+    let kinds = netlist.parts().iter().map(|part| part.kind);
+    kinds
+        .into_iter()
+        .any(|kind| matches!(kind, Kind::Capacitor { .. }))
+}
+
 #[test]
 fn what_is_out_of_reach_is_said_in_sentences() {
     let (shelf, op_amp) = (Shelf::default(), OpAmp::default());
-    for stage in CATALOGUE {
+    for &stage in CATALOGUE {
         let mut random = Random(3);
-        if vary(stage, &mut random).is_none() {
+        let is_passive = !stage.grouping().given.is_empty();
+        if is_passive || vary(stage, &mut random).is_none() {
             continue;
         }
         let json = serde_json::to_value(stage.default_ask()).expect("JSON");
@@ -295,7 +312,7 @@ fn what_is_out_of_reach_is_said_in_sentences() {
         for entry in stage.default_ask().asked().entries() {
             match entry.name {
                 // The notch says so only once nothing is found.
-                "frequency" if stage.id() != "mfb-notch" => {
+                "frequency" if stage.id() != "mfb-notch" && has_capacitor(stage) => {
                     far.push(with(&[("frequency", 0.02)]));
                     far.push(with(&[("frequency", 9e6)]));
                 }

@@ -3,7 +3,7 @@
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::notch::too_slow;
+use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::{Ask, Drawing, Grouping, Stage, SymbolKind, UnevenNotchAsk};
@@ -140,7 +140,7 @@ impl Stage for BainterUneven {
         values[R4] = 1.0 / (pole * pole * r * c1 * c2);
     }
 
-    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
         let Ask::UnevenNotch(wanted) = ask else {
             return Vec::new();
         };
@@ -148,15 +148,19 @@ impl Stage for BainterUneven {
         let gain = (wanted.null / wanted.frequency).powi(2);
         if (wanted.gain / gain - 1.0).abs() > wanted.gain_limit {
             reasons.push(format!(
-                "Gain at DC is {} in this circuit, the square of null over pole frequency, because far above it is 1. Ask for that \
-                 gain, or take the state-variable circuit, whose gain is free.",
+                "Gain at DC is {} in this circuit, the square of null over pole frequency, because far above it is 1. That gain, \
+                 or the state-variable circuit, whose gain is free, would bring it back.",
                 rounded(gain, Unit::One, 4)
             ));
         }
-        let inner = 4.0 * wanted.q * wanted.frequency;
-        if op_amp.gain_bandwidth < 5.0 * inner {
-            reasons.push(too_slow("4·Q", 4.0 * wanted.q, inner, op_amp));
-        }
+        let inner = 4.0 * wanted.q;
+        reasons.extend(guidance::off_the_shelf(shelf, wanted.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            wanted.frequency,
+            "a lower Q",
+        ));
         reasons
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::notch::too_slow;
+use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
@@ -126,14 +126,19 @@ impl Stage for GyratorNotch {
         values[R6] = 2.0 / (g * (1.0 - d));
     }
 
-    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
         let Ask::Notch(notch) = ask else {
             return Vec::new();
         };
-        let inner = 2.0 * notch.q * notch.frequency;
-        if op_amp.gain_bandwidth < 10.0 * inner {
-            return vec![too_slow("2·Q", 2.0 * notch.q, inner, op_amp)];
-        }
-        Vec::new()
+        let mut reasons = Vec::new();
+        let inner = 2.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

@@ -3,7 +3,7 @@
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::notch::too_slow;
+use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
@@ -129,7 +129,7 @@ impl Stage for SubtractedNotch {
         values[R2] = 1.0 / (1.0 / parallel - 1.0 / values[R1]);
     }
 
-    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
         let Ask::Notch(notch) = ask else {
             return Vec::new();
         };
@@ -142,10 +142,14 @@ impl Stage for SubtractedNotch {
                 rounded(notch.q, Unit::One, 3)
             ));
         }
-        let inner = 2.0 * notch.q * notch.q * notch.frequency;
-        if op_amp.gain_bandwidth < 4.0 * inner {
-            reasons.push(too_slow("2·Q²", 2.0 * notch.q * notch.q, inner, op_amp));
-        }
+        let inner = 2.0 * notch.q * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
         reasons
     }
 }

@@ -3,7 +3,7 @@
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::notch::too_slow;
+use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
@@ -140,7 +140,7 @@ impl Stage for TwinT {
         values[R6] = parallel / (1.0 - k);
     }
 
-    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
         let Ask::Notch(notch) = ask else {
             return Vec::new();
         };
@@ -151,10 +151,14 @@ impl Stage for TwinT {
         if notch.depth.gain() > 0.0 {
             reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Ask for a full null, or take a circuit whose depth a resistor sets.".into());
         }
-        let inner = 4.0 * notch.q * notch.frequency;
-        if op_amp.gain_bandwidth < 10.0 * inner {
-            reasons.push(too_slow("4·Q", 4.0 * notch.q, inner, op_amp));
-        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
         reasons
     }
 
