@@ -216,7 +216,9 @@ impl FilterPlan {
 
 /// The ask that a section makes of a stage.
 fn ask_of(section: &Section) -> Ask {
-    let gain = section.gain.abs();
+    // Rounded, so that a product of ratios that is 1 reads as 1.
+    let clean = |gain: f64| (gain.abs() * 1e9).round() / 1e9;
+    let gain = clean(section.gain);
     match (section.pole, section.zeros) {
         (PoleShape::Pair { frequency, q }, ZeroShape::Imaginary { frequency: null }) => {
             let ratio = null / frequency;
@@ -231,7 +233,7 @@ fn ask_of(section: &Section) -> Ask {
                     null,
                     frequency,
                     q,
-                    gain: gain * ratio * ratio,
+                    gain: clean(section.gain * ratio * ratio),
                     ..UnevenNotchAsk::default()
                 })
             }

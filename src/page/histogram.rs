@@ -73,8 +73,19 @@ fn shape_of(figure: &FigureSpread) -> Shape {
     let counts = &figure.histogram.counts;
     let tallest = f64::from(counts.iter().copied().max().unwrap_or(1).max(1));
     let (mut low, mut high) = (figure.histogram.low, figure.histogram.high);
+    // A figure that is the same on every board still has a bar, in the middle.
+    let alike = high.partial_cmp(&low) != Some(std::cmp::Ordering::Greater);
+    if alike {
+        let room = if low.is_finite() {
+            0.01 * low.abs().max(1e-6)
+        } else {
+            1.0
+        };
+        let middle = if low.is_finite() { low } else { 0.0 };
+        (low, high) = (middle - room, middle + room);
+    }
     // Limits that are not far off are worth seeing.
-    let span = (high - low).max(f64::MIN_POSITIVE);
+    let span = high - low;
     let both = [figure.lowest, figure.highest];
     for limit in both.into_iter().flatten() {
         if limit > low - 1.5 * span && limit < high + 1.5 * span {
@@ -83,12 +94,17 @@ fn shape_of(figure: &FigureSpread) -> Shape {
         }
     }
     let to_x = |v: f64| (v - low) / (high - low) * width;
-    let bin = (figure.histogram.high - figure.histogram.low) / counts.len().max(1) as f64;
+    let (first, last) = if alike {
+        (low, high)
+    } else {
+        (figure.histogram.low, figure.histogram.high)
+    };
+    let bin = (last - first) / counts.len().max(1) as f64;
     let inside =
         |v: f64| figure.lowest.is_none_or(|l| v >= l) && figure.highest.is_none_or(|h| v <= h);
     let mut paths = [String::new(), String::new()];
     for (index, &count) in counts.iter().enumerate() {
-        let from = figure.histogram.low + bin * index as f64;
+        let from = first + bin * index as f64;
         let tall = f64::from(count) / tallest * (height - 6.0);
         let wide = (to_x(from + bin) - to_x(from) - 0.6).max(0.4);
         let path = &mut paths[usize::from(!inside(from + bin / 2.0))];

@@ -86,10 +86,19 @@ pub fn figure_text(value: f64, unit: Unit) -> String {
         return "none".into();
     }
     match unit {
-        Unit::Decibel => format!("{} dB", format!("{value:.2}").replace('-', "−")),
-        Unit::Degree => format!("{}°", format!("{value:.2}").replace('-', "−")),
+        Unit::Decibel => format!("{} dB", hundredths(value)),
+        Unit::Degree => format!("{}°", hundredths(value)),
         _ => rounded(value, unit, 5),
     }
+}
+
+/// Two digits behind the point, and no sign before nothing.
+fn hundredths(value: f64) -> String {
+    let text = format!("{value:.2}");
+    if text == "-0.00" {
+        return "0.00".into();
+    }
+    text.replace('-', "−")
 }
 
 /// What was asked of a figure, in words.

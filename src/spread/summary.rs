@@ -14,6 +14,11 @@ impl Histogram {
     /// Counts `values` in `bins` bins from `low` to `high`; what lies outside is counted at the ends.
     pub fn new(values: &[f64], low: f64, high: f64, bins: usize) -> Histogram {
         let mut counts = vec![0; bins];
+        if high.partial_cmp(&low) != Some(std::cmp::Ordering::Greater) {
+            // All alike: a bar in the middle.
+            counts[bins / 2] = values.len() as u32;
+            return Histogram { low, high, counts };
+        }
         let scale = bins as f64 / (high - low);
         for value in values {
             let bin = ((value - low) * scale).clamp(0.0, bins as f64 - 1.0);
