@@ -214,14 +214,19 @@ impl FilterPlan {
     }
 }
 
+/// As a user would write it: far finer than parts can follow, and a product that is 1 reads as 1.
+fn six_digits(value: f64) -> f64 {
+    let scale = 10f64.powf(5.0 - value.abs().log10().floor());
+    (value * scale).round() / scale
+}
+
 /// The ask that a section makes of a stage.
 fn ask_of(section: &Section) -> Ask {
-    // Rounded, so that a product of ratios that is 1 reads as 1.
-    let clean = |gain: f64| (gain.abs() * 1e9).round() / 1e9;
-    let gain = clean(section.gain);
+    let gain = six_digits(section.gain.abs());
     match (section.pole, section.zeros) {
         (PoleShape::Pair { frequency, q }, ZeroShape::Imaginary { frequency: null }) => {
             let ratio = null / frequency;
+            let (null, frequency, q) = (six_digits(null), six_digits(frequency), six_digits(q));
             if (ratio - 1.0).abs() < 0.01 {
                 Ask::Notch(NotchAsk {
                     frequency,
@@ -233,15 +238,15 @@ fn ask_of(section: &Section) -> Ask {
                     null,
                     frequency,
                     q,
-                    gain: clean(section.gain * ratio * ratio),
+                    gain: six_digits((section.gain * ratio * ratio).abs()),
                     ..UnevenNotchAsk::default()
                 })
             }
         }
         (PoleShape::Pair { frequency, q }, zeros) => {
             let ask = PairAsk {
-                frequency,
-                q,
+                frequency: six_digits(frequency),
+                q: six_digits(q),
                 gain,
                 ..PairAsk::default()
             };
@@ -253,7 +258,7 @@ fn ask_of(section: &Section) -> Ask {
         }
         (PoleShape::Real { frequency }, zeros) => {
             let ask = CornerAsk {
-                frequency,
+                frequency: six_digits(frequency),
                 gain,
                 ..CornerAsk::default()
             };

@@ -7,6 +7,7 @@ mod bad_entry;
 mod console;
 mod narrow;
 mod notch;
+mod path;
 mod quiet;
 mod share;
 

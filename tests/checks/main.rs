@@ -5,6 +5,7 @@ mod catalogue;
 mod circuit;
 mod control;
 mod drawing;
+mod filter;
 mod netlists;
 mod notch;
 mod notches;

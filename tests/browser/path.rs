@@ -1,0 +1,115 @@
+//! A path of several stages: adding, comparing, taking another circuit, a filter as a whole.
+
+use serde_json::{Value, json};
+use xtask::Result;
+use xtask::page::Page;
+
+use crate::open;
+
+/// Chooses in a select as a user would; the page hears of it.
+async fn choose(page: &Page, id: &str, value: &str) -> Result<()> {
+    const SCRIPT: &str = "const select = document.getElementById(arguments[0]); \
+         select.value = arguments[1]; \
+         select.dispatchEvent(new Event('change', { bubbles: true }));";
+    page.run(SCRIPT, vec![json!(id), json!(value)]).await?;
+    page.wait_for("ready").await
+}
+
+/// Presses the first button whose text, or spoken name, holds these words.
+async fn press_button(page: &Page, words: &str) -> Result<()> {
+    const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \
+             (button.textContent + (button.getAttribute('aria-label') ?? '')).includes(arguments[0])); \
+         found?.click(); return found !== undefined";
+    let pressed = page.run(SCRIPT, vec![json!(words)]).await?;
+    assert_eq!(pressed, true, "no button says `{words}`");
+    page.wait_for("ready").await
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn every_stage_opens_is_picked_and_is_drawn() -> Result<()> {
+    const STAGES: &str = "return [...document.querySelectorAll('#add-stage option')].map(o => o.value).filter(v => v)";
+    // Names on the drawing, names in the bill, and the figures that are numbers.
+    const SEEN: &str = "const texts = all => [...document.querySelectorAll(all)].map(e => e.textContent); \
+         const values = all => [...document.querySelectorAll(all)].map(e => Number(e.dataset.value)); \
+         return { drawn: texts('.schematic .name'), bill: texts('.bill th[scope=row]'), \
+             parts: values('.bill [data-part]'), figures: values('.figures .real') }";
+    let page = open().await?;
+    let stages: Vec<String> = serde_json::from_value(page.run(STAGES, vec![]).await?)?;
+    assert!(stages.len() > 40, "{} stages", stages.len());
+    for stage in stages {
+        choose(&page, "add-stage", &stage).await?;
+        let seen = page.run(SEEN, vec![]).await?;
+        let list =
+            |name: &str| -> Vec<Value> { seen[name].as_array().cloned().unwrap_or_default() };
+        for name in list("bill") {
+            let times = list("drawn").iter().filter(|drawn| **drawn == name).count();
+            assert_eq!(times, 1, "{stage}: {name} is drawn {times} times");
+        }
+        let is_positive = |value: &Value| value.as_f64().is_some_and(|v| v > 0.0);
+        assert!(list("parts").iter().all(is_positive), "{stage}: {seen}");
+        assert!(!list("figures").is_empty(), "{stage}: {seen}");
+        press_button(&page, "Take this stage out").await?;
+    }
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn another_circuit_is_taken_from_the_table() -> Result<()> {
+    const TAKE: &str =
+        "document.querySelector('.others tr[data-circuit=\"gyrator-notch\"] button').click()";
+    const ROWS: &str = "return document.querySelectorAll('.others tbody tr').length";
+    let page = open().await?;
+    let patience = std::time::Instant::now() + std::time::Duration::from_secs(10);
+    while page.run(ROWS, vec![]).await?.as_u64() < Some(8) {
+        assert!(
+            std::time::Instant::now() < patience,
+            "the table does not fill"
+        );
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    }
+    page.run(TAKE, vec![]).await?;
+    page.wait_for("ready").await?;
+    // f0 = 1/(2πR√(C1·C2)) and Q = R5/(2R)·√(C2/C1) for equal R5 and R6.
+    let [r, r5, r6, c1, c2] = {
+        let mut values = [0.0; 5];
+        for (value, name) in values.iter_mut().zip(["R1", "R5", "R6", "C1", "C2"]) {
+            *value = page.part(name).await?;
+        }
+        values
+    };
+    let f0 = 1.0 / (std::f64::consts::TAU * r * f64::sqrt(c1 * c2));
+    let q = (c2 / (c1 * c2).sqrt()) * (1.0 / (1.0 / r5 + 1.0 / r6)) / r;
+    let (found, found_q) = (
+        page.figure("notch-frequency-ideal").await?,
+        page.figure("q-ideal").await?,
+    );
+    assert!(crate::close(found, f0, 1e-3), "{found} for {f0}");
+    assert!(crate::close(found_q, q, 1e-3), "{found_q} for {q}");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_filter_becomes_the_path() -> Result<()> {
+    let page = open().await?;
+    page.run("document.querySelector('.filter summary').click()", vec![])
+        .await?;
+    page.wait_for_frames().await?;
+    page.fill("Order", "8").await?;
+    page.wait_for("ready").await?;
+    press_button(&page, "Make them the path").await?;
+    let cards = page
+        .run(
+            "return document.querySelectorAll('.path .card').length",
+            vec![],
+        )
+        .await?;
+    assert_eq!(cards, 4);
+    assert!(page.figure("path-yield").await? > 0.2);
+    assert_eq!(page.figure("path-sign").await?, 1.0);
+    Ok(())
+}
