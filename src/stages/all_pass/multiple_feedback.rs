@@ -9,19 +9,11 @@ use std::f64::consts::TAU;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
-use crate::stages::{AllPass2Ask, Ask, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::notch::multiple_feedback::{C1, C2, MfbNotch, R1, R2, R3, R4};
+use crate::stages::{AllPass2Ask, Ask, Drawing, Grouping, Stage};
 
 pub struct MfbAllPass;
-
-/// Positions in the netlist.
-const R1: usize = 0;
-const C1: usize = 1;
-const C2: usize = 2;
-const R2: usize = 3;
-const R3: usize = 4;
-const R4: usize = 5;
 
 impl Stage for MfbAllPass {
     fn id(&self) -> &'static str {
@@ -47,45 +39,13 @@ impl Stage for MfbAllPass {
         ]
     }
 
+    /// The notch's circuit with another divider.
     fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "common")
-            .capacitor("C1", "common", "out")
-            .capacitor("C2", "common", "minus")
-            .resistor("R2", "minus", "out")
-            .resistor("R3", "in", "plus")
-            .resistor("R4", "plus", "0")
-            .op_amp("U1", "plus", "minus", "out")
+        MfbNotch.netlist()
     }
 
     fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (9, 8))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (9, 1))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (16, 4))
-            .symbol("R3", SymbolKind::Resistor(Horizontal), (6, 14))
-            .symbol("R4", SymbolKind::Resistor(Vertical), (12, 14))
-            .symbol("", SymbolKind::Ground, (12, 18))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (15, 8))
-            .symbol("", SymbolKind::Output, (25, 9))
-            .wire(&[(0, 8), (2, 8)])
-            .wire(&[(2, 8), (3, 8)])
-            .wire(&[(2, 8), (2, 14), (6, 14)])
-            .wire(&[(7, 8), (8, 8)])
-            .wire(&[(8, 8), (9, 8)])
-            .wire(&[(8, 8), (8, 1), (9, 1)])
-            .wire(&[(13, 8), (14, 8)])
-            .wire(&[(14, 8), (15, 8)])
-            .wire(&[(14, 8), (14, 4), (16, 4)])
-            .wire(&[(10, 14), (12, 14)])
-            .wire(&[(12, 14), (14, 14), (14, 10), (15, 10)])
-            .wire(&[(20, 9), (22, 9)])
-            .wire(&[(22, 9), (25, 9)])
-            .wire(&[(20, 4), (22, 4)])
-            .wire(&[(22, 4), (22, 9)])
-            .wire(&[(13, 1), (22, 1), (22, 4)])
+        MfbNotch.drawing()
     }
 
     fn default_ask(&self) -> Ask {

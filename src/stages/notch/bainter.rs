@@ -10,14 +10,14 @@ use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 pub struct BainterNotch;
 
 /// Positions in the netlist.
-const R1: usize = 0;
-const R2: usize = 1;
-const R3: usize = 3;
-const R4: usize = 4;
-const C1: usize = 5;
-const R5: usize = 7;
-const R6: usize = 8;
-const C2: usize = 9;
+pub(super) const R1: usize = 0;
+pub(super) const R2: usize = 1;
+pub(super) const R3: usize = 3;
+pub(super) const R4: usize = 4;
+pub(super) const C1: usize = 5;
+pub(super) const R5: usize = 7;
+pub(super) const R6: usize = 8;
+pub(super) const C2: usize = 9;
 
 impl Stage for BainterNotch {
     fn id(&self) -> &'static str {

@@ -5,20 +5,10 @@ use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 use crate::stages::guidance;
 
-use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, Stage, SymbolKind, UnevenNotchAsk};
+use super::bainter::{BainterNotch, C1, C2, R1, R2, R3, R4, R5, R6};
+use crate::stages::{Ask, Drawing, Grouping, Stage, UnevenNotchAsk};
 
 pub struct BainterUneven;
-
-/// Positions in the netlist.
-const R1: usize = 0;
-const R2: usize = 1;
-const R3: usize = 3;
-const R4: usize = 4;
-const C1: usize = 5;
-const R5: usize = 7;
-const R6: usize = 8;
-const C2: usize = 9;
 
 impl Stage for BainterUneven {
     fn id(&self) -> &'static str {
@@ -44,68 +34,13 @@ impl Stage for BainterUneven {
         ]
     }
 
+    /// The same circuit with other values.
     fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "n1")
-            .resistor("R2", "n1", "a")
-            .op_amp("U1", "0", "n1", "a")
-            .resistor("R3", "a", "n2")
-            .resistor("R4", "n2", "out")
-            .capacitor("C1", "n2", "b")
-            .op_amp("U2", "0", "n2", "b")
-            .resistor("R5", "b", "p")
-            .resistor("R6", "p", "0")
-            .capacitor("C2", "in", "p")
-            .op_amp("U3", "p", "out", "out")
+        BainterNotch.netlist()
     }
 
     fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 10))
-            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 10))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (10, 6))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (10, 10))
-            .symbol("", SymbolKind::Ground, (10, 14))
-            .symbol("R3", SymbolKind::Resistor(Horizontal), (17, 11))
-            .symbol("U2", SymbolKind::OpAmp { plus_above: false }, (24, 11))
-            .symbol("", SymbolKind::Ground, (24, 15))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (24, 7))
-            .symbol("R5", SymbolKind::Resistor(Horizontal), (31, 12))
-            .symbol("R6", SymbolKind::Resistor(Vertical), (36, 14))
-            .symbol("", SymbolKind::Ground, (36, 18))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (28, 21))
-            .symbol("U3", SymbolKind::OpAmp { plus_above: true }, (43, 14))
-            .symbol("R4", SymbolKind::Resistor(Horizontal), (24, 2))
-            .symbol("", SymbolKind::Output, (53, 13))
-            .wire(&[(0, 10), (2, 10)])
-            .wire(&[(2, 10), (3, 10)])
-            .wire(&[(7, 10), (8, 10)])
-            .wire(&[(8, 10), (10, 10)])
-            .wire(&[(10, 12), (10, 14)])
-            .wire(&[(8, 10), (8, 6), (10, 6)])
-            .wire(&[(14, 6), (16, 6), (16, 11)])
-            .wire(&[(15, 11), (16, 11)])
-            .wire(&[(16, 11), (17, 11)])
-            .wire(&[(21, 11), (22, 11)])
-            .wire(&[(22, 11), (24, 11)])
-            .wire(&[(24, 13), (24, 15)])
-            .wire(&[(22, 11), (22, 7)])
-            .wire(&[(22, 7), (24, 7)])
-            .wire(&[(28, 7), (30, 7), (30, 12)])
-            .wire(&[(29, 12), (30, 12)])
-            .wire(&[(30, 12), (31, 12)])
-            .wire(&[(35, 12), (36, 12)])
-            .wire(&[(36, 12), (36, 14)])
-            .wire(&[(36, 12), (41, 12)])
-            .wire(&[(41, 12), (43, 12)])
-            .wire(&[(2, 10), (2, 21), (28, 21)])
-            .wire(&[(32, 21), (41, 21), (41, 12)])
-            .wire(&[(48, 13), (49, 13)])
-            .wire(&[(49, 13), (49, 17), (42, 17), (42, 14), (43, 14)])
-            .wire(&[(49, 13), (51, 13)])
-            .wire(&[(51, 13), (53, 13)])
-            .wire(&[(51, 13), (51, 2), (28, 2)])
-            .wire(&[(24, 2), (22, 2), (22, 7)])
+        BainterNotch.drawing()
     }
 
     fn default_ask(&self) -> Ask {

@@ -4,7 +4,7 @@ mod bainter;
 mod bainter_uneven;
 mod bridged_t;
 mod gyrator;
-mod multiple_feedback;
+pub(super) mod multiple_feedback;
 mod passive_twin_t;
 mod state_variable;
 mod state_variable_uneven;

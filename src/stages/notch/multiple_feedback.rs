@@ -13,12 +13,12 @@ use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 pub struct MfbNotch;
 
 /// Positions in the netlist.
-const R1: usize = 0;
-const C1: usize = 1;
-const C2: usize = 2;
-const R2: usize = 3;
-const R3: usize = 4;
-const R4: usize = 5;
+pub(in crate::stages) const R1: usize = 0;
+pub(in crate::stages) const C1: usize = 1;
+pub(in crate::stages) const C2: usize = 2;
+pub(in crate::stages) const R2: usize = 3;
+pub(in crate::stages) const R3: usize = 4;
+pub(in crate::stages) const R4: usize = 5;
 
 impl Stage for MfbNotch {
     fn id(&self) -> &'static str {

@@ -10,18 +10,18 @@ use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 pub struct StateVariableNotch;
 
 /// Positions in the netlist.
-const R1: usize = 0;
-const R2: usize = 1;
-const R3: usize = 2;
-const R4: usize = 3;
-const R5: usize = 4;
-const R6: usize = 6;
-const C1: usize = 7;
-const R7: usize = 9;
-const C2: usize = 10;
-const R8: usize = 12;
-const R9: usize = 13;
-const R10: usize = 14;
+pub(super) const R1: usize = 0;
+pub(super) const R2: usize = 1;
+pub(super) const R3: usize = 2;
+pub(super) const R4: usize = 3;
+pub(super) const R5: usize = 4;
+pub(super) const R6: usize = 6;
+pub(super) const C1: usize = 7;
+pub(super) const R7: usize = 9;
+pub(super) const C2: usize = 10;
+pub(super) const R8: usize = 12;
+pub(super) const R9: usize = 13;
+pub(super) const R10: usize = 14;
 
 impl Stage for StateVariableNotch {
     fn id(&self) -> &'static str {

@@ -4,24 +4,10 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::guidance;
 
-use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, Stage, SymbolKind, UnevenNotchAsk};
+use super::state_variable::{C1, C2, R1, R2, R3, R4, R5, R6, R7, R8, R9, R10, StateVariableNotch};
+use crate::stages::{Ask, Drawing, Grouping, Stage, UnevenNotchAsk};
 
 pub struct StateVariableUneven;
-
-/// Positions in the netlist.
-const R1: usize = 0;
-const R2: usize = 1;
-const R3: usize = 2;
-const R4: usize = 3;
-const R5: usize = 4;
-const R6: usize = 6;
-const C1: usize = 7;
-const R7: usize = 9;
-const C2: usize = 10;
-const R8: usize = 12;
-const R9: usize = 13;
-const R10: usize = 14;
 
 impl Stage for StateVariableUneven {
     fn id(&self) -> &'static str {
@@ -47,89 +33,13 @@ impl Stage for StateVariableUneven {
         ]
     }
 
+    /// The same circuit with other values.
     fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "n1")
-            .resistor("R2", "n1", "low")
-            .resistor("R3", "n1", "high")
-            .resistor("R4", "p1", "band")
-            .resistor("R5", "p1", "0")
-            .op_amp("U1", "p1", "n1", "high")
-            .resistor("R6", "high", "n2")
-            .capacitor("C1", "n2", "band")
-            .op_amp("U2", "0", "n2", "band")
-            .resistor("R7", "band", "n3")
-            .capacitor("C2", "n3", "low")
-            .op_amp("U3", "0", "n3", "low")
-            .resistor("R8", "high", "n4")
-            .resistor("R9", "low", "n4")
-            .resistor("R10", "n4", "out")
-            .op_amp("U4", "0", "n4", "out")
+        StateVariableNotch.netlist()
     }
 
     fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("R1", SymbolKind::Resistor(Horizontal), (2, 8))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (10, 8))
-            .symbol("R3", SymbolKind::Resistor(Horizontal), (10, 4))
-            .symbol("R6", SymbolKind::Resistor(Horizontal), (17, 9))
-            .symbol("U2", SymbolKind::OpAmp { plus_above: false }, (24, 9))
-            .symbol("", SymbolKind::Ground, (24, 13))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (24, 5))
-            .symbol("R7", SymbolKind::Resistor(Horizontal), (31, 10))
-            .symbol("U3", SymbolKind::OpAmp { plus_above: false }, (38, 10))
-            .symbol("", SymbolKind::Ground, (38, 14))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (38, 6))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (10, 0))
-            .symbol("R4", SymbolKind::Resistor(Horizontal), (20, 17))
-            .symbol("R5", SymbolKind::Resistor(Vertical), (9, 18))
-            .symbol("", SymbolKind::Ground, (9, 22))
-            .symbol("R8", SymbolKind::Resistor(Horizontal), (40, 20))
-            .symbol("R9", SymbolKind::Resistor(Vertical), (47, 12))
-            .symbol("U4", SymbolKind::OpAmp { plus_above: false }, (50, 20))
-            .symbol("", SymbolKind::Ground, (50, 24))
-            .symbol("R10", SymbolKind::Resistor(Horizontal), (50, 16))
-            .symbol("", SymbolKind::Output, (59, 21))
-            .wire(&[(0, 8), (2, 8)])
-            .wire(&[(6, 8), (7, 8)])
-            .wire(&[(7, 8), (8, 8)])
-            .wire(&[(8, 8), (10, 8)])
-            .wire(&[(8, 8), (8, 4), (10, 4)])
-            .wire(&[(14, 4), (16, 4), (16, 9)])
-            .wire(&[(15, 9), (16, 9)])
-            .wire(&[(16, 9), (17, 9)])
-            .wire(&[(21, 9), (22, 9)])
-            .wire(&[(22, 9), (24, 9)])
-            .wire(&[(24, 11), (24, 13)])
-            .wire(&[(22, 9), (22, 5), (24, 5)])
-            .wire(&[(28, 5), (30, 5), (30, 10)])
-            .wire(&[(29, 10), (30, 10)])
-            .wire(&[(30, 10), (31, 10)])
-            .wire(&[(35, 10), (36, 10)])
-            .wire(&[(36, 10), (38, 10)])
-            .wire(&[(38, 12), (38, 14)])
-            .wire(&[(36, 10), (36, 6), (38, 6)])
-            .wire(&[(42, 6), (44, 6)])
-            .wire(&[(44, 6), (44, 11)])
-            .wire(&[(43, 11), (44, 11)])
-            .wire(&[(14, 0), (44, 0), (44, 6)])
-            .wire(&[(10, 0), (7, 0), (7, 8)])
-            .wire(&[(24, 17), (30, 17), (30, 10)])
-            .wire(&[(20, 17), (9, 17)])
-            .wire(&[(9, 17), (9, 10), (10, 10)])
-            .wire(&[(9, 17), (9, 18)])
-            .wire(&[(16, 9), (16, 20), (40, 20)])
-            .wire(&[(44, 20), (47, 20)])
-            .wire(&[(44, 11), (47, 11), (47, 12)])
-            .wire(&[(47, 16), (47, 20)])
-            .wire(&[(47, 20), (48, 20)])
-            .wire(&[(48, 20), (50, 20)])
-            .wire(&[(50, 22), (50, 24)])
-            .wire(&[(48, 20), (48, 16), (50, 16)])
-            .wire(&[(54, 16), (56, 16), (56, 21)])
-            .wire(&[(55, 21), (56, 21)])
-            .wire(&[(56, 21), (59, 21)])
+        StateVariableNotch.drawing()
     }
 
     fn default_ask(&self) -> Ask {
