@@ -1,7 +1,7 @@
 //! Times the native crate on what `cargo xtask bench` asks for, and says so in one JSON object.
 //!
 //! Arguments: a Design to pick parts for, the same with its parts pinned, boards, frequencies,
-//! repeats.
+//! repeats, a Design of a path, and that path's stages as Designs of their own.
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -14,7 +14,16 @@ fn main() {
         .skip(1)
         .filter(|word| word != "--bench")
         .collect();
-    let [design, pinned, boards, frequencies, repeats] = given.as_slice() else {
+    let [
+        design,
+        pinned,
+        boards,
+        frequencies,
+        repeats,
+        path,
+        stages @ ..,
+    ] = given.as_slice()
+    else {
         eprintln!("run me by `cargo xtask bench`");
         return;
     };
@@ -25,6 +34,9 @@ fn main() {
         "extremes": timed(repeats, || extremes_json(pinned, boards, frequencies)),
         "extremes_at_two": timed(repeats, || extremes_json(pinned, boards, 2)),
         "pick": timed(repeats, || pick_json(design)),
+        "path": timed(repeats, || extremes_json(path, boards, frequencies)),
+        "path_at_two": timed(repeats, || extremes_json(path, boards, 2)),
+        "path_pick": timed(repeats, || stages.iter().map(|stage| pick_json(stage)).collect()),
     });
     println!("{times}");
 }

@@ -38,4 +38,4 @@ pub mod solve;
 pub mod spread;
 pub mod stages;
 
-pub use solve::{extremes_json, pick_json, solve_json};
+pub use solve::{catalogue_json, extremes_json, pick_json, solve_json};

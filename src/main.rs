@@ -10,6 +10,12 @@ mod exports {
         polewright::solve_json(design_json)
     }
 
+    /// See [`polewright::catalogue_json`].
+    #[wasm_bindgen]
+    pub fn catalogue() -> String {
+        polewright::catalogue_json()
+    }
+
     /// See [`polewright::pick_json`].
     #[wasm_bindgen]
     pub fn pick(design_json: &str) -> String {

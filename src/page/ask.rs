@@ -54,6 +54,10 @@ pub fn Ask() -> impl IntoView {
             </details>
             <details class="shelf">
                 <summary>"Shelf: capacitors"</summary>
+                <p class="advice">
+                    "Capacitors come first: they are sold in few values and wide tolerances, so each combination is tried as it can be \
+                     bought, and resistors, which come in many, are solved round it."
+                </p>
                 <Fields fields=desk.group(Group::Capacitors) />
             </details>
         </section>

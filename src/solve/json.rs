@@ -3,11 +3,12 @@
 use serde::Serialize;
 use serde_json::json;
 
+use super::line::Line;
 use super::{Progress, Work, solve};
 use crate::design::{Design, InputError};
 use crate::response::log_grid;
-use crate::spread::{self, Draws, Stray};
-use crate::stages::Model;
+use crate::spread::{self, Boards, Draws, Stray};
+use crate::stages::{CATALOGUE, Stage};
 
 /// Solves a design given as JSON; `{}` is the demo. The answer is an outcome as JSON, or
 /// `{"errors": [{"path", "message"}]}`.
@@ -19,6 +20,15 @@ use crate::stages::Model;
 /// ```
 pub fn solve_json(design: &str) -> String {
     written(read(design).and_then(|design| solve(&design)))
+}
+
+/// The catalogue as JSON: `[{"circuit", "title", "family", "ask"}]`, each with the ask that it opens with.
+pub fn catalogue_json() -> String {
+    let stage = |stage: &&dyn Stage| {
+        let ask = stage.default_ask();
+        json!({ "circuit": stage.id(), "title": stage.title(), "family": ask.family(), "ask": ask })
+    };
+    written(Ok(CATALOGUE.iter().map(stage).collect::<Vec<_>>()))
 }
 
 /// Picks parts for the first stage of a design given as JSON and stops there; the answer is a list of
@@ -37,45 +47,65 @@ pub fn pick_json(design: &str) -> String {
     }))
 }
 
-/// Least and largest |H| of the shown stage over `boards` boards at `frequencies` frequencies round the ask, for a
+/// Least and largest |H| of the path over `boards` boards at `frequencies` frequencies round the ask, for a
 /// design given as JSON: `{"frequency": […], "least": […], "most": […]}`.
 pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
     written(read(design).and_then(|design| {
         let mut work = Work::begin(&design)?;
         while let Progress::Picking(_) = work.advance(&mut || true)? {}
         let shown = &work.lines[design.view.stage];
-        let (Some(found), model) = (&shown.found, &shown.real) else {
+        let Some(found) = &shown.found else {
             return Ok(json!(null));
         };
-        let strays = super::spread::strays(&design, model, &found.values);
         let ends = found.outcome.curves.as_ref().map(|curves| {
             let grid = &curves.frequency;
             (grid[0], grid[grid.len() - 1])
         });
         let (low, high) = ends.unwrap_or((1.0, 10.0));
         let grid = log_grid(low, high, frequencies.clamp(2, 100_000) as usize);
-        let inputs = board_inputs(&design, model, strays, boards.clamp(1, 1_000_000));
-        let (least, most) = spread::extremes(&model.program, model.scale, &inputs, &grid);
+        let inputs = board_inputs(&design, &work, boards.clamp(1, 1_000_000));
+        let stages: Vec<Boards> = work
+            .lines
+            .iter()
+            .zip(&inputs)
+            .map(|(line, inputs)| Boards {
+                program: &line.real.program,
+                scale: line.real.scale,
+                inputs,
+            })
+            .collect();
+        let (least, most) = spread::extremes(&stages, &grid);
         Ok(json!({"frequency": grid, "least": least, "most": most}))
     }))
 }
 
-fn board_inputs(design: &Design, model: &Model, strays: Vec<Stray>, boards: u32) -> Vec<Vec<f64>> {
+/// The boards of each stage, all parts of the path drawn together.
+fn board_inputs(design: &Design, work: &Work, boards: u32) -> Vec<Vec<Vec<f64>>> {
+    let of_line = |line: &Line| -> Vec<Stray> {
+        let values = line.found.as_ref().map_or(&[][..], |found| &found.values);
+        super::spread::strays(design, &line.real, values)
+    };
+    let strays: Vec<Stray> = work.lines.iter().flat_map(of_line).collect();
+    let mut values = vec![0.0; strays.len()];
     let mut draws = Draws::new(
         strays,
         design.spread.law,
         design.spread.temperature_span,
         design.spread.seed,
     );
-    let mut values = vec![0.0; model.netlist.parts().len()];
-    (0..u64::from(boards))
-        .map(|board| {
-            draws.board(board, &mut values);
+    let mut all: Vec<Vec<Vec<f64>>> = work.lines.iter().map(|_| Vec::new()).collect();
+    for board in 0..u64::from(boards) {
+        draws.board(board, &mut values);
+        let mut rest = &values[..];
+        for (line, boards) in work.lines.iter().zip(&mut all) {
+            let (own, behind) = rest.split_at(line.real.netlist.parts().len());
             let mut inputs = Vec::new();
-            model.inputs(&values, &mut inputs);
-            inputs
-        })
-        .collect()
+            line.real.inputs(own, &mut inputs);
+            boards.push(inputs);
+            rest = behind;
+        }
+    }
+    all
 }
 
 fn read(design: &str) -> Result<Design, Vec<InputError>> {

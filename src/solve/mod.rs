@@ -14,7 +14,7 @@ mod path;
 mod spread;
 mod trade;
 
-pub use json::{extremes_json, pick_json, solve_json};
+pub use json::{catalogue_json, extremes_json, pick_json, solve_json};
 
 use crate::design::{Design, InputError, check};
 use crate::outcome::{FigureSpread, Outcome};

@@ -396,35 +396,55 @@ fn from_counts<const N: usize>(
     })
 }
 
-/// Least and largest |H| over boards at each frequency: the band's bare core.
-///
-/// `inputs[board]` are a board's numbers for [`Program::run`].
-pub fn extremes(
-    program: &Program,
-    scale: crate::circuit::Scale,
-    inputs: &[Vec<f64>],
-    frequencies: &[f64],
-) -> (Vec<f64>, Vec<f64>) {
+/// One stage's boards for [`extremes`].
+pub struct Boards<'a> {
+    pub program: &'a Program,
+    pub scale: crate::circuit::Scale,
+    /// `inputs[board]` are a board's numbers for [`Program::run`].
+    pub inputs: &'a [Vec<f64>],
+}
+
+/// Least and largest |H| of a path over boards at each frequency: the band's bare core. All stages have
+/// the same number of boards.
+pub fn extremes(stages: &[Boards], frequencies: &[f64]) -> (Vec<f64>, Vec<f64>) {
     let nominal = vec![Complex64::ONE; frequencies.len()];
-    let mut sweep = Sweep::new(&[(program, scale.omega)], frequencies, &nominal, false);
-    let mut block = Block::new(program);
-    let (n, d) = program.sizes();
-    let (mut num, mut den) = (vec![f64x4::splat(0.0); n], vec![f64x4::splat(0.0); d]);
-    let mut lanes = vec![f64x4::splat(0.0); program.inputs()];
+    let programs: Vec<(&Program, f64)> = stages
+        .iter()
+        .map(|stage| (stage.program, stage.scale.omega))
+        .collect();
+    let mut sweep = Sweep::new(&programs, frequencies, &nominal, false);
+    let mut blocks: Vec<Block> = stages
+        .iter()
+        .map(|stage| Block::new(stage.program))
+        .collect();
+    let count = stages.first().map_or(0, |stage| stage.inputs.len());
     let mut registers = Vec::new();
-    for boards in inputs.chunks(BLOCK) {
-        for quarter in 0..boards.len().div_ceil(4) {
-            gather(boards, quarter, &mut lanes);
-            program.run(&lanes, scale, &mut registers, &mut num, &mut den);
-            block.put(quarter, &num, &den);
+    for first in (0..count).step_by(BLOCK) {
+        let last = (first + BLOCK).min(count);
+        for (stage, block) in stages.iter().zip(&mut blocks) {
+            fill(block, stage, &stage.inputs[first..last], &mut registers);
         }
-        // An odd half of the last lane group repeats the half before it.
-        if boards.len().div_ceil(4) % 2 == 1 {
-            block.put(boards.len().div_ceil(4), &num, &den);
-        }
-        sweep.add(&[&block], boards.len());
+        sweep.add(&blocks.iter().collect::<Vec<_>>(), last - first);
     }
     sweep.extremes()
+}
+
+fn fill(block: &mut Block, stage: &Boards, boards: &[Vec<f64>], registers: &mut Vec<f64x4>) {
+    let (n, d) = stage.program.sizes();
+    let (mut num, mut den) = (vec![f64x4::splat(0.0); n], vec![f64x4::splat(0.0); d]);
+    let mut lanes = vec![f64x4::splat(0.0); stage.program.inputs()];
+    let quarters = boards.len().div_ceil(4);
+    for quarter in 0..quarters {
+        gather(boards, quarter, &mut lanes);
+        stage
+            .program
+            .run(&lanes, stage.scale, registers, &mut num, &mut den);
+        block.put(quarter, &num, &den);
+    }
+    // An odd half of the last lane group repeats the half before it.
+    if quarters % 2 == 1 {
+        block.put(quarters, &num, &den);
+    }
 }
 
 /// Four boards' numbers side by side; boards past the last repeat it.

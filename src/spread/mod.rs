@@ -6,7 +6,7 @@ mod interval;
 mod run;
 mod summary;
 
-pub use band::{Band, Sweep, extremes};
+pub use band::{Band, Boards, Sweep, extremes};
 pub use draw::{Draws, Law, Stray};
 pub use interval::clopper_pearson;
 pub use run::{RunStage, RunView, SpreadRun};

@@ -2,7 +2,7 @@
 //! and worked examples. Symbols are those of the netlists, which need not be the book's.
 
 use polewright::parts::OpAmp;
-use polewright::stages::{Model, Scratch, by_id};
+use polewright::stages::{Ask, Model, PairAsk, Scratch, by_id};
 
 use super::asks::Random;
 
@@ -383,5 +383,48 @@ fn multiple_feedback_all_pass() {
         same(num[0], gain);
         same(num[1], -gain * den[1]);
         same(num[2], gain * den[2]);
+    }
+}
+
+#[test]
+fn a_hundred_times_q_f0_keeps_a_sallen_key_within_a_few_per_cent() {
+    // Common practice gives a unity-gain Sallen–Key low-pass a gain-bandwidth of 100·Q·f0, and the page
+    // says so: here is what that buys, with parts by the ideal design equations.
+    for q in [0.7, 2.0, 5.0] {
+        let ask = Ask::LowPass2(PairAsk {
+            frequency: 10e3,
+            q,
+            ..PairAsk::default()
+        });
+        let miss = |factor: f64| {
+            let op_amp = OpAmp {
+                gain_bandwidth: factor * q * 10e3,
+                ..OpAmp::default()
+            };
+            let model = Model::new(
+                by_id("sallen-key-low-pass").expect("a stage"),
+                &ask,
+                &op_amp,
+            )
+            .expect("a circuit");
+            let mut values = vec![0.0; model.netlist.parts().len()];
+            let at = |name: &str| model.netlist.position(name).expect("a part");
+            (values[at("C1")], values[at("C2")]) = (4.8e-9 * q * q, 1e-9);
+            model.stage.solve(&ask, &mut values);
+            let figures = model.figures(&values, None, &mut Scratch::default());
+            let named = |name: &str| {
+                let all = model.yardstick.figures();
+                figures[all.iter().position(|f| f.name == name).expect("a figure")]
+            };
+            let (f, found) = (named("pole-frequency"), named("q"));
+            ((f / 10e3 - 1.0).abs(), (found / q - 1.0).abs())
+        };
+        let (f, found) = miss(100.0);
+        assert!(f < 0.03 && found < 0.05, "Q {q}: {f} {found}");
+        let (far, far_q) = miss(10.0);
+        assert!(
+            far > 4.0 * f && far_q > 2.0 * found,
+            "Q {q}: {far} {far_q} against {f} {found}"
+        );
     }
 }

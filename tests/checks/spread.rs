@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use polewright::design::SpreadDesign;
 use polewright::parts::OpAmp;
 use polewright::spread::{
-    Draws, Law, RunStage, RunView, SpreadRun, Stray, clopper_pearson, extremes, quantiles,
+    Boards, Draws, Law, RunStage, RunView, SpreadRun, Stray, clopper_pearson, extremes, quantiles,
 };
 use polewright::stages::{Ask, Model, NotchAsk, by_id};
 use serde::Deserialize;
@@ -269,22 +269,28 @@ fn extremes_in_lanes_are_those_of_single_boards() {
             boards.push(inputs);
             responses.push(notch.model.transfer(&values));
         }
-        let (least, most) = extremes(
-            &notch.model.program,
-            notch.model.scale,
-            &boards,
-            &frequencies,
-        );
-        for (k, &f) in frequencies.iter().enumerate() {
-            let gains: Vec<f64> = responses.iter().map(|h| h.at(f).norm()).collect();
-            let (low, high) = (
-                gains.iter().copied().fold(f64::INFINITY, f64::min),
-                gains.iter().copied().fold(0.0, f64::max),
-            );
-            assert!(
-                (least[k] - low).abs() < 1e-6 && (most[k] - high).abs() < 1e-6,
-                "{count} boards at {f} Hz"
-            );
+        let stage = || Boards {
+            program: &notch.model.program,
+            scale: notch.model.scale,
+            inputs: &boards,
+        };
+        // Once, and three times in a row.
+        for (stages, power) in [(vec![stage()], 1), (vec![stage(), stage(), stage()], 3)] {
+            let (least, most) = extremes(&stages, &frequencies);
+            for (k, &f) in frequencies.iter().enumerate() {
+                let gains: Vec<f64> = responses
+                    .iter()
+                    .map(|h| h.at(f).norm().powi(power))
+                    .collect();
+                let (low, high) = (
+                    gains.iter().copied().fold(f64::INFINITY, f64::min),
+                    gains.iter().copied().fold(0.0, f64::max),
+                );
+                assert!(
+                    (least[k] - low).abs() < 1e-6 && (most[k] - high).abs() < 1e-6,
+                    "{count} boards at {f} Hz, {power} stages"
+                );
+            }
         }
     }
 }

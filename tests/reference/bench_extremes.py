@@ -6,6 +6,7 @@ function, a cubic over a cubic, is the one symbolic.py derives, grouped by hand;
 against nodal.py's solver before anything is timed.
 
 milliseconds_plain: complex broadcasting, as one would write it first.
+milliseconds_path: the same over four such stages in a row, each with boards of its own.
 milliseconds: |N|^2 and |D|^2 as cubics in w^2 (real), evaluated by matrix products, divided, and
 reduced, slice by slice so that it stays in cache, in buffers made once; one root at the end.
 The cubics in w^2 cancel near a null: |H| is right there to about 1e-8 of the gain at DC.
@@ -30,9 +31,9 @@ W0 = 2 * np.pi * 2350.0
 TILE = (50, 1000)  # frequencies, boards: what a slice holds
 
 
-def draw(circuit, boards):
+def draw(circuit, boards, seed=SEED):
     """Part values (ohm, farad) of the boards: name to array, uniform within the tolerance."""
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(seed)
     return {
         name: value * (1 + TOLERANCE[name[0]] * rng.uniform(-1, 1, boards))
         for name, value in circuit["values"].items()
@@ -63,11 +64,25 @@ def coefficients(parts):
     return numerator, denominator
 
 
-def plain(parts, frequencies):
-    """Minimum and maximum of |H| over the boards at `frequencies` (hertz)."""
+def response(parts, frequencies):
+    """H of each board at `frequencies` (hertz), an array (boards, frequencies)."""
     s = 2j * np.pi * frequencies / W0
     n, d = ([c[:, None] for c in side] for side in coefficients(parts))
-    h = np.abs((n[0] + s * (n[1] + s * (n[2] + s * n[3]))) / (d[0] + s * (d[1] + s * (d[2] + s * d[3]))))
+    return (n[0] + s * (n[1] + s * (n[2] + s * n[3]))) / (d[0] + s * (d[1] + s * (d[2] + s * d[3])))
+
+
+def plain(parts, frequencies):
+    """Minimum and maximum of |H| over the boards at `frequencies` (hertz)."""
+    h = np.abs(response(parts, frequencies))
+    return h.min(axis=0), h.max(axis=0)
+
+
+def plain_path(stages, frequencies):
+    """The same of the stages' product."""
+    h = response(stages[0], frequencies)
+    for parts in stages[1:]:
+        h *= response(parts, frequencies)
+    h = np.abs(h)
     return h.min(axis=0), h.max(axis=0)
 
 
@@ -139,9 +154,12 @@ def main():
         check(circuit, frequencies, pool, args.threads)
         tuned_times = timed(lambda: tuned(parts, frequencies, pool, args.threads), args.repeats)
         plain_times = timed(lambda: plain(parts, frequencies), args.repeats)
+        stages = [draw(circuit, args.boards, SEED + k) for k in range(4)]
+        path_times = timed(lambda: plain_path(stages, frequencies), max(args.repeats // 4, 3))
     report = {
         "milliseconds": tuned_times,
         "milliseconds_plain": plain_times,
+        "milliseconds_path": path_times,
         "boards": args.boards,
         "frequencies": args.frequencies,
         "threads": args.threads,

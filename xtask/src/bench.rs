@@ -33,9 +33,11 @@ pub fn run(sh: &Shell) -> Result<()> {
             let page = Page::open(&address, Record::Console).await?;
             let pinned = engines::pinned(&page).await?;
             let browser = engines::browser(&page, &pinned).await?;
+            let catalogue = engines::catalogue(&page).await?;
             drop(page);
             let native = engines::native(sh, &pinned)?;
             let mut rows = engines::rows(&numpy, &native, &browser);
+            rows.extend(catalogue);
             rows.extend(latency::rows(&address).await?);
             rows.extend(weight::rows(sh, &address).await?);
             anyhow::Ok(rows)

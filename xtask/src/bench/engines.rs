@@ -25,6 +25,8 @@ pub struct Numpy {
     milliseconds: Vec<f64>,
     /// As one would write it first.
     milliseconds_plain: Vec<f64>,
+    /// The same over four stages in a row.
+    milliseconds_path: Vec<f64>,
     /// NumPy's version.
     numpy: String,
 }
@@ -38,6 +40,35 @@ pub struct Own {
     extremes_at_two: Vec<f64>,
     /// The search of the shelf.
     pick: Vec<f64>,
+    /// Extremes over a path of four second-order stages, and the same at two frequencies.
+    path: Vec<f64>,
+    path_at_two: Vec<f64>,
+    /// The search for all four of its stages.
+    path_pick: Vec<f64>,
+}
+
+/// An eighth-order Butterworth low-pass at 2.35 kHz: four stages, a pair of poles each.
+fn path() -> Value {
+    let stage = |q: f64| {
+        json!({
+            "circuit": "sallen-key-low-pass",
+            "ask": { "family": "low-pass2", "frequency": 2350.0, "q": q },
+        })
+    };
+    let stages: Vec<Value> = [0.5098, 0.6013, 0.9, 2.5629]
+        .into_iter()
+        .map(stage)
+        .collect();
+    json!({ "stages": stages, "view": { "compare": false } })
+}
+
+/// The path's stages as designs of their own.
+fn path_stages() -> Vec<String> {
+    let path = path();
+    let stages = path["stages"].as_array().into_iter().flatten();
+    stages
+        .map(|stage| json!({ "stages": [stage] }).to_string())
+        .collect()
 }
 
 /// Times NumPy.
@@ -58,9 +89,10 @@ pub fn numpy(sh: &Shell, python: &Path) -> Result<Numpy> {
 /// Times the native crate, by `benches/native.rs`.
 pub fn native(sh: &Shell, pinned: &str) -> Result<Own> {
     let counts = [BOARDS, FREQUENCIES, REPEATS].map(|count| count.to_string());
+    let (path, stages) = (path().to_string(), path_stages());
     let report = cmd!(
         sh,
-        "cargo bench --bench native -- {DESIGN} {pinned} {counts...}"
+        "cargo bench --bench native -- {DESIGN} {pinned} {counts...} {path} {stages...}"
     )
     .read()?;
     serde_json::from_str(&report).with_context(|| format!("what benches/native.rs says: {report}"))
@@ -81,7 +113,65 @@ pub async fn browser(page: &Page, pinned: &str) -> Result<Own> {
         extremes: call(page, json!(["extremes", pinned, BOARDS, FREQUENCIES])).await?,
         extremes_at_two: call(page, json!(["extremes", pinned, BOARDS, 2])).await?,
         pick: call(page, json!(["pick", DESIGN])).await?,
+        path: call(
+            page,
+            json!(["extremes", path().to_string(), BOARDS, FREQUENCIES]),
+        )
+        .await?,
+        path_at_two: call(page, json!(["extremes", path().to_string(), BOARDS, 2])).await?,
+        path_pick: {
+            let mut sum = vec![0.0; REPEATS as usize];
+            for stage in path_stages() {
+                let times = call(page, json!(["pick", stage])).await?;
+                sum.iter_mut()
+                    .zip(times)
+                    .for_each(|(sum, time)| *sum += time);
+            }
+            sum
+        },
     })
+}
+
+/// The catalogue in Chromium: the slowest pick of any stage, and the table of other circuits.
+pub async fn catalogue(page: &Page) -> Result<Vec<Row>> {
+    const PICKS: &str = "return JSON.parse(wasmBindings.catalogue()).map(({ circuit, ask }) => { \
+         const design = JSON.stringify({ stages: [{ circuit, ask }] }); \
+         const times = [0, 1, 2].map(() => { \
+             const start = performance.now(); \
+             wasmBindings.pick(design); \
+             return performance.now() - start; \
+         }); \
+         return [Math.min(...times), circuit]; \
+     })";
+    const TABLE: &str = "const time = compare => { \
+             const design = JSON.stringify({ spread: { boards: 2000 }, view: { compare } }); \
+             const start = performance.now(); \
+             const { others } = JSON.parse(wasmBindings.solve(design)); \
+             return [performance.now() - start, others.length]; \
+         }; \
+         time(true); \
+         const runs = [0, 1, 2].map(() => time(true)[0] - time(false)[0]); \
+         return [Math.min(...runs), time(true)[1]]";
+    let mut picks: Vec<(f64, String)> = serde_json::from_value(page.run(PICKS, vec![]).await?)?;
+    picks.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let (slowest, circuit) = picks.first().context("an empty catalogue")?;
+    let (table, rows): (f64, u32) = serde_json::from_value(page.run(TABLE, vec![]).await?)?;
+    Ok(vec![
+        Row::heading(format!(
+            "The catalogue of {} stages, in Chromium",
+            picks.len()
+        )),
+        Row::new(
+            "slowest pick of any stage",
+            format!("{slowest:.1} ms ({circuit})"),
+        )
+        .below(100.0, "ms", *slowest),
+        Row::new(
+            "other circuits for the demo's ask",
+            format!("{table:.0} ms for {rows} rows"),
+        )
+        .below(1000.0, "ms", table),
+    ])
 }
 
 /// Milliseconds of each of several calls of an export, after one that is not counted.
@@ -112,6 +202,15 @@ pub fn rows(numpy: &Numpy, native: &Own, browser: &Own) -> Vec<Row> {
         )
     };
     let pick = Row::new("Chromium", spread(&browser.pick));
+    let path = |own: &Own| {
+        let work = median(&own.path) - median(&own.path_at_two);
+        let plain = median(&numpy.milliseconds_path) / work;
+        format!("median {work:.1} ms: {plain:.1} × plain")
+    };
+    let path_pick = Row::new(
+        "pick of all its stages, Chromium",
+        spread(&browser.path_pick),
+    );
     vec![
         Row::heading(format!(
             "Extremes of |H|, {BOARDS} boards at {FREQUENCIES} frequencies, on one thread"
@@ -131,6 +230,17 @@ pub fn rows(numpy: &Numpy, native: &Own, browser: &Own) -> Vec<Row> {
         Row::heading("A full pick on the default shelf"),
         Row::new("native", spread(&native.pick)),
         pick.below(100.0, "ms", median(&browser.pick)),
+        Row::heading(format!(
+            "An eighth-order path, {BOARDS} boards at {FREQUENCIES} frequencies, on one thread"
+        )),
+        Row::new(
+            "NumPy, plain, boards given",
+            spread(&numpy.milliseconds_path),
+        ),
+        Row::new("native, less what 2 frequencies take", path(native)),
+        Row::new("Chromium, less what 2 frequencies take", path(browser)),
+        Row::new("pick of all its stages, native", spread(&native.path_pick)),
+        path_pick.below(300.0, "ms", median(&browser.path_pick)),
     ]
 }
 
