@@ -124,6 +124,21 @@ impl Default for View {
 }
 
 impl Design {
+    /// The design that a JSON tree holds.
+    ///
+    /// Text is read into a tree first and then into a design, everywhere: a design's many kinds of asks are
+    /// then read in one way only, which keeps the page small.
+    ///
+    /// # Errors
+    /// A sentence on what does not belong there.
+    pub fn from_tree(tree: Value) -> Result<Design, String> {
+        // An empty array would pass for a design whose every field is as by default.
+        if tree.is_array() {
+            return Err("it is an array, and an object is expected".to_owned());
+        }
+        serde_json::from_value(tree).map_err(|error| error.to_string())
+    }
+
     /// This design with another value at a JSON pointer (RFC 6901). `null` takes an optional value away.
     ///
     /// A change that asks for other parts goes back to the best pick.
@@ -156,7 +171,7 @@ impl Design {
             }
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
-        let mut design: Design = serde_json::from_value(tree).map_err(|e| e.to_string())?;
+        let mut design = Design::from_tree(tree)?;
         let asks_again = !["/view", "/spread", "/filter"]
             .iter()
             .any(|room| path.starts_with(room))

@@ -35,7 +35,8 @@ pub fn read() -> Result<Option<Design>, String> {
     let bytes = URL_SAFE_NO_PAD
         .decode(text)
         .map_err(|_| broken.to_owned())?;
-    serde_json::from_slice(&bytes)
+    let tree: serde_json::Value = serde_json::from_slice(&bytes).map_err(|_| broken.to_owned())?;
+    Design::from_tree(tree)
         .map(Some)
         .map_err(|_| broken.to_owned())
 }

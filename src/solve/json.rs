@@ -110,11 +110,8 @@ fn board_inputs(design: &Design, work: &Work, boards: u32) -> Vec<Vec<Vec<f64>>>
 
 fn read(design: &str) -> Result<Design, Vec<InputError>> {
     let refuse = |why: String| vec![InputError::new("", format!("This is not a design: {why}."))];
-    // An empty array would pass for a design whose every field is as by default.
-    if design.trim_start().starts_with('[') {
-        return Err(refuse("it is an array, and an object is expected".into()));
-    }
-    serde_json::from_str(design).map_err(|error| refuse(error.to_string()))
+    let tree = serde_json::from_str(design).map_err(|error| refuse(error.to_string()))?;
+    Design::from_tree(tree).map_err(refuse)
 }
 
 fn written<T: Serialize>(answer: Result<T, Vec<InputError>>) -> String {
