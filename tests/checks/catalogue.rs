@@ -163,11 +163,15 @@ fn search(model: &Model, shelf: &Shelf) -> Vec<Pick> {
 }
 
 /// Every picked part rounded to the shelf from the design equations, the chosen ones as picked.
-fn rounded(model: &Model, shelf: &Shelf, picked: &[f64]) -> Vec<f64> {
+pub fn rounded(model: &Model, shelf: &Shelf, picked: &[f64]) -> Vec<f64> {
     let mut values = picked.to_vec();
     model.stage.solve(&model.ask, &mut values);
     for (part, value) in model.netlist.parts().iter().zip(&mut values) {
         if let Some(bin) = part.kind.bin(shelf) {
+            // Where the equations have no answer, rounding has none either.
+            if !(*value > 0.0 && value.is_finite()) {
+                continue;
+            }
             let away = |v: &f64| (v / *value).ln().abs();
             let nearest = bin.values().into_iter();
             let nearest = nearest.min_by(|a, b| away(a).total_cmp(&away(b)));
