@@ -166,14 +166,15 @@ impl FilterDesign {
         }
         sections
     }
+}
 
+impl FilterPlan {
     /// The stages that make it, each the first of the catalogue that is within reach.
     ///
     /// # Errors
-    /// As [`FilterDesign::plan`].
+    /// A sentence, when the catalogue has no circuit for a section.
     pub fn stages(&self, shelf: &Shelf, op_amp: &OpAmp) -> Result<Vec<StageDesign>, String> {
-        let plan = self.plan()?;
-        plan.sections
+        self.sections
             .iter()
             .map(|section| {
                 let ask = ask_of(section);
@@ -191,9 +192,7 @@ impl FilterDesign {
             })
             .collect()
     }
-}
 
-impl FilterPlan {
     /// What it is, in words.
     pub fn told(&self) -> String {
         let kind = match self.designed.approximation {

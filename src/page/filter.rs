@@ -13,7 +13,7 @@ type Planned = Result<(FilterPlan, Vec<StageDesign>), String>;
 
 fn planned(design: &Design) -> Planned {
     let plan = design.filter.plan()?;
-    let stages = design.filter.stages(&design.shelf, &design.op_amp)?;
+    let stages = plan.stages(&design.shelf, &design.op_amp)?;
     Ok((plan, stages))
 }
 

@@ -32,7 +32,7 @@ struct Row {
 
 impl Comparison {
     /// All circuits that answer asks of the shown stage's family.
-    pub fn new(_: &Design, shown: &Model) -> Comparison {
+    pub fn new(shown: &Model) -> Comparison {
         let alike = |stage: &&&dyn Stage| stage.default_ask().is_like(&shown.ask);
         let mut circuits: Vec<&'static dyn Stage> =
             CATALOGUE.iter().filter(alike).copied().collect();
@@ -77,25 +77,13 @@ impl Comparison {
 
 fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> OtherOutcome {
     let stage = model.stage;
-    let count = |wanted: bool| {
-        let parts = model.netlist.parts().iter().zip(&model.bought);
-        parts
-            .filter(|(part, bought)| {
-                if wanted {
-                    **bought
-                } else {
-                    part.kind.unit().is_none()
-                }
-            })
-            .count() as u32
-    };
     let mut row = OtherOutcome {
         circuit: stage.id().to_owned(),
         title: stage.title().to_owned(),
         taken: stage.id() == taken,
         reach: None,
-        parts: count(true),
-        op_amps: count(false),
+        parts: model.bought.iter().filter(|bought| **bought).count() as u32,
+        op_amps: model.op_amps(),
         distinct: 0,
         miss: f64::NAN,
         share: f64::NAN,

@@ -50,11 +50,6 @@ pub(super) fn describe(
             .map(|(v, _)| *v)
             .collect()
     };
-    let op_amps = real
-        .netlist
-        .parts()
-        .iter()
-        .filter(|part| part.kind.unit().is_none());
     let shown = index == design.view.stage;
     let outcome = StageOutcome {
         circuit: stage.id().to_owned(),
@@ -64,7 +59,7 @@ pub(super) fn describe(
         sign: stage.sign(),
         parts: parts(design, index, real, &values, &exact),
         given: given(real, &values),
-        op_amps: op_amps.count() as u32,
+        op_amps: real.op_amps(),
         drawing: stage.drawing(),
         figures: figures(design, real, ideal, &values),
         picks: choices

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::circuit::{Netlist, Program};
 use crate::design::{Design, InputError, StageDesign};
 use crate::outcome::StageOutcome;
 use crate::parts::{OpAmp, Shelf};
@@ -17,6 +18,8 @@ pub(super) struct Line {
     pub ideal: Model,
     pub choices: Option<Choices>,
     pub found: Option<Found>,
+    /// This circuit driving another one, by that one's name: expanded once, not at every keystroke.
+    joined: Option<(&'static str, Program)>,
 }
 
 /// The chosen pick, described.
@@ -80,6 +83,7 @@ impl Line {
                     ideal,
                     choices: None,
                     found: None,
+                    joined: before.joined,
                 });
             }
         }
@@ -94,7 +98,18 @@ impl Line {
             real,
             choices: None,
             found: None,
+            joined: None,
         })
+    }
+
+    /// This circuit and the next as one.
+    pub fn joined_with(&mut self, next: &Line) -> Option<&Program> {
+        let id = next.real.stage.id();
+        if self.joined.as_ref().is_none_or(|(known, _)| *known != id) {
+            let netlist = Netlist::joined(&self.real.netlist, &next.real.netlist);
+            self.joined = Program::expand(&netlist).ok().map(|program| (id, program));
+        }
+        self.joined.as_ref().map(|(_, program)| program)
     }
 
     /// Whether it was picked for this very stage of a design.

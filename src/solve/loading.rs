@@ -3,7 +3,7 @@
 //! the difference is told.
 
 use super::line::Line;
-use crate::circuit::{Netlist, Program, Scale};
+use crate::circuit::Scale;
 use crate::design::Design;
 use crate::outcome::Loading;
 use crate::response::log_grid;
@@ -11,15 +11,15 @@ use crate::response::log_grid;
 const POINTS: usize = 60;
 
 /// For each pair of neighbours, how far the product of their responses is from the pair's own.
-pub(super) fn between(design: &Design, lines: &[Line]) -> Vec<Loading> {
+pub(super) fn between(design: &Design, lines: &mut [Line]) -> Vec<Loading> {
     let reach = 10f64.powf(design.view.decades);
-    lines
-        .windows(2)
-        .enumerate()
-        .filter_map(|(stage, pair)| {
+    (1..lines.len())
+        .filter_map(|next| {
+            let stage = next - 1;
+            let (before, behind) = lines.split_at_mut(next);
+            let program = before[stage].joined_with(&behind[0])?.clone();
+            let pair = &lines[stage..=next];
             let (first, second) = (pair[0].found.as_ref()?, pair[1].found.as_ref()?);
-            let joined = Netlist::joined(&pair[0].real.netlist, &pair[1].real.netlist);
-            let program = Program::expand(&joined).ok()?;
             let spans = pair.iter().map(|line| line.real.ask.asked().span());
             let (low, high) = spans.fold((f64::INFINITY, 0.0f64), |(low, high), (l, h)| {
                 (low.min(l), high.max(h))

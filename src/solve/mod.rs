@@ -144,7 +144,7 @@ impl Work {
                     self.state = State::Describing(at + 1);
                     return Ok(Progress::Picking(1.0));
                 }
-                self.outcome.path = Some(path::describe(&self.design, &self.lines));
+                self.outcome.path = Some(path::describe(&self.design, &mut self.lines));
                 self.state = State::Described;
                 Ok(Progress::Spreading(0.0))
             }
@@ -174,7 +174,7 @@ impl Work {
                 self.outcome.spread = Some(spread::summarise(run, std::mem::take(figures)));
                 let shown = &self.lines[self.design.view.stage].real;
                 self.state = if self.design.view.compare {
-                    State::Comparing(Box::new(Comparison::new(&self.design, shown)))
+                    State::Comparing(Box::new(Comparison::new(shown)))
                 } else {
                     State::Done
                 };

@@ -7,7 +7,8 @@ use crate::design::Design;
 use crate::outcome::PathOutcome;
 
 /// Describes the path of lines that are all described.
-pub(super) fn describe(design: &Design, lines: &[Line]) -> PathOutcome {
+pub(super) fn describe(design: &Design, lines: &mut [Line]) -> PathOutcome {
+    let loadings = loading::between(design, lines);
     let found: Vec<&Found> = lines
         .iter()
         .filter_map(|line| line.found.as_ref())
@@ -23,6 +24,6 @@ pub(super) fn describe(design: &Design, lines: &[Line]) -> PathOutcome {
     PathOutcome {
         sign: found.iter().map(|found| found.outcome.sign).product(),
         curves,
-        loadings: loading::between(design, lines),
+        loadings,
     }
 }

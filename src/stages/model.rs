@@ -97,6 +97,12 @@ impl Model {
         }
     }
 
+    /// How many op amps it has.
+    pub fn op_amps(&self) -> u32 {
+        let parts = self.netlist.parts().iter();
+        parts.filter(|part| part.kind.unit().is_none()).count() as u32
+    }
+
     /// The value of a part that is not bought; 0 for an op amp.
     pub fn given(&self, part: usize) -> f64 {
         let given = self.stage.grouping().given;

@@ -49,7 +49,7 @@ fn stages_together_are_the_filter() {
         let plan = filter.plan().unwrap_or_else(|e| panic!("{filter:?}: {e}"));
         let made = prototype(plan.designed.approximation, plan.designed.order);
         let roots = transformed(&made.expect("a prototype"), plan.designed.band).expect("a band");
-        let stages = filter.stages(&shelf, &op_amp).expect("stages");
+        let stages = plan.stages(&shelf, &op_amp).expect("stages");
         assert_eq!(stages.len(), plan.sections.len());
         // A notch's ask says no gain of its own, so filters with one are looked at section by section.
         let goals: Vec<_> = stages
@@ -90,9 +90,8 @@ fn an_eighth_order_path_comes_off_the_shelf() {
         ..FilterDesign::default()
     };
     let mut design = Design::default();
-    design.stages = filter
-        .stages(&design.shelf, &design.op_amp)
-        .expect("stages");
+    let plan = filter.plan().expect("a plan");
+    design.stages = plan.stages(&design.shelf, &design.op_amp).expect("stages");
     design.view.compare = false;
     design.spread.boards = 300;
     let outcome = solve(&design).expect("an outcome");
