@@ -13,6 +13,7 @@
 //! - [`stages`]: the catalogue, one file a stage
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
+//! - [`servo`]: the measured plant, its model, the loop
 //! - [`design`], [`outcome`], [`solve`]: the spine
 //! - `page`: the page in the browser; only there, and only it names the DOM
 //!
@@ -34,6 +35,7 @@ pub mod parts;
 pub mod pick;
 pub mod quantity;
 pub mod response;
+pub mod servo;
 pub mod solve;
 pub mod spread;
 pub mod stages;

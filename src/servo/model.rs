@@ -1,0 +1,124 @@
+//! A plant as a few numbers: rigid body, modes, a lag, a delay.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+
+/// `P(s) = e^(−s·delay) · 1/(1 + s/ω_lag) · (g/sⁿ + Σ (A + B·s)/(s² + 2·ζ·ω·s + ω²))`.
+///
+/// A sum over modes, as modal analysis has it (Ewins, "Modal Testing", 2.4; from memory): a mode's share
+/// of the answer does not depend on the other modes, and antiresonances are where shares cancel. A plant on
+/// a suspension has no rigid part; its lowest mode is the suspension.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Model {
+    pub rigid: Option<Rigid>,
+    /// In ascending order of frequency.
+    pub modes: Vec<Mode>,
+    /// Corner of one first-order lag of coil, drive or sensor, Hz.
+    pub lag: Option<f64>,
+    /// Delay in seconds, 0 or more.
+    pub delay: f64,
+}
+
+/// What a plant does without its modes: `gain/s^integrators`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rigid {
+    /// 0 (a constant), 1 or 2.
+    pub integrators: u32,
+    /// In output per input times (rad/s)^integrators.
+    pub gain: f64,
+}
+
+/// One pole pair: `(residue + slope·s)/(s² + 2·damping·ω·s + ω²)` with ω = 2π·frequency.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mode {
+    /// Undamped natural frequency, Hz.
+    pub frequency: f64,
+    /// Damping ratio ζ, above 0.
+    pub damping: f64,
+    /// Modal constant A, in output per input times (rad/s)²; negative where sensor and drive move
+    /// against each other.
+    pub residue: f64,
+    /// B, in output per input times rad/s; 0 for a structure with proportional damping.
+    #[serde(default)]
+    pub slope: f64,
+}
+
+impl Model {
+    /// P(j·2π·frequency), frequency in Hz above 0.
+    pub fn at(&self, frequency: f64) -> Complex64 {
+        let s = Complex64::new(0.0, TAU * frequency);
+        Complex64::cis(-TAU * frequency * self.delay) * self.rational(s)
+    }
+
+    /// P(s) without its delay, s in rad/s and not 0 where there are integrators.
+    pub fn rational(&self, s: Complex64) -> Complex64 {
+        let rigid = self
+            .rigid
+            .map_or(Complex64::ZERO, |r| r.gain / s.powu(r.integrators));
+        let sum = self.modes.iter().fold(rigid, |sum, m| sum + m.of(s));
+        match self.lag {
+            Some(corner) => sum / (1.0 + s / (TAU * corner)),
+            None => sum,
+        }
+    }
+}
+
+impl Mode {
+    /// The mode's share at s in rad/s.
+    pub fn of(&self, s: Complex64) -> Complex64 {
+        let omega = TAU * self.frequency;
+        (self.residue + self.slope * s) / (s * s + 2.0 * self.damping * omega * s + omega * omega)
+    }
+
+    /// Magnitude of the mode's own share at its frequency, in output per input.
+    pub fn height(&self) -> f64 {
+        self.of(Complex64::new(0.0, TAU * self.frequency)).norm()
+    }
+}
+
+impl Default for Model {
+    /// A constant gain of 1.
+    fn default() -> Model {
+        Model {
+            rigid: Some(Rigid {
+                integrators: 0,
+                gain: 1.0,
+            }),
+            modes: Vec::new(),
+            lag: None,
+            delay: 0.0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mode_is_as_high_as_its_damping_lets_it() {
+        let omega = TAU * 100.0;
+        let mode = Mode {
+            frequency: 100.0,
+            damping: 0.01,
+            residue: omega * omega,
+            slope: 0.0,
+        };
+        assert!((mode.height() - 50.0).abs() < 1e-9); // 1/(2ζ)
+    }
+
+    #[test]
+    fn delay_turns_and_does_not_scale() {
+        let model = Model {
+            delay: 1e-3,
+            ..Model::default()
+        };
+        let answer = model.at(250.0); // a quarter of a turn
+        assert!((answer - Complex64::new(0.0, -1.0)).norm() < 1e-12);
+    }
+}
