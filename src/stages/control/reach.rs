@@ -2,13 +2,11 @@
 
 use crate::parts::{Bin, OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Alike, Ask, Stage};
+use crate::stages::{Alike, Ask, Stage, guidance};
 
 /// About so many combinations of chosen parts are looked at; of longer lists some values, their ends
 /// among them, tell enough.
 const LOOKED_AT: f64 = 8000.0;
-/// Loop gain below which no choice of parts is trusted to make up for the op amp.
-const LEAST_LOOP_GAIN: f64 = 4.0;
 
 /// What would bring a circuit's parts back on the shelf.
 pub struct Remedy {
@@ -90,18 +88,7 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
 
 /// Why the op amp does not keep up, when `gain` stands against its own at `frequency` (Hz).
 pub fn too_slow(op_amp: &OpAmp, gain: f64, frequency: f64) -> Option<String> {
-    let needed = gain * frequency;
-    (op_amp.gain_bandwidth < LEAST_LOOP_GAIN * needed).then(|| {
-        format!(
-            "The op amp is too slow: an inner gain of {} is wanted of it at {}, and its gain-bandwidth of {} is used up at {}. An \
-             op amp of {} or more, a lower gain or lower frequencies would bring it back.",
-            rounded(gain, Unit::One, 3),
-            rounded(frequency, Unit::Hertz, 3),
-            rounded(op_amp.gain_bandwidth, Unit::Hertz, 3),
-            rounded(op_amp.gain_bandwidth / gain, Unit::Hertz, 3),
-            rounded(10.0 * needed, Unit::Hertz, 2),
-        )
-    })
+    guidance::too_slow(op_amp, gain, frequency, "a lower gain")
 }
 
 /// What is said of every integrator without a limit: it holds only inside a loop.
