@@ -32,6 +32,19 @@ pub struct PathOutcome {
     /// What stages do to each other as source and load, which the product of their responses leaves
     /// out: one entry a pair of neighbours.
     pub loadings: Vec<Loading>,
+    /// What one board of the path takes, resistors first, each kind in rising values.
+    pub buy: Vec<Purchase>,
+    /// Op amps of all stages.
+    pub op_amps: u32,
+}
+
+/// One value to buy.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Purchase {
+    pub unit: Unit,
+    pub value: f64,
+    /// Where it goes: the stage's place in the path from 0, and the part's name there.
+    pub places: Vec<(usize, String)>,
 }
 
 /// What is neglected where one stage drives the next.

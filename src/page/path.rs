@@ -6,8 +6,8 @@ use super::curves::{Charts, Source};
 use super::desk::Desk;
 use super::spread::per_cent;
 use crate::design::StageDesign;
-use crate::outcome::{Loading, StageOutcome};
-use crate::quantity::{Unit, rounded};
+use crate::outcome::{Loading, Purchase, StageOutcome};
+use crate::quantity::{Unit, exact, rounded};
 use crate::stages::{CATALOGUE, by_id};
 
 /// The stages in signal order, a card each; one of them is shown.
@@ -224,6 +224,7 @@ pub fn Whole() -> impl IntoView {
                 <div class="whole-grid">
                     <div class="share">
                         {share}
+                        <Buy />
                         <h3>"Stage drives stage"</h3>
                         <ul class="loadings">{loadings}</ul>
                         <p class="quiet">
@@ -238,6 +239,56 @@ pub fn Whole() -> impl IntoView {
                 </div>
             </section>
         </Show>
+    }
+}
+
+/// What one board takes.
+#[component]
+fn Buy() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let rows = move || {
+        desk.path.with(|path| {
+            let list = path.as_ref().map_or(&[][..], |path| &path.buy);
+            let row = |purchase: &Purchase| {
+                let places: Vec<String> = purchase
+                    .places
+                    .iter()
+                    .map(|(stage, name)| format!("{}·{name}", stage + 1))
+                    .collect();
+                view! {
+                    <tr>
+                        <th scope="row" class="number bought">{exact(purchase.value, purchase.unit)}</th>
+                        <td class="number">{purchase.places.len()}</td>
+                        <td>{places.join(" ")}</td>
+                    </tr>
+                }
+            };
+            list.iter().map(row).collect_view()
+        })
+    };
+    let op_amps = move || {
+        desk.path
+            .with(|path| path.as_ref().map_or(0, |path| path.op_amps))
+    };
+    view! {
+        <table class="buy">
+            <caption>"To buy for one board"</caption>
+            <thead>
+                <tr>
+                    <th scope="col" class="number">"Value"</th>
+                    <th scope="col" class="number">"Pieces"</th>
+                    <th scope="col">"Stage·part"</th>
+                </tr>
+            </thead>
+            <tbody>
+                {rows}
+                <tr>
+                    <th scope="row" class="number">"Op amp"</th>
+                    <td class="number" data-figure="path-op-amps" data-value=op_amps>{op_amps}</td>
+                    <td></td>
+                </tr>
+            </tbody>
+        </table>
     }
 }
 

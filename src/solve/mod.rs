@@ -4,6 +4,7 @@
 //! has a clock, whether to go on; and it lets a new piece of work take over from the last one what
 //! still holds.
 
+mod buy;
 mod compare;
 mod curves;
 mod found;

@@ -1,5 +1,6 @@
 //! The whole path: all stages in a row.
 
+use super::buy;
 use super::curves::{self, Row};
 use super::line::{Found, Line};
 use super::loading;
@@ -25,5 +26,7 @@ pub(super) fn describe(design: &Design, lines: &mut [Line]) -> PathOutcome {
         sign: found.iter().map(|found| found.outcome.sign).product(),
         curves,
         loadings,
+        buy: buy::list(found.iter().map(|found| &found.outcome)),
+        op_amps: found.iter().map(|found| found.outcome.op_amps).sum(),
     }
 }
