@@ -6,6 +6,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 use serde_json::Value;
 
+use super::focus;
 use crate::design::{Design, Field, Group, InputError, fields};
 use crate::outcome::{OtherOutcome, PathOutcome, SpreadOutcome, StageOutcome};
 
@@ -161,6 +162,7 @@ impl Desk {
         let mut design = self.design.get_untracked();
         edit(&mut design);
         design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
+        focus::keep();
         self.replace(design);
     }
 

@@ -7,6 +7,7 @@ mod desk;
 mod engine;
 mod field;
 mod filter;
+mod focus;
 mod fragment;
 mod header;
 mod histogram;

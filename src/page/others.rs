@@ -6,6 +6,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::focus;
 use super::parts::figure_text;
 use super::spread::per_cent;
 use crate::outcome::OtherOutcome;
@@ -184,6 +185,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
     let circuit = row.circuit.clone();
     let take = move |_| {
         let circuit = circuit.clone();
+        focus::to_card();
         desk.edit_path(|design| {
             let shown = design.view.stage;
             let stage = &mut design.stages[shown];

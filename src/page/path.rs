@@ -114,8 +114,11 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
         <li class="card" aria-current=shown.then_some("true")>
             <button type="button" class="show" on:click=show aria-pressed=shown.to_string()>
                 <span class="place">{index + 1}</span>
+                " "
                 <span class="title">{title}</span>
+                " "
                 <span class="asked">{asked}</span>
+                " "
                 <span class="sign" title="sign of the passband gain">{sign}</span>
             </button>
             {tools}

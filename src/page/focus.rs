@@ -1,0 +1,40 @@
+//! Where the keyboard stands when the control that had it is gone.
+
+use leptos::prelude::{document, request_animation_frame};
+use wasm_bindgen::JsCast;
+use web_sys::HtmlElement;
+
+/// The shown stage's card, which is always there.
+const CARD: &str = ".card[aria-current] .show";
+
+/// After the page has followed a change: back to the control of the same spoken name, or else to the
+/// shown stage's card. Focus that is still somewhere stays there.
+pub fn keep() {
+    let name = document()
+        .active_element()
+        .and_then(|element| element.get_attribute("aria-label"));
+    request_animation_frame(move || {
+        let is_lost = document()
+            .active_element()
+            .is_none_or(|element| element.tag_name() == "BODY");
+        if !is_lost {
+            return;
+        }
+        let same = name.and_then(|name| find(&format!("button[aria-label='{name}']:enabled")));
+        if let Some(place) = same.or_else(|| find(CARD)) {
+            let _ = place.focus();
+        }
+    });
+}
+
+/// To the shown stage's card, from a control that goes with the change.
+pub fn to_card() {
+    if let Some(card) = find(CARD) {
+        let _ = card.focus();
+    }
+}
+
+fn find(selector: &str) -> Option<HtmlElement> {
+    let found = document().query_selector(selector).ok()??;
+    found.dyn_into().ok()
+}
