@@ -5,11 +5,15 @@ mod factor;
 mod grid;
 mod reading;
 mod roots;
+mod state;
 mod step;
 mod transfer;
+mod zero;
 
 pub use factor::{Factor, corner, corner_near, factor, factor_near};
 pub use grid::{log_grid, resolving_grid};
 pub use reading::{crossing, crossing_near, deepest, deepest_near};
+pub use state::StateSpace;
 pub use step::step_response;
 pub use transfer::Transfer;
+pub use zero::zero;

@@ -1,7 +1,17 @@
 //! The measured plant, its model, and the loop around it.
 
+mod closed;
+mod interpolate;
+mod margins;
 mod model;
+mod nyquist;
+mod open_loop;
 mod sweep;
+mod trace;
 
+pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model, Rigid};
+pub use nyquist::unstable_poles;
+pub use open_loop::{OpenLoop, Plant};
 pub use sweep::{Point, Sweep};
+pub use trace::{Traced, trace, whole_range};

@@ -68,6 +68,22 @@ impl Model {
     }
 }
 
+impl Model {
+    /// Poles in rad/s, without the delay's; those of integrators are zero.
+    pub fn poles(&self) -> Vec<Complex64> {
+        let integrators = self.rigid.map_or(0, |r| r.integrators) as usize;
+        let modes = self.modes.iter().flat_map(|mode| {
+            let (omega, z) = (TAU * mode.frequency, mode.damping);
+            let root = Complex64::new(z * z - 1.0, 0.0).sqrt();
+            [root, -root].map(|root| omega * (root - z))
+        });
+        modes
+            .chain(self.lag.map(|corner| Complex64::from(-TAU * corner)))
+            .chain(std::iter::repeat_n(Complex64::ZERO, integrators))
+            .collect()
+    }
+}
+
 impl Mode {
     /// The mode's share at s in rad/s.
     pub fn of(&self, s: Complex64) -> Complex64 {

@@ -1,0 +1,183 @@
+//! What is read off a loop's curve: crossings, margins, the distance to −1.
+//!
+//! Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", ch. 6 (margins,
+//! bandwidth); Åström and Murray, "Feedback Systems", ch. 10 and 12 (stability margin, M_s).
+
+use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+
+use super::OpenLoop;
+use super::trace::Traced;
+use crate::response::zero;
+
+/// What a loop's curve tells. Figures that do not exist are absent.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Margins {
+    /// Where |L| crosses 1, in rising frequency.
+    pub gain_crossings: Vec<GainCrossing>,
+    /// Where L crosses the negative real axis, in rising frequency.
+    pub phase_crossings: Vec<PhaseCrossing>,
+    /// Largest |1/(1 + L)|, M_s: the reciprocal of the smallest distance to −1, and where, Hz.
+    pub sensitivity_peak: Option<(f64, f64)>,
+    /// Largest |L/(1 + L)|, M_t, and where, Hz.
+    pub complementary_peak: Option<(f64, f64)>,
+    /// Where |L/(1 + L)| first falls 3 dB below its value at the curve's low end, Hz.
+    pub bandwidth: Option<f64>,
+    /// Where |1/(1 + L)| first comes up to 1: disturbances below are quieted, Hz.
+    pub rejection_band: Option<f64>,
+}
+
+/// |L| = 1.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GainCrossing {
+    /// Hz.
+    pub frequency: f64,
+    /// Phase margin in degrees, 180° + arg L, from −180° to 180°.
+    pub phase_margin: f64,
+    /// Whether |L| falls there.
+    pub falls: bool,
+}
+
+/// arg L = ±180°.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PhaseCrossing {
+    /// Hz.
+    pub frequency: f64,
+    /// Gain margin 1/|L| as a ratio: above 1 the gain may rise by so much, below 1 it may fall by so
+    /// much, before L passes through −1.
+    pub gain_margin: f64,
+}
+
+impl Margins {
+    /// Reads a traced loop.
+    pub fn read(open: &OpenLoop, traced: &[Traced]) -> Margins {
+        let mut found = Margins::default();
+        let at = |x: f64| open.at(x.exp());
+        for pair in traced.windows(2) {
+            let [a, b] = [pair[0], pair[1]];
+            let (x, y) = (a.frequency.ln(), b.frequency.ln());
+            if (a.open.norm() > 1.0) != (b.open.norm() > 1.0)
+                && let Some(x) = zero(|x| at(x).norm().ln(), x, y)
+            {
+                found.gain_crossings.push(GainCrossing {
+                    frequency: x.exp(),
+                    phase_margin: (-at(x)).arg().to_degrees(),
+                    falls: a.open.norm() > 1.0,
+                });
+            }
+            if (a.open.im > 0.0) != (b.open.im > 0.0)
+                && a.open.re.min(b.open.re) < 0.0
+                && let Some(x) = zero(|x| at(x).im, x, y)
+            {
+                let there = at(x);
+                // A change of sign through the positive axis is none of a phase margin's.
+                if there.re < 0.0 {
+                    found.phase_crossings.push(PhaseCrossing {
+                        frequency: x.exp(),
+                        gain_margin: 1.0 / there.norm(),
+                    });
+                }
+            }
+        }
+        found.sensitivity_peak = peak(traced, &at, |l| 1.0 / (1.0 + l));
+        found.complementary_peak = peak(traced, &at, |l| l / (1.0 + l));
+        if let Some(first) = traced.first() {
+            let closed = |l: Complex64| (l / (1.0 + l)).norm();
+            let level = closed(first.open) * 0.5f64.sqrt();
+            found.bandwidth = first_crossing(traced, &at, |l| (closed(l) / level).ln(), false);
+            found.rejection_band = first_crossing(traced, &at, |l| -(1.0 + l).norm().ln(), true);
+        }
+        found
+    }
+
+    /// The crossover: where |L| falls through 1 for the last time.
+    ///
+    /// A resonance that stands up through 1 counts, and its margin is the one to look at.
+    pub fn crossover(&self) -> Option<GainCrossing> {
+        self.gain_crossings.iter().rev().find(|c| c.falls).copied()
+    }
+
+    /// The smallest phase margin of all gain crossings, by size: the one nearest to −1.
+    pub fn phase_margin(&self) -> Option<GainCrossing> {
+        let size = |c: &&GainCrossing| c.phase_margin.abs();
+        let least = self.gain_crossings.iter();
+        least.min_by(|a, b| size(a).total_cmp(&size(b))).copied()
+    }
+
+    /// The smallest gain margin upwards: by how much the gain may rise.
+    pub fn gain_margin(&self) -> Option<PhaseCrossing> {
+        let above = self.phase_crossings.iter().filter(|c| c.gain_margin > 1.0);
+        above
+            .min_by(|a, b| a.gain_margin.total_cmp(&b.gain_margin))
+            .copied()
+    }
+
+    /// The smallest gain margin downwards: by how much the gain may fall, as a ratio below 1.
+    pub fn gain_reduction_margin(&self) -> Option<PhaseCrossing> {
+        let below = self.phase_crossings.iter().filter(|c| c.gain_margin < 1.0);
+        below
+            .max_by(|a, b| a.gain_margin.total_cmp(&b.gain_margin))
+            .copied()
+    }
+}
+
+/// The largest |of(L)| and its frequency (Hz), closed in on by golden section between its neighbours.
+fn peak(
+    traced: &[Traced],
+    at: &impl Fn(f64) -> Complex64,
+    of: impl Fn(Complex64) -> Complex64,
+) -> Option<(f64, f64)> {
+    let size = |t: &Traced| of(t.open).norm();
+    let (top, _) = traced
+        .iter()
+        .enumerate()
+        .max_by(|a, b| size(a.1).total_cmp(&size(b.1)))?;
+    let from = traced[top.saturating_sub(1)].frequency.ln();
+    let to = traced[(top + 1).min(traced.len() - 1)].frequency.ln();
+    let x = highest(|x| of(at(x)).norm(), from, to);
+    let refined = of(at(x)).norm();
+    let own = size(&traced[top]);
+    Some(if refined >= own {
+        (refined, x.exp())
+    } else {
+        (own, traced[top].frequency)
+    })
+}
+
+/// Golden-section search for a maximum (Press et al., "Numerical Recipes", 10.2).
+fn highest(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> f64 {
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+    let (mut fc, mut fd) = (f(c), f(d));
+    while (b - a).abs() > 1e-9 {
+        if fc > fd {
+            (b, d, fd) = (d, c, fc);
+            c = b - GOLDEN * (b - a);
+            fc = f(c);
+        } else {
+            (a, c, fc) = (c, d, fd);
+            d = a + GOLDEN * (b - a);
+            fd = f(d);
+        }
+    }
+    0.5 * (a + b)
+}
+
+/// The first frequency (Hz) where `f` of L goes through zero, upwards or downwards.
+fn first_crossing(
+    traced: &[Traced],
+    at: &impl Fn(f64) -> Complex64,
+    f: impl Fn(Complex64) -> f64,
+    upwards: bool,
+) -> Option<f64> {
+    let pair = traced.windows(2).find(|pair| {
+        let (a, b) = (f(pair[0].open), f(pair[1].open));
+        if upwards {
+            a < 0.0 && b >= 0.0
+        } else {
+            a > 0.0 && b <= 0.0
+        }
+    })?;
+    let (x, y) = (pair[0].frequency.ln(), pair[1].frequency.ln());
+    zero(|x| f(at(x)), x, y).map(f64::exp)
+}

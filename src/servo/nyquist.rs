@@ -1,0 +1,25 @@
+//! Nyquist's count: how many poles the closed loop has in the right half plane.
+//!
+//! Ogata, "Modern Control Engineering", 7.5: Z = N + P. Counted here by the angle that 1 + L turns
+//! through along the positive frequency axis.
+
+use std::f64::consts::PI;
+
+use super::trace::Traced;
+
+/// Unstable poles of the closed loop, from the open loop's curve.
+///
+/// `unstable` of the open loop's poles lie in the right half plane and `at_origin` at s = 0, round
+/// which the contour passes on the right. The curve must reach down to where L behaves as
+/// s^(−at_origin) and up to where 1 + L comes to rest. None where the angle does not come out near a
+/// whole number, as when the loop passes through −1 or the curve ends too early.
+pub fn unstable_poles(traced: &[Traced], unstable: usize, at_origin: usize) -> Option<usize> {
+    let turned: f64 = traced
+        .windows(2)
+        .map(|pair| ((1.0 + pair[1].open) / (1.0 + pair[0].open)).arg())
+        .sum();
+    // The contour's small detour round the origin turns 1 + L ≈ k/sⁿ by −nπ.
+    let count = unstable as f64 + at_origin as f64 / 2.0 - turned / PI;
+    let whole = count.round();
+    ((count - whole).abs() < 0.2 && whole >= 0.0).then_some(whole as usize)
+}

@@ -1,0 +1,77 @@
+//! The loop cut open: path times plant.
+
+use num_complex::Complex64;
+
+use super::{Model, Sweep};
+use crate::response::Transfer;
+
+/// L(s) = sign · Π stages · plant. Feedback is taken away from the reference at the summing point, so
+/// that a loop with a positive `sign` and no inversion in it is closed as negative feedback.
+#[derive(Clone)]
+pub struct OpenLoop<'a> {
+    pub stages: Vec<&'a Transfer>,
+    pub plant: Plant<'a>,
+    /// −1 where the summing point adds the feedback instead, or takes the inversion of the path back.
+    pub sign: f64,
+}
+
+/// A plant as it is known.
+#[derive(Clone, Copy)]
+pub enum Plant<'a> {
+    Model(&'a Model),
+    /// Known between its first and its last frequency only.
+    Sweep(&'a Sweep),
+}
+
+impl OpenLoop<'_> {
+    /// L(j·2π·frequency), frequency in Hz; outside of a sweep, the sweep's nearest end.
+    pub fn at(&self, frequency: f64) -> Complex64 {
+        self.stages
+            .iter()
+            .fold(self.sign * self.plant.at(frequency), |l, stage| {
+                l * stage.at(frequency)
+            })
+    }
+
+    /// Poles in rad/s, as far as they are known; those of integrators are exactly zero.
+    pub fn poles(&self) -> Vec<Complex64> {
+        let stages = self.stages.iter().flat_map(|stage| stage.poles());
+        stages.chain(self.plant.poles()).collect()
+    }
+
+    /// Corner frequencies of all poles and zeros that are known, as roots in rad/s.
+    pub fn roots(&self) -> Vec<Complex64> {
+        let mut roots = self.poles();
+        roots.extend(self.stages.iter().flat_map(|stage| stage.zeros()));
+        roots
+    }
+}
+
+impl Plant<'_> {
+    /// The plant at a frequency in Hz.
+    pub fn at(&self, frequency: f64) -> Complex64 {
+        match self {
+            Plant::Model(model) => model.at(frequency),
+            Plant::Sweep(sweep) => sweep.at(frequency),
+        }
+    }
+
+    /// Poles in rad/s; none of a sweep.
+    fn poles(&self) -> Vec<Complex64> {
+        match self {
+            Plant::Model(model) => model.poles(),
+            Plant::Sweep(_) => Vec::new(),
+        }
+    }
+
+    /// From where to where it is known, Hz; a model is known everywhere.
+    pub fn reach(&self) -> Option<(f64, f64)> {
+        match self {
+            Plant::Model(_) => None,
+            Plant::Sweep(sweep) => {
+                let (first, last) = (sweep.points.first()?, sweep.points.last()?);
+                Some((first.frequency, last.frequency))
+            }
+        }
+    }
+}
