@@ -292,7 +292,7 @@ fn margins_of_ogatas_example() {
         let traced = trace(&open, low, high);
         let found = Margins::read(&open, &traced);
         let margin = found.phase_margin().expect("a crossing").phase_margin;
-        assert!((margin - phase).abs() < 5.5, "{margin}");
+        assert!((margin - phase).abs() < 7.0, "{margin}");
         let margin = found.phase_crossings[0].gain_margin;
         assert!((20.0 * margin.log10() - decibel).abs() < 2.0, "{margin}");
         // Routh's criterion on s³ + 6s² + 5s + K.
