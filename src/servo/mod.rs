@@ -1,7 +1,7 @@
 //! The measured plant, its model, and the loop around it.
 
 mod model;
-mod sweep;
+pub mod sweep;
 
 pub use model::{Mode, Model, Rigid};
 pub use sweep::{Point, Sweep};

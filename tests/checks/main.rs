@@ -17,3 +17,4 @@ mod response;
 mod second_order;
 mod spine;
 mod spread;
+mod sweep;
