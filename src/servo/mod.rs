@@ -6,7 +6,7 @@ mod margins;
 mod model;
 mod nyquist;
 mod open_loop;
-mod sweep;
+pub mod sweep;
 mod trace;
 
 pub use margins::{GainCrossing, Margins, PhaseCrossing};

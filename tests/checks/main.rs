@@ -18,3 +18,4 @@ mod response;
 mod second_order;
 mod spine;
 mod spread;
+mod sweep;

@@ -1,0 +1,35 @@
+//! A measured frequency response: read from text, written, thinned.
+
+mod cells;
+mod columns;
+mod guess;
+mod layout;
+mod names;
+mod read;
+mod thin;
+mod values;
+mod write;
+
+use num_complex::Complex64;
+
+pub use columns::{Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator};
+pub use read::{BadRow, Reading, read};
+pub use write::write;
+
+/// An invented sweep of a moving-coil focus stage, written by tests/reference/demo_sweep.py.
+pub const DEMO: &str = include_str!("../demo_sweep.txt");
+
+/// Measured points in strictly ascending order of frequency.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sweep {
+    pub points: Vec<Point>,
+}
+
+/// One measured point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// Hz, above 0.
+    pub frequency: f64,
+    /// Output over input.
+    pub response: Complex64,
+}

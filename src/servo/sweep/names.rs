@@ -1,0 +1,291 @@
+//! Names of columns: where they stand and what they mean.
+
+use super::cells::{cells, comment};
+use super::{FrequencyUnit, MagnitudeUnit, PhaseUnit, Separator};
+
+/// What a column holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Role {
+    Frequency,
+    Magnitude,
+    Phase,
+    Real,
+    Imaginary,
+    /// Known to be none of these: a coherence, a number of the row.
+    Other,
+}
+
+/// What a name tells.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Meaning {
+    pub role: Option<Role>,
+    pub frequency: Option<FrequencyUnit>,
+    pub magnitude: Option<MagnitudeUnit>,
+    pub phase: Option<PhaseUnit>,
+}
+
+const OTHER: [&str; 14] = [
+    "coh",
+    "coherence",
+    "kohärenz",
+    "gamma",
+    "gamma2",
+    "γ",
+    "index",
+    "idx",
+    "no",
+    "nr",
+    "time",
+    "snr",
+    "std",
+    "sigma",
+];
+const REAL: [&str; 4] = ["re", "real", "realteil", "realpart"];
+const IMAGINARY: [&str; 6] = [
+    "im",
+    "imag",
+    "imaginary",
+    "imaginär",
+    "imaginärteil",
+    "imagpart",
+];
+
+impl Meaning {
+    /// Of a name such as "Frequency (Hz)", "Mag[dB]", "Phase_deg", "w rad/s".
+    pub fn of(name: &str) -> Meaning {
+        let name = name.to_lowercase();
+        let turning = ["rad/s", "rads/s", "1/s"]
+            .iter()
+            .any(|unit| name.contains(unit));
+        let words: Vec<&str> = name
+            .split(|c: char| !c.is_alphanumeric())
+            .filter(|word| !word.is_empty())
+            .collect();
+        let is = |list: &[&str]| words.iter().any(|word| list.contains(word));
+        let starts = |list: &[&str]| {
+            words
+                .iter()
+                .any(|w| list.iter().any(|start| w.starts_with(start)))
+        };
+        let ends = |end: &str| words.iter().any(|word| word.ends_with(end));
+        let frequency = if turning {
+            Some(FrequencyUnit::RadiansPerSecond)
+        } else if ends("khz") {
+            Some(FrequencyUnit::Kilohertz)
+        } else {
+            let hertz = words
+                .iter()
+                .any(|w| w.ends_with("hz") && *w != "mhz" && *w != "ghz");
+            hertz.then_some(FrequencyUnit::Hertz)
+        };
+        let bracket = name
+            .find(['(', '['])
+            .map(|at| name[at + 1..].trim_end_matches([')', ']', ' ']));
+        let magnitude = if ends("db") {
+            Some(MagnitudeUnit::Decibels)
+        } else if is(&["abs", "lin", "linear", "ratio"]) || bracket.is_some_and(|b| b.contains('/'))
+        {
+            Some(MagnitudeUnit::Ratio)
+        } else {
+            None
+        };
+        let phase = if name.contains('°') || starts(&["deg"]) || ends("deg") || is(&["grad"]) {
+            Some(PhaseUnit::Degrees)
+        } else {
+            (!turning && (ends("rad") || starts(&["radian"]))).then_some(PhaseUnit::Radians)
+        };
+        let role = if is(&OTHER) {
+            Some(Role::Other)
+        } else if is(&REAL) {
+            Some(Role::Real)
+        } else if is(&IMAGINARY) {
+            Some(Role::Imaginary)
+        } else if starts(&["phas"]) || is(&["arg", "angle", "phi", "φ", "ph"]) {
+            Some(Role::Phase)
+        } else if starts(&["mag", "ampl", "modul"])
+            || is(&["gain", "amp", "abs", "betrag", "level", "ratio"])
+            || name.contains('|')
+        {
+            Some(Role::Magnitude)
+        } else if starts(&["freq", "omega"]) || is(&["ω", "frequenz"]) {
+            Some(Role::Frequency)
+        } else if magnitude == Some(MagnitudeUnit::Decibels) {
+            Some(Role::Magnitude)
+        } else if phase.is_some() {
+            Some(Role::Phase)
+        } else if frequency.is_some() || words.first().is_some_and(|w| ["f", "w"].contains(w)) {
+            Some(Role::Frequency)
+        } else {
+            None
+        };
+        Meaning {
+            role,
+            frequency,
+            magnitude,
+            phase,
+        }
+    }
+}
+
+/// The names of a table's columns, from the lines before its first row; empty where there are none.
+///
+/// Of several lines with as many cells as the table has columns the one counts that says most, and of
+/// equals the last. A line of units under it is added to it.
+pub(super) fn names(header: &[&str], separator: Separator, width: usize) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    let mut most = 0;
+    // A table's own names stand close to it; a long preamble is not searched.
+    for line in header.iter().rev().take(40) {
+        let Some(cells) = named(line, separator, width) else {
+            continue;
+        };
+        let tells = |cell: &&String| !matches!(Meaning::of(cell).role, None | Some(Role::Other));
+        let known = cells.iter().filter(tells).count();
+        if !found.is_empty() && found.iter().all(|cell| is_unit(cell)) {
+            let with_unit =
+                |(name, unit): (&String, &String)| match unit.trim_matches(['(', ')', '[', ']']) {
+                    "" | "-" => name.clone(),
+                    unit => format!("{name} [{unit}]"),
+                };
+            found = cells.iter().zip(&found).map(with_unit).collect();
+            most = most.max(known);
+        } else if known > most || found.is_empty() && (known > 0 || comment(line).is_none()) {
+            (found, most) = (cells, known);
+        }
+    }
+    found
+}
+
+/// The line cut into as many cells as the table has columns, in the first way that gives so many.
+fn named(line: &str, separator: Separator, width: usize) -> Option<Vec<String>> {
+    let bare = if line.trim_start().starts_with('"') {
+        line
+    } else {
+        comment(line).unwrap_or(line)
+    };
+    let owned = |cells: Vec<&str>| cells.into_iter().map(str::to_owned).collect::<Vec<_>>();
+    let ways = [
+        owned(cells(bare, separator).collect()),
+        joined(bare),
+        owned(
+            bare.split("  ")
+                .map(str::trim)
+                .filter(|cell| !cell.is_empty())
+                .collect(),
+        ),
+        owned(cells(bare, Separator::Tab).collect()),
+        owned(cells(bare, Separator::Comma).collect()),
+        owned(cells(bare, Separator::Semicolon).collect()),
+        owned(cells(bare, Separator::Bar).collect()),
+    ];
+    let fits = |cells: &Vec<String>| {
+        let used = cells
+            .iter()
+            .rposition(|cell| !cell.is_empty())
+            .map_or(0, |last| last + 1);
+        used > 0 && used <= width && cells.len() >= width
+    };
+    let mut cells = ways.into_iter().find(fits)?;
+    cells.truncate(width);
+    for cell in &mut cells {
+        *cell = cell.trim_end_matches(',').chars().take(60).collect();
+    }
+    Some(cells)
+}
+
+/// Cells between blanks, a unit joined to what stands before it: "Frequency (Hz) w rad/s" is two.
+fn joined(line: &str) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    let mut open = false;
+    for word in line.split_whitespace() {
+        match found.last_mut() {
+            Some(last) if open || word.starts_with(['(', '[']) || is_unit(word) => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => found.push(word.to_owned()),
+        }
+        open = match word.rfind(['(', '[']) {
+            Some(at) => !word[at..].contains([')', ']']),
+            None => open && !word.contains([')', ']']),
+        };
+    }
+    found
+}
+
+/// Whether a cell holds a unit and nothing else.
+fn is_unit(cell: &str) -> bool {
+    let cell = cell
+        .trim_matches(['(', ')', '[', ']', ',', ' '])
+        .to_lowercase();
+    [
+        "", "-", "hz", "khz", "rad/s", "rad/sec", "1/s", "db", "deg", "degree", "degrees", "°",
+        "rad", "radians", "abs", "lin", "v/v",
+    ]
+    .contains(&cell.as_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_tell_role_and_unit() {
+        use Role::*;
+        for (name, role) in [
+            ("Frequency (Hz)", Frequency),
+            ("f", Frequency),
+            ("w rad/s", Frequency),
+            ("FreqHz", Frequency),
+            ("Mag[dB]", Magnitude),
+            ("|H(f)|", Magnitude),
+            ("H(f) dB", Magnitude),
+            ("Gain", Magnitude),
+            ("Phase_deg", Phase),
+            ("arg H(f)", Phase),
+            ("φ [rad]", Phase),
+            ("PhaseDeg", Phase),
+            ("Re", Real),
+            ("Re{H(f)}", Real),
+            ("Im", Imaginary),
+            ("Coherence", Other),
+        ] {
+            assert_eq!(Meaning::of(name).role, Some(role), "{name}");
+        }
+        assert_eq!(Meaning::of("Time constant").role, Some(Other));
+        assert_eq!(Meaning::of("Channel").role, None);
+        assert_eq!(
+            Meaning::of("w rad/s").frequency,
+            Some(FrequencyUnit::RadiansPerSecond)
+        );
+        assert_eq!(
+            Meaning::of("f_kHz").frequency,
+            Some(FrequencyUnit::Kilohertz)
+        );
+        assert_eq!(
+            Meaning::of("Mag (V/V)").magnitude,
+            Some(MagnitudeUnit::Ratio)
+        );
+        assert_eq!(Meaning::of("phase (rad)").phase, Some(PhaseUnit::Radians));
+    }
+
+    #[test]
+    fn names_are_found_in_a_header() {
+        let of = |header: &[&str], separator| names(header, separator, 3);
+        let blanks = Separator::Blanks;
+        assert_eq!(
+            of(&["# made today", "# f (Hz) Mag (dB) Phase (deg)"], blanks)[1],
+            "Mag (dB)"
+        );
+        assert_eq!(of(&["f, mag, phase", ""], blanks), ["f", "mag", "phase"]);
+        assert_eq!(
+            of(&["f;mag;phase", "Hz;dB;deg"], Separator::Semicolon)[2],
+            "phase [deg]"
+        );
+        assert_eq!(
+            of(&["f;mag;phase", "# two of three"], Separator::Semicolon)[0],
+            "f"
+        );
+        assert_eq!(of(&["# of no use"], blanks), [""; 0]);
+    }
+}
