@@ -1,0 +1,176 @@
+//! From a sweep alone to a model worth refining.
+
+use super::data::Data;
+use super::delay;
+use super::descent::Descent;
+use super::growth::Rules;
+use super::judge;
+use super::poles::{self, Pole};
+use super::select::{bare, freed, with_modes};
+use super::settings::{LowEnd, Wish};
+use super::settling::Settling;
+use super::terms::Limits;
+use crate::servo::{Mode, Model};
+use std::f64::consts::TAU;
+
+/// Delays for which poles are looked for.
+const DELAYS: usize = 3;
+/// Relocations of the poles for each.
+const ROUNDS: usize = 5;
+/// Pole pairs that are looked for.
+const PAIRS: usize = 7;
+/// Models that are refined to be compared.
+const TRIED: usize = 5;
+
+/// A search in pieces: poles for each likely delay, then models of each low end, refined.
+#[derive(Clone, Debug)]
+pub(super) struct Search {
+    data: Data,
+    rules: Rules,
+    lag: Option<f64>,
+    delays: Vec<f64>,
+    /// Poles on their way for the last of `delays`, and how often they moved.
+    poles: Vec<Pole>,
+    round: usize,
+    /// Delay, poles and what they leave.
+    found: Vec<(f64, Vec<Pole>, f64)>,
+    /// Models to be refined, the likeliest last.
+    models: Vec<Model>,
+    attempt: Option<Settling>,
+    best: Option<Descent>,
+}
+
+impl Search {
+    /// `rules` in the data's units.
+    pub fn new(data: Data, rules: Rules) -> Search {
+        let delays = match rules.delay {
+            Wish::Found => {
+                let mut delays = delay::candidates(&data, DELAYS);
+                if delays.is_empty() {
+                    delays.push(0.0);
+                }
+                delays
+            }
+            Wish::Absent => vec![0.0],
+            Wish::Held(delay) => vec![delay],
+        };
+        let pairs = PAIRS.min(poles::most_pairs(&data));
+        Search {
+            lag: match rules.lag {
+                Wish::Held(lag) => Some(lag),
+                _ => None,
+            },
+            poles: poles::spread(&data, pairs),
+            data,
+            rules,
+            delays,
+            round: 0,
+            found: Vec::new(),
+            models: Vec::new(),
+            attempt: None,
+            best: None,
+        }
+    }
+
+    /// A small piece; `false` when there is nothing left to do.
+    pub fn step(&mut self) -> bool {
+        if let Some(&delay) = self.delays.last() {
+            self.relocate(delay);
+            if self.delays.is_empty() {
+                self.models = self.models_found();
+            }
+            return true;
+        }
+        if let Some(attempt) = &mut self.attempt {
+            if !attempt.step(&self.data) {
+                let new = self.attempt.take().map(|a| a.descent);
+                let score = |d: &Descent| judge::score(d, &self.data);
+                let better = |new: &Descent| self.best.as_ref().is_none_or(|old| score(new) < score(old));
+                if let Some(new) = new.filter(better) {
+                    self.best = Some(new);
+                }
+            }
+            return true;
+        }
+        let Some(model) = self.models.pop() else {
+            return false;
+        };
+        let free = freed(&model, self.rules.delay == Wish::Found, false);
+        let descent = Descent::new(model, free, Limits::of(&self.data), &self.data);
+        self.attempt = Some(Settling::new(descent));
+        true
+    }
+
+    /// The best model found.
+    pub fn take_best(&mut self) -> Option<Descent> {
+        self.best.take()
+    }
+
+    /// What is there before anything is found: the low end alone, or one mode in the middle of the sweep.
+    pub fn plain(&self, limits: Limits, data: &Data) -> Descent {
+        let end = self.rules.low_end.unwrap_or(LowEnd::Constant);
+        let delay = match self.rules.delay {
+            Wish::Held(delay) => delay,
+            _ => 0.0,
+        };
+        let mut model = bare(end, delay, self.lag);
+        if model.rigid.is_none() {
+            let (low, high) = data.range();
+            model.modes.push(Mode {
+                frequency: (low * high).sqrt() / TAU,
+                damping: 0.1,
+                residue: 0.0,
+                slope: 0.0,
+            });
+        }
+        let free = freed(&model, self.rules.delay == Wish::Found, false);
+        Descent::new(model, free, limits, data)
+    }
+
+    fn relocate(&mut self, delay: f64) {
+        let moved = poles::relocated(&self.poles, delay, &self.data);
+        self.round += 1;
+        let failed = moved.is_none();
+        if let Some(moved) = moved {
+            self.poles = moved;
+        }
+        if failed || self.round >= ROUNDS {
+            let left = poles::left(&self.poles, delay, &self.data);
+            let fresh = poles::spread(&self.data, self.poles.len());
+            let poles = std::mem::replace(&mut self.poles, fresh);
+            self.found.push((delay, poles, left));
+            self.delays.pop();
+            self.round = 0;
+        }
+    }
+
+    /// Models of all low ends for all delays that are as good as any, the likeliest last.
+    fn models_found(&self) -> Vec<Model> {
+        let least = self.found.iter().map(|f| f.2).fold(f64::INFINITY, f64::min);
+        let rows = 2 * self.data.count();
+        let unknowns = self.poles.len() * 2 + 3;
+        let most = self.rules.most_modes.min((rows / 2).saturating_sub(2) / 3);
+        let mut models = Vec::new();
+        for (delay, poles, left) in &self.found {
+            if *left > 4.0 * least + 1e-12 * rows as f64 {
+                continue;
+            }
+            let noise = judge::noise(*left, unknowns, &self.data);
+            for end in LowEnd::ALL {
+                if self.rules.low_end.is_some_and(|asked| asked != end) {
+                    continue;
+                }
+                let bare = bare(end, *delay, self.lag);
+                let (model, cost) = with_modes(bare, poles, noise, most, &self.data);
+                if model.rigid.is_some() || !model.modes.is_empty() {
+                    let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
+                    let rows = rows as f64;
+                    models.push((rows * cost.ln() + unknowns * rows.ln(), model));
+                }
+            }
+        }
+        models.sort_by(|a, b| a.0.total_cmp(&b.0));
+        models.truncate(TRIED);
+        models.into_iter().map(|m| m.1).rev().collect()
+    }
+}
