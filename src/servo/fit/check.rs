@@ -27,12 +27,16 @@ pub(super) fn check(settings: &Settings) -> Result<(), FitError> {
     if let Wish::Held(delay) = settings.delay
         && !(0.0..=1e6).contains(&delay)
     {
-        return bad(format!("The delay must lie between 0 s and 1e6 s; it is {delay} s."));
+        return bad(format!(
+            "The delay must lie between 0 s and 1e6 s; it is {delay} s."
+        ));
     }
     if let Wish::Held(lag) = settings.lag
         && !(1e-9..=1e15).contains(&lag)
     {
-        return bad(format!("The lag's corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."));
+        return bad(format!(
+            "The lag's corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
+        ));
     }
     Ok(())
 }
@@ -66,7 +70,10 @@ fn check_start(start: &Start) -> Result<(), FitError> {
             ));
         }
         if large(rigid.gain) {
-            return bad(format!("The rigid part's gain must be a number; it is {}.", rigid.gain));
+            return bad(format!(
+                "The rigid part's gain must be a number; it is {}.",
+                rigid.gain
+            ));
         }
     }
     for mode in &model.modes {
@@ -92,10 +99,15 @@ fn check_start(start: &Start) -> Result<(), FitError> {
     if let Some(lag) = model.lag
         && !(1e-9..=1e15).contains(&lag)
     {
-        return bad(format!("The lag's corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."));
+        return bad(format!(
+            "The lag's corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
+        ));
     }
     if !(0.0..=1e6).contains(&model.delay) {
-        return bad(format!("The delay must lie between 0 s and 1e6 s; it is {} s.", model.delay));
+        return bad(format!(
+            "The delay must lie between 0 s and 1e6 s; it is {} s.",
+            model.delay
+        ));
     }
     Ok(())
 }

@@ -39,7 +39,8 @@ impl Columns {
     /// A column of complex numbers: a row for each real and one for each imaginary part.
     pub fn push_complex(&mut self, column: impl Iterator<Item = Complex64>) {
         self.values.extend(column.flat_map(|z| [z.re, z.im]));
-        self.values.resize(self.values.len().next_multiple_of(self.rows.max(1)), 0.0);
+        self.values
+            .resize(self.values.len().next_multiple_of(self.rows.max(1)), 0.0);
     }
 
     pub fn set(&mut self, row: usize, column: usize, value: f64) {
@@ -49,7 +50,6 @@ impl Columns {
     pub fn column(&self, index: usize) -> &[f64] {
         &self.values[index * self.rows..(index + 1) * self.rows]
     }
-
 
     /// Makes the columns orthonormal in place and returns R with `before = after · R`, by modified
     /// Gram–Schmidt, which is as good as Householder's for least squares when the right side is the
@@ -142,7 +142,12 @@ pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
     // Four sums side by side: one long chain of additions would wait for each.
     let mut sums = [0.0; 4];
     let (a4, b4) = (a.chunks_exact(4), b.chunks_exact(4));
-    let rest: f64 = a4.remainder().iter().zip(b4.remainder()).map(|(x, y)| x * y).sum();
+    let rest: f64 = a4
+        .remainder()
+        .iter()
+        .zip(b4.remainder())
+        .map(|(x, y)| x * y)
+        .sum();
     for (x, y) in a4.zip(b4) {
         sums[0] += x[0] * y[0];
         sums[1] += x[1] * y[1];

@@ -106,7 +106,11 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     let magnitudes: Vec<f64> = sweep.points.iter().map(|p| p.response.norm()).collect();
     let sizes = sizes(&magnitudes);
     let inside = |f: f64| (from..=to).contains(&f);
-    let within = sweep.points.iter().zip(&sizes).filter(|(p, _)| inside(p.frequency));
+    let within = sweep
+        .points
+        .iter()
+        .zip(&sizes)
+        .filter(|(p, _)| inside(p.frequency));
     let (points, sizes): (Vec<&Point>, Vec<f64>) = within.unzip();
     let Some((first, last)) = points.first().zip(points.last()) else {
         return Err(FitError::Points {
@@ -124,7 +128,13 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     if scale.size < 1.0 / LARGEST {
         return Err(FitError::Silent);
     }
-    let weight = |size: f64| if size > 1e-9 * scale.size { scale.size / size } else { 0.0 };
+    let weight = |size: f64| {
+        if size > 1e-9 * scale.size {
+            scale.size / size
+        } else {
+            0.0
+        }
+    };
     let data = Data {
         omega: points
             .iter()

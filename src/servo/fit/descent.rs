@@ -13,7 +13,13 @@ use super::terms::{self, Curved, Limits, Linear};
 use crate::servo::Model;
 
 /// Steps tried, good or bad, before a descent ends wherever it is.
-const MOST_STEPS: u32 = 80;
+const MOST_STEPS: u32 = 100;
+
+/// Promise, relative to the cost, at which a descent ends that only serves to compare models: small beside a
+/// row's noise when there are some hundred rows.
+pub(super) const COARSE: f64 = 1e-3;
+/// The same for a model that is told.
+pub(super) const FINE: f64 = 1e-11;
 
 /// A model on its way down, in the data's units.
 #[derive(Clone, Debug)]
@@ -27,6 +33,7 @@ pub(super) struct Descent {
     pub residual: Vec<f64>,
     damping: f64,
     steps: u32,
+    most_steps: u32,
     /// The linear problem at the model, kept while steps from it fail.
     slope: Option<Slope>,
     /// The cost is settled when a whole step promises less than this share of it.
@@ -54,8 +61,9 @@ impl Descent {
             residual,
             damping: 1e-3,
             steps: 0,
+            most_steps: MOST_STEPS,
             slope: None,
-            tolerance: 1e-4,
+            tolerance: COARSE,
             done: false,
         }
     }
@@ -66,7 +74,14 @@ impl Descent {
         let (cost, residual) = solved(&mut self.model, &self.free, data);
         (self.cost, self.residual) = (cost, residual);
         (self.damping, self.steps, self.slope) = (1e-3, 0, None);
+        self.most_steps = MOST_STEPS;
         (self.tolerance, self.done) = (tolerance, false);
+    }
+
+    /// Ends after `most` steps, wherever it is.
+    pub fn at_most(mut self, most: u32) -> Descent {
+        self.most_steps = most;
+        self
     }
 
     /// Number of free unknowns.
@@ -76,7 +91,7 @@ impl Descent {
 
     /// Tries one step; `false` when there is nothing left to do.
     pub fn step(&mut self, data: &Data) -> bool {
-        if self.done || self.steps >= MOST_STEPS || !self.cost.is_finite() {
+        if self.done || self.steps >= self.most_steps || !self.cost.is_finite() {
             return false;
         }
         self.steps += 1;
@@ -92,9 +107,13 @@ impl Descent {
         }
         let mut model = self.model.clone();
         let step = slope.step(self.damping);
-        let trust = slope.terms.iter().zip(&step).fold(1.0f64, |trust, (term, step)| {
-            trust.min(term.stride(&self.limits) / step.abs().max(f64::MIN_POSITIVE))
-        });
+        let trust = slope
+            .terms
+            .iter()
+            .zip(&step)
+            .fold(1.0f64, |trust, (term, step)| {
+                trust.min(term.stride(&self.limits) / step.abs().max(f64::MIN_POSITIVE))
+            });
         for (term, step) in slope.terms.iter().zip(&step) {
             term.go(&mut model, trust * step, &self.limits);
         }
@@ -206,7 +225,14 @@ fn solved(model: &mut Model, free: &Free, data: &Data) -> (f64, Vec<f64>) {
     }
     let residual: Vec<f64> = columns.column(linear.len()).iter().map(|x| -x).collect();
     let cost = dot(&residual, &residual);
-    (if cost.is_finite() { cost } else { f64::INFINITY }, residual)
+    (
+        if cost.is_finite() {
+            cost
+        } else {
+            f64::INFINITY
+        },
+        residual,
+    )
 }
 
 #[cfg(test)]

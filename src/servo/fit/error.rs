@@ -26,7 +26,9 @@ pub enum FitError {
     #[error("The sweep's responses are 0 at most of its points; there is nothing to fit.")]
     Silent,
     /// A range upside down.
-    #[error("The range to fit must have its lower end below its upper one; they are {from} Hz and {to} Hz.")]
+    #[error(
+        "The range to fit must have its lower end below its upper one; they are {from} Hz and {to} Hz."
+    )]
     Range { from: f64, to: f64 },
     /// A start or a setting outside what can be worked on.
     #[error("{0}")]

@@ -8,9 +8,9 @@ use super::descent::Descent;
 use super::judge;
 use super::scan::{self, Scan};
 use super::select::bare;
-use super::settings::{FreeMode, LowEnd, Settings, Wish};
+use super::settings::{Free, FreeMode, LowEnd, Settings, Wish};
 use super::settling::Settling;
-use crate::servo::Mode;
+use crate::servo::{Mode, Model};
 
 /// Changes made before growing ends wherever it is.
 const MOST_CHANGES: usize = 30;
@@ -18,6 +18,14 @@ const MOST_CHANGES: usize = 30;
 const HOPE: f64 = 12.0;
 /// A slope is tried before a mode when it promises this share of what the mode does.
 const SIMPLER: f64 = 0.6;
+
+/// A lowest mode below this many times the sweep's begin may stand for a rigid part.
+const LOW: f64 = 1.5;
+/// Most steps of a model that is tried.
+const MOST_STEPS: u32 = 25;
+
+/// The same with a lag: one that is there shows soon, one that is not would go far up and never end.
+const LAG_STEPS: u32 = 8;
 
 /// What may be changed.
 #[derive(Clone, Copy, Debug)]
@@ -139,7 +147,7 @@ impl Growth {
             if free.delay {
                 model.delay = (model.delay - 0.7 / (share.max(1.0) * high)).max(0.0);
             }
-            Descent::new(model, free, self.best.limits, data)
+            Descent::new(model, free, self.best.limits, data).at_most(LAG_STEPS)
         };
         vec![with(0.2), with(1.0)]
     }
@@ -150,17 +158,20 @@ impl Growth {
         let lacks = self.scan.take().map_or_else(Vec::new, |scan| scan.best(2));
         let room = self.best.model.modes.len() < self.rules.most_modes;
         let hopeful = |fall: f64| fall > HOPE * noise;
-        let modes = lacks.iter().filter(|lack| room && hopeful(lack.fall)).map(|lack| {
-            let (mut model, mut free) = (self.best.model.clone(), self.best.free.clone());
-            model.modes.push(Mode {
-                frequency: lack.frequency,
-                damping: lack.damping,
-                residue: 0.0,
-                slope: 0.0,
+        let modes = lacks
+            .iter()
+            .filter(|lack| room && hopeful(lack.fall))
+            .map(|lack| {
+                let (mut model, mut free) = (self.best.model.clone(), self.best.free.clone());
+                model.modes.push(Mode {
+                    frequency: lack.frequency,
+                    damping: lack.damping,
+                    residue: 0.0,
+                    slope: 0.0,
+                });
+                free.modes.push(FreeMode::USUAL);
+                Descent::new(model, free, self.best.limits, data)
             });
-            free.modes.push(FreeMode::USUAL);
-            Descent::new(model, free, self.best.limits, data)
-        });
         let mut additions: Vec<Descent> = modes.collect();
         let most = lacks.first().map_or(0.0, |lack| lack.fall);
         if let Some((k, fall)) = scan::slope(&self.best, data)
@@ -175,41 +186,69 @@ impl Growth {
         additions
     }
 
-    /// The model without its lag, its delay or a slope, and with other low ends.
+    /// The model without its lag, its delay or a slope where they are doubtful, and with other low ends.
     fn simpler(&self, data: &Data) -> Vec<Descent> {
         let Descent { model, free, .. } = &self.best;
+        let doubts = judge::doubts(&self.best, data);
         let mut others = Vec::new();
-        if self.rules.lag == Wish::Found && model.lag.is_some() {
+        if self.rules.lag == Wish::Found && doubts.lag {
             let mut model = model.clone();
             model.lag = None;
             others.push((model, free.clone()));
         }
-        if self.rules.delay == Wish::Found && free.delay {
+        if self.rules.delay == Wish::Found && doubts.delay {
             let (mut model, mut free) = (model.clone(), free.clone());
             model.delay = 0.0;
             free.delay = false;
             others.push((model, free));
         }
-        for k in (0..model.modes.len()).filter(|&k| free.modes[k].slope) {
+        for &k in &doubts.slopes {
             let (mut model, mut free) = (model.clone(), free.clone());
             model.modes[k].slope = 0.0;
             free.modes[k].slope = false;
             others.push((model, free));
         }
         if self.rules.low_end.is_none() {
-            for end in LowEnd::ALL {
-                let rigid = bare(end, 0.0, None).rigid;
-                let same = rigid.map(|r| r.integrators) == model.rigid.map(|r| r.integrators);
-                if !same && (rigid.is_some() || !model.modes.is_empty()) {
-                    let mut model = model.clone();
-                    model.rigid = rigid;
-                    others.push((model, free.clone()));
-                }
-            }
+            others.extend(self.other_ends(doubts.gain));
         }
         others
             .into_iter()
-            .map(|(model, free)| Descent::new(model, free, self.best.limits, data))
+            .map(|(model, free)| {
+                Descent::new(model, free, self.best.limits, data).at_most(MOST_STEPS)
+            })
             .collect()
+    }
+
+    /// The model with other low ends: when its gain is doubtful, or when its lowest mode may stand for
+    /// a rigid part.
+    fn other_ends(&self, doubtful: bool) -> Vec<(Model, Free)> {
+        let Descent { model, free, .. } = &self.best;
+        let mut others = Vec::new();
+        let lowest = (0..model.modes.len()).min_by(|&a, &b| {
+            model.modes[a]
+                .frequency
+                .total_cmp(&model.modes[b].frequency)
+        });
+        let low =
+            |k: &usize| TAU * model.modes[*k].frequency < LOW * 10.0 * self.best.limits.omega.0;
+        for end in LowEnd::ALL {
+            let rigid = bare(end, 0.0, None).rigid;
+            let same = rigid.map(|r| r.integrators) == model.rigid.map(|r| r.integrators);
+            if !same && doubtful && (rigid.is_some() || !model.modes.is_empty()) {
+                let mut model = model.clone();
+                model.rigid = rigid;
+                others.push((model, free.clone()));
+            }
+            if let Some(k) = lowest.filter(low)
+                && rigid.is_some()
+            {
+                let (mut model, mut free) = (model.clone(), free.clone());
+                model.rigid = rigid;
+                model.modes.remove(k);
+                free.modes.remove(k);
+                others.push((model, free));
+            }
+        }
+        others
     }
 }

@@ -5,6 +5,7 @@
 //! changed as long as a change is worth it. Residuals are relative to the measured size, so that
 //! antiresonances and the high end count as much as peaks. [`FitWork`] does it in small steps.
 
+mod approach;
 mod check;
 mod columns;
 mod data;

@@ -29,10 +29,17 @@ pub(super) fn far_off(descent: &Descent, data: &Data) -> Vec<usize> {
         return Vec::new();
     };
     let bound = FAR * (median / 1.1774).max(1e-9);
-    let near = |i: Option<usize>| i.and_then(|i| sizes.get(i)).is_none_or(|&x| x < bound / 2.0);
+    let near = |i: Option<usize>| {
+        i.and_then(|i| sizes.get(i))
+            .is_none_or(|&x| x < bound / 2.0)
+    };
     let alone = |i: &usize| sizes[*i] > bound && near(i.checked_sub(1)) && near(Some(i + 1));
     let far: Vec<usize> = (0..sizes.len()).filter(alone).collect();
     let most = sorted.len() / ONE_IN;
     let enough = 2 * (sorted.len() - far.len()) > unknowns + 2;
-    if far.len() <= most && enough { far } else { Vec::new() }
+    if far.len() <= most && enough {
+        far
+    } else {
+        Vec::new()
+    }
 }

@@ -99,7 +99,9 @@ fn dense(model: &Model, from: f64, to: f64) -> Vec<f64> {
         let step = mode.damping.min(0.1);
         (-40..=40).map(move |i| mode.frequency * (1.0 + 0.2 * step * f64::from(i)))
     });
-    let mut all: Vec<f64> = even.chain(around.filter(|f| (from..=to).contains(f))).collect();
+    let mut all: Vec<f64> = even
+        .chain(around.filter(|f| (from..=to).contains(f)))
+        .collect();
     all.sort_by(f64::total_cmp);
     all.dedup();
     all

@@ -37,6 +37,21 @@ impl Placing {
         }
     }
 
+    /// For every mode that is free, wherever it stands.
+    pub fn anew(descent: &Descent) -> Placing {
+        let movable = |k: &usize| {
+            let free = descent.free.modes[*k];
+            free.frequency && free.damping && free.residue
+        };
+        Placing {
+            rough: (0..descent.model.modes.len())
+                .rev()
+                .filter(movable)
+                .collect(),
+            scan: None,
+        }
+    }
+
     /// A small piece, that may move a mode of `descent`; `false` when there is nothing left to do.
     pub fn step(&mut self, descent: &mut Descent, data: &Data) -> bool {
         let Some(&k) = self.rough.last() else {
@@ -67,7 +82,12 @@ fn begun(k: usize, descent: &Descent, data: &Data) -> (Descent, Scan) {
     free.modes.remove(k);
     let without = Descent::new(model, free, descent.limits, data);
     let (low, high) = (TAU * frequency * (1.0 - WAY), TAU * frequency * (1.0 + WAY));
-    let inside: Vec<f64> = data.omega.iter().copied().filter(|w| (low..=high).contains(w)).collect();
+    let inside: Vec<f64> = data
+        .omega
+        .iter()
+        .copied()
+        .filter(|w| (low..=high).contains(w))
+        .collect();
     let step = inside.len().div_ceil(MOST_POINTS).max(1);
     let even = (0..=PLACES).map(|i| low + (high - low) * f64::from(i) / f64::from(PLACES));
     let places = inside.into_iter().step_by(step).chain(even).collect();

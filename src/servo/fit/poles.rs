@@ -75,7 +75,11 @@ pub(super) fn relocated(poles: &[Pole], delay: f64, data: &Data) -> Option<Vec<P
     let found = r.solution(scaling + 1, scaling + 1);
     let d = found[scaling];
     // A vanishing constant would send the zeros to infinity (Gustavsen 2006 does the same).
-    let d = if d.abs() < 1e-6 { 1e-6f64.copysign(d) } else { d };
+    let d = if d.abs() < 1e-6 {
+        1e-6f64.copysign(d)
+    } else {
+        d
+    };
     zeros(poles, &found[fixed..scaling], d)
 }
 
@@ -119,7 +123,9 @@ fn zeros(poles: &[Pole], numerators: &[f64], d: f64) -> Option<Vec<Pole>> {
         });
     }
     poles.sort_by(|a, b| a.omega.total_cmp(&b.omega));
-    let sound = poles.iter().all(|p| p.omega.is_finite() && p.damping.is_finite());
+    let sound = poles
+        .iter()
+        .all(|p| p.omega.is_finite() && p.damping.is_finite());
     (sound && !poles.is_empty()).then_some(poles)
 }
 

@@ -122,7 +122,11 @@ fn fall(columns: &Columns, column: &[f64], residual: &[f64]) -> f64 {
         along -= share * dot(columns.column(k), residual);
     }
     // What is almost a sum of the others would divide rounding by rounding.
-    if rest > 1e-8 * all { along * along / rest } else { 0.0 }
+    if rest > 1e-8 * all {
+        along * along / rest
+    } else {
+        0.0
+    }
 }
 
 /// Where to look: about the largest residuals, and evenly over the points.
@@ -138,6 +142,8 @@ fn places(residual: &[f64], data: &Data) -> Vec<f64> {
     places.extend((0..PLACES).map(|k| (2 * k + 1) * count / (2 * PLACES)));
     places.sort_unstable();
     places.dedup();
-    places.into_iter().filter_map(|i| data.omega.get(i).copied()).collect()
+    places
+        .into_iter()
+        .filter_map(|i| data.omega.get(i).copied())
+        .collect()
 }
-

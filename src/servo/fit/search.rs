@@ -16,11 +16,28 @@ use std::f64::consts::TAU;
 /// Delays for which poles are looked for.
 const DELAYS: usize = 3;
 /// Relocations of the poles for each.
-const ROUNDS: usize = 5;
+const ROUNDS: usize = 4;
 /// Pole pairs that are looked for.
 const PAIRS: usize = 7;
 /// Models that are refined to be compared.
 const TRIED: usize = 5;
+
+/// Delays whose poles leave this many times the least are out.
+const ALMOST: f64 = 4.0;
+/// A model that leaves this many times what poles with all freedom leave is good: only smaller ones are
+/// worth comparing with it.
+const GOOD: f64 = 1.3;
+/// Most steps of a model that is compared, and of a delay alone.
+const MOST_STEPS: u32 = 25;
+const TURNS: u32 = 6;
+
+/// A model worth refining.
+#[derive(Clone, Debug)]
+struct Likely {
+    model: Model,
+    /// Its index among the delays and poles found.
+    found: usize,
+}
 
 /// A search in pieces: poles for each likely delay, then models of each low end, refined.
 #[derive(Clone, Debug)]
@@ -35,7 +52,7 @@ pub(super) struct Search {
     /// Delay, poles and what they leave.
     found: Vec<(f64, Vec<Pole>, f64)>,
     /// Models to be refined, the likeliest last.
-    models: Vec<Model>,
+    models: Vec<Likely>,
     attempt: Option<Settling>,
     best: Option<Descent>,
 }
@@ -85,20 +102,70 @@ impl Search {
             if !attempt.step(&self.data) {
                 let new = self.attempt.take().map(|a| a.descent);
                 let score = |d: &Descent| judge::score(d, &self.data);
-                let better = |new: &Descent| self.best.as_ref().is_none_or(|old| score(new) < score(old));
+                let better =
+                    |new: &Descent| self.best.as_ref().is_none_or(|old| score(new) < score(old));
                 if let Some(new) = new.filter(better) {
                     self.best = Some(new);
                 }
             }
             return true;
         }
-        let Some(model) = self.models.pop() else {
+        let Some(likely) = self.models.pop() else {
             return false;
         };
-        let free = freed(&model, self.rules.delay == Wish::Found, false);
-        let descent = Descent::new(model, free, Limits::of(&self.data), &self.data);
-        self.attempt = Some(Settling::new(descent));
+        let descent = self.begun(likely);
+        let beaten = |best: &Descent| {
+            best.cost < GOOD * self.least() && best.unknowns() <= descent.unknowns()
+        };
+        if !self.best.as_ref().is_some_and(beaten) {
+            self.attempt = Some(Settling::new(descent.at_most(MOST_STEPS)));
+        }
         true
+    }
+
+    /// A likely model with its delay moved to where its poles want it, and its modes chosen once more: what a
+    /// wrong delay asked for beside the true modes is then gone.
+    fn begun(&self, likely: Likely) -> Descent {
+        let limits = Limits::of(&self.data);
+        let found = self.rules.delay == Wish::Found;
+        let (_, poles, left) = &self.found[likely.found];
+        let mut model = likely.model;
+        if found {
+            let mut free = freed(&model, true, false);
+            for mode in &mut free.modes {
+                (mode.frequency, mode.damping) = (false, false);
+            }
+            let mut turning = Descent::new(model.clone(), free, limits, &self.data).at_most(TURNS);
+            while turning.step(&self.data) {}
+            let bare = Model {
+                modes: Vec::new(),
+                ..turning.model
+            };
+            (model, _) = with_modes(
+                bare,
+                poles,
+                self.noise(*left),
+                self.most_modes(),
+                &self.data,
+            );
+        }
+        let free = freed(&model, found, false);
+        Descent::new(model, free, limits, &self.data)
+    }
+
+    /// The least that any delay's poles leave.
+    fn least(&self) -> f64 {
+        self.found.iter().map(|f| f.2).fold(f64::INFINITY, f64::min)
+    }
+
+    fn noise(&self, left: f64) -> f64 {
+        judge::noise(left, self.poles.len() * 2 + 3, &self.data)
+    }
+
+    fn most_modes(&self) -> usize {
+        self.rules
+            .most_modes
+            .min(self.data.count().saturating_sub(2) / 3)
     }
 
     /// The best model found.
@@ -145,27 +212,25 @@ impl Search {
     }
 
     /// Models of all low ends for all delays that are as good as any, the likeliest last.
-    fn models_found(&self) -> Vec<Model> {
-        let least = self.found.iter().map(|f| f.2).fold(f64::INFINITY, f64::min);
-        let rows = 2 * self.data.count();
-        let unknowns = self.poles.len() * 2 + 3;
-        let most = self.rules.most_modes.min((rows / 2).saturating_sub(2) / 3);
+    fn models_found(&self) -> Vec<Likely> {
+        let least = self.least();
+        let rows = 2.0 * self.data.count() as f64;
         let mut models = Vec::new();
-        for (delay, poles, left) in &self.found {
-            if *left > 4.0 * least + 1e-12 * rows as f64 {
+        for (found, (delay, poles, left)) in self.found.iter().enumerate() {
+            if *left > ALMOST * least + 1e-12 * rows {
                 continue;
             }
-            let noise = judge::noise(*left, unknowns, &self.data);
             for end in LowEnd::ALL {
                 if self.rules.low_end.is_some_and(|asked| asked != end) {
                     continue;
                 }
                 let bare = bare(end, *delay, self.lag);
-                let (model, cost) = with_modes(bare, poles, noise, most, &self.data);
+                let noise = self.noise(*left);
+                let (model, cost) = with_modes(bare, poles, noise, self.most_modes(), &self.data);
                 if model.rigid.is_some() || !model.modes.is_empty() {
                     let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
-                    let rows = rows as f64;
-                    models.push((rows * cost.ln() + unknowns * rows.ln(), model));
+                    let score = rows * cost.ln() + unknowns * rows.ln();
+                    models.push((score, Likely { model, found }));
                 }
             }
         }

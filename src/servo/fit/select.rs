@@ -58,7 +58,9 @@ pub(super) fn with_modes(
     left.push_complex(measured);
     left.orthogonalise(poles.len() + 1);
     let count = poles.len();
-    let mut vectors: Vec<Vec<f64>> = (0..=count).map(|k| left.column(fixed + k).to_vec()).collect();
+    let mut vectors: Vec<Vec<f64>> = (0..=count)
+        .map(|k| left.column(fixed + k).to_vec())
+        .collect();
     let Some(mut rest) = vectors.pop() else {
         return (model, f64::INFINITY);
     };
@@ -72,7 +74,9 @@ pub(super) fn with_modes(
             }
             (dot(&rest, &vectors[k]) / length).powi(2)
         };
-        let best = (0..count).map(|k| (k, fall(k))).max_by(|a, b| a.1.total_cmp(&b.1));
+        let best = (0..count)
+            .map(|k| (k, fall(k)))
+            .max_by(|a, b| a.1.total_cmp(&b.1));
         let Some((best, fall)) = best else { break };
         let needed = round == 0 && model.rigid.is_none();
         if fall <= if needed { 0.0 } else { WANTED * noise } {
@@ -84,7 +88,10 @@ pub(super) fn with_modes(
         let others = vectors.iter_mut().chain(std::iter::once(&mut rest));
         for vector in others {
             let share = dot(&unit, vector);
-            vector.iter_mut().zip(&unit).for_each(|(x, u)| *x -= share * u);
+            vector
+                .iter_mut()
+                .zip(&unit)
+                .for_each(|(x, u)| *x -= share * u);
         }
     }
     let chosen = poles.iter().zip(&taken).filter(|(_, taken)| **taken);

@@ -1,11 +1,11 @@
 //! Refining a model and taking modes out that are not worth having.
 
 use super::data::Data;
-use super::descent::Descent;
+use super::descent::{COARSE, Descent};
 use super::judge;
 
 /// A mode that raises the cost by fewer noise variances when it is taken out is tried without.
-const DOUBTFUL: f64 = 60.0;
+const DOUBTFUL: f64 = 80.0;
 
 /// A descent whose weak modes are tried without, one after another.
 #[derive(Clone, Debug)]
@@ -48,7 +48,7 @@ impl Settling {
                 self.before = Some(Box::new(self.descent.clone()));
                 self.descent.model.modes.remove(k);
                 self.descent.free.modes.remove(k);
-                self.descent.resume(1e-4, data);
+                self.descent.resume(COARSE, data);
                 true
             }
             _ => {

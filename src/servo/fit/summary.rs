@@ -11,9 +11,6 @@ use super::terms::{self, Curved, DAMPING};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Mode, Model, Rigid, Sweep};
 
-/// Correlation factor of neighbouring residuals from which they are no noise.
-const ALIKE: f64 = 1.8;
-
 /// Everything about a model that `descent` found, for the whole sweep. `range` in Hz; `set_aside` are indices into the
 /// sweep.
 pub(super) fn fitted(
@@ -42,7 +39,11 @@ pub(super) fn fitted(
     let residual = |(p, size): (&crate::servo::Point, f64)| {
         (model.at(p.frequency) - p.response) / size.max(floor)
     };
-    let residuals: Vec<Complex64> = points.iter().zip(sizes(&magnitudes)).map(residual).collect();
+    let residuals: Vec<Complex64> = points
+        .iter()
+        .zip(sizes(&magnitudes))
+        .map(residual)
+        .collect();
     let count = data.count().max(1) as f64;
     Fitted {
         free,
@@ -133,14 +134,18 @@ fn notes(
             .map(|p| hertz(p.frequency))
             .collect();
         let more = set_aside.len().saturating_sub(5);
-        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        let more = if more > 0 {
+            format!(" and {more} more")
+        } else {
+            String::new()
+        };
         notes.push(format!(
             "Points that lie far off while their neighbours do not were set aside: {}{more}.",
             at.join(", ")
         ));
     }
     let rms = (descent.cost / data.count().max(1) as f64).sqrt();
-    if rms > 1e-6 && judge::alike(&descent.residual) > ALIKE {
+    if rms > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
         notes.push(
             "What the model leaves is no noise, neighbouring points stray alike; the uncertainties \
              are too small."
@@ -150,10 +155,15 @@ fn notes(
     for mode in &model.modes {
         let f = hertz(mode.frequency);
         if mode.frequency < range.0 || mode.frequency > range.1 {
-            notes.push(format!("The mode at {f} lies outside the fitted range and stands for what is out there."));
+            notes.push(format!(
+                "The mode at {f} lies outside the fitted range and stands for what is out there."
+            ));
         }
         if mode.damping <= DAMPING.0 || mode.damping >= DAMPING.1 {
-            notes.push(format!("The damping of the mode at {f} was stopped at {}.", mode.damping));
+            notes.push(format!(
+                "The damping of the mode at {f} was stopped at {}.",
+                mode.damping
+            ));
         }
     }
     notes

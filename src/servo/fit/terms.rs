@@ -185,7 +185,9 @@ pub(super) fn linear_columns(
             }
             Linear::Residue(k) => {
                 let (natural, damping) = place(model, k);
-                columns.push_complex(points().map(|(omega, d)| d * resonance(omega, natural, damping)));
+                columns.push_complex(
+                    points().map(|(omega, d)| d * resonance(omega, natural, damping)),
+                );
             }
             Linear::Slope(k) => {
                 let (natural, damping) = place(model, k);
@@ -254,7 +256,8 @@ pub(super) fn answer(model: &Model, common: &[Complex64], data: &Data) -> Vec<Co
             .rigid
             .map_or(Complex64::ZERO, |r| r.gain * rigid(omega, r.integrators));
         let modes = model.modes.iter().map(|m| {
-            Complex64::new(m.residue, m.slope * omega) * resonance(omega, TAU * m.frequency, m.damping)
+            Complex64::new(m.residue, m.slope * omega)
+                * resonance(omega, TAU * m.frequency, m.damping)
         });
         d * modes.fold(rigid, |sum, share| sum + share)
     };
@@ -294,7 +297,14 @@ mod tests {
         assert_eq!(terms.len(), 4);
         let mut columns = Columns::new(data.rows());
         let middle = whole(&model);
-        curved_columns(&model, &terms, &common(&model, &data), &middle, &data, &mut columns);
+        curved_columns(
+            &model,
+            &terms,
+            &common(&model, &data),
+            &middle,
+            &data,
+            &mut columns,
+        );
         for (j, term) in terms.iter().enumerate() {
             let (mut up, mut down) = (model.clone(), model.clone());
             term.go(&mut up, 1e-6, &limits);

@@ -1,11 +1,13 @@
 //! A fit in slices.
 
+use super::approach::Approach;
 use super::check::{check, check_points};
 use super::data::{Data, LEAST_POINTS, Scale, prepare};
-use super::descent::Descent;
+use super::descent::{COARSE, Descent, FINE};
 use super::error::FitError;
 use super::fitted::Fitted;
 use super::growth::{Growth, Rules};
+use super::judge;
 use super::outliers;
 use super::placing::Placing;
 use super::search::Search;
@@ -19,10 +21,6 @@ use std::f64::consts::TAU;
 const SEARCHED: usize = 300;
 /// How often points are set aside and the model grown again.
 const MOST_CLEANINGS: usize = 3;
-/// A whole step's promise, relative to the cost, at which the last descent ends.
-const FINE: f64 = 1e-11;
-/// The same while models are compared.
-const COARSE: f64 = 1e-4;
 
 /// Fitting a model to a sweep, in small steps.
 ///
@@ -49,6 +47,8 @@ pub struct FitWork {
     rules: Rules,
     /// The best model so far, once a search or a start has given one.
     best: Descent,
+    /// The best model from a start, while modes are placed anew.
+    before: Option<Descent>,
     state: State,
     set_aside: Vec<usize>,
     cleanings: usize,
@@ -58,6 +58,7 @@ pub struct FitWork {
 enum State {
     Searching(Box<Search>),
     Placing(Box<Placing>),
+    Approaching(Box<Approach>),
     Growing(Box<Growth>),
     /// To the last digit.
     Refining,
@@ -73,7 +74,11 @@ impl FitWork {
         check(settings)?;
         let (scale, data) = prepare(sweep, settings)?;
         let from = settings.from.unwrap_or(0.0);
-        let first = sweep.points.iter().take_while(|p| p.frequency < from).count();
+        let first = sweep
+            .points
+            .iter()
+            .take_while(|p| p.frequency < from)
+            .count();
         let held = |wish: Wish, factor: f64| match wish {
             Wish::Held(value) => Wish::Held(value * factor),
             other => other,
@@ -87,7 +92,12 @@ impl FitWork {
         let (best, state) = match &settings.start {
             Some(start) => {
                 check_points(&start.model, &start.free, data.count())?;
-                let best = Descent::new(scale.inward(&start.model), start.free.clone(), limits, &data);
+                let best = Descent::new(
+                    scale.inward(&start.model),
+                    start.free.clone(),
+                    limits,
+                    &data,
+                );
                 let placing = Placing::new(&start.model, &start.free);
                 (best, State::Placing(Box::new(placing)))
             }
@@ -111,6 +121,7 @@ impl FitWork {
             first,
             rules,
             best,
+            before: None,
             state,
             set_aside: Vec::new(),
             cleanings: 0,
@@ -136,7 +147,29 @@ impl FitWork {
                 if placing.step(&mut self.best, &self.data) {
                     return true;
                 }
-                self.refine();
+                let approach = Approach::new(&self.best, &self.data);
+                self.state = State::Approaching(Box::new(approach));
+            }
+            State::Approaching(approach) => {
+                if approach.step(&self.data) {
+                    return true;
+                }
+                if let Some(best) = approach.take_best() {
+                    self.best = best;
+                }
+                match self.before.take() {
+                    // What is left is no noise: perhaps a mode lost its peak.
+                    None if judge::alike(&self.best.residual) > judge::ALIKE => {
+                        let placing = Placing::anew(&self.best);
+                        self.before = Some(self.best.clone());
+                        self.state = State::Placing(Box::new(placing));
+                    }
+                    Some(before) if before.cost < self.best.cost => {
+                        self.best = before;
+                        self.refine();
+                    }
+                    _ => self.refine(),
+                }
             }
             State::Growing(growth) => {
                 if growth.step(&self.data) {
