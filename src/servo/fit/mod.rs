@@ -11,6 +11,7 @@ mod columns;
 mod data;
 mod delay;
 mod descent;
+mod doubting;
 mod error;
 mod fitted;
 mod growth;

@@ -6,8 +6,8 @@ use super::descent::Descent;
 use super::growth::Rules;
 use super::judge;
 use super::poles::{self, Pole};
-use super::select::{bare, freed, with_modes};
-use super::settings::{LowEnd, Wish};
+use super::select::{Choice, bare, freed, with_modes};
+use super::settings::{Free, LowEnd, Wish};
 use super::settling::Settling;
 use super::terms::Limits;
 use crate::servo::{Mode, Model};
@@ -21,6 +21,8 @@ const ROUNDS: usize = 4;
 const PAIRS: usize = 7;
 /// Models that are refined to be compared.
 const TRIED: usize = 5;
+/// Corners of lags that are tried, in highest frequencies.
+const LAGS: [f64; 3] = [0.08, 0.3, 1.0];
 
 /// Delays whose poles leave this many times the least are out.
 const ALMOST: f64 = 4.0;
@@ -30,6 +32,14 @@ const GOOD: f64 = 1.3;
 /// Most steps of a model that is compared, and of a delay alone.
 const MOST_STEPS: u32 = 25;
 const TURNS: u32 = 6;
+
+/// What models are tried, each kind when those before it were not good.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Kind {
+    Plain,
+    Lagging,
+    Sloped,
+}
 
 /// A model worth refining.
 #[derive(Clone, Debug)]
@@ -53,6 +63,8 @@ pub(super) struct Search {
     found: Vec<(f64, Vec<Pole>, f64)>,
     /// Models to be refined, the likeliest last.
     models: Vec<Likely>,
+    /// What these are.
+    kind: Kind,
     attempt: Option<Settling>,
     best: Option<Descent>,
 }
@@ -84,6 +96,7 @@ impl Search {
             round: 0,
             found: Vec::new(),
             models: Vec::new(),
+            kind: Kind::Plain,
             attempt: None,
             best: None,
         }
@@ -111,7 +124,7 @@ impl Search {
             return true;
         }
         let Some(likely) = self.models.pop() else {
-            return false;
+            return self.next_kind();
         };
         let descent = self.begun(likely);
         let beaten = |best: &Descent| {
@@ -123,15 +136,49 @@ impl Search {
         true
     }
 
+    /// When nothing good was found, models of the next kind. Whether there are any.
+    fn next_kind(&mut self) -> bool {
+        let good = |best: &Descent| best.cost < GOOD * self.least();
+        if self.best.as_ref().is_some_and(good) {
+            return false;
+        }
+        self.kind = match self.kind {
+            Kind::Plain if self.rules.lag == Wish::Found => Kind::Lagging,
+            Kind::Plain | Kind::Lagging => Kind::Sloped,
+            Kind::Sloped => return false,
+        };
+        self.models = self.models_found();
+        !self.models.is_empty()
+    }
+
+    /// What may move in a model of the present kind.
+    fn freed(&self, model: &Model) -> Free {
+        let mut free = freed(model, self.rules.delay == Wish::Found);
+        free.lag = self.kind == Kind::Lagging;
+        free.modes
+            .iter_mut()
+            .for_each(|m| m.slope = self.kind == Kind::Sloped);
+        free
+    }
+
+    /// Corners of lags with which models of the present kind begin.
+    fn lags(&self) -> Vec<Option<f64>> {
+        let (_, high) = self.data.range();
+        match self.kind {
+            Kind::Lagging => LAGS.iter().map(|share| Some(share * high / TAU)).collect(),
+            _ => vec![self.lag],
+        }
+    }
+
     /// A likely model with its delay moved to where its poles want it, and its modes chosen once more: what a
     /// wrong delay asked for beside the true modes is then gone.
     fn begun(&self, likely: Likely) -> Descent {
-        let limits = Limits::of(&self.data);
+        let limits = Limits::narrow(&self.data);
         let found = self.rules.delay == Wish::Found;
         let (_, poles, left) = &self.found[likely.found];
         let mut model = likely.model;
         if found {
-            let mut free = freed(&model, true, false);
+            let mut free = self.freed(&model);
             for mode in &mut free.modes {
                 (mode.frequency, mode.damping) = (false, false);
             }
@@ -141,15 +188,9 @@ impl Search {
                 modes: Vec::new(),
                 ..turning.model
             };
-            (model, _) = with_modes(
-                bare,
-                poles,
-                self.noise(*left),
-                self.most_modes(),
-                &self.data,
-            );
+            (model, _) = with_modes(bare, poles, self.choice(*left), &self.data);
         }
-        let free = freed(&model, found, false);
+        let free = self.freed(&model);
         Descent::new(model, free, limits, &self.data)
     }
 
@@ -158,14 +199,15 @@ impl Search {
         self.found.iter().map(|f| f.2).fold(f64::INFINITY, f64::min)
     }
 
-    fn noise(&self, left: f64) -> f64 {
-        judge::noise(left, self.poles.len() * 2 + 3, &self.data)
-    }
-
-    fn most_modes(&self) -> usize {
-        self.rules
-            .most_modes
-            .min(self.data.count().saturating_sub(2) / 3)
+    fn choice(&self, left: f64) -> Choice {
+        let slopes = self.kind == Kind::Sloped;
+        let unknowns = if slopes { 4 } else { 3 };
+        let room = self.data.count().saturating_sub(2) / unknowns;
+        Choice {
+            slopes,
+            noise: judge::noise(left, self.poles.len() * 2 + 3, &self.data),
+            most: self.rules.most_modes.min(room),
+        }
     }
 
     /// The best model found.
@@ -190,7 +232,7 @@ impl Search {
                 slope: 0.0,
             });
         }
-        let free = freed(&model, self.rules.delay == Wish::Found, false);
+        let free = freed(&model, self.rules.delay == Wish::Found);
         Descent::new(model, free, limits, data)
     }
 
@@ -224,13 +266,14 @@ impl Search {
                 if self.rules.low_end.is_some_and(|asked| asked != end) {
                     continue;
                 }
-                let bare = bare(end, *delay, self.lag);
-                let noise = self.noise(*left);
-                let (model, cost) = with_modes(bare, poles, noise, self.most_modes(), &self.data);
-                if model.rigid.is_some() || !model.modes.is_empty() {
-                    let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
-                    let score = rows * cost.ln() + unknowns * rows.ln();
-                    models.push((score, Likely { model, found }));
+                for lag in self.lags() {
+                    let bare = bare(end, less(*delay, lag.filter(|_| self.lag.is_none())), lag);
+                    let (model, cost) = with_modes(bare, poles, self.choice(*left), &self.data);
+                    if model.rigid.is_some() || !model.modes.is_empty() {
+                        let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
+                        let score = rows * cost.ln() + unknowns * rows.ln();
+                        models.push((score, Likely { model, found }));
+                    }
                 }
             }
         }
@@ -238,4 +281,9 @@ impl Search {
         models.truncate(TRIED);
         models.into_iter().map(|m| m.1).rev().collect()
     }
+}
+
+/// A delay without what a lag already delays, in the part of the sweep below its corner.
+fn less(delay: f64, lag: Option<f64>) -> f64 {
+    lag.map_or(delay, |corner| (delay - 0.7 / (TAU * corner)).max(0.0))
 }

@@ -33,6 +33,7 @@ pub(super) enum Curved {
 pub(super) struct Limits {
     /// Angular frequency of a mode.
     pub omega: (f64, f64),
+    pub damping: (f64, f64),
     /// Angular frequency of a lag's corner.
     pub lag: (f64, f64),
     pub delay: (f64, f64),
@@ -44,8 +45,17 @@ impl Limits {
         let (low, high) = data.range();
         Limits {
             omega: (low / 10.0, high * 3.0),
+            damping: DAMPING,
             lag: (low / 10.0, high * 30.0),
             delay: (0.0, 1000.0 * TAU / high),
+        }
+    }
+
+    /// For a search: what is damped more than a suspension is no mode, and would take the place of a lag.
+    pub fn narrow(data: &Data) -> Limits {
+        Limits {
+            damping: (DAMPING.0, 0.7),
+            ..Limits::of(data)
         }
     }
 }
@@ -96,7 +106,7 @@ impl Curved {
     fn within(self, limits: &Limits) -> (f64, f64) {
         match self {
             Curved::Frequency(_) => (limits.omega.0 / TAU, limits.omega.1 / TAU),
-            Curved::Damping(_) => DAMPING,
+            Curved::Damping(_) => limits.damping,
             Curved::Lag => (limits.lag.0 / TAU, limits.lag.1 / TAU),
             Curved::Delay => limits.delay,
         }

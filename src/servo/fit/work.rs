@@ -4,6 +4,7 @@ use super::approach::Approach;
 use super::check::{check, check_points};
 use super::data::{Data, LEAST_POINTS, Scale, prepare};
 use super::descent::{COARSE, Descent, FINE};
+use super::doubting::{Doubting, Verdict};
 use super::error::FitError;
 use super::fitted::Fitted;
 use super::growth::{Growth, Rules};
@@ -52,6 +53,8 @@ pub struct FitWork {
     state: State,
     set_aside: Vec<usize>,
     cleanings: usize,
+    /// A point was set aside since the model grew.
+    regrow: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -60,6 +63,8 @@ enum State {
     Placing(Box<Placing>),
     Approaching(Box<Approach>),
     Growing(Box<Growth>),
+    /// Whether the model has grown before.
+    Doubting(Box<Doubting>, bool),
     /// To the last digit.
     Refining,
     Done,
@@ -125,6 +130,7 @@ impl FitWork {
             state,
             set_aside: Vec::new(),
             cleanings: 0,
+            regrow: false,
         })
     }
 
@@ -141,7 +147,22 @@ impl FitWork {
                     self.best = best;
                     self.best.limits = limits;
                 }
-                self.grow();
+                self.best.resume(COARSE, &self.data);
+                self.doubt(false);
+            }
+            State::Doubting(doubting, grown) => {
+                let grown = *grown;
+                match doubting.step(&self.best, &self.data) {
+                    Verdict::Open => (),
+                    Verdict::Bad(point, without) if self.set_aside.len() < self.most_aside() => {
+                        self.put_aside(point);
+                        self.best = *without;
+                        self.regrow = true;
+                        self.doubt(grown);
+                    }
+                    _ if grown => self.judge_points(),
+                    _ => self.grow(),
+                }
             }
             State::Placing(placing) => {
                 if placing.step(&mut self.best, &self.data) {
@@ -176,17 +197,7 @@ impl FitWork {
                     return true;
                 }
                 self.best = growth.best.clone();
-                let far = outliers::far_off(&self.best, &self.data);
-                if far.is_empty() || self.cleanings >= MOST_CLEANINGS {
-                    self.refine();
-                } else {
-                    self.cleanings += 1;
-                    for i in far {
-                        self.data.weight[i] = 0.0;
-                        self.set_aside.push(self.first + i);
-                    }
-                    self.grow();
-                }
+                self.doubt(true);
             }
             State::Refining => {
                 if !self.best.step(&self.data) {
@@ -214,9 +225,41 @@ impl FitWork {
         )
     }
 
+    fn doubt(&mut self, grown: bool) {
+        let doubting = Doubting::new(&self.best, &self.data);
+        self.state = State::Doubting(Box::new(doubting), grown);
+    }
+
     fn grow(&mut self) {
+        self.regrow = false;
         self.best.resume(COARSE, &self.data);
         self.state = State::Growing(Box::new(Growth::new(self.best.clone(), self.rules)));
+    }
+
+    /// Sets points aside that lie far off what grew, and grows anew when there are any.
+    fn judge_points(&mut self) {
+        let far = outliers::far_off(&self.best, &self.data);
+        let room = self.most_aside().saturating_sub(self.set_aside.len());
+        let bad = !far.is_empty() && far.len() <= room;
+        if bad {
+            far.into_iter().for_each(|point| self.put_aside(point));
+        }
+        if (bad || self.regrow) && self.cleanings < MOST_CLEANINGS {
+            self.cleanings += 1;
+            self.grow();
+        } else {
+            self.refine();
+        }
+    }
+
+    fn put_aside(&mut self, point: usize) {
+        self.data.weight[point] = 0.0;
+        self.set_aside.push(self.first + point);
+    }
+
+    /// Points that may be set aside: one in twenty.
+    fn most_aside(&self) -> usize {
+        self.data.omega.len() / 20
     }
 
     fn refine(&mut self) {
