@@ -1,6 +1,7 @@
 //! The measured plant, its model, and the loop around it.
 
 mod closed;
+mod fit;
 mod interpolate;
 mod margins;
 mod model;
@@ -9,6 +10,10 @@ mod open_loop;
 pub mod sweep;
 mod trace;
 
+pub use fit::{
+    Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
+    antiresonances, fit, peaks, refit,
+};
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model, Rigid};
 pub use nyquist::unstable_poles;

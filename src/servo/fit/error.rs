@@ -1,0 +1,36 @@
+//! What keeps a sweep from being fitted, as sentences.
+
+/// Why a fit cannot be made.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum FitError {
+    /// Too few points for what is to be found.
+    #[error(
+        "The sweep has {points} points to fit where at least {needed} are needed for {parameters} \
+         unknowns."
+    )]
+    Points {
+        points: usize,
+        needed: usize,
+        parameters: usize,
+    },
+    /// Frequencies that are no sweep.
+    #[error(
+        "The sweep's frequencies must ascend and lie between 1 µHz and 1 THz; point {number} is at \
+         {frequency} Hz."
+    )]
+    Frequency { number: usize, frequency: f64 },
+    /// A response that is no number, or beyond all measure.
+    #[error("The sweep's responses must be numbers below 1e60; that at {0} Hz is not.")]
+    Response(f64),
+    /// Nothing but zeros.
+    #[error("The sweep's responses are 0 at most of its points; there is nothing to fit.")]
+    Silent,
+    /// A range upside down.
+    #[error(
+        "The range to fit must have its lower end below its upper one; they are {from} Hz and {to} Hz."
+    )]
+    Range { from: f64, to: f64 },
+    /// A start or a setting outside what can be worked on.
+    #[error("{0}")]
+    Setting(String),
+}

@@ -1,0 +1,254 @@
+//! Adding to a model what the sweep asks for, and taking away what it does not.
+
+use std::collections::VecDeque;
+use std::f64::consts::TAU;
+
+use super::data::Data;
+use super::descent::Descent;
+use super::judge;
+use super::scan::{self, Scan};
+use super::select::bare;
+use super::settings::{Free, FreeMode, LowEnd, Settings, Wish};
+use super::settling::Settling;
+use crate::servo::{Mode, Model};
+
+/// Changes made before growing ends wherever it is.
+const MOST_CHANGES: usize = 30;
+/// Noise variances that a score test must promise for a change to be tried.
+const HOPE: f64 = 12.0;
+/// A slope is tried before a mode when it promises this share of what the mode does.
+const SIMPLER: f64 = 0.6;
+
+/// A lowest mode below this many times the sweep's begin may stand for a rigid part.
+const LOW: f64 = 1.5;
+/// Most steps of a model that is tried.
+const MOST_STEPS: u32 = 25;
+
+/// The same with a lag: one that is there shows soon, one that is not would go far up and never end.
+const LAG_STEPS: u32 = 8;
+
+/// What may be changed.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rules {
+    pub low_end: Option<LowEnd>,
+    pub delay: Wish,
+    pub lag: Wish,
+    pub most_modes: usize,
+}
+
+impl Rules {
+    pub fn of(settings: &Settings) -> Rules {
+        Rules {
+            low_end: settings.low_end,
+            delay: settings.delay,
+            lag: settings.lag,
+            most_modes: settings.most_modes,
+        }
+    }
+}
+
+/// What is tried next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Phase {
+    Lag,
+    Looking,
+    Modes,
+    Simpler,
+    Done,
+}
+
+/// A model that changes as long as a change is worth it.
+#[derive(Clone, Debug)]
+pub(super) struct Growth {
+    pub best: Descent,
+    rules: Rules,
+    phase: Phase,
+    scan: Option<Scan>,
+    waiting: VecDeque<Descent>,
+    attempt: Option<Settling>,
+    changes: usize,
+}
+
+impl Growth {
+    pub fn new(best: Descent, rules: Rules) -> Growth {
+        Growth {
+            best,
+            rules,
+            phase: Phase::Lag,
+            scan: None,
+            waiting: VecDeque::new(),
+            attempt: None,
+            changes: 0,
+        }
+    }
+
+    /// A small piece; `false` when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> bool {
+        if let Some(attempt) = &mut self.attempt {
+            if !attempt.step(data) {
+                let new = self.attempt.take().map(|a| a.descent);
+                self.compare(new, data);
+            }
+            return true;
+        }
+        if let Some(next) = self.waiting.pop_front() {
+            self.attempt = Some(Settling::new(next));
+            return true;
+        }
+        match self.phase {
+            Phase::Lag => {
+                self.waiting = self.lags(data).into();
+                self.phase = Phase::Looking;
+            }
+            Phase::Looking => {
+                let scan = self.scan.get_or_insert_with(|| Scan::new(&self.best, data));
+                if !scan.step(&self.best, data) {
+                    self.phase = Phase::Modes;
+                }
+            }
+            Phase::Modes => {
+                self.waiting = self.additions(data).into();
+                self.phase = Phase::Simpler;
+            }
+            Phase::Simpler => {
+                self.waiting = self.simpler(data).into();
+                self.phase = Phase::Done;
+            }
+            Phase::Done => return false,
+        }
+        true
+    }
+
+    /// Takes a new model over when it is better, and begins again.
+    fn compare(&mut self, new: Option<Descent>, data: &Data) {
+        let better = |new: &Descent| judge::better(new, &self.best, data);
+        if let Some(new) = new.filter(better)
+            && self.changes < MOST_CHANGES
+        {
+            self.best = new;
+            self.changes += 1;
+            self.waiting.clear();
+            self.scan = None;
+            self.phase = Phase::Lag;
+        }
+    }
+
+    /// The model with a lag, from corners within and above the sweep.
+    fn lags(&self, data: &Data) -> Vec<Descent> {
+        if self.rules.lag != Wish::Found || self.best.model.lag.is_some() {
+            return Vec::new();
+        }
+        let (_, high) = data.range();
+        let with = |share: f64| {
+            let (mut model, mut free) = (self.best.model.clone(), self.best.free.clone());
+            model.lag = Some(share * high / TAU);
+            free.lag = true;
+            // A lag delays too: what the delay gives up is where both turn alike.
+            if free.delay {
+                model.delay = (model.delay - 0.7 / (share.max(1.0) * high)).max(0.0);
+            }
+            Descent::new(model, free, self.best.limits, data).at_most(LAG_STEPS)
+        };
+        vec![with(0.2), with(1.0)]
+    }
+
+    /// The model with one more mode, or with a slope, the more promising first.
+    fn additions(&mut self, data: &Data) -> Vec<Descent> {
+        let noise = judge::noise(self.best.cost, self.best.unknowns(), data);
+        let lacks = self.scan.take().map_or_else(Vec::new, |scan| scan.best(2));
+        let room = self.best.model.modes.len() < self.rules.most_modes;
+        let hopeful = |fall: f64| fall > HOPE * noise;
+        let modes = lacks
+            .iter()
+            .filter(|lack| room && hopeful(lack.fall))
+            .map(|lack| {
+                let (mut model, mut free) = (self.best.model.clone(), self.best.free.clone());
+                model.modes.push(Mode {
+                    frequency: lack.frequency,
+                    damping: lack.damping,
+                    residue: 0.0,
+                    slope: 0.0,
+                });
+                free.modes.push(FreeMode::USUAL);
+                Descent::new(model, free, self.best.limits, data)
+            });
+        let mut additions: Vec<Descent> = modes.collect();
+        let most = lacks.first().map_or(0.0, |lack| lack.fall);
+        if let Some((k, fall)) = scan::slope(&self.best, data)
+            && hopeful(fall)
+        {
+            let mut free = self.best.free.clone();
+            free.modes[k].slope = true;
+            let descent = Descent::new(self.best.model.clone(), free, self.best.limits, data);
+            let first = fall >= SIMPLER * most;
+            additions.insert(if first { 0 } else { additions.len() }, descent);
+        }
+        additions
+    }
+
+    /// The model without its lag, its delay or a slope where they are doubtful, and with other low ends.
+    fn simpler(&self, data: &Data) -> Vec<Descent> {
+        let Descent { model, free, .. } = &self.best;
+        let doubts = judge::doubts(&self.best, data);
+        let mut others = Vec::new();
+        if self.rules.lag == Wish::Found && doubts.lag {
+            let mut model = model.clone();
+            model.lag = None;
+            others.push((model, free.clone()));
+        }
+        if self.rules.delay == Wish::Found && doubts.delay {
+            let (mut model, mut free) = (model.clone(), free.clone());
+            model.delay = 0.0;
+            free.delay = false;
+            others.push((model, free));
+        }
+        for &k in &doubts.slopes {
+            let (mut model, mut free) = (model.clone(), free.clone());
+            model.modes[k].slope = 0.0;
+            free.modes[k].slope = false;
+            others.push((model, free));
+        }
+        if self.rules.low_end.is_none() {
+            others.extend(self.other_ends(doubts.gain));
+        }
+        others
+            .into_iter()
+            .map(|(model, free)| {
+                Descent::new(model, free, self.best.limits, data).at_most(MOST_STEPS)
+            })
+            .collect()
+    }
+
+    /// The model with other low ends: when its gain is doubtful, or when its lowest mode may stand for
+    /// a rigid part.
+    fn other_ends(&self, doubtful: bool) -> Vec<(Model, Free)> {
+        let Descent { model, free, .. } = &self.best;
+        let mut others = Vec::new();
+        let lowest = (0..model.modes.len()).min_by(|&a, &b| {
+            model.modes[a]
+                .frequency
+                .total_cmp(&model.modes[b].frequency)
+        });
+        let low =
+            |k: &usize| TAU * model.modes[*k].frequency < LOW * 10.0 * self.best.limits.omega.0;
+        for end in LowEnd::ALL {
+            let rigid = bare(end, 0.0, None).rigid;
+            let same = rigid.map(|r| r.integrators) == model.rigid.map(|r| r.integrators);
+            if !same && doubtful && (rigid.is_some() || !model.modes.is_empty()) {
+                let mut model = model.clone();
+                model.rigid = rigid;
+                others.push((model, free.clone()));
+            }
+            if let Some(k) = lowest.filter(low)
+                && rigid.is_some()
+            {
+                let (mut model, mut free) = (model.clone(), free.clone());
+                model.rigid = rigid;
+                model.modes.remove(k);
+                free.modes.remove(k);
+                others.push((model, free));
+            }
+        }
+        others
+    }
+}

@@ -1,0 +1,188 @@
+//! What is worth having in a model.
+
+use super::columns::Triangle;
+use super::data::Data;
+use super::descent::Descent;
+use super::terms::{self, Curved, Linear};
+
+/// Relative residuals below this are rounding and no reason for anything.
+const FLOOR: f64 = 1e-8;
+/// Neighbouring residuals that move together count as this many times fewer points, at most.
+const MOST_ALIKE: f64 = 4.0;
+
+/// From this on what [`alike`] says means that a residual is no noise.
+pub(super) const ALIKE: f64 = 1.8;
+
+/// By how many noise variances the cost must fall for `extra` more unknowns.
+///
+/// Far above what the F-test asks for at 1 % (Bates and Watts, "Nonlinear Regression Analysis", 3.10; from
+/// memory), because a new mode is the best one of all places in the sweep and not one that was asked about
+/// beforehand.
+fn wanted(extra: usize) -> f64 {
+    20.0 + 7.0 * extra as f64
+}
+
+/// Variance of a row's residual: the cost over the degrees of freedom.
+pub(super) fn noise(cost: f64, unknowns: usize, data: &Data) -> f64 {
+    let free = (2 * data.count()).saturating_sub(unknowns).max(1);
+    (cost / free as f64).max(FLOOR * FLOOR)
+}
+
+/// Bayesian information criterion, smaller is better (Schwarz, Annals of Statistics 6, 1978).
+pub(super) fn score(descent: &Descent, data: &Data) -> f64 {
+    let rows = 2.0 * data.count() as f64;
+    let unknowns = descent.unknowns() as f64;
+    rows * (descent.cost / rows + FLOOR * FLOOR).ln() + unknowns * rows.ln()
+}
+
+/// Whether a model should take the place of a smaller one, or a smaller one that of a larger one.
+pub(super) fn better(new: &Descent, old: &Descent, data: &Data) -> bool {
+    let (fresh, before) = (new.unknowns(), old.unknowns());
+    if fresh > before {
+        worth(new, old, data)
+    } else if fresh < before {
+        !worth(old, new, data)
+    } else {
+        new.cost < old.cost
+    }
+}
+
+/// Whether a larger model's cost is enough below the smaller one's, even without the point that gains most:
+/// a single bad point is no mode.
+fn worth(large: &Descent, small: &Descent, data: &Data) -> bool {
+    let unknowns = large.unknowns();
+    if 2 * data.count() <= unknowns + 1 {
+        return false;
+    }
+    let noise = noise(large.cost, unknowns, data) * alike(&large.residual);
+    let gains = small
+        .residual
+        .chunks_exact(2)
+        .zip(large.residual.chunks_exact(2))
+        .map(|(s, l)| s[0] * s[0] + s[1] * s[1] - l[0] * l[0] - l[1] * l[1]);
+    let most = gains.fold(0.0, f64::max);
+    let fall = small.cost - large.cost;
+    let wanted = wanted(unknowns.saturating_sub(small.unknowns()));
+    fall > wanted * noise && fall - most > 0.4 * wanted * noise
+}
+
+/// How many neighbouring residuals say the same, from their correlation: (1 + ρ)/(1 − ρ), at least 1
+/// (Bartlett, J. Royal Statistical Society 98, 1935). Noise gives 1, a structure that the model lacks more.
+pub(super) fn alike(residual: &[f64]) -> f64 {
+    let all: f64 = residual.iter().map(|x| x * x).sum();
+    let pairs: f64 = residual
+        .iter()
+        .zip(residual.iter().skip(2))
+        .map(|(a, b)| a * b)
+        .sum();
+    let correlation = if all > 0.0 {
+        (pairs / all).clamp(0.0, 0.9)
+    } else {
+        0.0
+    };
+    ((1.0 + correlation) / (1.0 - correlation)).min(MOST_ALIKE)
+}
+
+/// By about how much the cost would rise without each mode, in noise variances, when all else is fitted anew.
+pub(super) fn weights_of_modes(descent: &Descent, data: &Data) -> Vec<f64> {
+    let mut columns = descent.columns(data);
+    let count = columns.count();
+    let r = columns.orthogonalise(0);
+    let inverse = inverse(&r, count);
+    let covariance = |i: usize, j: usize| -> f64 {
+        (i.max(j)..count)
+            .map(|k| inverse[k][i] * inverse[k][j])
+            .sum()
+    };
+    let linear = terms::linear(&descent.model, &descent.free);
+    let curved = terms::curved(&descent.model, &descent.free);
+    let noise = noise(descent.cost, descent.unknowns(), data);
+    let weight = |mode: usize| {
+        let of_linear = linear
+            .iter()
+            .enumerate()
+            .filter_map(|(j, term)| match *term {
+                Linear::Residue(k) if k == mode => Some((j, descent.model.modes[k].residue)),
+                Linear::Slope(k) if k == mode => Some((j, descent.model.modes[k].slope)),
+                _ => None,
+            });
+        let of_curved = curved
+            .iter()
+            .enumerate()
+            .filter_map(|(j, term)| match *term {
+                Curved::Frequency(k) | Curved::Damping(k) if k == mode => {
+                    Some((linear.len() + j, 0.0))
+                }
+                _ => None,
+            });
+        let own: Vec<(usize, f64)> = of_linear.chain(of_curved).collect();
+        let block =
+            nalgebra::DMatrix::from_fn(own.len(), own.len(), |i, j| covariance(own[i].0, own[j].0));
+        let change = nalgebra::DVector::from_iterator(own.len(), own.iter().map(|o| o.1));
+        // The block's inverse is what the mode's unknowns weigh once all others have made up for it.
+        match block.cholesky() {
+            Some(block) => change.dot(&block.solve(&change)) / noise,
+            None => 0.0,
+        }
+    };
+    (0..descent.model.modes.len()).map(weight).collect()
+}
+
+/// What a model could perhaps do without.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Doubts {
+    /// Without a rigid part this is doubtful as well.
+    pub gain: bool,
+    pub lag: bool,
+    pub delay: bool,
+    /// Modes whose slopes are free and doubtful.
+    pub slopes: Vec<usize>,
+}
+
+/// Unknowns within this many standard deviations of nothing are doubtful.
+const SURE: f64 = 12.0;
+
+/// Which of a model's free unknowns are doubtful, by their standard deviations.
+pub(super) fn doubts(descent: &Descent, data: &Data) -> Doubts {
+    let mut columns = descent.columns(data);
+    let count = columns.count();
+    let variances = columns.orthogonalise(0).variances(count);
+    let noise = noise(descent.cost, count, data);
+    let linear = terms::linear(&descent.model, &descent.free);
+    let curved = terms::curved(&descent.model, &descent.free);
+    let mut model = descent.model.clone();
+    let mut doubts = Doubts {
+        gain: model.rigid.is_none(),
+        ..Doubts::default()
+    };
+    for (j, term) in linear.iter().enumerate() {
+        let value = term.of(&mut model).map_or(0.0, |x| x.abs());
+        if value < SURE * (variances[j] * noise).sqrt() {
+            match *term {
+                Linear::Gain => doubts.gain = true,
+                Linear::Slope(k) => doubts.slopes.push(k),
+                Linear::Residue(_) => (),
+            }
+        }
+    }
+    for (j, term) in curved.iter().enumerate() {
+        let deviation = (variances[linear.len() + j] * noise).sqrt();
+        match term {
+            // A corner far away is known by its inverse: its logarithm's deviation is relative.
+            Curved::Lag => doubts.lag = deviation * SURE > 1.0,
+            Curved::Delay => doubts.delay = model.delay < SURE * deviation,
+            _ => (),
+        }
+    }
+    doubts
+}
+
+/// Columns of R⁻¹.
+fn inverse(r: &Triangle, size: usize) -> Vec<Vec<f64>> {
+    let column = |k: usize| {
+        let mut unit = vec![0.0; k + 1];
+        unit[k] = 1.0;
+        r.solve(&unit)
+    };
+    (0..size).map(column).collect()
+}

@@ -1,0 +1,60 @@
+//! Refining a model and taking modes out that are not worth having.
+
+use super::data::Data;
+use super::descent::{COARSE, Descent};
+use super::judge;
+
+/// A mode that raises the cost by fewer noise variances when it is taken out is tried without.
+const DOUBTFUL: f64 = 80.0;
+
+/// A descent whose weak modes are tried without, one after another.
+#[derive(Clone, Debug)]
+pub(super) struct Settling {
+    pub descent: Descent,
+    /// What stood before the mode that is being tried without was taken out.
+    before: Option<Box<Descent>>,
+    done: bool,
+}
+
+impl Settling {
+    pub fn new(descent: Descent) -> Settling {
+        Settling {
+            descent,
+            before: None,
+            done: false,
+        }
+    }
+
+    /// One step; `false` when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> bool {
+        if self.done {
+            return false;
+        }
+        if self.descent.step(data) {
+            return true;
+        }
+        if let Some(before) = self.before.take()
+            && !judge::better(&self.descent, &before, data)
+        {
+            self.descent = *before;
+            self.done = true;
+            return false;
+        }
+        let least = usize::from(self.descent.model.rigid.is_none());
+        let weights = judge::weights_of_modes(&self.descent, data);
+        let weakest = weights.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1));
+        match weakest {
+            Some((k, &weight)) if weight < DOUBTFUL && weights.len() > least => {
+                self.before = Some(Box::new(self.descent.clone()));
+                self.descent.model.modes.remove(k);
+                self.descent.free.modes.remove(k);
+                self.descent.resume(COARSE, data);
+                true
+            }
+            _ => {
+                self.done = true;
+                false
+            }
+        }
+    }
+}

@@ -1,0 +1,175 @@
+//! From a finished descent to what is told of it.
+
+use num_complex::Complex64;
+
+use super::data::{Data, Scale, sizes};
+use super::descent::Descent;
+use super::fitted::Fitted;
+use super::judge;
+use super::peaks::{antiresonances, peaks};
+use super::terms::{self, Curved, DAMPING};
+use crate::quantity::{Unit, rounded};
+use crate::servo::{Mode, Model, Rigid, Sweep};
+
+/// Everything about a model that `descent` found, for the whole sweep. `range` in Hz; `set_aside` are indices into the
+/// sweep.
+pub(super) fn fitted(
+    descent: &Descent,
+    data: &Data,
+    scale: Scale,
+    sweep: &Sweep,
+    set_aside: Vec<usize>,
+    range: (f64, f64),
+) -> Fitted {
+    let mut order: Vec<usize> = (0..descent.model.modes.len()).collect();
+    let frequency = |k: &usize| descent.model.modes[*k].frequency;
+    order.sort_by(|a, b| frequency(a).total_cmp(&frequency(b)));
+    let sorted = |model: &Model| Model {
+        modes: order.iter().map(|&k| model.modes[k]).collect(),
+        ..model.clone()
+    };
+    let model = sorted(&scale.outward(&descent.model));
+    let uncertainties = sorted(&outward(&uncertainties(descent, data), scale));
+    let mut free = descent.free.clone();
+    free.modes = order.iter().map(|&k| descent.free.modes[k]).collect();
+
+    let points = &sweep.points;
+    let magnitudes: Vec<f64> = points.iter().map(|p| p.response.norm()).collect();
+    let floor = 1e-9 * scale.size;
+    let residual = |(p, size): (&crate::servo::Point, f64)| {
+        (model.at(p.frequency) - p.response) / size.max(floor)
+    };
+    let residuals: Vec<Complex64> = points
+        .iter()
+        .zip(sizes(&magnitudes))
+        .map(residual)
+        .collect();
+    let count = data.count().max(1) as f64;
+    Fitted {
+        free,
+        uncertainties,
+        rms: (descent.cost / count).sqrt(),
+        residuals,
+        peaks: peaks(&model),
+        antiresonances: antiresonances(&model, range.0, range.1),
+        notes: notes(descent, data, &model, sweep, &set_aside, range),
+        set_aside,
+        model,
+    }
+}
+
+/// Standard uncertainties, in the data's units.
+fn uncertainties(descent: &Descent, data: &Data) -> Model {
+    let linear = terms::linear(&descent.model, &descent.free);
+    let curved = terms::curved(&descent.model, &descent.free);
+    let mut columns = descent.columns(data);
+    let count = columns.count();
+    let variances = columns.orthogonalise(0).variances(count);
+    let noise = judge::noise(descent.cost, count, data);
+    let mut found = Model {
+        rigid: descent.model.rigid.map(|r| Rigid { gain: 0.0, ..r }),
+        modes: vec![
+            Mode {
+                frequency: 0.0,
+                damping: 0.0,
+                residue: 0.0,
+                slope: 0.0
+            };
+            descent.model.modes.len()
+        ],
+        lag: descent.model.lag.map(|_| 0.0),
+        delay: 0.0,
+    };
+    let mut model = descent.model.clone();
+    for (j, variance) in variances.iter().enumerate() {
+        let deviation = (variance * noise).sqrt();
+        let (place, deviation) = match j.checked_sub(linear.len()) {
+            None => (linear[j].of(&mut found), deviation),
+            Some(j) => {
+                // Of the logarithm, but for the delay.
+                let factor = match curved[j] {
+                    Curved::Delay => 1.0,
+                    term => term.of(&mut model).copied().unwrap_or(1.0),
+                };
+                (curved[j].of(&mut found), deviation * factor)
+            }
+        };
+        if let Some(place) = place {
+            *place = deviation;
+        }
+    }
+    found
+}
+
+/// In SI, and finite, so that JSON can hold it.
+fn outward(uncertainties: &Model, scale: Scale) -> Model {
+    let mut model = scale.outward(uncertainties);
+    let finite = |x: &mut f64| *x = if x.is_finite() { *x } else { f64::MAX };
+    model.rigid.iter_mut().for_each(|r| finite(&mut r.gain));
+    model.lag.iter_mut().for_each(finite);
+    finite(&mut model.delay);
+    for mode in &mut model.modes {
+        finite(&mut mode.frequency);
+        finite(&mut mode.damping);
+        finite(&mut mode.residue);
+        finite(&mut mode.slope);
+    }
+    model
+}
+
+fn notes(
+    descent: &Descent,
+    data: &Data,
+    model: &Model,
+    sweep: &Sweep,
+    set_aside: &[usize],
+    range: (f64, f64),
+) -> Vec<String> {
+    let mut notes = Vec::new();
+    if !set_aside.is_empty() {
+        let at: Vec<String> = set_aside
+            .iter()
+            .take(5)
+            .filter_map(|&i| sweep.points.get(i))
+            .map(|p| hertz(p.frequency))
+            .collect();
+        let more = set_aside.len().saturating_sub(5);
+        let more = if more > 0 {
+            format!(" and {more} more")
+        } else {
+            String::new()
+        };
+        notes.push(format!(
+            "Points that lie far off while their neighbours do not were set aside: {}{more}.",
+            at.join(", ")
+        ));
+    }
+    let rms = (descent.cost / data.count().max(1) as f64).sqrt();
+    if rms > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
+        notes.push(
+            "What the model leaves is no noise, neighbouring points stray alike; the uncertainties \
+             are too small."
+                .into(),
+        );
+    }
+    for mode in &model.modes {
+        let f = hertz(mode.frequency);
+        if mode.frequency < range.0 || mode.frequency > range.1 {
+            notes.push(format!(
+                "The mode at {f} lies outside the fitted range and stands for what is out there."
+            ));
+        }
+        if mode.damping <= DAMPING.0 || mode.damping >= DAMPING.1 {
+            notes.push(format!(
+                "The damping of the mode at {f} was stopped at {}.",
+                mode.damping
+            ));
+        }
+    }
+    notes
+}
+
+/// A frequency for a sentence.
+fn hertz(f: f64) -> String {
+    rounded(f, Unit::Hertz, 4)
+}

@@ -1,0 +1,269 @@
+//! A fit in slices.
+
+use super::approach::Approach;
+use super::check::{check, check_points};
+use super::data::{Data, LEAST_POINTS, Scale, prepare};
+use super::descent::{COARSE, Descent, FINE};
+use super::doubting::{Doubting, Verdict};
+use super::error::FitError;
+use super::fitted::Fitted;
+use super::growth::{Growth, Rules};
+use super::judge;
+use super::outliers;
+use super::placing::Placing;
+use super::search::Search;
+use super::settings::{Settings, Wish};
+use super::summary;
+use super::terms::Limits;
+use crate::servo::Sweep;
+use std::f64::consts::TAU;
+
+/// Points that a search for starting values looks at, at most.
+const SEARCHED: usize = 300;
+/// How often points are set aside and the model grown again.
+const MOST_CLEANINGS: usize = 3;
+
+/// Fitting a model to a sweep, in small steps.
+///
+/// ```
+/// use num_complex::Complex64;
+/// use polewright::servo::{FitWork, Point, Settings, Sweep};
+/// let points = (1..=40).map(|i| Point {
+///     frequency: f64::from(i),
+///     response: 3.0 / Complex64::new(0.0, f64::from(i)),
+/// });
+/// let sweep = Sweep { points: points.collect() };
+/// let mut work = FitWork::begin(&sweep, &Settings::default()).expect("points enough");
+/// while work.step() {}
+/// let fitted = work.into_fitted();
+/// assert_eq!(fitted.model.rigid.map(|r| r.integrators), Some(1));
+/// ```
+#[derive(Clone, Debug)]
+pub struct FitWork {
+    sweep: Sweep,
+    scale: Scale,
+    data: Data,
+    /// Index of the first point of `data` in the sweep.
+    first: usize,
+    rules: Rules,
+    /// The best model so far, once a search or a start has given one.
+    best: Descent,
+    /// The best model from a start, while modes are placed anew.
+    before: Option<Descent>,
+    state: State,
+    set_aside: Vec<usize>,
+    cleanings: usize,
+    /// A point was set aside since the model grew.
+    regrow: bool,
+}
+
+#[derive(Clone, Debug)]
+enum State {
+    Searching(Box<Search>),
+    Placing(Box<Placing>),
+    Approaching(Box<Approach>),
+    Growing(Box<Growth>),
+    /// Whether the model has grown before.
+    Doubting(Box<Doubting>, bool),
+    /// To the last digit.
+    Refining,
+    Done,
+}
+
+impl FitWork {
+    /// Checks a sweep and settings and prepares to fit.
+    ///
+    /// # Errors
+    /// What is wrong with the sweep or the settings, or how many points are missing.
+    pub fn begin(sweep: &Sweep, settings: &Settings) -> Result<FitWork, FitError> {
+        check(settings)?;
+        let (scale, data) = prepare(sweep, settings)?;
+        let from = settings.from.unwrap_or(0.0);
+        let first = sweep
+            .points
+            .iter()
+            .take_while(|p| p.frequency < from)
+            .count();
+        let held = |wish: Wish, factor: f64| match wish {
+            Wish::Held(value) => Wish::Held(value * factor),
+            other => other,
+        };
+        let rules = Rules {
+            delay: held(settings.delay, scale.omega),
+            lag: held(settings.lag, 1.0 / scale.omega),
+            ..Rules::of(settings)
+        };
+        let limits = Limits::of(&data);
+        let (best, state) = match &settings.start {
+            Some(start) => {
+                check_points(&start.model, &start.free, data.count())?;
+                let best = Descent::new(
+                    scale.inward(&start.model),
+                    start.free.clone(),
+                    limits,
+                    &data,
+                );
+                let placing = Placing::new(&start.model, &start.free);
+                (best, State::Placing(Box::new(placing)))
+            }
+            None => {
+                if data.count() < LEAST_POINTS {
+                    return Err(FitError::Points {
+                        points: data.count(),
+                        needed: LEAST_POINTS,
+                        parameters: 2 * LEAST_POINTS - 3,
+                    });
+                }
+                let search = Search::new(data.thinned(SEARCHED), rules);
+                let best = search.plain(limits, &data);
+                (best, State::Searching(Box::new(search)))
+            }
+        };
+        Ok(FitWork {
+            sweep: sweep.clone(),
+            scale,
+            data,
+            first,
+            rules,
+            best,
+            before: None,
+            state,
+            set_aside: Vec::new(),
+            cleanings: 0,
+            regrow: false,
+        })
+    }
+
+    /// Does a small piece: a relocation of poles, one step of a descent, a look at a few places. Returns whether there
+    /// is more to do.
+    pub fn step(&mut self) -> bool {
+        match &mut self.state {
+            State::Searching(search) => {
+                if search.step() {
+                    return true;
+                }
+                if let Some(best) = search.take_best() {
+                    let limits = self.best.limits;
+                    self.best = best;
+                    self.best.limits = limits;
+                }
+                self.best.resume(COARSE, &self.data);
+                self.doubt(false);
+            }
+            State::Doubting(doubting, grown) => {
+                let grown = *grown;
+                match doubting.step(&self.best, &self.data) {
+                    Verdict::Open => (),
+                    Verdict::Bad(point, without) if self.set_aside.len() < self.most_aside() => {
+                        self.put_aside(point);
+                        self.best = *without;
+                        self.regrow = true;
+                        self.doubt(grown);
+                    }
+                    _ if grown => self.judge_points(),
+                    _ => self.grow(),
+                }
+            }
+            State::Placing(placing) => {
+                if placing.step(&mut self.best, &self.data) {
+                    return true;
+                }
+                let approach = Approach::new(&self.best, &self.data);
+                self.state = State::Approaching(Box::new(approach));
+            }
+            State::Approaching(approach) => {
+                if approach.step(&self.data) {
+                    return true;
+                }
+                if let Some(best) = approach.take_best() {
+                    self.best = best;
+                }
+                match self.before.take() {
+                    // What is left is no noise: perhaps a mode lost its peak.
+                    None if judge::alike(&self.best.residual) > judge::ALIKE => {
+                        let placing = Placing::anew(&self.best);
+                        self.before = Some(self.best.clone());
+                        self.state = State::Placing(Box::new(placing));
+                    }
+                    Some(before) if before.cost < self.best.cost => {
+                        self.best = before;
+                        self.refine();
+                    }
+                    _ => self.refine(),
+                }
+            }
+            State::Growing(growth) => {
+                if growth.step(&self.data) {
+                    return true;
+                }
+                self.best = growth.best.clone();
+                self.doubt(true);
+            }
+            State::Refining => {
+                if !self.best.step(&self.data) {
+                    self.state = State::Done;
+                }
+            }
+            State::Done => return false,
+        }
+        true
+    }
+
+    /// What was found; works to the end if there is more to do.
+    pub fn into_fitted(mut self) -> Fitted {
+        while self.step() {}
+        self.set_aside.sort_unstable();
+        let (low, high) = self.data.range();
+        let hertz = |omega: f64| omega * self.scale.omega / TAU;
+        summary::fitted(
+            &self.best,
+            &self.data,
+            self.scale,
+            &self.sweep,
+            self.set_aside,
+            (hertz(low), hertz(high)),
+        )
+    }
+
+    fn doubt(&mut self, grown: bool) {
+        let doubting = Doubting::new(&self.best, &self.data);
+        self.state = State::Doubting(Box::new(doubting), grown);
+    }
+
+    fn grow(&mut self) {
+        self.regrow = false;
+        self.best.resume(COARSE, &self.data);
+        self.state = State::Growing(Box::new(Growth::new(self.best.clone(), self.rules)));
+    }
+
+    /// Sets points aside that lie far off what grew, and grows anew when there are any.
+    fn judge_points(&mut self) {
+        let far = outliers::far_off(&self.best, &self.data);
+        let room = self.most_aside().saturating_sub(self.set_aside.len());
+        let bad = !far.is_empty() && far.len() <= room;
+        if bad {
+            far.into_iter().for_each(|point| self.put_aside(point));
+        }
+        if (bad || self.regrow) && self.cleanings < MOST_CLEANINGS {
+            self.cleanings += 1;
+            self.grow();
+        } else {
+            self.refine();
+        }
+    }
+
+    fn put_aside(&mut self, point: usize) {
+        self.data.weight[point] = 0.0;
+        self.set_aside.push(self.first + point);
+    }
+
+    /// Points that may be set aside: one in twenty.
+    fn most_aside(&self) -> usize {
+        self.data.omega.len() / 20
+    }
+
+    fn refine(&mut self) {
+        self.best.resume(FINE, &self.data);
+        self.state = State::Refining;
+    }
+}
