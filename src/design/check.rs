@@ -96,6 +96,7 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
         "capacitor",
         &design.shelf.capacitors,
     );
+    errors.extend(design.servo.check());
     // What does not fit together is told once each entry is well in itself.
     if errors.is_empty() {
         for (index, stage) in design.stages.iter().enumerate() {

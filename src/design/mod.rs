@@ -4,11 +4,13 @@ mod check;
 mod field;
 mod fields;
 mod filter;
+mod servo;
 
 pub use check::{InputError, check};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
+pub use servo::{LoopAsk, ServoDesign, Summing};
 
 use std::collections::BTreeMap;
 
@@ -34,6 +36,8 @@ pub struct Design {
     pub view: View,
     /// A filter that may be put in the path.
     pub filter: FilterDesign,
+    /// The plant that the path drives, and the loop round both.
+    pub servo: ServoDesign,
 }
 
 /// One stage of the path.
@@ -85,6 +89,7 @@ impl Default for Design {
             spread: SpreadDesign::default(),
             view: View::default(),
             filter: FilterDesign::default(),
+            servo: ServoDesign::default(),
         }
     }
 }

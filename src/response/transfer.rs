@@ -58,6 +58,13 @@ impl Transfer {
         self.at(frequency).arg().to_degrees()
     }
 
+    /// Sign of H towards low frequencies: of its first coefficients that are not zero.
+    pub fn low_sign(&self) -> f64 {
+        let first = |coefficients: &[f64]| coefficients.iter().copied().find(|c| *c != 0.0);
+        let (num, den) = (first(&self.num), first(&self.den));
+        num.unwrap_or(1.0).signum() * den.unwrap_or(1.0).signum()
+    }
+
     /// Poles in rad/s.
     pub fn poles(&self) -> Vec<Complex64> {
         super::roots::roots(&self.den)

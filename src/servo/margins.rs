@@ -7,7 +7,7 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::OpenLoop;
-use super::trace::Traced;
+use super::trace::{SMALL, Traced};
 use crate::response::zero;
 
 /// What a loop's curve tells. Figures that do not exist are absent.
@@ -15,7 +15,7 @@ use crate::response::zero;
 pub struct Margins {
     /// Where |L| crosses 1, in rising frequency.
     pub gain_crossings: Vec<GainCrossing>,
-    /// Where L crosses the negative real axis, in rising frequency.
+    /// Where L crosses the negative real axis above −60 dB, in rising frequency.
     pub phase_crossings: Vec<PhaseCrossing>,
     /// Largest |1/(1 + L)|, M_s: the reciprocal of the smallest distance to −1, and where, Hz.
     pub sensitivity_peak: Option<(f64, f64)>,
@@ -70,8 +70,8 @@ impl Margins {
                 && let Some(x) = zero(|x| at(x).im, x, y)
             {
                 let there = at(x);
-                // A change of sign through the positive axis is none of a phase margin's.
-                if there.re < 0.0 {
+                // Through the positive axis nothing crosses.
+                if there.re < -SMALL {
                     found.phase_crossings.push(PhaseCrossing {
                         frequency: x.exp(),
                         gain_margin: 1.0 / there.norm(),

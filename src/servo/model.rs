@@ -69,6 +69,14 @@ impl Model {
 }
 
 impl Model {
+    /// Sign of P towards low frequencies, whatever integrators turn it by.
+    pub fn low_sign(&self) -> f64 {
+        match self.rigid {
+            Some(rigid) if rigid.integrators > 0 && rigid.gain != 0.0 => rigid.gain.signum(),
+            _ => self.rational(Complex64::ZERO).re.signum(),
+        }
+    }
+
     /// Poles in rad/s, without the delay's; those of integrators are zero.
     pub fn poles(&self) -> Vec<Complex64> {
         let integrators = self.rigid.map_or(0, |r| r.integrators) as usize;

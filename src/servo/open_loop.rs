@@ -33,6 +33,17 @@ impl OpenLoop<'_> {
             })
     }
 
+    /// Sign of the whole loop towards low frequencies: below 0 the feedback is positive. A sweep's is that
+    /// of its first point, which must lie below all that turns its phase.
+    pub fn net_sign(&self) -> f64 {
+        let plant = match self.plant {
+            Plant::Model(model) => model.low_sign(),
+            Plant::Sweep(sweep) => sweep.points.first().map_or(1.0, |p| p.response.re.signum()),
+        };
+        let stages = self.stages.iter().map(|stage| stage.low_sign());
+        stages.fold(self.sign.signum() * plant, |sign, stage| sign * stage)
+    }
+
     /// Poles in rad/s, as far as they are known; those of integrators are exactly zero.
     pub fn poles(&self) -> Vec<Complex64> {
         let stages = self.stages.iter().flat_map(|stage| stage.poles());

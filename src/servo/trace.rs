@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 
-use super::OpenLoop;
+use super::{OpenLoop, Plant};
 use crate::response::resolving_grid;
 
 /// Points a decade before the curve itself asks for more.
@@ -13,8 +13,8 @@ const PER_DECADE: f64 = 24.0;
 const TURN: f64 = 0.35;
 /// And neither |L| nor |1 + L| changes by more than this factor.
 const STRETCH: f64 = 1.6;
-/// Where |L| is smaller at both ends, its own turning says nothing that matters.
-const SMALL: f64 = 0.01;
+/// Where |L| is smaller at both ends, its own turning says nothing that matters; −60 dB.
+pub(super) const SMALL: f64 = 1e-3;
 /// Halvings of an interval at most; what bends more sharply stays coarse.
 const DEEPEST: u32 = 24;
 /// Points at most.
@@ -34,7 +34,14 @@ pub struct Traced {
 /// Follows L from `low` to `high` (Hz), points closer where it turns or passes near −1.
 pub fn trace(open: &OpenLoop, low: f64, high: f64) -> Vec<Traced> {
     let count = ((high / low).log10() * PER_DECADE) as usize + 2;
-    let grid = resolving_grid(low, high, count, &open.roots());
+    let mut grid = resolving_grid(low, high, count, &open.roots());
+    if let Plant::Sweep(sweep) = open.plant {
+        // What was measured is on the curve.
+        let measured = sweep.points.iter().map(|p| p.frequency);
+        grid.extend(measured.filter(|f| (low..=high).contains(f)));
+        grid.sort_by(f64::total_cmp);
+        grid.dedup();
+    }
     let at = |frequency| Traced {
         frequency,
         open: open.at(frequency),

@@ -12,6 +12,7 @@ mod json;
 mod line;
 mod loading;
 mod path;
+mod servo;
 mod spread;
 mod trade;
 
@@ -25,6 +26,7 @@ use crate::stages::Model;
 
 use compare::Comparison;
 use line::Line;
+use servo::Bench;
 
 /// Solves a design.
 ///
@@ -53,6 +55,8 @@ pub enum Progress {
 pub struct Work {
     design: Design,
     lines: Vec<Line>,
+    /// The plant, where there is one.
+    bench: Option<Bench>,
     state: State,
     outcome: Outcome,
 }
@@ -63,6 +67,11 @@ enum State {
     /// Stages before this one are described.
     Describing(usize),
     Described,
+    /// The plant is being fitted.
+    Fitting,
+    Closing,
+    /// Boards come next.
+    Closed,
     Spreading(Box<SpreadRun>),
     Summing(Box<SpreadRun>, Vec<FigureSpread>),
     Comparing(Box<Comparison>),
@@ -84,8 +93,11 @@ impl Work {
     /// As [`Work::begin`].
     pub fn begin_after(design: &Design, before: Option<Work>) -> Result<Work, Vec<InputError>> {
         check(design)?;
-        let mut before: Vec<Option<Line>> =
-            before.map_or_else(Vec::new, |work| work.lines.into_iter().map(Some).collect());
+        let (before, bench) = match before {
+            Some(work) => (work.lines, work.bench),
+            None => (Vec::new(), None),
+        };
+        let mut before: Vec<Option<Line>> = before.into_iter().map(Some).collect();
         let lines = (0..design.stages.len())
             .map(|index| {
                 let same = take_alike(&mut before, design, index);
@@ -95,11 +107,13 @@ impl Work {
         Ok(Work {
             design: design.clone(),
             lines,
+            bench: Bench::new(design, bench),
             state: State::Picking(0, None),
             outcome: Outcome {
                 stages: Vec::new(),
                 shown: design.view.stage,
                 path: None,
+                servo: None,
                 spread: None,
                 others: Vec::new(),
             },
@@ -150,6 +164,25 @@ impl Work {
                 Ok(Progress::Spreading(0.0))
             }
             State::Described => {
+                self.state = match self.bench {
+                    Some(_) => State::Fitting,
+                    None => State::Closed,
+                };
+                Ok(Progress::Spreading(0.0))
+            }
+            State::Fitting => {
+                if self.bench.as_mut().is_none_or(|bench| bench.advance(go_on)) {
+                    self.state = State::Closing;
+                }
+                Ok(Progress::Spreading(0.0))
+            }
+            State::Closing => {
+                let bench = self.bench.as_ref();
+                self.outcome.servo = bench.map(|bench| bench.describe(&self.design, &self.lines));
+                self.state = State::Closed;
+                Ok(Progress::Spreading(0.0))
+            }
+            State::Closed => {
                 let run = spread::prepare(&self.design, &self.lines);
                 self.state = State::Spreading(Box::new(run));
                 Ok(Progress::Spreading(0.0))

@@ -1,5 +1,7 @@
 //! All fields of a design, in groups.
 
+mod servo;
+
 use super::field::{Field, Kind, Step};
 use super::{Design, FilterBand};
 use crate::parts::Series;
@@ -21,6 +23,14 @@ pub enum Group {
     Filter,
     /// Pins of a stage, one a bought part in the netlist's order.
     Pins(usize),
+    /// What the loop must keep.
+    Loop,
+    /// How a model is fitted to the sweep.
+    Fit,
+    /// What a model has besides its modes.
+    Rigid,
+    /// A mode of the model.
+    Mode(usize),
 }
 
 const LOG: Step = Step::Along {
@@ -69,6 +79,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     spread(&mut all);
     view(&mut all);
     filter(&mut all, design);
+    servo::servo(&mut all, design);
     all
 }
 

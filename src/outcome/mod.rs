@@ -1,5 +1,9 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
+mod servo;
+
+pub use servo::{Budget, LoopOutcome, PlantOutcome, ServoOutcome, Shape, Share};
+
 use serde::{Deserialize, Serialize};
 
 use crate::quantity::Unit;
@@ -16,6 +20,8 @@ pub struct Outcome {
     pub shown: usize,
     /// The whole path; absent while its stages are still being worked out.
     pub path: Option<PathOutcome>,
+    /// The loop, where there is a plant and it has been worked out.
+    pub servo: Option<ServoOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.

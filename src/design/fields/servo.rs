@@ -1,0 +1,201 @@
+//! The fields of the plant and the loop.
+
+use super::super::field::{Field, Kind, Step};
+use super::super::{Design, ServoDesign};
+use super::{Group, LOG, or_empty, quantity, whole};
+use crate::quantity::Unit;
+use crate::servo::{Model, Settings};
+
+/// Those of the loop and of the fit, and of a model that is used as it stands.
+pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
+    if !design.servo.has_plant() {
+        return;
+    }
+    asked(all);
+    if !design.servo.sweep.is_empty() {
+        fit(all, &design.servo);
+    }
+    if let Some(model) = &design.servo.model {
+        self::model(all, model);
+    }
+}
+
+fn choice(
+    path: &str,
+    label: &str,
+    options: &[(&'static str, &'static str)],
+    help: &'static str,
+) -> Field {
+    Field {
+        path: path.to_owned(),
+        label: label.to_owned(),
+        kind: Kind::Choice {
+            options: options.to_vec(),
+        },
+        help,
+    }
+}
+
+fn asked(all: &mut Vec<(Group, Field)>) {
+    let mut add = |field| all.push((Group::Loop, field));
+    add(choice(
+        "/servo/summing",
+        "Summing point",
+        &[
+            ("subtracts", "subtracts the feedback"),
+            ("adds", "adds the feedback"),
+        ],
+        "Adding is right where path and plant invert once in all.",
+    ));
+    let by = |amount| Step::By { amount };
+    add(quantity(
+        "/servo/asked/phase_margin".into(),
+        "Least phase margin",
+        Unit::Degree,
+        (0.0, 120.0),
+        by(5.0),
+        "At every frequency where the loop's gain is 1.",
+    ));
+    add(quantity(
+        "/servo/asked/gain_margin_db".into(),
+        "Least gain margin",
+        Unit::Decibel,
+        (0.0, 60.0),
+        by(1.0),
+        "By so much the gain may rise, or fall where a lower gain is the danger.",
+    ));
+    add(quantity(
+        "/servo/asked/sensitivity".into(),
+        "Largest sensitivity",
+        Unit::One,
+        (1.0, 100.0),
+        by(0.1),
+        "M_s, the largest |1/(1 + L)|: one over the smallest distance to −1.",
+    ));
+    add(quantity(
+        "/servo/asked/reject_at".into(),
+        "Rejection read at",
+        Unit::Hertz,
+        (1e-3, 1e9),
+        LOG,
+        "How far a disturbance at this frequency is quieted.",
+    ));
+}
+
+fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
+    let mut add = |field| all.push((Group::Fit, field));
+    let edge = |name: &str, label: &str, help| {
+        let path = format!("/servo/fit/{name}");
+        or_empty(
+            quantity(path, label, Unit::Hertz, (1e-6, 1e12), LOG, help),
+            "all",
+        )
+    };
+    add(edge(
+        "from",
+        "Fit from",
+        "Points below count nothing for the model.",
+    ));
+    add(edge(
+        "to",
+        "Fit up to",
+        "Points above count nothing for the model.",
+    ));
+    // A model to start from has its low end and its modes.
+    if servo.fit.start.is_none() {
+        add(whole(quantity(
+            "/servo/fit/most_modes".into(),
+            "Modes at most",
+            Unit::One,
+            (0.0, Settings::MOST_MODES as f64),
+            Step::By { amount: 1.0 },
+            "Fewer are taken where fewer explain the sweep.",
+        )));
+    }
+}
+
+fn model(all: &mut Vec<(Group, Field)>, model: &Model) {
+    let path = |name: &str| format!("/servo/model/{name}");
+    let signed = |range: f64| (-range, range);
+    let step = Step::By { amount: 1.0 };
+    if model.rigid.is_some() {
+        let mut add = |field| all.push((Group::Rigid, field));
+        add(whole(quantity(
+            path("rigid/integrators"),
+            "Integrators",
+            Unit::One,
+            (0.0, 2.0),
+            step,
+            "0 for a constant, 1 for a rate, 2 for a free mass.",
+        )));
+        add(quantity(
+            path("rigid/gain"),
+            "Rigid gain",
+            Unit::One,
+            signed(1e15),
+            LOG,
+            "Output per input times (rad/s) to the power of the integrators.",
+        ));
+    }
+    for index in 0..model.modes.len() {
+        mode(all, index);
+    }
+    let mut add = |field| all.push((Group::Rigid, field));
+    add(quantity(
+        path("delay"),
+        "Delay",
+        Unit::Second,
+        (0.0, 10.0),
+        LOG,
+        "Of sensor, converter or transport.",
+    ));
+    add(or_empty(
+        quantity(
+            path("lag"),
+            "Lag's corner",
+            Unit::Hertz,
+            (1e-3, 1e12),
+            LOG,
+            "One first-order lag of coil, drive or sensor.",
+        ),
+        "none",
+    ));
+}
+
+fn mode(all: &mut Vec<(Group, Field)>, index: usize) {
+    let path = |name: &str| format!("/servo/model/modes/{index}/{name}");
+    let label = |what: &str| format!("Mode {} {what}", index + 1);
+    let mut add = |field| all.push((Group::Mode(index), field));
+    add(quantity(
+        path("frequency"),
+        &label("frequency"),
+        Unit::Hertz,
+        (1e-6, 1e12),
+        LOG,
+        "Undamped natural frequency.",
+    ));
+    add(quantity(
+        path("damping"),
+        &label("damping"),
+        Unit::One,
+        (1e-5, 10.0),
+        LOG,
+        "Damping ratio ζ; the peak stands 1/(2ζ) above the mode's own line.",
+    ));
+    add(quantity(
+        path("residue"),
+        &label("residue"),
+        Unit::One,
+        (-1e18, 1e18),
+        LOG,
+        "Modal constant, output per input times (rad/s)²; negative where sensor and drive move against each other.",
+    ));
+    add(quantity(
+        path("slope"),
+        &label("slope"),
+        Unit::One,
+        (-1e15, 1e15),
+        LOG,
+        "Part of the residue that grows with s; 0 for a structure with proportional damping.",
+    ));
+}

@@ -1,0 +1,103 @@
+//! The plant that the path drives, and what is asked of the loop round both.
+
+use serde::{Deserialize, Serialize};
+
+use super::InputError;
+use crate::servo::{Model, Settings, sweep};
+
+/// The loop: measured plant, model, and what the loop must keep.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct ServoDesign {
+    /// The measured plant as [`sweep::write`] writes it; "" where none is.
+    pub sweep: String,
+    /// How a model is fitted to it.
+    pub fit: Settings,
+    /// A model that is used as it stands, instead of a fitted one.
+    pub model: Option<Model>,
+    pub summing: Summing,
+    pub asked: LoopAsk,
+}
+
+/// What the summing point does with the feedback.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Summing {
+    /// Error = reference − measured.
+    #[default]
+    Subtracts,
+    /// Error = reference + measured: right where path and plant invert once in all.
+    Adds,
+}
+
+/// What the loop must keep.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct LoopAsk {
+    /// Least phase margin, degrees.
+    pub phase_margin: f64,
+    /// Least gain margin, dB.
+    pub gain_margin_db: f64,
+    /// Largest |1/(1 + L)|, a ratio.
+    pub sensitivity: f64,
+    /// Where the rejection of disturbances is read, Hz.
+    pub reject_at: f64,
+}
+
+impl Default for LoopAsk {
+    fn default() -> LoopAsk {
+        LoopAsk {
+            phase_margin: 45.0,
+            gain_margin_db: 6.0,
+            sensitivity: 2.0,
+            reject_at: 50.0,
+        }
+    }
+}
+
+impl ServoDesign {
+    /// Whether there is a plant, so that there is a loop.
+    pub fn has_plant(&self) -> bool {
+        !self.sweep.is_empty() || self.model.is_some()
+    }
+
+    /// What fields cannot see: the sweep as a whole, and a model that is none.
+    pub(super) fn check(&self) -> Vec<InputError> {
+        let mut errors = Vec::new();
+        let mut blame = |place: &str, message: String| {
+            errors.push(InputError::new(&format!("/servo/{place}"), message));
+        };
+        if !self.sweep.is_empty() {
+            let reading = sweep::read(&self.sweep, None);
+            if let Some(error) = reading.error {
+                blame("sweep", error);
+            } else if let Some(bad) = reading.bad.first() {
+                blame(
+                    "sweep",
+                    format!("Line {} of the sweep: {}", bad.line, bad.reason),
+                );
+            }
+        }
+        if let Some(model) = &self.model {
+            if model.rigid.is_none() && model.modes.is_empty() {
+                blame(
+                    "model",
+                    "The model has neither a rigid part nor a mode; give it one.".to_owned(),
+                );
+            }
+            if model.rigid.is_some_and(|rigid| rigid.integrators > 2) {
+                blame(
+                    "model/rigid/integrators",
+                    "The rigid part may have 0, 1 or 2 integrators.".to_owned(),
+                );
+            }
+            if model.modes.len() > Settings::MOST_MODES {
+                blame(
+                    "model/modes",
+                    format!("The model may have {} modes at most.", Settings::MOST_MODES),
+                );
+            }
+        }
+        errors
+    }
+}

@@ -1,0 +1,83 @@
+//! What is found for the loop.
+
+use serde::{Deserialize, Serialize};
+
+use crate::servo::{Antiresonance, Fitted, Margins, Model, Peak};
+
+/// The plant and the loop round it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ServoOutcome {
+    pub plant: PlantOutcome,
+    /// With the plant as it was measured, over the measured frequencies.
+    pub measured: Option<LoopOutcome>,
+    /// With the plant's model.
+    pub modelled: Option<LoopOutcome>,
+    /// What each stage, the model and its delay add to the phase at the crossover.
+    pub budget: Option<Budget>,
+    /// What is wrong with the loop, loudest first.
+    pub warnings: Vec<String>,
+}
+
+/// The plant, measured and modelled.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PlantOutcome {
+    pub measured: Option<Shape>,
+    /// The model in use over the drawn frequencies.
+    pub modelled: Option<Shape>,
+    pub model: Option<Model>,
+    /// Where the model was fitted to the sweep.
+    pub fitted: Option<Fitted>,
+    /// Why none could be fitted.
+    pub unfitted: Option<String>,
+    pub peaks: Vec<Peak>,
+    pub antiresonances: Vec<Antiresonance>,
+}
+
+/// A response over frequency.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Shape {
+    /// Hz, rising.
+    pub frequency: Vec<f64>,
+    pub magnitude_db: Vec<f64>,
+    /// From −180° to 180°.
+    pub phase_deg: Vec<f64>,
+}
+
+/// One loop: its curves and what is read off them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LoopOutcome {
+    pub margins: Margins,
+    /// Poles of the closed loop in the right half plane, by Nyquist's count; none where the curve does
+    /// not tell.
+    pub unstable_poles: Option<usize>,
+    /// |1/(1 + L)| in dB at the frequency where rejection is asked for; below 0 a disturbance is quieted.
+    pub rejection_db: f64,
+    /// L over frequency.
+    pub open: Shape,
+    /// L as it turns, in the plane.
+    pub real: Vec<f64>,
+    pub imaginary: Vec<f64>,
+    /// |1/(1 + L)|, dB.
+    pub sensitivity_db: Vec<f64>,
+    /// |L/(1 + L)|, dB.
+    pub complementary_db: Vec<f64>,
+}
+
+/// Who spends the phase at the crossover.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Budget {
+    /// Hz.
+    pub crossover: f64,
+    pub shares: Vec<Share>,
+}
+
+/// One entry of the budget.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Share {
+    /// A stage's place in the path, absent for what belongs to the plant.
+    pub stage: Option<usize>,
+    pub label: String,
+    /// Phase in degrees; an inversion is counted with the loop's sign and not here.
+    pub phase_deg: f64,
+    pub gain_db: f64,
+}

@@ -1,0 +1,128 @@
+//! The plant and the loop round it.
+
+mod looped;
+mod plant;
+
+use crate::design::{Design, ServoDesign, Summing};
+use crate::outcome::{PlantOutcome, ServoOutcome};
+use crate::servo::{FitWork, Fitted, Model, OpenLoop, Plant, Sweep, sweep};
+
+use super::line::Line;
+
+/// The plant while it is worked on: read and fitted once, not at every keystroke.
+pub(super) struct Bench {
+    /// What it was read and fitted from.
+    key: ServoDesign,
+    sweep: Option<Sweep>,
+    fit: Fit,
+}
+
+enum Fit {
+    /// No sweep, or a model that is used as it stands.
+    None,
+    Working(Box<FitWork>),
+    Fitted(Box<Fitted>),
+    /// Why there is no model.
+    Failed(String),
+}
+
+impl Bench {
+    /// Reads a design's plant, taking over from `before` what still holds; none where there is no plant.
+    pub fn new(design: &Design, before: Option<Bench>) -> Option<Bench> {
+        let servo = &design.servo;
+        if !servo.has_plant() {
+            return None;
+        }
+        let same = |key: &ServoDesign| {
+            key.sweep == servo.sweep && key.fit == servo.fit && key.model == servo.model
+        };
+        if let Some(before) = before.filter(|bench| same(&bench.key)) {
+            return Some(before);
+        }
+        let sweep = (!servo.sweep.is_empty()).then(|| sweep::read(&servo.sweep, None).sweep);
+        let fit = match &sweep {
+            Some(sweep) if servo.model.is_none() => match FitWork::begin(sweep, &servo.fit) {
+                Ok(work) => Fit::Working(Box::new(work)),
+                Err(error) => Fit::Failed(error.to_string()),
+            },
+            _ => Fit::None,
+        };
+        Some(Bench {
+            key: servo.clone(),
+            sweep,
+            fit,
+        })
+    }
+
+    /// Fits on until that is done or `go_on` says no. Returns whether it is done.
+    pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool) -> bool {
+        let Fit::Working(work) = &mut self.fit else {
+            return true;
+        };
+        while work.step() {
+            if !go_on() {
+                return false;
+            }
+        }
+        if let Fit::Working(work) = std::mem::replace(&mut self.fit, Fit::None) {
+            self.fit = Fit::Fitted(Box::new(work.into_fitted()));
+        }
+        true
+    }
+
+    /// The model in use.
+    pub fn model(&self) -> Option<&Model> {
+        match (&self.key.model, &self.fit) {
+            (Some(model), _) => Some(model),
+            (None, Fit::Fitted(fitted)) => Some(&fitted.model),
+            _ => None,
+        }
+    }
+
+    /// Plant and loop, with stages that are all described.
+    pub fn describe(&self, design: &Design, lines: &[Line]) -> ServoOutcome {
+        let found: Vec<_> = lines
+            .iter()
+            .filter_map(|line| line.found.as_ref())
+            .collect();
+        let sign = match design.servo.summing {
+            Summing::Subtracts => 1.0,
+            Summing::Adds => -1.0,
+        };
+        let open = |plant| OpenLoop {
+            stages: found.iter().map(|found| &found.transfers[2]).collect(),
+            plant,
+            sign,
+        };
+        let measured = self.sweep.as_ref().map(|sweep| open(Plant::Sweep(sweep)));
+        let modelled = self.model().map(|model| open(Plant::Model(model)));
+        let outcomes = [&measured, &modelled].map(|open| {
+            open.as_ref()
+                .map(|open| looped::describe(open, &design.servo.asked))
+        });
+        let [measured_outcome, modelled_outcome] = outcomes;
+        let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
+        let best = modelled.as_ref().or(measured.as_ref());
+        let titles: Vec<&str> = found.iter().map(|f| f.outcome.title.as_str()).collect();
+        ServoOutcome {
+            plant: self.plant(),
+            budget: best
+                .zip(told)
+                .and_then(|(open, told)| looped::budget(open, told, &titles)),
+            warnings: best.zip(told).map_or_else(Vec::new, |(open, told)| {
+                looped::warnings(open, told, &design.servo.asked)
+            }),
+            measured: measured_outcome,
+            modelled: modelled_outcome,
+        }
+    }
+
+    fn plant(&self) -> PlantOutcome {
+        let (fitted, unfitted) = match &self.fit {
+            Fit::Fitted(fitted) => (Some((**fitted).clone()), None),
+            Fit::Failed(why) => (None, Some(why.clone())),
+            _ => (None, None),
+        };
+        plant::describe(self.sweep.as_ref(), self.model(), fitted, unfitted)
+    }
+}

@@ -1,0 +1,162 @@
+//! One loop: curves, figures, the phase budget, and what is wrong with it.
+
+use num_complex::Complex64;
+
+use super::plant::{decibels, shape};
+use crate::design::LoopAsk;
+use crate::outcome::{Budget, LoopOutcome, Share};
+use crate::quantity::{Unit, rounded};
+use crate::servo::{Margins, OpenLoop, Plant, Traced, trace, unstable_poles, whole_range};
+
+/// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
+const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
+
+pub(super) fn describe(open: &OpenLoop, asked: &LoopAsk) -> LoopOutcome {
+    let (low, high) = whole_range(open);
+    let traced = trace(open, low, high);
+    let margins = Margins::read(open, &traced);
+    let poles = open.poles();
+    let right = poles.iter().filter(|p| p.re > 0.0).count();
+    let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
+    let unstable = match open.plant {
+        Plant::Model(_) => unstable_poles(&traced, right, at_origin),
+        Plant::Sweep(_) => None,
+    };
+    let drawn = drawn(&traced, &margins);
+    let l = |t: &Traced| t.open;
+    LoopOutcome {
+        unstable_poles: unstable,
+        rejection_db: decibels((1.0 / (1.0 + open.at(asked.reject_at))).norm()),
+        open: shape(
+            drawn.iter().map(|t| t.frequency).collect(),
+            drawn.iter().map(l),
+        ),
+        real: drawn.iter().map(|t| t.open.re).collect(),
+        imaginary: drawn.iter().map(|t| t.open.im).collect(),
+        sensitivity_db: drawn
+            .iter()
+            .map(|t| decibels((1.0 / (1.0 + t.open)).norm()))
+            .collect(),
+        complementary_db: drawn
+            .iter()
+            .map(|t| decibels((t.open / (1.0 + t.open)).norm()))
+            .collect(),
+        margins,
+    }
+}
+
+/// The part of a traced curve that is worth drawing.
+fn drawn<'a>(traced: &'a [Traced], margins: &Margins) -> &'a [Traced] {
+    let crossover = margins.crossover().map(|c| c.frequency);
+    let worth = |t: &Traced| {
+        DRAWN.contains(&t.open.norm())
+            || crossover.is_some_and(|f| (0.1..=10.0).contains(&(t.frequency / f)))
+    };
+    let first = traced.iter().position(worth).unwrap_or(0);
+    let last = traced
+        .iter()
+        .rposition(worth)
+        .map_or(traced.len(), |k| k + 1);
+    &traced[first..last]
+}
+
+/// Who spends the phase at the crossover; none where |L| never falls through 1.
+pub(super) fn budget(open: &OpenLoop, told: &LoopOutcome, titles: &[&str]) -> Option<Budget> {
+    let crossover = told.margins.crossover()?.frequency;
+    let share = |stage, label: &str, h: Complex64| Share {
+        stage,
+        label: label.to_owned(),
+        phase_deg: h.arg().to_degrees(),
+        gain_db: decibels(h.norm()),
+    };
+    let stages = open.stages.iter().zip(titles).enumerate();
+    let mut shares: Vec<Share> = stages
+        .map(|(place, (stage, title))| {
+            // An inversion belongs to the loop's sign.
+            let sign = stage.low_sign();
+            share(Some(place), title, sign * stage.at(crossover))
+        })
+        .collect();
+    match open.plant {
+        Plant::Model(model) => {
+            let turned = Complex64::cis(-std::f64::consts::TAU * crossover * model.delay);
+            let rational = model.at(crossover) / turned;
+            shares.push(share(None, "plant", model.low_sign() * rational));
+            // The delay may turn by more than half a turn, which an angle of a number does not tell.
+            shares.push(Share {
+                stage: None,
+                label: "delay".to_owned(),
+                phase_deg: -360.0 * crossover * model.delay,
+                gain_db: 0.0,
+            });
+        }
+        Plant::Sweep(sweep) => shares.push(share(None, "plant as measured", sweep.at(crossover))),
+    }
+    Some(Budget { crossover, shares })
+}
+
+/// What is wrong, loudest first.
+pub(super) fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let margins = &told.margins;
+    if open.net_sign() < 0.0 {
+        warnings.push(
+            "Positive feedback: path, plant and summing point together have the wrong sign, and the loop runs away as soon as it \
+             is closed. Let the summing point add, or put one more inverting stage in the path."
+                .to_owned(),
+        );
+    }
+    match told.unstable_poles {
+        Some(0) => {}
+        Some(1) => warnings.push(
+            "The closed loop is unstable: one of its poles lies in the right half plane."
+                .to_owned(),
+        ),
+        Some(count) => warnings.push(format!(
+            "The closed loop is unstable: {count} of its poles lie in the right half plane."
+        )),
+        None if matches!(open.plant, Plant::Model(_)) => {
+            warnings.push(
+                "The loop passes so close to −1 that it cannot be said whether it is stable."
+                    .to_owned(),
+            );
+        }
+        None => {}
+    }
+    if margins.gain_crossings.is_empty() {
+        warnings.push(
+            "The loop's gain nowhere falls through 1, so there is no crossover: the path's gain does not fit the plant."
+                .to_owned(),
+        );
+    }
+    for crossing in &margins.gain_crossings {
+        if crossing.phase_margin.abs() < asked.phase_margin {
+            warnings.push(format!(
+                "The phase margin at {} is {:.1}°, and at least {:.0}° is asked.",
+                rounded(crossing.frequency, Unit::Hertz, 3),
+                crossing.phase_margin,
+                asked.phase_margin,
+            ));
+        }
+    }
+    for crossing in &margins.phase_crossings {
+        let decibel = 20.0 * crossing.gain_margin.log10();
+        if decibel.abs() < asked.gain_margin_db {
+            warnings.push(format!(
+                "The gain margin at {} is {decibel:.1} dB, and at least {:.0} dB is asked.",
+                rounded(crossing.frequency, Unit::Hertz, 3),
+                asked.gain_margin_db,
+            ));
+        }
+    }
+    if let Some((peak, frequency)) = margins.sensitivity_peak
+        && peak > asked.sensitivity
+    {
+        warnings.push(format!(
+            "The sensitivity peaks at {peak:.2} at {}, and {:.2} at most is asked.",
+            rounded(frequency, Unit::Hertz, 3),
+            asked.sensitivity,
+        ));
+    }
+    warnings
+}
