@@ -61,6 +61,18 @@ impl ServoDesign {
         !self.sweep.is_empty() || self.model.is_some()
     }
 
+    /// How many points the sweep has, and its first and last frequency, Hz; none without a sweep.
+    pub fn ends(&self) -> Option<(usize, f64, f64)> {
+        let rows = || {
+            self.sweep.lines().filter_map(|line| {
+                let cell = line.split('\t').next()?;
+                cell.trim().parse::<f64>().ok()
+            })
+        };
+        let low = rows().next()?;
+        Some((rows().count(), low, rows().last()?))
+    }
+
     /// What fields cannot see: the sweep as a whole, and a model that is none.
     pub(super) fn check(&self) -> Vec<InputError> {
         let mut errors = Vec::new();

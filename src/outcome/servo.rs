@@ -2,12 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::design::LoopAsk;
 use crate::servo::{Antiresonance, Fitted, Margins, Model, Peak};
 
 /// The plant and the loop round it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ServoOutcome {
     pub plant: PlantOutcome,
+    /// What the loop must keep, as it was asked.
+    pub asked: LoopAsk,
     /// With the plant as it was measured, over the measured frequencies.
     pub measured: Option<LoopOutcome>,
     /// With the plant's model.

@@ -17,6 +17,9 @@ use super::theme::Theme;
 /// Space round the plot for labels, in CSS pixels: left, right, top, bottom.
 pub const MARGINS: (f64, f64, f64, f64) = (58.0, 14.0, 8.0, 24.0);
 
+/// Radius of a measured point, CSS pixels.
+const RING: f64 = 2.2;
+
 /// A tick: where, and what is written there.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tick {
@@ -41,6 +44,8 @@ pub enum Pen {
     Ideal,
     /// The real result, in the accent colour.
     Real,
+    /// A limit, or a line to judge others by: thin and grey.
+    Guide,
 }
 
 /// A filled stretch between two curves.
@@ -57,6 +62,8 @@ pub struct Plot {
     /// Under the lines.
     pub bands: Vec<Stripe>,
     pub lines: Vec<(Vec<(f64, f64)>, Pen)>,
+    /// What was measured: small open circles.
+    pub points: Vec<(f64, f64)>,
 }
 
 /// Fits a canvas's pixels to its place on the page. Asking for that place makes the browser lay the
@@ -146,11 +153,20 @@ fn paint(
             theme.accent.mix(*opacity).filled(),
         )))?;
     }
+    // Lines end at the plot's edges, whichever way they leave it.
+    context.save();
+    context.begin_path();
+    let (width, height) = root.dim_in_pixel();
+    let across = f64::from(width) - f64::from(px(left + right));
+    let down = f64::from(height) - f64::from(px(top + bottom));
+    context.rect(px(left).into(), px(top).into(), across, down);
+    context.clip();
     for (points, pen) in &plot.lines {
         let (colour, width) = match pen {
             Pen::Asked => (theme.faint.mix(0.55), 4.0),
             Pen::Ideal => (theme.ink.to_rgba(), 1.0),
             Pen::Real => (theme.accent.to_rgba(), 1.75),
+            Pen::Guide => (theme.faint.to_rgba(), 1.0),
         };
         let style = ShapeStyle {
             color: colour,
@@ -159,11 +175,21 @@ fn paint(
         };
         let strokes = [5.0 * scale, 4.0 * scale];
         dash(context, if *pen == Pen::Ideal { &strokes } else { &[] });
-        for run in runs(points, y) {
+        for run in runs(points, x, y) {
             chart.draw_series(LineSeries::new(run, style))?;
         }
     }
     dash(context, &[]);
+    context.restore();
+    let inside_both =
+        |(u, v): &&(f64, f64)| (x.low..=x.high).contains(u) && (y.low..=y.high).contains(v);
+    let ring = ShapeStyle {
+        color: theme.ink.mix(0.75),
+        filled: false,
+        stroke_width: (scale * 0.9).round() as u32,
+    };
+    let circle = |at: &(f64, f64)| Circle::new(*at, px(RING), ring);
+    chart.draw_series(plot.points.iter().filter(inside_both).map(circle))?;
     let frame = ShapeStyle {
         color: theme.faint.to_rgba(),
         filled: false,
@@ -212,20 +238,21 @@ fn dash(context: &CanvasRenderingContext2d, lengths: &[f64]) {
     let _ = context.set_line_dash(&lengths);
 }
 
-/// The stretches of a line that can be drawn: numbers only, held at the plot's edge where they leave it.
-fn runs(points: &[(f64, f64)], y: &Axis) -> Vec<Vec<(f64, f64)>> {
+/// The stretches of a line that can be drawn: numbers only, and none so far off that its place is none.
+fn runs(points: &[(f64, f64)], x: &Axis, y: &Axis) -> Vec<Vec<(f64, f64)>> {
+    const FAR: f64 = 20.0;
     // A jump of most of the axis is a phase that went round, not a curve.
     let wraps = |a: &(f64, f64), b: &(f64, f64)| {
         (a.1 - b.1).abs() > 0.75 * (y.high - y.low) && y.high <= 200.0 && y.low <= -180.0
+    };
+    let held = |v: f64, axis: &Axis| {
+        let room = FAR * (axis.high - axis.low);
+        v.clamp(axis.low - room, axis.high + room)
     };
     points
         .split(|(_, v)| v.is_nan())
         .flat_map(|run| run.chunk_by(|a, b| !wraps(a, b)))
         .filter(|run| run.len() > 1)
-        .map(|run| {
-            run.iter()
-                .map(|&(x, v)| (x, v.clamp(y.low, y.high)))
-                .collect()
-        })
+        .map(|run| run.iter().map(|&(u, v)| (held(u, x), held(v, y))).collect())
         .collect()
 }

@@ -204,6 +204,7 @@ impl Chart {
                 (line(&curves.ideal), Pen::Ideal),
                 (line(&curves.real), Pen::Real),
             ],
+            points: Vec::new(),
         }
     }
 }

@@ -7,8 +7,8 @@ use leptos::prelude::*;
 use serde_json::Value;
 
 use super::focus;
-use crate::design::{Design, Field, Group, InputError, fields};
-use crate::outcome::{OtherOutcome, PathOutcome, SpreadOutcome, StageOutcome};
+use crate::design::{Design, Field, Group, InputError, ServoDesign, fields};
+use crate::outcome::{OtherOutcome, PathOutcome, ServoOutcome, SpreadOutcome, StageOutcome};
 
 /// What decides which inputs the page has.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -19,6 +19,40 @@ pub struct Form {
     pub circuits: Vec<String>,
     /// Names of the shown ask's entries.
     entries: Vec<&'static str>,
+    pub plant: PlantForm,
+}
+
+/// What decides which inputs the Loop region has.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PlantForm {
+    /// Points of the sweep, and the first and last one's frequencies, Hz.
+    pub points: usize,
+    pub low: f64,
+    pub high: f64,
+    /// Modes of a model that is used as it stands.
+    pub modes: Option<usize>,
+    has_rigid: bool,
+    /// Whether a fit starts from a model.
+    has_start: bool,
+}
+
+impl PlantForm {
+    fn of(servo: &ServoDesign) -> PlantForm {
+        let ends = servo.ends();
+        PlantForm {
+            points: ends.map_or(0, |(points, ..)| points),
+            low: ends.map_or(f64::NAN, |(_, low, _)| low),
+            high: ends.map_or(f64::NAN, |(.., high)| high),
+            modes: servo.model.as_ref().map(|model| model.modes.len()),
+            has_rigid: servo.model.as_ref().is_some_and(|m| m.rigid.is_some()),
+            has_start: servo.fit.start.is_some(),
+        }
+    }
+
+    /// Whether there is a plant at all.
+    pub fn is_there(&self) -> bool {
+        self.points > 0 || self.modes.is_some()
+    }
 }
 
 impl Form {
@@ -32,6 +66,7 @@ impl Form {
             stage,
             circuits: design.stages.iter().map(|s| s.circuit.clone()).collect(),
             entries,
+            plant: PlantForm::of(&design.servo),
         }
     }
 }
@@ -54,6 +89,8 @@ pub struct Desk {
     pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
     /// Of the shown one, with its curves.
     pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    /// The last good loop; none without a plant.
+    pub servo: RwSignal<Option<Arc<ServoOutcome>>>,
     /// The last good path.
     pub path: RwSignal<Option<Arc<PathOutcome>>>,
     /// Other circuits for the shown stage's ask.
@@ -94,6 +131,7 @@ impl Desk {
             stages: RwSignal::default(),
             stage: RwSignal::new(None),
             path: RwSignal::new(None),
+            servo: RwSignal::new(None),
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),
@@ -163,6 +201,13 @@ impl Desk {
         edit(&mut design);
         design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
         focus::keep();
+        self.replace(design);
+    }
+
+    /// Changes plant and loop: what was typed there but not taken over is dropped.
+    pub fn edit_plant(&self, edit: impl FnOnce(&mut ServoDesign)) {
+        let mut design = self.design.get_untracked();
+        edit(&mut design.servo);
         self.replace(design);
     }
 

@@ -67,8 +67,9 @@ fn slice(desk: Desk) {
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
     let Some(mut work) = WORK.take() else { return };
-    let (had_path, had_spread) = (
+    let (had_path, had_servo, had_spread) = (
         work.outcome().path.is_some(),
+        work.outcome().servo.is_some(),
         work.outcome().spread.is_some(),
     );
     loop {
@@ -81,6 +82,12 @@ fn slice(desk: Desk) {
             }
         };
         let found = !had_path && work.outcome().path.is_some();
+        if !had_servo && work.outcome().servo.is_some() {
+            desk.servo.set(work.outcome().servo.clone().map(Arc::new));
+            WORK.set(Some(work));
+            NEXT.set(Some(Timeout::new(0, move || slice(desk))));
+            return;
+        }
         if found {
             show_path(desk, &work);
         }
@@ -116,6 +123,9 @@ fn show_path(desk: Desk, work: &Work) {
     desk.stage
         .set(outcome.stages.get(outcome.shown).cloned().map(Arc::new));
     desk.path.set(outcome.path.clone().map(Arc::new));
+    if !desk.form.with_untracked(|form| form.plant.is_there()) {
+        desk.servo.set(None);
+    }
     if desk.refused.with_untracked(|refused| !refused.is_empty()) {
         desk.refused.set(Vec::new());
     }

@@ -16,6 +16,7 @@ mod parts;
 mod path;
 mod picks;
 mod schematic;
+mod servo;
 mod spread;
 mod theme;
 
@@ -50,6 +51,7 @@ fn App() -> impl IntoView {
             </div>
             <path::Whole />
             <spread::Spread />
+            <servo::Loop />
         </main>
         <header::Footer />
     }

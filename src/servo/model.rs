@@ -69,6 +69,30 @@ impl Model {
 }
 
 impl Model {
+    /// Adds a mode above the highest, a tenth of its height.
+    pub fn add_mode(&mut self) {
+        let last = self.modes.last().copied().unwrap_or(Mode {
+            frequency: 100.0,
+            damping: 0.01,
+            residue: (TAU * 100.0).powi(2),
+            slope: 0.0,
+        });
+        self.modes.push(Mode {
+            frequency: 3.0 * last.frequency,
+            damping: 0.01,
+            residue: 0.1 * last.residue,
+            slope: 0.0,
+        });
+    }
+
+    /// Gives the model a rigid part, a constant, or takes it away.
+    pub fn toggle_rigid(&mut self) {
+        self.rigid = match self.rigid {
+            Some(_) => None,
+            None => Model::default().rigid,
+        };
+    }
+
     /// Sign of P towards low frequencies, whatever integrators turn it by.
     pub fn low_sign(&self) -> f64 {
         match self.rigid {

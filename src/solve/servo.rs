@@ -106,6 +106,7 @@ impl Bench {
         let titles: Vec<&str> = found.iter().map(|f| f.outcome.title.as_str()).collect();
         ServoOutcome {
             plant: self.plant(),
+            asked: design.servo.asked,
             budget: best
                 .zip(told)
                 .and_then(|(open, told)| looped::budget(open, told, &titles)),

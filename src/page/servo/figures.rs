@@ -1,0 +1,232 @@
+//! What is read off the loop: margins with measured plant and model side by side, the phase budget,
+//! and what is wrong.
+
+use leptos::prelude::*;
+
+use crate::outcome::{LoopOutcome, ServoOutcome};
+use crate::page::desk::Desk;
+use crate::page::parts::figure_text;
+use crate::quantity::Unit;
+use crate::servo::Margins as Read;
+
+/// One row of the margins.
+struct Row {
+    name: &'static str,
+    label: &'static str,
+    meaning: &'static str,
+    unit: Unit,
+    read: fn(&LoopOutcome) -> Option<f64>,
+    /// Where it was read, Hz.
+    place: fn(&Read) -> Option<f64>,
+}
+
+fn decibels(ratio: f64) -> f64 {
+    20.0 * ratio.log10()
+}
+
+const ROWS: [Row; 8] = [
+    Row {
+        name: "crossover",
+        label: "Crossover",
+        meaning: "Where the open loop's gain falls through 1 for the last time",
+        unit: Unit::Hertz,
+        read: |l| Some(l.margins.crossover()?.frequency),
+        place: |_| None,
+    },
+    Row {
+        name: "phase-margin",
+        label: "Phase margin",
+        meaning: "The smallest of all frequencies where the open loop's gain is 1",
+        unit: Unit::Degree,
+        read: |l| Some(l.margins.phase_margin()?.phase_margin),
+        place: |m| Some(m.phase_margin()?.frequency),
+    },
+    Row {
+        name: "gain-margin",
+        label: "Gain margin",
+        meaning: "By so much the gain may rise before the loop oscillates",
+        unit: Unit::Decibel,
+        read: |l| Some(decibels(l.margins.gain_margin()?.gain_margin)),
+        place: |m| Some(m.gain_margin()?.frequency),
+    },
+    Row {
+        name: "gain-reduction-margin",
+        label: "Gain margin, downwards",
+        meaning: "By so much the gain may fall before the loop oscillates",
+        unit: Unit::Decibel,
+        read: |l| Some(decibels(l.margins.gain_reduction_margin()?.gain_margin)),
+        place: |m| Some(m.gain_reduction_margin()?.frequency),
+    },
+    Row {
+        name: "sensitivity-peak",
+        label: "Sensitivity, largest",
+        meaning: "M_s = max |1/(1 + L)|, one over the smallest distance to −1",
+        unit: Unit::One,
+        read: |l| Some(l.margins.sensitivity_peak?.0),
+        place: |m| Some(m.sensitivity_peak?.1),
+    },
+    Row {
+        name: "bandwidth",
+        label: "Bandwidth, closed",
+        meaning: "Where |L/(1 + L)| has fallen by 3 dB",
+        unit: Unit::Hertz,
+        read: |l| l.margins.bandwidth,
+        place: |_| None,
+    },
+    Row {
+        name: "rejection-band",
+        label: "Disturbances quieted up to",
+        meaning: "Where |1/(1 + L)| first comes up to 1",
+        unit: Unit::Hertz,
+        read: |l| l.margins.rejection_band,
+        place: |_| None,
+    },
+    Row {
+        name: "rejection",
+        label: "Disturbance left",
+        meaning: "|1/(1 + L)| at the frequency in “Rejection read at”",
+        unit: Unit::Decibel,
+        read: |l| Some(l.rejection_db),
+        place: |_| None,
+    },
+];
+
+#[component]
+pub fn Margins() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let cell =
+        move |index: usize, of: fn(&ServoOutcome) -> &Option<LoopOutcome>, suffix: &'static str| {
+            let row = &ROWS[index];
+            let value = Memo::new(move |_| {
+                desk.servo.with(|servo| {
+                    let told = of(servo.as_ref()?).as_ref()?;
+                    Some(((row.read)(told), (row.place)(&told.margins)))
+                })
+            });
+            let data = move || {
+                value
+                    .get()
+                    .and_then(|(v, _)| v)
+                    .unwrap_or(f64::NAN)
+                    .to_string()
+            };
+            let text = move || match value.get() {
+                None => String::new(),
+                Some((None, _)) => "none".to_owned(),
+                Some((Some(v), _)) => figure_text(v, row.unit),
+            };
+            let place = move || {
+                let at = value.get().and_then(|(_, place)| place)?;
+                Some(format!(
+                    "at {}",
+                    crate::quantity::rounded(at, Unit::Hertz, 3)
+                ))
+            };
+            view! {
+                <td class="number" data-figure=format!("{}{suffix}", row.name) data-value=data>
+                    {text} <span class="at">{place}</span>
+                </td>
+            }
+        };
+    let rows = (0..ROWS.len())
+        .map(|index| {
+            let row = &ROWS[index];
+            view! {
+                <tr title=row.meaning>
+                    <th scope="row">{row.label}</th>
+                    {cell(index, |servo| &servo.modelled, "")}
+                    {cell(index, |servo| &servo.measured, "-measured")}
+                </tr>
+            }
+        })
+        .collect_view();
+    view! {
+        <table class="margins">
+            <thead>
+                <tr>
+                    <th scope="col"></th>
+                    <th scope="col" class="number">"With the model"</th>
+                    <th scope="col" class="number">"As measured"</th>
+                </tr>
+            </thead>
+            <tbody>{rows}</tbody>
+        </table>
+    }
+}
+
+/// Whether the loop holds, and all that speaks against it.
+#[component]
+pub fn Warnings() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let told = move || {
+        desk.servo.with(|servo| {
+            let servo = servo.as_ref()?;
+            let unstable = servo.modelled.as_ref().and_then(|l| l.unstable_poles);
+            let verdict = match unstable {
+                Some(0) if servo.warnings.is_empty() => "Stable, and every margin is kept.",
+                Some(0) => "Stable.",
+                Some(_) => "Unstable.",
+                None => "Not known to be stable.",
+            };
+            let list = servo
+                .warnings
+                .iter()
+                .map(|warning| view! { <li>{warning.clone()}</li> })
+                .collect_view();
+            let count = unstable.map_or("NaN".to_owned(), |n| n.to_string());
+            Some(view! {
+                <p class="verdict" class:bad=unstable != Some(0) data-figure="unstable-poles" data-value=count>
+                    {verdict}
+                </p>
+                <ul class="warnings" role="status">{list}</ul>
+            })
+        })
+    };
+    view! { <div>{told}</div> }
+}
+
+/// Who spends the phase at the crossover.
+#[component]
+pub fn Budget() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let told = move || {
+        desk.servo.with(|servo| {
+            let budget = servo.as_ref()?.budget.as_ref()?;
+            let rows = budget
+                .shares
+                .iter()
+                .map(|share| {
+                    let label = match share.stage {
+                        Some(stage) => format!("{} {}", stage + 1, share.label),
+                        None => share.label.clone(),
+                    };
+                    let name = share.stage.map(|stage| format!("phase-share-{}", stage + 1));
+                    view! {
+                        <tr>
+                            <th scope="row">{label}</th>
+                            <td class="number" data-figure=name data-value=share.phase_deg.to_string()>
+                                {figure_text(share.phase_deg, Unit::Degree)}
+                            </td>
+                            <td class="number">{figure_text(share.gain_db, Unit::Decibel)}</td>
+                        </tr>
+                    }
+                })
+                .collect_view();
+            let at = crate::quantity::rounded(budget.crossover, Unit::Hertz, 4);
+            Some(view! {
+                <table class="budget">
+                    <caption>{format!("What each costs at the crossover, {at}")}</caption>
+                    <thead>
+                        <tr>
+                            <th scope="col"></th>
+                            <th scope="col" class="number">"Phase"</th>
+                            <th scope="col" class="number">"Gain"</th>
+                        </tr>
+                    </thead>
+                    <tbody>{rows}</tbody>
+                </table>
+            })
+        })
+    };
+    view! { <div>{told}</div> }
+}

@@ -1,0 +1,50 @@
+//! The Loop region: the plant as it was measured, its model, and the loop with these very stages in it.
+
+mod curves;
+mod figures;
+mod intake;
+mod model;
+mod panel;
+mod reading;
+
+use leptos::prelude::*;
+
+use super::desk::Desk;
+use super::field::Fields;
+use crate::design::Group;
+
+/// The region; without a plant only the place to put one.
+#[component]
+pub fn Loop() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let has_plant = Memo::new(move |_| desk.form.with(|form| form.plant.is_there()));
+    let asked = move || {
+        has_plant
+            .get()
+            .then(|| view! { <Fields fields=desk.group(Group::Loop) /> })
+    };
+    view! {
+        <section class="loop" aria-labelledby="loop-title">
+            <h2 id="loop-title">"Loop"</h2>
+            <intake::Intake />
+            <Show when=move || has_plant.get()>
+                <p class="caution" role="note">
+                    "Before a loop is closed on anything that moves or emits light: first power-up at reduced current, travel stops in \
+                     place, an interlock that does not depend on this loop, the machine's own safety case (for lasers IEC 60825-1), local \
+                     codes and licensed practice first."
+                </p>
+                <div class="loop-grid">
+                    <div class="loop-told">
+                        <figures::Warnings />
+                        <figures::Margins />
+                        <h3>"To keep"</h3>
+                        {asked}
+                        <figures::Budget />
+                    </div>
+                    <curves::LoopCurves />
+                </div>
+                <model::Model />
+            </Show>
+        </section>
+    }
+}

@@ -1,0 +1,317 @@
+//! The plant's model: its numbers with their uncertainties, its peaks, and the user's hand in the fit.
+
+use leptos::prelude::*;
+
+use crate::design::Group;
+use crate::outcome::PlantOutcome;
+use crate::page::desk::Desk;
+use crate::page::field::{Fields, Input};
+use crate::page::parts::figure_text;
+use crate::quantity::{Unit, rounded};
+use crate::servo::{Fitted, FreeMode, Start};
+
+#[component]
+pub fn Model() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let is_own = Memo::new(move |_| desk.form.with(|form| form.plant.modes.is_some()));
+    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let fit = move || {
+        form.track();
+        view! { <Fields fields=desk.group(Group::Fit) /> }
+    };
+    view! {
+        <div class="model">
+            <h3>"The plant's model"</h3>
+            <Show when=move || is_own.get() fallback=move || view! { <FittedModel /> }>
+                <OwnModel />
+            </Show>
+            <div class="row">{fit}</div>
+            <Zeros />
+        </div>
+    }
+}
+
+/// A number and its standard uncertainty.
+fn with_doubt(value: f64, doubt: f64, unit: Unit) -> String {
+    let text = rounded(value, unit, 5);
+    if doubt > 1e300 {
+        return format!("{text}, not told by the sweep");
+    }
+    if doubt > 0.0 {
+        format!("{text} ± {}", rounded(doubt, unit, 2))
+    } else {
+        text
+    }
+}
+
+fn start_of(fitted: &Fitted) -> Start {
+    Start {
+        model: fitted.model.clone(),
+        free: fitted.free.clone(),
+    }
+}
+
+/// The model as it was fitted.
+#[component]
+fn FittedModel() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let added = RwSignal::new(String::new());
+    let complaint = RwSignal::new(None::<String>);
+    let fitted = move || {
+        desk.servo
+            .with_untracked(|servo| servo.as_ref()?.plant.fitted.clone())
+    };
+    let restart = move |change: &dyn Fn(&mut Start)| {
+        if let Some(fitted) = fitted() {
+            let mut start = start_of(&fitted);
+            change(&mut start);
+            desk.edit_plant(|servo| servo.fit.start = Some(start));
+        }
+    };
+    let add = move |_| match crate::quantity::parse(&added.get_untracked(), Unit::Hertz) {
+        Ok(frequency) if (1e-6..=1e12).contains(&frequency) => {
+            complaint.set(None);
+            restart(&|start| {
+                start.add_mode(frequency);
+            });
+        }
+        Ok(_) => complaint.set(Some(
+            "The mode's frequency must lie between 1 µHz and 1 THz.".to_owned(),
+        )),
+        Err(error) => complaint.set(Some(format!("The mode's frequency {error}."))),
+    };
+    let take_in_hand = move |_| {
+        if let Some(fitted) = fitted() {
+            desk.edit_plant(|servo| servo.model = Some(fitted.model));
+        }
+    };
+    let hold = move |index: usize,
+                     label: &'static str,
+                     is_free: bool,
+                     set: fn(&mut FreeMode, bool)| {
+        view! {
+            <label class="hold">
+                <input
+                    type="checkbox"
+                    prop:checked=!is_free
+                    on:change=move |event| {
+                        let free = !event_target_checked(&event);
+                        restart(&|start| if let Some(mode) = start.free.modes.get_mut(index) { set(mode, free) });
+                    }
+                />
+                {label}
+            </label>
+        }
+    };
+    let table = move || {
+        desk.servo.with(|servo| {
+            let plant = &servo.as_ref()?.plant;
+            if let Some(why) = &plant.unfitted {
+                return Some(view! { <p class="reach" role="alert">{why.clone()}</p> }.into_any());
+            }
+            let fitted = plant.fitted.as_ref()?;
+            let rows = fitted
+                .model
+                .modes
+                .iter()
+                .zip(&fitted.uncertainties.modes)
+                .zip(&fitted.peaks)
+                .zip(&fitted.free.modes)
+                .enumerate()
+                .map(|(index, (((mode, doubt), peak), free))| {
+                    let remove = move |_| restart(&|start| start.remove_mode(index));
+                    view! {
+                        <tr>
+                            <th scope="row">{index + 1}</th>
+                            <td class="number" data-figure=format!("mode-{}-frequency", index + 1) data-value=mode.frequency.to_string()>
+                                {with_doubt(mode.frequency, doubt.frequency, Unit::Hertz)}
+                                {hold(index, "hold", free.frequency, |mode, free| mode.frequency = free)}
+                            </td>
+                            <td class="number" data-figure=format!("mode-{}-damping", index + 1) data-value=mode.damping.to_string()>
+                                {with_doubt(mode.damping, doubt.damping, Unit::One)}
+                                {hold(index, "hold", free.damping, |mode, free| mode.damping = free)}
+                            </td>
+                            <td class="number">
+                                {with_doubt(mode.residue, doubt.residue, Unit::One)}
+                                {hold(index, "hold", free.residue, |mode, free| mode.residue = free)}
+                            </td>
+                            <td class="number">{rounded(peak.frequency, Unit::Hertz, 5)}</td>
+                            <td class="number">{figure_text(20.0 * peak.height.log10(), Unit::Decibel)}</td>
+                            <td class="number">{peak.rise_db.map(|rise| figure_text(rise, Unit::Decibel))}</td>
+                            <td><button type="button" aria-label=format!("Take mode {} out", index + 1) on:click=remove>"×"</button></td>
+                        </tr>
+                    }
+                })
+                .collect_view();
+            Some(
+                view! {
+                    <div class="scroll">
+                        <table class="modes">
+                            <thead>
+                                <tr>
+                                    <th scope="col">"Mode"</th>
+                                    <th scope="col" class="number">"Frequency"</th>
+                                    <th scope="col" class="number">"Damping ζ"</th>
+                                    <th scope="col" class="number">"Residue, (rad/s)²"</th>
+                                    <th scope="col" class="number">"Peak at"</th>
+                                    <th scope="col" class="number">"Height"</th>
+                                    <th scope="col" class="number">"Over the rest"</th>
+                                    <th scope="col"></th>
+                                </tr>
+                            </thead>
+                            <tbody>{rows}</tbody>
+                        </table>
+                    </div>
+                    <p class="rest">{rest(plant, fitted)}</p>
+                    <ul class="notes">{fitted.notes.iter().map(|note| view! { <li>{note.clone()}</li> }).collect_view()}</ul>
+                }
+                .into_any(),
+            )
+        })
+    };
+    let has_start = move || desk.design.with(|design| design.servo.fit.start.is_some());
+    view! {
+        {table}
+        <p class="buttons">
+            <label for="mode-added">"A mode near"</label>
+            <input
+                id="mode-added"
+                type="text"
+                size="9"
+                prop:value=added
+                on:input=move |event| added.set(event_target_value(&event))
+                on:keydown=move |event| if event.key() == "Enter" { add(()) }
+            />
+            <button type="button" on:click=move |_| add(())>"Add and fit again"</button>
+            <button type="button" on:click=take_in_hand>"Take the model in hand"</button>
+            <button
+                type="button"
+                disabled=move || !has_start()
+                on:click=move |_| desk.edit_plant(|servo| servo.fit.start = None)
+            >
+                "Fit from nothing"
+            </button>
+        </p>
+        {move || complaint.get().map(|sentence| view! { <p class="reach" role="alert">{sentence}</p> })}
+    }
+}
+
+/// What a model has besides its modes, and how well it fits.
+fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl IntoView + use<> {
+    let (model, doubt) = (&fitted.model, &fitted.uncertainties);
+    let mut parts = Vec::new();
+    if let (Some(rigid), Some(doubt)) = (model.rigid, doubt.rigid) {
+        let form = ["a constant", "1/s", "1/s²"][rigid.integrators.min(2) as usize];
+        let gain = with_doubt(rigid.gain, doubt.gain, Unit::One);
+        parts.push(format!("Rigid part {form} with gain {gain}."));
+    }
+    let delay = with_doubt(model.delay, doubt.delay, Unit::Second);
+    parts.push(format!("Delay {delay}."));
+    if let (Some(lag), Some(doubt)) = (model.lag, doubt.lag) {
+        parts.push(format!(
+            "Lag's corner {}.",
+            with_doubt(lag, doubt, Unit::Hertz)
+        ));
+    }
+    let points = plant
+        .measured
+        .as_ref()
+        .map_or(0, |shape| shape.frequency.len());
+    parts.push(format!(
+        "What is left between model and {points} points: {} rms of the measured magnitude.",
+        rounded(fitted.rms, Unit::Percent, 2),
+    ));
+    view! { <span data-figure="fit-residual" data-value=fitted.rms.to_string()>{parts.join(" ")}</span> }
+}
+
+/// A model that is used as it stands, every number an entry.
+#[component]
+fn OwnModel() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let modes = move || {
+        let count = form.with(|form| form.modes.unwrap_or(0));
+        (0..count)
+            .map(|index| {
+                let fields = desk
+                    .group(Group::Mode(index))
+                    .into_iter()
+                    .map(|field| view! { <td><Input field /></td> })
+                    .collect_view();
+                let remove = move |_| {
+                    desk.edit_plant(|servo| {
+                        if let Some(model) = &mut servo.model {
+                            model.modes.remove(index);
+                        }
+                    });
+                };
+                view! {
+                    <tr>
+                        {fields}
+                        <td><button type="button" aria-label=format!("Take mode {} out", index + 1) on:click=remove>"×"</button></td>
+                    </tr>
+                }
+            })
+            .collect_view()
+    };
+    let rigid = move || {
+        form.track();
+        view! { <Fields fields=desk.group(Group::Rigid) /> }
+    };
+    let add = move |_| {
+        desk.edit_plant(|servo| {
+            if let Some(model) = &mut servo.model {
+                model.add_mode();
+            }
+        });
+    };
+    let change_rigid = move |_| {
+        desk.edit_plant(|servo| {
+            if let Some(model) = &mut servo.model {
+                model.toggle_rigid()
+            }
+        })
+    };
+    let refit = move |_| {
+        desk.edit_plant(|servo| {
+            if let Some(model) = servo.model.take() {
+                servo.fit.start = Some(Start::of(model));
+            }
+        });
+    };
+    view! {
+        <div class="scroll"><table class="modes own"><tbody>{modes}</tbody></table></div>
+        <div class="row">{rigid}</div>
+        <p class="buttons">
+            <button type="button" on:click=add>"Add a mode"</button>
+            <button type="button" on:click=change_rigid>"Rigid part on or off"</button>
+            <button type="button" disabled=move || form.with(|form| form.points == 0) on:click=refit>
+                "Fit to the sweep from here"
+            </button>
+        </p>
+    }
+}
+
+/// Where the plant's answer nearly vanishes.
+#[component]
+fn Zeros() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    move || {
+        desk.servo.with(|servo| {
+            let zeros = &servo.as_ref()?.plant.antiresonances;
+            let list: Vec<String> = zeros
+                .iter()
+                .map(|zero| {
+                    format!(
+                        "{} (ζ {})",
+                        rounded(zero.frequency, Unit::Hertz, 4),
+                        rounded(zero.damping, Unit::One, 2)
+                    )
+                })
+                .collect();
+            (!list.is_empty()).then(
+                || view! { <p class="zeros">{format!("Antiresonances: {}", list.join(", "))}</p> },
+            )
+        })
+    }
+}

@@ -1,0 +1,222 @@
+//! How a pasted text was read, and its correction.
+
+use leptos::prelude::*;
+
+use crate::servo::sweep::{
+    Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Reading, Response, Separator,
+};
+
+/// Choices by their place in a list.
+struct Choice<T: 'static> {
+    label: &'static str,
+    options: &'static [(T, &'static str)],
+}
+
+const SEPARATORS: Choice<Separator> = Choice {
+    label: "Between columns",
+    options: &[
+        (Separator::Tab, "tab"),
+        (Separator::Semicolon, "semicolon"),
+        (Separator::Comma, "comma"),
+        (Separator::Bar, "bar"),
+        (Separator::Blanks, "blanks"),
+    ],
+};
+
+const DECIMALS: Choice<bool> = Choice {
+    label: "Decimal sign",
+    options: &[(false, "point"), (true, "comma")],
+};
+
+const FREQUENCIES: Choice<FrequencyUnit> = Choice {
+    label: "Frequency in",
+    options: &[
+        (FrequencyUnit::Hertz, "Hz"),
+        (FrequencyUnit::Kilohertz, "kHz"),
+        (FrequencyUnit::RadiansPerSecond, "rad/s"),
+    ],
+};
+
+const MAGNITUDES: Choice<MagnitudeUnit> = Choice {
+    label: "Magnitude in",
+    options: &[
+        (MagnitudeUnit::Decibels, "dB"),
+        (MagnitudeUnit::Ratio, "ratio"),
+    ],
+};
+
+const PHASES: Choice<PhaseUnit> = Choice {
+    label: "Phase in",
+    options: &[
+        (PhaseUnit::Degrees, "degrees"),
+        (PhaseUnit::Radians, "radians"),
+    ],
+};
+
+const FORMS: Choice<bool> = Choice {
+    label: "Response as",
+    options: &[
+        (true, "magnitude and phase"),
+        (false, "real and imaginary part"),
+    ],
+};
+
+/// A select over a list of values.
+fn select<T: Copy + PartialEq + 'static>(
+    label: &'static str,
+    options: Vec<(T, String)>,
+    now: T,
+    take: impl Fn(T) + 'static,
+) -> impl IntoView {
+    let values: Vec<T> = options.iter().map(|(value, _)| *value).collect();
+    let items = options
+        .into_iter()
+        .enumerate()
+        .map(|(place, (value, name))| {
+            view! { <option value=place.to_string() selected=value == now>{name}</option> }
+        })
+        .collect_view();
+    let id = format!("reading-{}", label.to_lowercase().replace(' ', "-"));
+    let chosen = move |event| {
+        let place = event_target_value(&event).parse::<usize>().ok();
+        if let Some(value) = place.and_then(|place| values.get(place)) {
+            take(*value);
+        }
+    };
+    view! {
+        <div class="field">
+            <label for=id.clone()>{label}</label>
+            <select id=id on:change=chosen>{items}</select>
+        </div>
+    }
+}
+
+fn of<T: Copy>(choice: &Choice<T>) -> Vec<(T, String)> {
+    let options = choice.options.iter();
+    options
+        .map(|(value, name)| (*value, (*name).to_owned()))
+        .collect()
+}
+
+/// The first rows, and a select for everything that was guessed; `change` takes corrected columns.
+pub fn told<F: Fn(Columns) + Copy + 'static>(
+    reading: &Reading,
+    change: F,
+) -> impl IntoView + use<F> {
+    let columns = reading.columns;
+    let width = reading
+        .preview
+        .iter()
+        .map(Vec::len)
+        .max()
+        .unwrap_or(0)
+        .max(reading.names.len());
+    let names: Vec<(usize, String)> = (0..width)
+        .map(|place| {
+            let name = reading.names.get(place).map_or("", String::as_str);
+            (
+                place,
+                format!(
+                    "{}{}{name}",
+                    place + 1,
+                    if name.is_empty() { "" } else { ": " }
+                ),
+            )
+        })
+        .collect();
+    let pick = move |label, names: &[(usize, String)], now, set: fn(&mut Columns, usize)| {
+        select(label, names.to_vec(), now, move |place| {
+            let mut columns = columns;
+            set(&mut columns, place);
+            change(columns);
+        })
+    };
+    let response = match columns.response {
+        Response::Polar { magnitude, magnitude_unit, phase, phase_unit } => view! {
+            {pick("Magnitude in column", &names, magnitude, |c, place| {
+                if let Response::Polar { magnitude, .. } = &mut c.response { *magnitude = place; }
+            })}
+            {select(MAGNITUDES.label, of(&MAGNITUDES), magnitude_unit, move |unit| {
+                let mut columns = columns;
+                if let Response::Polar { magnitude_unit, .. } = &mut columns.response { *magnitude_unit = unit; }
+                change(columns);
+            })}
+            {pick("Phase in column", &names, phase, |c, place| {
+                if let Response::Polar { phase, .. } = &mut c.response { *phase = place; }
+            })}
+            {select(PHASES.label, of(&PHASES), phase_unit, move |unit| {
+                let mut columns = columns;
+                if let Response::Polar { phase_unit, .. } = &mut columns.response { *phase_unit = unit; }
+                change(columns);
+            })}
+        }
+        .into_any(),
+        Response::Cartesian { real, imaginary } => view! {
+            {pick("Real part in column", &names, real, |c, place| {
+                if let Response::Cartesian { real, .. } = &mut c.response { *real = place; }
+            })}
+            {pick("Imaginary part in column", &names, imaginary, |c, place| {
+                if let Response::Cartesian { imaginary, .. } = &mut c.response { *imaginary = place; }
+            })}
+        }
+        .into_any(),
+    };
+    let (first, second) = match columns.response {
+        Response::Polar {
+            magnitude, phase, ..
+        } => (magnitude, phase),
+        Response::Cartesian { real, imaginary } => (real, imaginary),
+    };
+    let is_polar = matches!(columns.response, Response::Polar { .. });
+    let head = names
+        .iter()
+        .map(|(place, name)| {
+            let used = [columns.frequency, first, second].contains(place);
+            view! { <th scope="col" class="number" class:used=used>{name.clone()}</th> }
+        })
+        .collect_view();
+    let rows = reading
+        .preview
+        .iter()
+        .map(|cells| {
+            let cells = cells
+                .iter()
+                .map(|cell| view! { <td class="number">{cell.clone()}</td> });
+            view! { <tr>{cells.collect_view()}</tr> }
+        })
+        .collect_view();
+    view! {
+        <div class="columns-read">
+            {pick("Frequency in column", &names, columns.frequency, |c, place| c.frequency = place)}
+            {select(FREQUENCIES.label, of(&FREQUENCIES), columns.frequency_unit, move |unit| {
+                change(Columns { frequency_unit: unit, ..columns });
+            })}
+            {select(FORMS.label, of(&FORMS), is_polar, move |polar| {
+                let response = if polar {
+                    Response::Polar {
+                        magnitude: first,
+                        magnitude_unit: MagnitudeUnit::Decibels,
+                        phase: second,
+                        phase_unit: PhaseUnit::Degrees,
+                    }
+                } else {
+                    Response::Cartesian { real: first, imaginary: second }
+                };
+                change(Columns { response, ..columns });
+            })}
+            {response}
+            {select(SEPARATORS.label, of(&SEPARATORS), columns.separator, move |separator| {
+                change(Columns { separator, ..columns });
+            })}
+            {select(DECIMALS.label, of(&DECIMALS), columns.decimal_comma, move |decimal_comma| {
+                change(Columns { decimal_comma, ..columns });
+            })}
+        </div>
+        <div class="scroll">
+            <table class="preview">
+                <thead><tr>{head}</tr></thead>
+                <tbody>{rows}</tbody>
+            </table>
+        </div>
+    }
+}
