@@ -15,6 +15,7 @@ mod prototypes;
 mod reference;
 mod response;
 mod second_order;
+mod shaft;
 mod spine;
 mod spread;
 mod sweep;
