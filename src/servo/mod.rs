@@ -7,6 +7,7 @@ mod margins;
 mod model;
 mod nyquist;
 mod open_loop;
+pub mod shaft;
 pub mod sweep;
 mod trace;
 

@@ -16,6 +16,7 @@ mod prototypes;
 mod reference;
 mod response;
 mod second_order;
+mod shaft;
 mod spine;
 mod spread;
 mod sweep;
