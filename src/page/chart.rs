@@ -1,6 +1,7 @@
 //! A curve chart on a canvas: axes with ticks that an engineer expects, bands, lines.
 
 mod fine;
+mod runs;
 mod ticks;
 
 pub use ticks::{linear_ticks, log_ticks};
@@ -11,6 +12,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
 
 use fine::{FINE, Fine};
+use runs::runs;
 
 use super::theme::Theme;
 
@@ -64,6 +66,8 @@ pub struct Plot {
     pub lines: Vec<(Vec<(f64, f64)>, Pen)>,
     /// What was measured: small open circles.
     pub points: Vec<(f64, f64)>,
+    /// One unit is as long upwards as along: the y axis, centred where it is, reaches as far as that takes.
+    pub square: bool,
 }
 
 /// Fits a canvas's pixels to its place on the page. Asking for that place makes the browser lay the
@@ -120,7 +124,19 @@ fn paint(
     let root = backend.into_drawing_area();
     let px = |css: f64| (css * scale).round() as i32;
     let (left, right, top, bottom) = MARGINS;
-    let (x, y) = (&plot.x, &plot.y);
+    let (x, mut y) = (&plot.x, plot.y.clone());
+    if plot.square {
+        let (width, height) = root.dim_in_pixel();
+        let across = f64::from(width) - f64::from(px(left + right));
+        let down = f64::from(height) - f64::from(px(top + bottom));
+        let (middle, half) = (
+            (y.low + y.high) / 2.0,
+            (x.high - x.low) / 2.0 * down / across,
+        );
+        (y.low, y.high) = (middle - half, middle + half);
+        y.ticks.retain(|tick| (tick.at - middle).abs() <= half);
+    }
+    let y = &y;
     let mut chart = ChartBuilder::on(&root)
         .margin_left(px(left))
         .margin_right(px(right))
@@ -153,14 +169,6 @@ fn paint(
             theme.accent.mix(*opacity).filled(),
         )))?;
     }
-    // Lines end at the plot's edges, whichever way they leave it.
-    context.save();
-    context.begin_path();
-    let (width, height) = root.dim_in_pixel();
-    let across = f64::from(width) - f64::from(px(left + right));
-    let down = f64::from(height) - f64::from(px(top + bottom));
-    context.rect(px(left).into(), px(top).into(), across, down);
-    context.clip();
     for (points, pen) in &plot.lines {
         let (colour, width) = match pen {
             Pen::Asked => (theme.faint.mix(0.55), 4.0),
@@ -180,7 +188,6 @@ fn paint(
         }
     }
     dash(context, &[]);
-    context.restore();
     let inside_both =
         |(u, v): &&(f64, f64)| (x.low..=x.high).contains(u) && (y.low..=y.high).contains(v);
     let ring = ShapeStyle {
@@ -236,23 +243,4 @@ fn dash(context: &CanvasRenderingContext2d, lengths: &[f64]) {
     let lengths: js_sys::Array = lengths.iter().copied().map(JsValue::from).collect();
     // Only fails on what is not a list.
     let _ = context.set_line_dash(&lengths);
-}
-
-/// The stretches of a line that can be drawn: numbers only, and none so far off that its place is none.
-fn runs(points: &[(f64, f64)], x: &Axis, y: &Axis) -> Vec<Vec<(f64, f64)>> {
-    const FAR: f64 = 20.0;
-    // A jump of most of the axis is a phase that went round, not a curve.
-    let wraps = |a: &(f64, f64), b: &(f64, f64)| {
-        (a.1 - b.1).abs() > 0.75 * (y.high - y.low) && y.high <= 200.0 && y.low <= -180.0
-    };
-    let held = |v: f64, axis: &Axis| {
-        let room = FAR * (axis.high - axis.low);
-        v.clamp(axis.low - room, axis.high + room)
-    };
-    points
-        .split(|(_, v)| v.is_nan())
-        .flat_map(|run| run.chunk_by(|a, b| !wraps(a, b)))
-        .filter(|run| run.len() > 1)
-        .map(|run| run.iter().map(|&(u, v)| (held(u, x), held(v, y))).collect())
-        .collect()
 }

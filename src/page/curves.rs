@@ -205,6 +205,7 @@ impl Chart {
                 (line(&curves.real), Pen::Real),
             ],
             points: Vec::new(),
+            square: false,
         }
     }
 }

@@ -107,6 +107,7 @@ fn over_frequency(
         bands: Vec::new(),
         lines,
         points: measured.map(along).unwrap_or_default(),
+        square: false,
     })
 }
 
@@ -212,11 +213,12 @@ fn nyquist(servo: &ServoOutcome) -> Option<Plot> {
     ];
     lines.extend(servo.modelled.as_ref().map(|l| (plane(l), Pen::Real)));
     Some(Plot {
-        x: axis(-3.2, 1.6),
-        y: axis(-1.6, 1.6),
+        x: axis(-3.0, 1.5),
+        y: axis(-3.0, 3.0),
         bands: Vec::new(),
         lines,
         points: servo.measured.as_ref().map(plane).unwrap_or_default(),
+        square: true,
     })
 }
 
@@ -271,5 +273,6 @@ fn nichols(servo: &ServoOutcome) -> Option<Plot> {
         bands: Vec::new(),
         lines: lines.into_iter().chain(curves).collect(),
         points: servo.measured.as_ref().map(curve).unwrap_or_default(),
+        square: false,
     })
 }

@@ -22,7 +22,17 @@ pub(super) fn describe(open: &OpenLoop, asked: &LoopAsk) -> LoopOutcome {
         Plant::Model(_) => unstable_poles(&traced, right, at_origin),
         Plant::Sweep(_) => None,
     };
-    let drawn = drawn(&traced, &margins);
+    let mut drawn = drawn(&traced, &margins).to_vec();
+    if let Plant::Sweep(sweep) = open.plant {
+        // What is drawn as measured was measured.
+        let is_measured = |t: &Traced| {
+            let points = &sweep.points;
+            points
+                .binary_search_by(|p| p.frequency.total_cmp(&t.frequency))
+                .is_ok()
+        };
+        drawn.retain(is_measured);
+    }
     let l = |t: &Traced| t.open;
     LoopOutcome {
         unstable_poles: unstable,
