@@ -70,7 +70,7 @@ impl ServoDesign {
             })
         };
         let low = rows().next()?;
-        Some((rows().count(), low, rows().last()?))
+        Some((rows().count(), low, rows().next_back()?))
     }
 
     /// What fields cannot see: the sweep as a whole, and a model that is none.

@@ -6,6 +6,7 @@ mod circuit;
 mod control;
 mod drawing;
 mod filter;
+mod fit;
 mod loops;
 mod netlists;
 mod notch;

@@ -3,8 +3,8 @@
 use super::data::Data;
 use super::descent::Descent;
 
-/// Least dampings from which a descent begins anew. A sharp mode beside its peak sees nothing of it; a broad one is
-/// drawn to the peak and sharpens there.
+/// Least dampings from which a descent begins anew. A sharp mode beside its peak sees nothing of it; a
+/// broad one is drawn to the peak and sharpens there.
 const BROAD: [f64; 3] = [0.01, 0.03, 0.1];
 
 /// Descents, in pieces, from a model as given and from broader modes; the best counts.

@@ -46,7 +46,7 @@ fn check_start(start: &Start) -> Result<(), FitError> {
     let bad = |sentence: String| Err(FitError::Setting(sentence));
     if model.modes.len() != free.modes.len() {
         return bad(format!(
-            "The start has {} modes, and says of {} what is free in them.",
+            "What is free is said of {1} modes, and the start has {0}.",
             model.modes.len(),
             free.modes.len()
         ));
@@ -61,7 +61,7 @@ fn check_start(start: &Start) -> Result<(), FitError> {
     if model.rigid.is_none() && model.modes.is_empty() {
         return bad("The start has neither a rigid part nor a mode.".into());
     }
-    let large = |x: f64| !(x.abs() < 1e90);
+    let large = |x: f64| x.is_nan() || x.abs() >= 1e90;
     if let Some(rigid) = model.rigid {
         if rigid.integrators > 2 {
             return bad(format!(
@@ -128,4 +128,31 @@ pub(super) fn check_points(model: &Model, free: &Free, points: usize) -> Result<
         });
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_cannot_be_worked_with_is_named() {
+        let told = |settings: Settings| check(&settings).unwrap_err().to_string();
+        let held = told(Settings {
+            delay: Wish::Held(-1.0),
+            ..Settings::default()
+        });
+        assert!(held.contains("it is -1 s"));
+        let mut start = Start::of(Model::default());
+        start.add_mode(100.0);
+        start.free.modes.clear();
+        let uneven = told(Settings {
+            start: Some(start),
+            ..Settings::default()
+        });
+        assert_eq!(
+            uneven,
+            "What is free is said of 0 modes, and the start has 1."
+        );
+        assert!(check(&Settings::default()).is_ok());
+    }
 }

@@ -8,8 +8,8 @@ use super::error::FitError;
 use super::settings::Settings;
 use crate::servo::{Mode, Model, Point, Rigid, Sweep};
 
-/// Share of its neighbours' magnitude below which a point weighs no more than at that share: a lone drop-out would
-/// otherwise weigh more than all the rest.
+/// Share of its neighbours' magnitude below which a point weighs no more than at that share: a lone
+/// drop-out would otherwise weigh more than all the rest.
 const FLOOR: f64 = 0.2;
 /// Largest magnitude of a response.
 const LARGEST: f64 = 1e60;
@@ -86,7 +86,7 @@ pub(super) fn sizes(magnitudes: &[f64]) -> Vec<f64> {
 pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data), FitError> {
     let from = settings.from.unwrap_or(0.0);
     let to = settings.to.unwrap_or(f64::INFINITY);
-    if !(from < to) {
+    if from.is_nan() || to.is_nan() || from >= to {
         return Err(FitError::Range { from, to });
     }
     let mut before = 0.0;
@@ -98,7 +98,8 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
                 frequency,
             });
         }
-        if !(point.response.norm() < LARGEST) {
+        let size = point.response.norm();
+        if size.is_nan() || size >= LARGEST {
             return Err(FitError::Response(frequency));
         }
         before = frequency;

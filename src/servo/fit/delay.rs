@@ -44,8 +44,8 @@ pub(super) fn candidates(data: &Data, most: usize) -> Vec<f64> {
     tops.into_iter().map(|k| k as f64 * unit).collect()
 }
 
-/// The direction of a response, squared, times the share of the axis that its point stands for; the axis goes by the
-/// square root of the frequency, between what a delay needs and what sees all modes alike.
+/// The direction of a response, squared, times the share of the axis that its point stands for; the axis
+/// goes by the square root of the frequency, between what a delay needs and what sees all modes alike.
 fn squared_direction(data: &Data, i: usize) -> Complex64 {
     let last = data.omega.len() - 1;
     let share = data.omega[(i + 1).min(last)].sqrt() - data.omega[i.saturating_sub(1)].sqrt();

@@ -91,18 +91,37 @@ fn begun(mode: usize, point: usize, descent: &Descent, data: &Data) -> Trial {
     }
 }
 
-/// The point that holds most of a mode's share, when it does.
+/// The point that a mode may stand for: the one that holds most of its share, or the one by which it passes
+/// more sharply than there are points.
 fn sharpest(k: usize, descent: &Descent, common: &[Complex64], data: &Data) -> Option<usize> {
     let mode = descent.model.modes[k];
+    let natural = TAU * mode.frequency;
     let energy = |(&omega, d): (&f64, &Complex64)| {
         let numerator = Complex64::new(mode.residue, mode.slope * omega);
-        (d * numerator * resonance(omega, TAU * mode.frequency, mode.damping)).norm_sqr()
+        (d * numerator * resonance(omega, natural, mode.damping)).norm_sqr()
     };
     let energies: Vec<f64> = data.omega.iter().zip(common).map(energy).collect();
     let all: f64 = energies.iter().sum();
-    let (point, most) = energies
-        .into_iter()
-        .enumerate()
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (most > ALONE * all).then_some(point)
+    let (point, most) = largest(energies.into_iter())?;
+    if most > ALONE * all {
+        return Some(point);
+    }
+    let reach = 2.0 * mode.damping * natural;
+    let inside = data.omega.iter().filter(|w| (**w - natural).abs() < reach);
+    if inside.count() > 1 {
+        return None;
+    }
+    let weighted = data.omega.iter().zip(&data.weight);
+    let near = weighted.map(|(&w, &weight)| {
+        if weight > 0.0 {
+            -(w - natural).abs()
+        } else {
+            f64::MIN
+        }
+    });
+    largest(near).map(|(point, _)| point)
+}
+
+fn largest(values: impl Iterator<Item = f64>) -> Option<(usize, f64)> {
+    values.enumerate().max_by(|a, b| a.1.total_cmp(&b.1))
 }

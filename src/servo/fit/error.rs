@@ -5,8 +5,7 @@
 pub enum FitError {
     /// Too few points for what is to be found.
     #[error(
-        "The sweep has {points} points to fit where at least {needed} are needed for {parameters} \
-         unknowns."
+        "At least {needed} points are needed for {parameters} unknowns; the sweep has {points} to fit."
     )]
     Points {
         points: usize,

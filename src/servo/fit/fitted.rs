@@ -21,8 +21,8 @@ pub struct Fitted {
     /// has it (Bates and Watts, "Nonlinear Regression Analysis", 2.2; JCGM 100:2008, 4.2; from memory). It
     /// takes the residual for noise: where the model lacks something, the truth may be further away.
     pub uncertainties: Model,
-    /// Root mean square of the sizes of `residuals` over the points in use: 0.005 for a plant seen through noise of
-    /// half a per cent.
+    /// Root mean square of the sizes of `residuals` over the points in use: 0.007 for a plant seen
+    /// through noise of half a per cent in both parts.
     pub rms: f64,
     /// `(model − measured)/size` at every point of the sweep, in use or not. The size is |measured|, and
     /// not less than a fifth of the median of five neighbours' magnitudes.

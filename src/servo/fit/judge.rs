@@ -186,3 +186,19 @@ fn inverse(r: &Triangle, size: usize) -> Vec<Vec<f64>> {
     };
     (0..size).map(column).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn neighbours_that_stray_alike_count_less() {
+        let even: Vec<f64> = (0..200)
+            .map(|i| if i / 2 % 2 == 0 { 1.0 } else { -1.0 })
+            .collect();
+        assert_eq!(alike(&even), 1.0);
+        let slow: Vec<f64> = (0..200).map(|i| (0.05 * f64::from(i)).sin()).collect();
+        assert_eq!(alike(&slow), MOST_ALIKE);
+        assert_eq!(alike(&[0.0; 8]), 1.0);
+    }
+}

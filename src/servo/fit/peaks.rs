@@ -58,8 +58,8 @@ fn summit(size: &impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
     0.5 * (low + high)
 }
 
-/// Zeros of a model near the imaginary axis between two frequencies (Hz), found from the dips of |P| by Newton's
-/// method on the rational part.
+/// Zeros of a model near the imaginary axis between two frequencies (Hz), found from the dips of |P| by
+/// Newton's method on the rational part. Empty when the frequencies are no range.
 pub fn antiresonances(model: &Model, from: f64, to: f64) -> Vec<Antiresonance> {
     let mut found: Vec<Antiresonance> = Vec::new();
     if !(from > 0.0 && from < to && to.is_finite()) {

@@ -96,7 +96,7 @@ fn zeros(poles: &[Pole], numerators: &[f64], d: f64) -> Option<Vec<Pole>> {
             matrix[(2 * row + 1, 2 * k + 1)] -= numerators[2 * k + 1] / d;
         }
     }
-    if matrix.iter().any(|x| !x.is_finite()) {
+    if poles.is_empty() || matrix.iter().any(|x| !x.is_finite()) {
         return None;
     }
     let schur = Schur::try_new(matrix, 1e-14, 500)?;

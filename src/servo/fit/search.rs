@@ -136,9 +136,9 @@ impl Search {
         true
     }
 
-    /// When nothing good was found, models of the next kind. Whether there are any.
+    /// When nothing good was found, or only with odd modes, models of the next kind. Whether there are any.
     fn next_kind(&mut self) -> bool {
-        let good = |best: &Descent| best.cost < GOOD * self.least();
+        let good = |best: &Descent| best.cost < GOOD * self.least() && !self.odd(&best.model);
         if self.best.as_ref().is_some_and(good) {
             return false;
         }
@@ -149,6 +149,13 @@ impl Search {
         };
         self.models = self.models_found();
         !self.models.is_empty()
+    }
+
+    /// Whether a model has modes that may stand for something else: hardly resonant, or outside the sweep.
+    fn odd(&self, model: &Model) -> bool {
+        let (low, high) = self.data.range();
+        let mut modes = model.modes.iter();
+        modes.any(|m| m.damping > 0.5 || !(low..=high).contains(&(TAU * m.frequency)))
     }
 
     /// What may move in a model of the present kind.

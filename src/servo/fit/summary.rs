@@ -11,8 +11,8 @@ use super::terms::{self, Curved, DAMPING};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Mode, Model, Rigid, Sweep};
 
-/// Everything about a model that `descent` found, for the whole sweep. `range` in Hz; `set_aside` are indices into the
-/// sweep.
+/// Everything about a model that `descent` found, for the whole sweep. `range` in Hz; `set_aside` are
+/// indices into the sweep.
 pub(super) fn fitted(
     descent: &Descent,
     data: &Data,

@@ -51,7 +51,10 @@ pub struct FitWork {
     /// The best model from a start, while modes are placed anew.
     before: Option<Descent>,
     state: State,
+    /// Indices into `data`.
     set_aside: Vec<usize>,
+    /// What all points weighed before any was set aside.
+    weights: Vec<f64>,
     cleanings: usize,
     /// A point was set aside since the model grew.
     regrow: bool,
@@ -119,6 +122,7 @@ impl FitWork {
                 (best, State::Searching(Box::new(search)))
             }
         };
+        let weights = data.weight.clone();
         Ok(FitWork {
             sweep: sweep.clone(),
             scale,
@@ -129,13 +133,14 @@ impl FitWork {
             before: None,
             state,
             set_aside: Vec::new(),
+            weights,
             cleanings: 0,
             regrow: false,
         })
     }
 
-    /// Does a small piece: a relocation of poles, one step of a descent, a look at a few places. Returns whether there
-    /// is more to do.
+    /// Does a small piece: a relocation of poles, one step of a descent, a look at a few places. Returns
+    /// whether there is more to do.
     pub fn step(&mut self) -> bool {
         match &mut self.state {
             State::Searching(search) => {
@@ -212,7 +217,8 @@ impl FitWork {
     /// What was found; works to the end if there is more to do.
     pub fn into_fitted(mut self) -> Fitted {
         while self.step() {}
-        self.set_aside.sort_unstable();
+        let mut set_aside: Vec<usize> = self.set_aside.iter().map(|i| self.first + i).collect();
+        set_aside.sort_unstable();
         let (low, high) = self.data.range();
         let hertz = |omega: f64| omega * self.scale.omega / TAU;
         summary::fitted(
@@ -220,7 +226,7 @@ impl FitWork {
             &self.data,
             self.scale,
             &self.sweep,
-            self.set_aside,
+            set_aside,
             (hertz(low), hertz(high)),
         )
     }
@@ -248,13 +254,23 @@ impl FitWork {
             self.cleanings += 1;
             self.grow();
         } else {
+            self.take_back();
             self.refine();
+        }
+    }
+
+    /// Takes points back that a passing model called bad.
+    fn take_back(&mut self) {
+        let back = outliers::fit_after_all(&self.set_aside, &self.weights, &self.best, &self.data);
+        self.set_aside.retain(|point| !back.contains(point));
+        for point in back {
+            self.data.weight[point] = self.weights[point];
         }
     }
 
     fn put_aside(&mut self, point: usize) {
         self.data.weight[point] = 0.0;
-        self.set_aside.push(self.first + point);
+        self.set_aside.push(point);
     }
 
     /// Points that may be set aside: one in twenty.
