@@ -17,6 +17,29 @@ pub struct ServoDesign {
     pub model: Option<Model>,
     pub summing: Summing,
     pub asked: LoopAsk,
+    pub drift: Drift,
+}
+
+/// How far plants stray from the model from unit to unit, largest relative deviations.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Drift {
+    /// Of each mode's frequency, drawn for itself.
+    pub frequency: f64,
+    /// Of each mode's damping.
+    pub damping: f64,
+    /// Of the whole plant's gain.
+    pub gain: f64,
+}
+
+impl Default for Drift {
+    fn default() -> Drift {
+        Drift {
+            frequency: 0.02,
+            damping: 0.3,
+            gain: 0.1,
+        }
+    }
 }
 
 /// What the summing point does with the feedback.

@@ -2,7 +2,10 @@
 
 mod servo;
 
-pub use servo::{Budget, LoopOutcome, PlantOutcome, ServoOutcome, Shape, Share};
+pub use servo::{
+    BlameShare, Budget, LoopOutcome, LoopSpread, PlantOutcome, ServoOutcome, Shape, Share,
+    WorstBoard,
+};
 
 use serde::{Deserialize, Serialize};
 

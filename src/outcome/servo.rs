@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
 use crate::servo::{Antiresonance, Fitted, Margins, Model, Peak};
 
@@ -17,6 +18,8 @@ pub struct ServoOutcome {
     pub modelled: Option<LoopOutcome>,
     /// What each stage, the model and its delay add to the phase at the crossover.
     pub budget: Option<Budget>,
+    /// Boards and plants drawn together; absent while they are still being drawn, and without a model.
+    pub spread: Option<LoopSpread>,
     /// What is wrong with the loop, loudest first.
     pub warnings: Vec<String>,
 }
@@ -83,4 +86,39 @@ pub struct Share {
     /// Phase in degrees; an inversion is counted with the loop's sign and not here.
     pub phase_deg: f64,
     pub gain_db: f64,
+}
+
+/// The loop over boards and plants.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LoopSpread {
+    /// Loops that are stable.
+    pub stable: Yield,
+    /// Loops that are stable and keep every margin that is asked.
+    pub kept: Yield,
+    /// Loops that are stable and keep the phase margin that is asked.
+    pub phase_kept: Yield,
+    pub figures: Vec<FigureSpread>,
+    /// What moves the phase margin, most first.
+    pub blame: Vec<BlameShare>,
+    /// The board with the least phase margin, an unstable one if there is one.
+    pub worst: Option<WorstBoard>,
+}
+
+/// A drawn number's share of the variance of the phase margin, as far as it is linear.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BlameShare {
+    /// "2·R1", "mode 1 frequency".
+    pub label: String,
+    pub share: f64,
+}
+
+/// One board with its plant.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WorstBoard {
+    pub number: u32,
+    pub is_stable: bool,
+    pub phase_margin: f64,
+    pub open: Shape,
+    pub real: Vec<f64>,
+    pub imaginary: Vec<f64>,
 }

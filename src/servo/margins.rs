@@ -51,34 +51,11 @@ pub struct PhaseCrossing {
 impl Margins {
     /// Reads a traced loop.
     pub fn read(open: &OpenLoop, traced: &[Traced]) -> Margins {
-        let mut found = Margins::default();
         let at = |x: f64| open.at(x.exp());
-        for pair in traced.windows(2) {
-            let [a, b] = [pair[0], pair[1]];
-            let (x, y) = (a.frequency.ln(), b.frequency.ln());
-            if (a.open.norm() > 1.0) != (b.open.norm() > 1.0)
-                && let Some(x) = zero(|x| at(x).norm().ln(), x, y)
-            {
-                found.gain_crossings.push(GainCrossing {
-                    frequency: x.exp(),
-                    phase_margin: (-at(x)).arg().to_degrees(),
-                    falls: a.open.norm() > 1.0,
-                });
-            }
-            if (a.open.im > 0.0) != (b.open.im > 0.0)
-                && a.open.re.min(b.open.re) < 0.0
-                && let Some(x) = zero(|x| at(x).im, x, y)
-            {
-                let there = at(x);
-                // Through the positive axis nothing crosses.
-                if there.re < -SMALL {
-                    found.phase_crossings.push(PhaseCrossing {
-                        frequency: x.exp(),
-                        gain_margin: 1.0 / there.norm(),
-                    });
-                }
-            }
-        }
+        let mut found = Margins::default();
+        traced
+            .windows(2)
+            .for_each(|pair| found.cross(&at, pair[0], pair[1]));
         found.sensitivity_peak = peak(traced, &at, |l| 1.0 / (1.0 + l));
         found.complementary_peak = peak(traced, &at, |l| l / (1.0 + l));
         if let Some(first) = traced.first() {
@@ -88,6 +65,47 @@ impl Margins {
             found.rejection_band = first_crossing(traced, &at, |l| -(1.0 + l).norm().ln(), true);
         }
         found
+    }
+
+    /// Reads pieces of a loop, in rising frequency, the last two of them round the point nearest to −1:
+    /// crossings and sensitivity only.
+    pub(super) fn read_pieces(open: &OpenLoop, pieces: &[[Traced; 2]]) -> Margins {
+        let at = |x: f64| open.at(x.exp());
+        let mut found = Margins::default();
+        let Some((round, crossing)) = pieces.split_last_chunk::<2>().map(|(c, r)| (r, c)) else {
+            return found;
+        };
+        crossing.iter().for_each(|[a, b]| found.cross(&at, *a, *b));
+        let near = [round[0][0], round[0][1], round[1][1]];
+        found.sensitivity_peak = peak(&near, &at, |l| 1.0 / (1.0 + l));
+        found
+    }
+
+    /// What is crossed between two neighbours.
+    fn cross(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+        let (x, y) = (a.frequency.ln(), b.frequency.ln());
+        if (a.open.norm() > 1.0) != (b.open.norm() > 1.0)
+            && let Some(x) = zero(|x| at(x).norm().ln(), x, y)
+        {
+            self.gain_crossings.push(GainCrossing {
+                frequency: x.exp(),
+                phase_margin: (-at(x)).arg().to_degrees(),
+                falls: a.open.norm() > 1.0,
+            });
+        }
+        if (a.open.im > 0.0) != (b.open.im > 0.0)
+            && a.open.re.min(b.open.re) < 0.0
+            && let Some(x) = zero(|x| at(x).im, x, y)
+        {
+            let there = at(x);
+            // Through the positive axis nothing crosses.
+            if there.re < -SMALL {
+                self.phase_crossings.push(PhaseCrossing {
+                    frequency: x.exp(),
+                    gain_margin: 1.0 / there.norm(),
+                });
+            }
+        }
     }
 
     /// The crossover: where |L| falls through 1 for the last time.

@@ -1,5 +1,6 @@
 //! The measured plant, its model, and the loop around it.
 
+mod boards;
 mod closed;
 mod fit;
 mod interpolate;
@@ -11,6 +12,7 @@ pub mod shaft;
 pub mod sweep;
 mod trace;
 
+pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
     Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
     antiresonances, fit, peaks, refit,

@@ -21,6 +21,7 @@ pub use json::{catalogue_json, extremes_json, pick_json, solve_json};
 use crate::design::{Design, InputError, check};
 use crate::outcome::{FigureSpread, Outcome};
 use crate::pick::Search;
+use crate::servo::LoopRun;
 use crate::spread::SpreadRun;
 use crate::stages::Model;
 
@@ -73,6 +74,8 @@ enum State {
     /// Boards come next.
     Closed,
     Spreading(Box<SpreadRun>),
+    /// Loops are being drawn, board by board and plant by plant.
+    Looping(Box<SpreadRun>, Box<LoopRun>),
     Summing(Box<SpreadRun>, Vec<FigureSpread>),
     Comparing(Box<Comparison>),
     Done,
@@ -193,8 +196,25 @@ impl Work {
                     let share = f64::from(run.drawn()) / f64::from(self.design.spread.boards);
                     return Ok(Progress::Spreading(share));
                 }
+                let bench = self.bench.as_ref();
+                let loops = bench.and_then(|bench| bench.run(&self.design, &self.lines));
+                self.state = match (std::mem::replace(&mut self.state, State::Done), loops) {
+                    (State::Spreading(run), Some(loops)) => State::Looping(run, Box::new(loops)),
+                    (State::Spreading(run), None) => State::Summing(run, Vec::new()),
+                    (other, _) => other,
+                };
+                Ok(Progress::Spreading(1.0))
+            }
+            State::Looping(_, loops) => {
+                if !loops.advance(&servo::models(&self.lines), go_on) {
+                    let share = f64::from(loops.drawn()) / f64::from(self.design.spread.boards);
+                    return Ok(Progress::Spreading(share));
+                }
+                if let Some(servo) = &mut self.outcome.servo {
+                    servo.spread = Some(servo::summarise(&self.design, &self.lines, loops));
+                }
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
-                    State::Spreading(run) => State::Summing(run, Vec::new()),
+                    State::Looping(run, _) => State::Summing(run, Vec::new()),
                     other => other,
                 };
                 Ok(Progress::Spreading(1.0))

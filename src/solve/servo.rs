@@ -1,13 +1,24 @@
 //! The plant and the loop round it.
 
+mod boards;
 mod looped;
 mod plant;
 
 use crate::design::{Design, ServoDesign, Summing};
 use crate::outcome::{PlantOutcome, ServoOutcome};
-use crate::servo::{FitWork, Fitted, Model, OpenLoop, Plant, Sweep, sweep};
+use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
 
 use super::line::Line;
+
+pub(super) use boards::{models, summarise};
+
+/// What the summing point makes of the loop's sign.
+fn sign(design: &Design) -> f64 {
+    match design.servo.summing {
+        Summing::Subtracts => 1.0,
+        Summing::Adds => -1.0,
+    }
+}
 
 /// The plant while it is worked on: read and fitted once, not at every keystroke.
 pub(super) struct Bench {
@@ -85,10 +96,7 @@ impl Bench {
             .iter()
             .filter_map(|line| line.found.as_ref())
             .collect();
-        let sign = match design.servo.summing {
-            Summing::Subtracts => 1.0,
-            Summing::Adds => -1.0,
-        };
+        let sign = sign(design);
         let open = |plant| OpenLoop {
             stages: found.iter().map(|found| &found.transfers[2]).collect(),
             plant,
@@ -113,9 +121,15 @@ impl Bench {
             warnings: best.zip(told).map_or_else(Vec::new, |(open, told)| {
                 looped::warnings(open, told, &design.servo.asked)
             }),
+            spread: None,
             measured: measured_outcome,
             modelled: modelled_outcome,
         }
+    }
+
+    /// The run over boards and plants; none without a model.
+    pub fn run(&self, design: &Design, lines: &[Line]) -> Option<LoopRun> {
+        boards::prepare(design, lines, self.model()?)
     }
 
     fn plant(&self) -> PlantOutcome {

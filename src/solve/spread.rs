@@ -9,7 +9,7 @@ use crate::stages::Model;
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
-const BINS: usize = 48;
+pub(super) const BINS: usize = 48;
 const LEVEL: f64 = 0.95;
 
 /// Starts a run round the picked values of lines that are all described.
@@ -109,7 +109,8 @@ pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOu
     }
 }
 
-fn share(passed: u32, boards: u32) -> Yield {
+/// A share of boards with its interval.
+pub(super) fn share(passed: u32, boards: u32) -> Yield {
     let (low, high) = clopper_pearson(u64::from(passed), u64::from(boards), LEVEL);
     Yield {
         passed,

@@ -52,6 +52,11 @@ impl Draws {
         }
     }
 
+    /// How far each part strays.
+    pub fn strays(&self) -> &[Stray] {
+        &self.strays
+    }
+
     /// The part values of board number `index`, written to `values`.
     ///
     /// A board takes one draw for its temperature and two a part: its deviation and its drift.

@@ -25,6 +25,8 @@ pub enum Group {
     Pins(usize),
     /// What the loop must keep.
     Loop,
+    /// How far plants stray.
+    Drift,
     /// How a model is fitted to the sweep.
     Fit,
     /// What a model has besides its modes.

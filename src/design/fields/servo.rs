@@ -12,6 +12,7 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
         return;
     }
     asked(all);
+    drift(all);
     if !design.servo.sweep.is_empty() {
         fit(all, &design.servo);
     }
@@ -80,6 +81,30 @@ fn asked(all: &mut Vec<(Group, Field)>) {
         LOG,
         "How far a disturbance at this frequency is quieted.",
     ));
+}
+
+fn drift(all: &mut Vec<(Group, Field)>) {
+    let mut add = |name: &str, label: &str, help| {
+        let path = format!("/servo/drift/{name}");
+        let step = Step::By { amount: 0.01 };
+        let field = quantity(path, label, Unit::Percent, (0.0, 0.9), step, help);
+        all.push((Group::Drift, field));
+    };
+    add(
+        "frequency",
+        "Mode frequencies ±",
+        "From unit to unit, each mode for itself.",
+    );
+    add(
+        "damping",
+        "Mode dampings ±",
+        "From unit to unit, each mode for itself.",
+    );
+    add(
+        "gain",
+        "Plant gain ±",
+        "Of drive, actuator and sensor together.",
+    );
 }
 
 fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {

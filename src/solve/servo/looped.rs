@@ -4,7 +4,7 @@ use num_complex::Complex64;
 
 use super::plant::{decibels, shape};
 use crate::design::LoopAsk;
-use crate::outcome::{Budget, LoopOutcome, Share};
+use crate::outcome::{Budget, LoopOutcome, Shape, Share};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Margins, OpenLoop, Plant, Traced, trace, unstable_poles, whole_range};
 
@@ -53,6 +53,19 @@ pub(super) fn describe(open: &OpenLoop, asked: &LoopAsk) -> LoopOutcome {
             .collect(),
         margins,
     }
+}
+
+/// A loop's curve alone: over frequency, and in the plane.
+pub(super) fn curve_of(open: &OpenLoop) -> (Shape, Vec<f64>, Vec<f64>) {
+    let (low, high) = whole_range(open);
+    let traced = trace(open, low, high);
+    let drawn = drawn(&traced, &Margins::read(open, &traced));
+    let frequencies = drawn.iter().map(|t| t.frequency).collect();
+    (
+        shape(frequencies, drawn.iter().map(|t| t.open)),
+        drawn.iter().map(|t| t.open.re).collect(),
+        drawn.iter().map(|t| t.open.im).collect(),
+    )
 }
 
 /// The part of a traced curve that is worth drawing.

@@ -1,0 +1,284 @@
+//! The loop over boards and plants: every part of every stage and the plant's modes drawn together.
+
+mod blame;
+mod lanes;
+mod look;
+
+use num_complex::Complex64;
+
+pub use blame::Blame;
+
+use super::{Margins, Mode, Model, OpenLoop, Plant, trace, unstable_poles, whole_range};
+use crate::response::Transfer;
+use crate::spread::{Draws, Law, Stray};
+use crate::stages;
+
+use blame::Tally;
+use lanes::{LANES, Lanes};
+use look::Look;
+
+/// How far plants stray from the model, largest relative deviations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlantStrays {
+    /// Of each mode's frequency, each drawn for itself; residues stay, as masses do.
+    pub frequency: f64,
+    /// Of each mode's damping.
+    pub damping: f64,
+    /// Of the whole plant's gain.
+    pub gain: f64,
+}
+
+/// What is run over.
+pub struct LoopSetting<'a> {
+    /// The path's stages with their parts' strays.
+    pub stages: Vec<(&'a stages::Model, Vec<Stray>)>,
+    pub plant: &'a Model,
+    pub strays: PlantStrays,
+    /// −1 where the summing point adds.
+    pub sign: f64,
+    pub law: Law,
+    /// K to each side.
+    pub temperature_span: f64,
+    pub seed: u64,
+    pub boards: u32,
+}
+
+/// What is kept of each board.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Built {
+    pub is_stable: bool,
+    /// The smallest phase margin by size, degrees; NaN without a crossover.
+    pub phase_margin: f64,
+    /// The gain margin nearest to 1 in either direction, dB by size; infinite where there is none.
+    pub gain_margin_db: f64,
+    /// M_s.
+    pub sensitivity: f64,
+    /// Hz; NaN where the gain nowhere falls through 1.
+    pub crossover: f64,
+}
+
+/// The run: [`LoopRun::advance`] until it says that it is done.
+pub struct LoopRun {
+    parts: Draws,
+    plants: Draws,
+    /// How many of the drawn parts belong to each stage.
+    counts: Vec<usize>,
+    model: Model,
+    sign: f64,
+    boards: u32,
+    lanes: Lanes,
+    built: Vec<Built>,
+    tally: Tally,
+    /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
+    open_poles: (usize, usize),
+}
+
+/// A stream of its own for plants, so that parts are drawn as in the spread without a plant.
+const PLANTS: u64 = 0x706c_616e_7473;
+
+impl LoopRun {
+    /// Prepares a run; `nominal` is the loop of the board as marked.
+    pub fn new(setting: LoopSetting, nominal: &OpenLoop) -> LoopRun {
+        let LoopSetting {
+            stages,
+            plant,
+            strays,
+            sign,
+            ..
+        } = setting;
+        let counts: Vec<usize> = stages.iter().map(|(_, strays)| strays.len()).collect();
+        let models: Vec<&stages::Model> = stages.iter().map(|(model, _)| *model).collect();
+        let lanes = Lanes::new(&models, plant, grid(nominal, plant, strays));
+        let all: Vec<Stray> = stages.into_iter().flat_map(|(_, strays)| strays).collect();
+        let stray = |nominal, tolerance| Stray {
+            nominal,
+            tolerance,
+            tempco: 0.0,
+        };
+        let mut of_plant = vec![stray(1.0, strays.gain)];
+        for mode in &plant.modes {
+            of_plant.push(stray(mode.frequency, strays.frequency));
+            of_plant.push(stray(mode.damping, strays.damping));
+        }
+        let poles = nominal.poles();
+        let right = poles.iter().filter(|p| p.re > 0.0).count();
+        let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
+        LoopRun {
+            tally: Tally::new(all.len() + of_plant.len()),
+            parts: Draws::new(all, setting.law, setting.temperature_span, setting.seed),
+            plants: Draws::new(of_plant, setting.law, 0.0, setting.seed ^ PLANTS),
+            counts,
+            model: plant.clone(),
+            sign,
+            boards: setting.boards,
+            lanes,
+            built: Vec::with_capacity(setting.boards as usize),
+            open_poles: (right, at_origin),
+        }
+    }
+
+    /// Draws and reads loops until all are done (true) or until `go_on` says no (false). `models` are the
+    /// path's, as in [`LoopRun::new`].
+    pub fn advance(&mut self, models: &[&stages::Model], go_on: &mut dyn FnMut() -> bool) -> bool {
+        while self.drawn() < self.boards {
+            if !go_on() {
+                return false;
+            }
+            let first = self.drawn();
+            let count = (self.boards - first).min(LANES as u32);
+            // A lane too many repeats the last board.
+            let drawn: [Drawn; LANES] = std::array::from_fn(|lane| {
+                self.draw(u64::from(first + (lane as u32).min(count - 1)))
+            });
+            self.lanes.set(models, &drawn, self.sign);
+            let looks = self.lanes.look();
+            for lane in 0..count as usize {
+                let built = self.read(&looks[lane], &drawn[lane], lane);
+                let deviations = drawn[lane].deviations(&self.parts, &self.plants);
+                self.tally.add(deviations, built.phase_margin);
+                self.built.push(built);
+            }
+        }
+        true
+    }
+
+    /// Boards done so far.
+    pub fn drawn(&self) -> u32 {
+        self.built.len() as u32
+    }
+
+    /// What was read, in the order of the boards.
+    pub fn built(&self) -> &[Built] {
+        &self.built
+    }
+
+    /// Each drawn number's share of the variance of the phase margin, as far as that is linear: parts of the
+    /// path first, then the plant's gain, and frequency and damping of each mode.
+    pub fn blame(&self) -> Vec<Blame> {
+        self.tally.shares()
+    }
+
+    /// The path's transfer functions and the plant of one board.
+    pub fn board(&mut self, models: &[&stages::Model], number: u32) -> (Vec<Transfer>, Model) {
+        let drawn = self.draw(u64::from(number));
+        let mut first = 0;
+        let transfers = models.iter().zip(&self.counts).map(|(model, count)| {
+            let values = &drawn.parts[first..first + count];
+            first += count;
+            model.transfer(values)
+        });
+        (transfers.collect(), drawn.plant)
+    }
+
+    fn draw(&mut self, number: u64) -> Drawn {
+        let mut parts = vec![0.0; self.counts.iter().sum()];
+        self.parts.board(number, &mut parts);
+        let mut numbers = vec![0.0; 1 + 2 * self.model.modes.len()];
+        self.plants.board(number, &mut numbers);
+        let mut plant = self.model.clone();
+        if let Some(rigid) = &mut plant.rigid {
+            rigid.gain *= numbers[0];
+        }
+        for (mode, pair) in plant.modes.iter_mut().zip(numbers[1..].chunks(2)) {
+            *mode = Mode {
+                frequency: pair[0],
+                damping: pair[1],
+                residue: mode.residue * numbers[0],
+                slope: mode.slope * numbers[0],
+            };
+        }
+        Drawn {
+            parts,
+            numbers,
+            plant,
+        }
+    }
+
+    /// Reads one lane's loop, closing in where the grid saw something.
+    fn read(&self, look: &Look, drawn: &Drawn, lane: usize) -> Built {
+        let transfers = self.lanes.transfers(lane);
+        let open = OpenLoop {
+            stages: transfers.iter().collect(),
+            plant: Plant::Model(&drawn.plant),
+            sign: self.sign,
+        };
+        let (right, at_origin) = self.open_poles;
+        if look.is_coarse {
+            let (low, high) = whole_range(&open);
+            let traced = trace(&open, low, high);
+            let unstable = unstable_poles(&traced, right, at_origin);
+            return Built::of(&Margins::read(&open, &traced), unstable == Some(0));
+        }
+        let traced = look.near(&open);
+        let margins = Margins::read_pieces(&open, &traced);
+        Built::of(&margins, look.unstable_poles(right, at_origin) == Some(0))
+    }
+}
+
+/// One board with its plant.
+struct Drawn {
+    parts: Vec<f64>,
+    /// The plant's gain factor, then each mode's frequency and damping.
+    numbers: Vec<f64>,
+    plant: Model,
+}
+
+impl Drawn {
+    /// How far each number is off, as a fraction.
+    fn deviations<'a>(
+        &'a self,
+        parts: &'a Draws,
+        plants: &'a Draws,
+    ) -> impl Iterator<Item = f64> + 'a {
+        let off = |(value, stray): (&f64, &Stray)| {
+            if stray.tolerance == 0.0 {
+                0.0
+            } else {
+                value / stray.nominal - 1.0
+            }
+        };
+        let parts = self.parts.iter().zip(parts.strays());
+        parts
+            .chain(self.numbers.iter().zip(plants.strays()))
+            .map(off)
+    }
+}
+
+impl Built {
+    fn of(margins: &Margins, is_stable: bool) -> Built {
+        let decibel = |ratio: f64| (20.0 * ratio.log10()).abs();
+        let gains = margins
+            .phase_crossings
+            .iter()
+            .map(|c| decibel(c.gain_margin));
+        Built {
+            is_stable,
+            phase_margin: margins.phase_margin().map_or(f64::NAN, |c| c.phase_margin),
+            gain_margin_db: gains.fold(f64::INFINITY, f64::min),
+            sensitivity: margins.sensitivity_peak.map_or(f64::NAN, |(peak, _)| peak),
+            crossover: margins.crossover().map_or(f64::NAN, |c| c.frequency),
+        }
+    }
+}
+
+/// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.
+fn grid(nominal: &OpenLoop, plant: &Model, strays: PlantStrays) -> Vec<f64> {
+    /// Points for one mode's reach at most.
+    const MOST: usize = 160;
+    let (low, high) = whole_range(nominal);
+    let mut grid: Vec<f64> = trace(nominal, low, high)
+        .iter()
+        .map(|t| t.frequency)
+        .collect();
+    for mode in &plant.modes {
+        let width = mode.damping * (1.0 - strays.damping).max(0.05);
+        let reach = strays.frequency + 3.0 * width;
+        let count = ((2.0 * reach / (0.5 * width)) as usize + 2).min(MOST);
+        let step = 2.0 * reach / (count - 1) as f64;
+        grid.extend((0..count).map(|k| mode.frequency * (1.0 - reach + step * k as f64)));
+    }
+    grid.retain(|f| (low..=high).contains(f));
+    grid.sort_by(f64::total_cmp);
+    grid.dedup_by(|b, a| *b <= *a * (1.0 + 1e-9));
+    grid
+}

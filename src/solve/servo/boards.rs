@@ -1,0 +1,200 @@
+//! The loop over boards and plants: what goes into the run, and what is told of it.
+
+use super::looped::curve_of;
+use super::sign;
+use crate::design::{Design, LoopAsk};
+use crate::outcome::{BlameShare, FigureSpread, LoopSpread, WorstBoard};
+use crate::quantity::Unit;
+use crate::servo::{Built, LoopRun, LoopSetting, Model, OpenLoop, Plant, PlantStrays};
+use crate::solve::line::Line;
+use crate::solve::spread::{BINS, share, strays};
+use crate::spread::{Histogram, quantiles};
+use crate::stages;
+
+/// Entries of the blame that are told.
+const TOLD: usize = 8;
+
+/// The path's stages ready to run.
+pub fn models(lines: &[Line]) -> Vec<&stages::Model> {
+    lines.iter().map(|line| &line.real).collect()
+}
+
+pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<LoopRun> {
+    let found: Vec<_> = lines
+        .iter()
+        .map(|line| Some((&line.real, line.found.as_ref()?)))
+        .collect::<Option<_>>()?;
+    let sign = sign(design);
+    let nominal = OpenLoop {
+        stages: found.iter().map(|(_, found)| &found.transfers[2]).collect(),
+        plant: Plant::Model(plant),
+        sign,
+    };
+    let drift = design.servo.drift;
+    let setting = LoopSetting {
+        stages: found
+            .iter()
+            .map(|(model, found)| (*model, strays(design, model, &found.values)))
+            .collect(),
+        plant,
+        strays: PlantStrays {
+            frequency: drift.frequency,
+            damping: drift.damping,
+            gain: drift.gain,
+        },
+        sign,
+        law: design.spread.law,
+        temperature_span: design.spread.temperature_span,
+        seed: design.spread.seed,
+        boards: design.spread.boards,
+    };
+    Some(LoopRun::new(setting, &nominal))
+}
+
+/// Whether a loop keeps what is asked.
+fn keeps(built: &Built, asked: &LoopAsk) -> bool {
+    keeps_phase(built, asked)
+        && built.gain_margin_db >= asked.gain_margin_db
+        && built.sensitivity <= asked.sensitivity
+}
+
+fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
+    // A loop whose gain never reaches 1 has all the phase in the world.
+    built.is_stable && (built.phase_margin.is_nan() || built.phase_margin >= asked.phase_margin)
+}
+
+/// What is told of a finished run.
+pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpread {
+    let asked = &design.servo.asked;
+    let boards = run.drawn();
+    let count = |test: &dyn Fn(&Built) -> bool| {
+        run.built().iter().filter(|built| test(built)).count() as u32
+    };
+    let stable = share(count(&|b| b.is_stable), boards);
+    let kept = share(count(&|b| keeps(b, asked)), boards);
+    let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
+    let figures = figures(run.built(), asked);
+    let blame = run.blame();
+    let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
+    let blame = told
+        .map(|blame| BlameShare {
+            label: label(lines, blame.number),
+            share: blame.share,
+        })
+        .collect();
+    let key = |built: &Built| (built.is_stable, built.phase_margin);
+    let worst = run.built().iter().enumerate().min_by(|(_, a), (_, b)| {
+        let (a, b) = (key(a), key(b));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+    let worst = worst.map(|(number, built)| (number as u32, *built));
+    LoopSpread {
+        stable,
+        kept,
+        phase_kept,
+        figures,
+        blame,
+        worst: worst.map(|(number, built)| worst_board(design, lines, run, number, built)),
+    }
+}
+
+fn worst_board(
+    design: &Design,
+    lines: &[Line],
+    run: &mut LoopRun,
+    number: u32,
+    built: Built,
+) -> WorstBoard {
+    let (transfers, plant) = run.board(&models(lines), number);
+    let open = OpenLoop {
+        stages: transfers.iter().collect(),
+        plant: Plant::Model(&plant),
+        sign: sign(design),
+    };
+    let (open, real, imaginary) = curve_of(&open);
+    WorstBoard {
+        number,
+        is_stable: built.is_stable,
+        phase_margin: built.phase_margin,
+        open,
+        real,
+        imaginary,
+    }
+}
+
+fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
+    type Read = fn(&Built) -> f64;
+    let figure =
+        |name: &str, label: &str, unit, read: Read, lowest: Option<f64>, highest: Option<f64>| {
+            let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
+            let [least, low, q05, median, q95, high, most] =
+                quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
+            let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
+            let is_limited = lowest.is_some() || highest.is_some();
+            let held = built.iter().filter(|b| holds(read(b))).count() as f64;
+            FigureSpread {
+                name: name.to_owned(),
+                label: label.to_owned(),
+                unit,
+                quantiles: [q05, median, q95],
+                least,
+                most,
+                histogram: Histogram::new(&values, low, high, BINS),
+                lowest,
+                highest,
+                held: is_limited.then_some(held / built.len().max(1) as f64),
+                unreadable: (built.len() - values.len()) as u32,
+            }
+        };
+    vec![
+        figure(
+            "loop-phase-margin",
+            "Phase margin",
+            Unit::Degree,
+            |b| b.phase_margin,
+            Some(asked.phase_margin),
+            None,
+        ),
+        figure(
+            "loop-gain-margin",
+            "Gain margin",
+            Unit::Decibel,
+            |b| b.gain_margin_db,
+            Some(asked.gain_margin_db),
+            None,
+        ),
+        figure(
+            "loop-sensitivity-peak",
+            "Sensitivity, largest",
+            Unit::One,
+            |b| b.sensitivity,
+            None,
+            Some(asked.sensitivity),
+        ),
+        figure(
+            "loop-crossover",
+            "Crossover",
+            Unit::Hertz,
+            |b| b.crossover,
+            None,
+            None,
+        ),
+    ]
+}
+
+/// What a drawn number is called.
+fn label(lines: &[Line], number: usize) -> String {
+    let mut left = number;
+    for (stage, line) in lines.iter().enumerate() {
+        let parts = line.real.netlist.parts();
+        match parts.get(left) {
+            Some(part) => return format!("{}·{}", stage + 1, part.name),
+            None => left -= parts.len(),
+        }
+    }
+    match left {
+        0 => "plant gain".to_owned(),
+        _ if left % 2 == 1 => format!("mode {} frequency", left.div_ceil(2)),
+        _ => format!("mode {} damping", left / 2),
+    }
+}
