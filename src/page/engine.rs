@@ -135,6 +135,9 @@ fn show_path(desk: Desk, work: &Work) {
 /// on.
 fn show_spread(desk: Desk, work: Work) {
     desk.spread.set(work.outcome().spread.clone().map(Arc::new));
+    if let Some(servo) = &work.outcome().servo {
+        desk.servo.set(Some(Arc::new(servo.clone())));
+    }
     desk.progress.set(1.0);
     WORK.set(Some(work));
     NEXT.set(Some(Timeout::new(0, move || {

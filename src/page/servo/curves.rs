@@ -153,6 +153,11 @@ fn open(servo: &ServoOutcome) -> (Option<&Shape>, Option<&Shape>) {
 
 fn open_magnitude(servo: &ServoOutcome) -> Option<Plot> {
     let (measured, modelled) = open(servo);
+    open_magnitudes(measured, modelled)
+}
+
+/// Magnitudes of open loops against the gain of 1.
+pub(super) fn open_magnitudes(measured: Option<&Shape>, modelled: Option<&Shape>) -> Option<Plot> {
     let axis = |values: &[&[f64]]| decibel_axis(values.iter().copied());
     over_frequency(measured, modelled, magnitude, axis, &[0.0])
 }
@@ -190,8 +195,22 @@ fn closed(servo: &ServoOutcome) -> Option<Plot> {
     of_closed(servo, |l| &l.complementary_db)
 }
 
-/// L in the plane, one unit to each side of −1 and more.
 fn nyquist(servo: &ServoOutcome) -> Option<Plot> {
+    let curve = |l: &LoopOutcome| pairs(l.real.iter().copied(), &l.imaginary);
+    let modelled = servo.modelled.as_ref().map(|l| (curve(l), Pen::Real));
+    Some(plane(
+        servo,
+        modelled.into_iter().collect(),
+        servo.measured.as_ref().map(curve).unwrap_or_default(),
+    ))
+}
+
+/// The plane round −1, with the circles of gain 1 and of the sensitivity asked for.
+pub(super) fn plane(
+    servo: &ServoOutcome,
+    curves: Vec<(Vec<(f64, f64)>, Pen)>,
+    points: Vec<(f64, f64)>,
+) -> Plot {
     let axis = |low: f64, high: f64| Axis {
         low,
         high,
@@ -199,7 +218,6 @@ fn nyquist(servo: &ServoOutcome) -> Option<Plot> {
             minus(rounded(v, Unit::One, 2))
         }),
     };
-    let plane = |l: &LoopOutcome| pairs(l.real.iter().copied(), &l.imaginary);
     let circle = |x: f64, radius: f64| {
         let turn = |k: i32| f64::from(k) * std::f64::consts::TAU / 120.0;
         let points = (0..=120).map(|k| (x + radius * turn(k).cos(), radius * turn(k).sin()));
@@ -211,15 +229,15 @@ fn nyquist(servo: &ServoOutcome) -> Option<Plot> {
         (vec![(-1.0, -0.03), (-1.0, 0.03)], Pen::Real),
         circle(0.0, 1.0),
     ];
-    lines.extend(servo.modelled.as_ref().map(|l| (plane(l), Pen::Real)));
-    Some(Plot {
+    lines.extend(curves);
+    Plot {
         x: axis(-3.0, 1.5),
         y: axis(-3.0, 3.0),
         bands: Vec::new(),
         lines,
-        points: servo.measured.as_ref().map(plane).unwrap_or_default(),
+        points,
         square: true,
-    })
+    }
 }
 
 /// Magnitude over phase, the phase from −360° to 0°.

@@ -1,5 +1,6 @@
 //! The Loop region: the plant as it was measured, its model, and the loop with these very stages in it.
 
+mod boards;
 mod curves;
 mod figures;
 mod intake;
@@ -43,6 +44,7 @@ pub fn Loop() -> impl IntoView {
                     </div>
                     <curves::LoopCurves />
                 </div>
+                <boards::Boards />
                 <model::Model />
             </Show>
         </section>

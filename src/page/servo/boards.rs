@@ -1,0 +1,150 @@
+//! The loop over boards and plants: how many of them hold, what strays, and who is to blame.
+
+use leptos::prelude::*;
+
+use super::panel::Panel;
+use crate::design::Group;
+use crate::outcome::{LoopSpread, ServoOutcome, Yield};
+use crate::page::chart::{Pen, Plot};
+use crate::page::desk::Desk;
+use crate::page::field::Fields;
+use crate::page::histogram::Distribution;
+use crate::page::spread::per_cent;
+use crate::quantity::{Unit, rounded};
+
+#[component]
+pub fn Boards() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let spread = move |look: &dyn Fn(&LoopSpread) -> AnyView| {
+        desk.servo.with(|servo| {
+            let spread = servo.as_ref()?.spread.as_ref()?;
+            Some(look(spread))
+        })
+    };
+    let asked = move || desk.design.with(|design| design.servo.asked.phase_margin);
+    let shares = move || {
+        spread(&|spread| {
+            let row = |name: &'static str, y: &Yield, what: String| {
+                view! {
+                    <p class="yield">
+                        <span class="figure" data-figure=name data-value=y.fraction.to_string()>{per_cent(y.fraction)}</span>
+                        <span class="what">{what}</span>
+                    </p>
+                    <p class="interval">
+                        {format!("{} to {} with {} confidence ({})", per_cent(y.low), per_cent(y.high), per_cent(y.level), y.method)}
+                    </p>
+                }
+            };
+            view! {
+                {row("loop-phase-yield", &spread.phase_kept, format!("of built loops keep {:.0}° of phase margin", asked()))}
+                {row("loop-yield", &spread.kept, "keep every margin that is asked".to_owned())}
+                {row("loop-stable", &spread.stable, "are stable".to_owned())}
+            }
+            .into_any()
+        })
+    };
+    let blame = move || {
+        spread(&|spread| {
+            let rows = spread.blame.iter().map(|blame| {
+                let wide = format!("width:{:.1}%", 100.0 * blame.share.min(1.0));
+                view! {
+                    <li>
+                        <span class="who">{blame.label.clone()}</span>
+                        <span class="bar"><span style=wide></span></span>
+                        <span class="number">{rounded(blame.share, Unit::Percent, 2)}</span>
+                    </li>
+                }
+            });
+            view! {
+                <h3>"Who moves the phase margin"</h3>
+                <ol class="blame">{rows.collect_view()}</ol>
+                <p class="quiet">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
+            }
+            .into_any()
+        })
+    };
+    let count = Memo::new(move |_| {
+        desk.servo.with(|servo| {
+            let spread = servo.as_ref().and_then(|servo| servo.spread.as_ref());
+            spread.map_or(0, |spread| spread.figures.len())
+        })
+    });
+    let figures = move || {
+        let figure = |at: usize| {
+            Memo::new(move |_| {
+                desk.servo.with(|servo| {
+                    let spread = servo.as_ref()?.spread.as_ref()?;
+                    spread.figures.get(at).cloned()
+                })
+            })
+        };
+        (0..count.get())
+            .map(|at| view! { <Distribution figure=figure(at) /> })
+            .collect_view()
+    };
+    let worst = move || {
+        spread(&|spread| {
+            let Some(worst) = &spread.worst else {
+                return ().into_any();
+            };
+            let told = if worst.is_stable {
+                format!(
+                    "Board {} has the least phase margin, {:.1}°.",
+                    worst.number + 1,
+                    worst.phase_margin
+                )
+            } else {
+                format!("Board {} is unstable.", worst.number + 1)
+            };
+            view! { <p data-figure="worst-board" data-value=worst.number.to_string()>{told}</p> }
+                .into_any()
+        })
+    };
+    view! {
+        <section class="loop-boards" aria-labelledby="loop-boards-title">
+            <h3 id="loop-boards-title">"Boards and plants drawn together"</h3>
+            <div class="loop-grid">
+                <div class="loop-told share">
+                    {shares}
+                    <Fields fields=desk.group(Group::Drift) />
+                    {blame}
+                </div>
+                <div>
+                    <div class="distributions">{figures}</div>
+                    <div class="loop-curves">
+                        <Panel title="The worst board" note="over the board as marked" plot=worst_magnitude />
+                        <Panel title="The worst board, Nyquist" plot=worst_nyquist />
+                    </div>
+                    {worst}
+                </div>
+            </div>
+        </section>
+    }
+}
+
+fn worst_magnitude(servo: &ServoOutcome) -> Option<Plot> {
+    let worst = servo.spread.as_ref()?.worst.as_ref()?;
+    let marked = &servo.modelled.as_ref()?.open;
+    let mut plot = super::curves::open_magnitudes(None, Some(&worst.open))?;
+    let line = marked
+        .frequency
+        .iter()
+        .map(|f| f.log10())
+        .zip(marked.magnitude_db.iter().copied());
+    plot.lines.insert(0, (line.collect(), Pen::Asked));
+    Some(plot)
+}
+
+fn worst_nyquist(servo: &ServoOutcome) -> Option<Plot> {
+    let worst = servo.spread.as_ref()?.worst.as_ref()?;
+    let marked = servo.modelled.as_ref()?;
+    let plane = |x: &[f64], y: &[f64]| x.iter().copied().zip(y.iter().copied()).collect();
+    Some(super::curves::plane(
+        servo,
+        vec![
+            (plane(&marked.real, &marked.imaginary), Pen::Asked),
+            (plane(&worst.real, &worst.imaginary), Pen::Real),
+        ],
+        Vec::new(),
+    ))
+}
