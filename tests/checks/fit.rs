@@ -467,6 +467,31 @@ fn what_is_asked_for_is_kept() {
 }
 
 #[test]
+fn a_held_delay_stays_where_a_lag_is_found() {
+    let (model, _) = table();
+    let truth = Model {
+        lag: Some(150.0),
+        ..model
+    };
+    let points = (0..200).map(|i| 5.0 * 200f64.powf(f64::from(i) / 199.0));
+    let mut random = SplitMix(6);
+    let point = |frequency: f64| Point {
+        frequency,
+        response: truth.at(frequency) * (1.0 + 0.001 * random.normal()),
+    };
+    let sweep = Sweep {
+        points: points.map(point).collect(),
+    };
+    let settings = Settings {
+        delay: Wish::Held(2e-4),
+        ..Settings::default()
+    };
+    let found = fit(&sweep, &settings).expect("points enough");
+    assert!((found.model.delay / 2e-4 - 1.0).abs() < 1e-12);
+    assert!(agrees(&found.model, &truth), "{:?}", found.model);
+}
+
+#[test]
 fn a_sweep_that_begins_above_the_suspension_sees_a_free_mass() {
     let model = Model {
         rigid: None,

@@ -57,6 +57,9 @@ enum Phase {
     Done,
 }
 
+/// A model to be tried, what may move in it, and for how many steps.
+type Change = (Model, Free, u32);
+
 /// A model that changes as long as a change is worth it.
 #[derive(Clone, Debug)]
 pub(super) struct Growth {
@@ -64,7 +67,7 @@ pub(super) struct Growth {
     rules: Rules,
     phase: Phase,
     scan: Option<Scan>,
-    waiting: VecDeque<Descent>,
+    waiting: VecDeque<Change>,
     attempt: Option<Settling>,
     changes: usize,
 }
@@ -91,8 +94,9 @@ impl Growth {
             }
             return true;
         }
-        if let Some(next) = self.waiting.pop_front() {
-            self.attempt = Some(Settling::new(next));
+        if let Some((model, free, steps)) = self.waiting.pop_front() {
+            let descent = Descent::new(model, free, self.best.limits, data).at_most(steps);
+            self.attempt = Some(Settling::new(descent));
             return true;
         }
         match self.phase {
@@ -134,7 +138,7 @@ impl Growth {
     }
 
     /// The model with a lag, from corners within and above the sweep.
-    fn lags(&self, data: &Data) -> Vec<Descent> {
+    fn lags(&self, data: &Data) -> Vec<Change> {
         if self.rules.lag != Wish::Found || self.best.model.lag.is_some() {
             return Vec::new();
         }
@@ -147,13 +151,13 @@ impl Growth {
             if free.delay {
                 model.delay = (model.delay - 0.7 / (share.max(1.0) * high)).max(0.0);
             }
-            Descent::new(model, free, self.best.limits, data).at_most(LAG_STEPS)
+            (model, free, LAG_STEPS)
         };
         vec![with(0.2), with(1.0)]
     }
 
     /// The model with one more mode, or with a slope, the more promising first.
-    fn additions(&mut self, data: &Data) -> Vec<Descent> {
+    fn additions(&mut self, data: &Data) -> Vec<Change> {
         let noise = judge::noise(self.best.cost, self.best.unknowns(), data);
         let lacks = self.scan.take().map_or_else(Vec::new, |scan| scan.best(2));
         let room = self.best.model.modes.len() < self.rules.most_modes;
@@ -170,24 +174,24 @@ impl Growth {
                     slope: 0.0,
                 });
                 free.modes.push(FreeMode::USUAL);
-                Descent::new(model, free, self.best.limits, data)
+                (model, free, MOST_STEPS)
             });
-        let mut additions: Vec<Descent> = modes.collect();
+        let mut additions: Vec<Change> = modes.collect();
         let most = lacks.first().map_or(0.0, |lack| lack.fall);
         if let Some((k, fall)) = scan::slope(&self.best, data)
             && hopeful(fall)
         {
             let mut free = self.best.free.clone();
             free.modes[k].slope = true;
-            let descent = Descent::new(self.best.model.clone(), free, self.best.limits, data);
+            let sloped = (self.best.model.clone(), free, MOST_STEPS);
             let first = fall >= SIMPLER * most;
-            additions.insert(if first { 0 } else { additions.len() }, descent);
+            additions.insert(if first { 0 } else { additions.len() }, sloped);
         }
         additions
     }
 
     /// The model without its lag, its delay or a slope where they are doubtful, and with other low ends.
-    fn simpler(&self, data: &Data) -> Vec<Descent> {
+    fn simpler(&self, data: &Data) -> Vec<Change> {
         let Descent { model, free, .. } = &self.best;
         let doubts = judge::doubts(&self.best, data);
         let mut others = Vec::new();
@@ -213,9 +217,7 @@ impl Growth {
         }
         others
             .into_iter()
-            .map(|(model, free)| {
-                Descent::new(model, free, self.best.limits, data).at_most(MOST_STEPS)
-            })
+            .map(|(model, free)| (model, free, MOST_STEPS))
             .collect()
     }
 

@@ -61,6 +61,9 @@ pub(super) struct Search {
     round: usize,
     /// Delay, poles and what they leave.
     found: Vec<(f64, Vec<Pole>, f64)>,
+    /// Indices into `found` and low ends whose models are still to be scored, and those that are.
+    unscored: Vec<(usize, LowEnd)>,
+    scored: Vec<(f64, Likely)>,
     /// Models to be refined, the likeliest last.
     models: Vec<Likely>,
     /// What these are.
@@ -95,6 +98,8 @@ impl Search {
             delays,
             round: 0,
             found: Vec::new(),
+            unscored: Vec::new(),
+            scored: Vec::new(),
             models: Vec::new(),
             kind: Kind::Plain,
             attempt: None,
@@ -107,8 +112,12 @@ impl Search {
         if let Some(&delay) = self.delays.last() {
             self.relocate(delay);
             if self.delays.is_empty() {
-                self.models = self.models_found();
+                self.list();
             }
+            return true;
+        }
+        if let Some((found, end)) = self.unscored.pop() {
+            self.score(found, end);
             return true;
         }
         if let Some(attempt) = &mut self.attempt {
@@ -147,8 +156,8 @@ impl Search {
             Kind::Plain | Kind::Lagging => Kind::Sloped,
             Kind::Sloped => return false,
         };
-        self.models = self.models_found();
-        !self.models.is_empty()
+        self.list();
+        !self.unscored.is_empty()
     }
 
     /// Whether a model has modes that may stand for something else: hardly resonant, or outside the sweep.
@@ -260,33 +269,44 @@ impl Search {
         }
     }
 
-    /// Models of all low ends for all delays that are as good as any, the likeliest last.
-    fn models_found(&self) -> Vec<Likely> {
-        let least = self.least();
+    /// Lists what models of the present kind are to be scored: all low ends for all delays that are as good
+    /// as any.
+    fn list(&mut self) {
+        let bound = ALMOST * self.least() + 1e-12 * self.data.rows() as f64;
+        let asked = self.rules.low_end;
+        let ends = || {
+            LowEnd::ALL
+                .into_iter()
+                .filter(move |end| asked.is_none_or(|a| a == *end))
+        };
+        let good = |found: &usize| self.found[*found].2 <= bound;
+        let found = (0..self.found.len()).filter(good);
+        self.unscored = found
+            .flat_map(|f| ends().map(move |end| (f, end)))
+            .collect();
+    }
+
+    /// Scores the models of one low end for one delay; after the last, keeps the likeliest.
+    fn score(&mut self, found: usize, end: LowEnd) {
+        let (delay, poles, left) = &self.found[found];
         let rows = 2.0 * self.data.count() as f64;
-        let mut models = Vec::new();
-        for (found, (delay, poles, left)) in self.found.iter().enumerate() {
-            if *left > ALMOST * least + 1e-12 * rows {
-                continue;
-            }
-            for end in LowEnd::ALL {
-                if self.rules.low_end.is_some_and(|asked| asked != end) {
-                    continue;
-                }
-                for lag in self.lags() {
-                    let bare = bare(end, less(*delay, lag.filter(|_| self.lag.is_none())), lag);
-                    let (model, cost) = with_modes(bare, poles, self.choice(*left), &self.data);
-                    if model.rigid.is_some() || !model.modes.is_empty() {
-                        let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
-                        let score = rows * cost.ln() + unknowns * rows.ln();
-                        models.push((score, Likely { model, found }));
-                    }
-                }
+        for lag in self.lags() {
+            let free = self.kind == Kind::Lagging && self.rules.delay == Wish::Found;
+            let delay = less(*delay, lag.filter(|_| free));
+            let bare = bare(end, delay, lag);
+            let (model, cost) = with_modes(bare, poles, self.choice(*left), &self.data);
+            if model.rigid.is_some() || !model.modes.is_empty() {
+                let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
+                let score = rows * cost.ln() + unknowns * rows.ln();
+                self.scored.push((score, Likely { model, found }));
             }
         }
-        models.sort_by(|a, b| a.0.total_cmp(&b.0));
-        models.truncate(TRIED);
-        models.into_iter().map(|m| m.1).rev().collect()
+        if self.unscored.is_empty() {
+            let mut models = std::mem::take(&mut self.scored);
+            models.sort_by(|a, b| a.0.total_cmp(&b.0));
+            models.truncate(TRIED);
+            self.models = models.into_iter().map(|m| m.1).rev().collect();
+        }
     }
 }
 
