@@ -56,6 +56,12 @@ impl Margins {
         traced
             .windows(2)
             .for_each(|pair| found.cross(&at, pair[0], pair[1]));
+        traced
+            .windows(3)
+            .map(|w| [w[0], w[1], w[2]])
+            .filter(may_touch)
+            .for_each(|three| found.touch(&at, three));
+        found.sort();
         found.sensitivity_peak = peak(traced, &at, |l| 1.0 / (1.0 + l));
         found.complementary_peak = peak(traced, &at, |l| l / (1.0 + l));
         if let Some(first) = traced.first() {
@@ -67,22 +73,52 @@ impl Margins {
         found
     }
 
-    /// Reads pieces of a loop, in rising frequency, the last two of them round the point nearest to −1:
-    /// crossings and sensitivity only.
-    pub(super) fn read_pieces(open: &OpenLoop, pieces: &[[Traced; 2]]) -> Margins {
+    fn sort(&mut self) {
+        self.gain_crossings
+            .sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+    }
+
+    /// Reads pieces of a loop: crossings between two neighbours or where three touch 1, and the sensitivity from
+    /// the neighbourhoods of points that may be nearest to −1.
+    pub(super) fn read_pieces(
+        open: &OpenLoop,
+        crossing: &[[Traced; 2]],
+        touching: &[[Traced; 3]],
+        near: &[[Traced; 3]],
+    ) -> Margins {
         let at = |x: f64| open.at(x.exp());
         let mut found = Margins::default();
-        let Some((round, crossing)) = pieces.split_last_chunk::<2>().map(|(c, r)| (r, c)) else {
-            return found;
-        };
         crossing.iter().for_each(|[a, b]| found.cross(&at, *a, *b));
-        let near = [round[0][0], round[0][1], round[1][1]];
-        found.sensitivity_peak = peak(&near, &at, |l| 1.0 / (1.0 + l));
+        touching.iter().for_each(|three| found.touch(&at, *three));
+        found.sort();
+        let peaks = near
+            .iter()
+            .filter_map(|three| peak(three, &at, |l| 1.0 / (1.0 + l)));
+        found.sensitivity_peak = peaks.max_by(|a, b| a.0.total_cmp(&b.0));
         found
     }
 
     /// What is crossed between two neighbours.
     fn cross(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+        self.cross_gain(at, a, b);
+        self.cross_phase(at, a, b);
+    }
+
+    /// The two crossings of a top that stands just through 1, or of a dip, between three neighbours that are
+    /// all on one side.
+    fn touch(&mut self, at: &impl Fn(f64) -> Complex64, [a, middle, b]: [Traced; 3]) {
+        let up = if middle.open.norm() > 1.0 { -1.0 } else { 1.0 };
+        let (x, y) = (a.frequency.ln(), b.frequency.ln());
+        let x = highest(|x| up * at(x).norm(), x, y);
+        let top = Traced {
+            frequency: x.exp(),
+            open: at(x),
+        };
+        self.cross_gain(at, a, top);
+        self.cross_gain(at, top, b);
+    }
+
+    fn cross_gain(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
         let (x, y) = (a.frequency.ln(), b.frequency.ln());
         if (a.open.norm() > 1.0) != (b.open.norm() > 1.0)
             && let Some(x) = zero(|x| at(x).norm().ln(), x, y)
@@ -93,6 +129,10 @@ impl Margins {
                 falls: a.open.norm() > 1.0,
             });
         }
+    }
+
+    fn cross_phase(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+        let (x, y) = (a.frequency.ln(), b.frequency.ln());
         if (a.open.im > 0.0) != (b.open.im > 0.0)
             && a.open.re.min(b.open.re) < 0.0
             && let Some(x) = zero(|x| at(x).im, x, y)
@@ -139,27 +179,43 @@ impl Margins {
     }
 }
 
-/// The largest |of(L)| and its frequency (Hz), closed in on by golden section between its neighbours.
+/// Whether |L| may reach through 1 between three neighbours that are all on one side of it.
+pub(super) fn may_touch([a, middle, b]: &[Traced; 3]) -> bool {
+    let (a, m, b) = (a.open.norm_sqr(), middle.open.norm_sqr(), b.open.norm_sqr());
+    let is_top = m <= 1.0 && m >= a && m >= b;
+    let is_dip = m > 1.0 && a > 1.0 && b > 1.0 && m <= a && m <= b;
+    (is_top || is_dip) && m.max(1.0 / m) < HIDDEN * HIDDEN
+}
+
+/// Between two points of a traced curve a peak may rise by so much; [`super::trace`] sees to that.
+pub(super) const HIDDEN: f64 = 1.6;
+
+/// The largest |of(L)| and its frequency (Hz): every top that may be the highest is closed in on by golden
+/// section between its neighbours.
 fn peak(
     traced: &[Traced],
     at: &impl Fn(f64) -> Complex64,
     of: impl Fn(Complex64) -> Complex64,
 ) -> Option<(f64, f64)> {
-    let size = |t: &Traced| of(t.open).norm();
-    let (top, _) = traced
-        .iter()
-        .enumerate()
-        .max_by(|a, b| size(a.1).total_cmp(&size(b.1)))?;
-    let from = traced[top.saturating_sub(1)].frequency.ln();
-    let to = traced[(top + 1).min(traced.len() - 1)].frequency.ln();
-    let x = highest(|x| of(at(x)).norm(), from, to);
-    let refined = of(at(x)).norm();
-    let own = size(&traced[top]);
-    Some(if refined >= own {
-        (refined, x.exp())
-    } else {
-        (own, traced[top].frequency)
-    })
+    let sizes: Vec<f64> = traced.iter().map(|t| of(t.open).norm()).collect();
+    let most = sizes.iter().copied().fold(0.0, f64::max);
+    let size = |k: usize| sizes.get(k).copied().unwrap_or(0.0);
+    let is_top = |k: &usize| {
+        let below = if *k == 0 { 0.0 } else { size(k - 1) };
+        size(*k) * HIDDEN >= most && size(*k) >= below && size(*k) >= size(k + 1)
+    };
+    let tops = (0..traced.len()).filter(is_top).map(|top| {
+        let from = traced[top.saturating_sub(1)].frequency.ln();
+        let to = traced[(top + 1).min(traced.len() - 1)].frequency.ln();
+        let x = highest(|x| of(at(x)).norm(), from, to);
+        let refined = of(at(x)).norm();
+        if refined >= sizes[top] {
+            (refined, x.exp())
+        } else {
+            (sizes[top], traced[top].frequency)
+        }
+    });
+    tops.max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Golden-section search for a maximum (Press et al., "Numerical Recipes", 10.2).
@@ -167,7 +223,8 @@ fn highest(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> f64 {
     const GOLDEN: f64 = 0.618_033_988_749_894_9;
     let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
     let (mut fc, mut fd) = (f(c), f(d));
-    while (b - a).abs() > 1e-9 {
+    // At a top the value is exact long before the place is.
+    while (b - a).abs() > 1e-7 {
         if fc > fd {
             (b, d, fd) = (d, c, fc);
             c = b - GOLDEN * (b - a);

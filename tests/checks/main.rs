@@ -7,6 +7,7 @@ mod control;
 mod drawing;
 mod filter;
 mod fit;
+mod loop_boards;
 mod loops;
 mod netlists;
 mod notch;

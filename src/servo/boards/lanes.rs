@@ -14,15 +14,36 @@ pub(super) const LANES: usize = 4;
 
 /// Programs, coefficients and the grid.
 pub(super) struct Lanes {
-    frequencies: Vec<f64>,
+    places: Vec<Place>,
     stages: Vec<Stage>,
     registers: Vec<f64x4>,
-    /// 1/s^n and the lag and delay of the plant at each frequency, which are alike on all boards.
-    fixed: Vec<(Complex64, Complex64)>,
     plants: Vec<ModeLanes>,
     /// Gain of the rigid part.
     rigid: f64x4,
-    sign: f64,
+}
+
+/// One frequency: what is alike on all boards there, in every lane. Spreading a number over the lanes is a
+/// loop when the code is built for size, so that is done once.
+struct Place {
+    /// Hz
+    frequency: f64,
+    /// rad/s
+    omega: f64x4,
+    square: f64x4,
+    /// 1/sⁿ
+    rigid: Pair,
+    /// The summing point's sign, the plant's lag and its delay.
+    rest: Pair,
+    stages: Vec<Weight>,
+}
+
+/// A stage's scaled frequency x, −x², and a factor that keeps its polynomials near 1 however high the
+/// frequency: (1 + x²)^(−degree/2), which numerator and denominator share.
+#[derive(Clone, Copy)]
+struct Weight {
+    x: f64x4,
+    u: f64x4,
+    factor: f64x4,
 }
 
 struct Stage {
@@ -43,7 +64,7 @@ struct ModeLanes {
 }
 
 impl Lanes {
-    pub fn new(models: &[&stages::Model], plant: &Model, frequencies: Vec<f64>) -> Lanes {
+    pub fn new(models: &[&stages::Model], plant: &Model, sign: f64, frequencies: &[f64]) -> Lanes {
         let zero = f64x4::splat(0.0);
         let stages = models.iter().map(|model| {
             let (num, den) = model.program.sizes();
@@ -54,30 +75,45 @@ impl Lanes {
                 omega: model.scale.omega,
             }
         });
-        let fixed = |f: &f64| {
-            let s = Complex64::new(0.0, TAU * f);
+        let pair = |z: Complex64| (f64x4::splat(z.re), f64x4::splat(z.im));
+        let place = |frequency: &f64| {
+            let omega = TAU * frequency;
+            let s = Complex64::new(0.0, omega);
             let rigid = plant
                 .rigid
                 .map_or(Complex64::ZERO, |r| 1.0 / s.powu(r.integrators));
             let lag = plant
                 .lag
                 .map_or(Complex64::ONE, |corner| 1.0 / (1.0 + s / (TAU * corner)));
-            (rigid, lag * Complex64::cis(-TAU * f * plant.delay))
+            let stages = models.iter().map(|model| {
+                let x = omega / model.scale.omega;
+                let degree = model.program.degree() as f64;
+                Weight {
+                    x: f64x4::splat(x),
+                    u: f64x4::splat(-x * x),
+                    factor: f64x4::splat((1.0 + x * x).powf(-degree / 2.0)),
+                }
+            });
+            Place {
+                frequency: *frequency,
+                omega: f64x4::splat(omega),
+                square: f64x4::splat(omega * omega),
+                rigid: pair(rigid),
+                rest: pair(sign * lag * Complex64::cis(-omega * plant.delay)),
+                stages: stages.collect(),
+            }
         };
         Lanes {
             stages: stages.collect(),
             registers: Vec::new(),
-            fixed: frequencies.iter().map(fixed).collect(),
+            places: frequencies.iter().map(place).collect(),
             plants: Vec::new(),
             rigid: zero,
-            sign: 1.0,
-            frequencies,
         }
     }
 
     /// Takes four boards.
-    pub fn set(&mut self, models: &[&stages::Model], drawn: &[Drawn; LANES], sign: f64) {
-        self.sign = sign;
+    pub fn set(&mut self, models: &[&stages::Model], drawn: &[Drawn; LANES]) {
         let mut first = 0;
         let mut inputs: [Vec<f64>; LANES] = Default::default();
         for (stage, model) in self.stages.iter_mut().zip(models) {
@@ -127,39 +163,33 @@ impl Lanes {
     /// Runs over the grid with all four.
     pub fn look(&self) -> [Look; LANES] {
         let mut looks: [Look; LANES] = Default::default();
-        for (frequency, fixed) in self.frequencies.iter().zip(&self.fixed) {
-            let (re, im) = self.at(*frequency, *fixed);
+        for place in &self.places {
+            let (re, im) = self.at(place);
             let (re, im) = (re.to_array(), im.to_array());
             for (lane, look) in looks.iter_mut().enumerate() {
-                look.add(*frequency, Complex64::new(re[lane], im[lane]));
+                look.add(place.frequency, Complex64::new(re[lane], im[lane]));
             }
         }
         looks
     }
 
     /// L of all four at one frequency.
-    fn at(&self, frequency: f64, (rigid, rest): (Complex64, Complex64)) -> (f64x4, f64x4) {
-        let omega = TAU * frequency;
-        let mut sum = (self.rigid * rigid.re, self.rigid * rigid.im);
+    fn at(&self, place: &Place) -> Pair {
+        let mut sum = (self.rigid * place.rigid.0, self.rigid * place.rigid.1);
         for mode in &self.plants {
-            let (a, b) = (mode.square - omega * omega, mode.friction * omega);
-            let size = (a * a + b * b).recip_exact();
-            let (c, d) = (mode.residue, mode.slope * omega);
+            let (a, b) = (mode.square - place.square, mode.friction * place.omega);
+            let size = f64x4::ONE / (a * a + b * b);
+            let (c, d) = (mode.residue, mode.slope * place.omega);
             sum.0 += (c * a + d * b) * size;
             sum.1 += (d * a - c * b) * size;
         }
-        let rest = rest * self.sign;
-        let mut top = (
-            sum.0 * rest.re - sum.1 * rest.im,
-            sum.0 * rest.im + sum.1 * rest.re,
-        );
-        let mut bottom = (f64x4::ONE, f64x4::splat(0.0));
-        for stage in &self.stages {
-            let x = omega / stage.omega;
-            top = times(top, on_axis(&stage.num, x));
-            bottom = times(bottom, on_axis(&stage.den, x));
+        let mut top = times(sum, place.rest);
+        let mut bottom = (f64x4::ONE, f64x4::ZERO);
+        for (stage, weight) in self.stages.iter().zip(&place.stages) {
+            top = times(top, on_axis(&stage.num, weight));
+            bottom = times(bottom, on_axis(&stage.den, weight));
         }
-        let size = (bottom.0 * bottom.0 + bottom.1 * bottom.1).recip_exact();
+        let size = f64x4::ONE / (bottom.0 * bottom.0 + bottom.1 * bottom.1);
         (
             (top.0 * bottom.0 + top.1 * bottom.1) * size,
             (top.1 * bottom.0 - top.0 * bottom.1) * size,
@@ -173,27 +203,12 @@ fn times(a: Pair, b: Pair) -> Pair {
     (a.0 * b.0 - a.1 * b.1, a.0 * b.1 + a.1 * b.0)
 }
 
-/// Σ c[k]·(jx)^k
-fn on_axis(coefficients: &[f64x4], x: f64) -> Pair {
-    let u = -x * x;
-    let (mut even, mut odd) = (f64x4::splat(0.0), f64x4::splat(0.0));
+/// Σ c[k]·(jx)^k, weighted.
+fn on_axis(coefficients: &[f64x4], weight: &Weight) -> Pair {
+    let (mut even, mut odd) = (f64x4::ZERO, f64x4::ZERO);
     for pair in coefficients.chunks(2).rev() {
-        even = even * u + pair[0];
-        odd = match pair.get(1) {
-            Some(c) => odd * u + *c,
-            None => odd * u,
-        };
+        even = even * weight.u + pair[0];
+        odd = odd * weight.u + pair.get(1).copied().unwrap_or(f64x4::ZERO);
     }
-    (even, odd * x)
-}
-
-/// 1/x to the last bit.
-trait Recip {
-    fn recip_exact(self) -> Self;
-}
-
-impl Recip for f64x4 {
-    fn recip_exact(self) -> f64x4 {
-        f64x4::ONE / self
-    }
+    (even * weight.factor, odd * weight.x * weight.factor)
 }

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 
 use num_complex::Complex64;
 
-use crate::servo::OpenLoop;
+use crate::servo::margins::{HIDDEN, may_touch};
 use crate::servo::trace::{SMALL, Traced};
 
 /// One loop seen at rising frequencies.
@@ -17,8 +17,13 @@ pub(super) struct Look {
     turns: i32,
     /// Intervals in which something is to be read, each with its ends.
     pieces: Vec<[Traced; 2]>,
-    /// Where |1 + L| was least, with its neighbours' frequencies.
-    nearest: Option<(f64, f64, f64, f64)>,
+    /// Where |L| may reach through 1 unseen.
+    touching: Vec<[Traced; 3]>,
+    /// Points where |1 + L| is less than at both neighbours, between these.
+    minima: Vec<[Traced; 3]>,
+    least: f64,
+    /// The point before the last.
+    before: Option<Traced>,
     /// Whether the grid was too coarse to follow.
     pub is_coarse: bool,
 }
@@ -26,20 +31,23 @@ pub(super) struct Look {
 impl Look {
     pub fn add(&mut self, frequency: f64, open: Complex64) {
         let now = Traced { frequency, open };
-        let apart = (1.0 + open).norm_sqr();
+        let apart = |t: &Traced| (1.0 + t.open).norm_sqr();
         if let Some(last) = self.last {
             self.compare(last, now);
-            match &mut self.nearest {
-                // The upper neighbour of the nearest so far.
-                Some((_, place, _, above)) if *place == last.frequency => *above = frequency,
-                _ => {}
+            let before = self.before.unwrap_or(last);
+            let own = apart(&last);
+            if own <= apart(&before) && own <= apart(&now) {
+                self.minima.push([before, last, now]);
             }
-        }
-        if self.nearest.is_none_or(|(least, ..)| apart < least) {
-            let below = self.last.map_or(frequency, |last| last.frequency);
-            self.nearest = Some((apart, frequency, below, frequency));
+            if may_touch(&[before, last, now]) {
+                self.touching.push([before, last, now]);
+            }
+            self.least = self.least.min(own);
+        } else {
+            self.least = f64::INFINITY;
         }
         self.first.get_or_insert(open);
+        self.before = self.last;
         self.last = Some(now);
     }
 
@@ -54,7 +62,8 @@ impl Look {
         }
         let turned_back = |a: Complex64, b: Complex64| a.re * b.re + a.im * b.im < 0.0;
         let large = l.norm_sqr().max(m.norm_sqr());
-        self.is_coarse |= turned_back(v, w) || (large > 0.01 && turned_back(l, m));
+        self.is_coarse |=
+            !m.is_finite() || turned_back(v, w) || (large > 0.01 && turned_back(l, m));
         let is_gain = (l.norm_sqr() > 1.0) != (m.norm_sqr() > 1.0);
         let is_phase = (l.im > 0.0) != (m.im > 0.0) && l.re.min(m.re) < -SMALL;
         if is_gain || is_phase {
@@ -71,18 +80,22 @@ impl Look {
         ((count - whole).abs() < 0.2 && whole >= 0.0).then_some(whole as usize)
     }
 
-    /// The pieces of the curve worth reading: what crosses something, and the neighbourhood of the point
-    /// nearest to −1.
-    pub fn near(&self, open: &OpenLoop) -> Vec<[Traced; 2]> {
-        let mut pieces = self.pieces.clone();
-        if let Some((_, place, below, above)) = self.nearest {
-            let at = |frequency| Traced {
-                frequency,
-                open: open.at(frequency),
-            };
-            pieces.push([at(below), at(place)]);
-            pieces.push([at(place), at(above)]);
-        }
-        pieces
+    /// Neighbours between which something is crossed.
+    pub fn crossings(&self) -> &[[Traced; 2]] {
+        &self.pieces
+    }
+
+    /// Where |L| may reach through 1 unseen.
+    pub fn touching(&self) -> &[[Traced; 3]] {
+        &self.touching
+    }
+
+    /// Neighbourhoods of the points that may be nearest to −1.
+    pub fn near(&self) -> Vec<[Traced; 3]> {
+        let apart = |t: &Traced| (1.0 + t.open).norm_sqr();
+        let near = self.minima.iter();
+        near.filter(|[_, middle, _]| apart(middle) <= HIDDEN * HIDDEN * self.least)
+            .copied()
+            .collect()
     }
 }

@@ -88,7 +88,7 @@ impl LoopRun {
         } = setting;
         let counts: Vec<usize> = stages.iter().map(|(_, strays)| strays.len()).collect();
         let models: Vec<&stages::Model> = stages.iter().map(|(model, _)| *model).collect();
-        let lanes = Lanes::new(&models, plant, grid(nominal, plant, strays));
+        let lanes = Lanes::new(&models, plant, sign, &grid(nominal, plant, strays));
         let all: Vec<Stray> = stages.into_iter().flat_map(|(_, strays)| strays).collect();
         let stray = |nominal, tolerance| Stray {
             nominal,
@@ -130,7 +130,7 @@ impl LoopRun {
             let drawn: [Drawn; LANES] = std::array::from_fn(|lane| {
                 self.draw(u64::from(first + (lane as u32).min(count - 1)))
             });
-            self.lanes.set(models, &drawn, self.sign);
+            self.lanes.set(models, &drawn);
             let looks = self.lanes.look();
             for lane in 0..count as usize {
                 let built = self.read(&looks[lane], &drawn[lane], lane);
@@ -209,8 +209,7 @@ impl LoopRun {
             let unstable = unstable_poles(&traced, right, at_origin);
             return Built::of(&Margins::read(&open, &traced), unstable == Some(0));
         }
-        let traced = look.near(&open);
-        let margins = Margins::read_pieces(&open, &traced);
+        let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
         Built::of(&margins, look.unstable_poles(right, at_origin) == Some(0))
     }
 }
