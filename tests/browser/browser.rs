@@ -5,6 +5,7 @@
 mod ask;
 mod bad_entry;
 mod console;
+mod loops;
 mod narrow;
 mod notch;
 mod path;

@@ -71,6 +71,14 @@ impl Source {
     }
 }
 
+fn rows_of(count: usize) -> String {
+    if count == 1 {
+        "1 row".to_owned()
+    } else {
+        format!("{count} rows")
+    }
+}
+
 /// A plant to begin with where there is no sweep: a mass on a suspension.
 fn first_model() -> Model {
     let omega = std::f64::consts::TAU * 30.0;
@@ -141,7 +149,7 @@ pub fn Intake() -> impl IntoView {
     let told = move || {
         let reading = source.reading.get()?;
         let change = move |columns| source.correct(columns);
-        let mut lines = vec![format!("{} rows.", reading.rows)];
+        let mut lines = vec![format!("{}.", rows_of(reading.rows))];
         lines.extend(reading.notes.iter().cloned());
         let lines = lines
             .into_iter()
@@ -157,10 +165,10 @@ pub fn Intake() -> impl IntoView {
             let count = reading.bad_rows;
             view! {
                 <div class="reach" role="alert">
-                    <p>{format!("{count} rows cannot be read:")}</p>
+                    <p>{format!("{} cannot be read:", rows_of(count))}</p>
                     <ul>{rows}</ul>
                     <button type="button" on:click=move |_| source.read(true)>
-                        {format!("Leave {count} rows out")}
+                        {format!("Leave {} out", rows_of(count))}
                     </button>
                 </div>
             }

@@ -155,9 +155,9 @@ pub(super) fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> 
     for crossing in &margins.gain_crossings {
         if crossing.phase_margin.abs() < asked.phase_margin {
             warnings.push(format!(
-                "The phase margin at {} is {:.1}°, and at least {:.0}° is asked.",
+                "The phase margin at {} is {}, and at least {:.0}° is asked.",
                 rounded(crossing.frequency, Unit::Hertz, 3),
-                crossing.phase_margin,
+                rounded(crossing.phase_margin, Unit::Degree, 3),
                 asked.phase_margin,
             ));
         }
@@ -166,8 +166,9 @@ pub(super) fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> 
         let decibel = 20.0 * crossing.gain_margin.log10();
         if decibel.abs() < asked.gain_margin_db {
             warnings.push(format!(
-                "The gain margin at {} is {decibel:.1} dB, and at least {:.0} dB is asked.",
+                "The gain margin at {} is {}, and at least {:.0} dB is asked.",
                 rounded(crossing.frequency, Unit::Hertz, 3),
+                rounded(decibel, Unit::Decibel, 3),
                 asked.gain_margin_db,
             ));
         }

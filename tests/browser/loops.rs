@@ -1,0 +1,104 @@
+//! A plant in, and the loop read off: the demo's sweep by its button, another plant's as a pasted text.
+
+use std::f64::consts::TAU;
+
+use serde_json::{Value, json};
+use xtask::Result;
+use xtask::page::Page;
+
+use crate::open;
+
+/// Presses the button with this text.
+async fn press(page: &Page, words: &str) -> Result<()> {
+    const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \
+             button.textContent.trim().startsWith(arguments[0])); \
+         found?.click(); return found !== undefined";
+    assert_eq!(page.run(SCRIPT, vec![json!(words)]).await?, true, "{words}");
+    page.wait_for("ready").await
+}
+
+/// Puts a text into the box for a sweep as a paste does.
+async fn paste(page: &Page, text: &str) -> Result<()> {
+    const SCRIPT: &str = "const box = document.getElementById('sweep-text'); box.value = arguments[0]; \
+         box.dispatchEvent(new Event('input', { bubbles: true }));";
+    page.run(SCRIPT, vec![json!(text)]).await?;
+    page.wait_for("ready").await
+}
+
+fn near(a: f64, b: f64, share: f64, what: &str) {
+    assert!((a / b - 1.0).abs() < share, "{what}: {a}, not {b}");
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_demo_sweep_is_fitted_and_its_loop_is_read() -> Result<()> {
+    let page = open().await?;
+    press(&page, "Take the demo").await?;
+    assert!(page.figure("sweep-points").await? > 150.0);
+    // What the sweep was made from (tests/reference/demo_sweep.py).
+    near(
+        page.figure("mode-1-frequency").await?,
+        27.0,
+        2e-3,
+        "suspension",
+    );
+    near(page.figure("mode-2-frequency").await?, 2350.0, 2e-3, "mode");
+    near(page.figure("mode-3-frequency").await?, 5100.0, 2e-3, "mode");
+    // Measured points and model tell the same.
+    for name in ["crossover", "phase-margin", "sensitivity-peak"] {
+        let measured = page.figure(&format!("{name}-measured")).await?;
+        near(page.figure(name).await?, measured, 0.05, name);
+    }
+    let stable = page.figure("loop-stable").await?;
+    assert!((0.0..=1.0).contains(&stable), "{stable}");
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}
+
+/// A free mass behind the page's notch: 1/s² with a delay, in rad/s, ratio and radians, with semicolons and
+/// decimal commas, rows upside down and one of them broken.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn another_plants_sweep_is_pasted_with_a_bad_row() -> Result<()> {
+    let page = open().await?;
+    let (crossing, delay) = (300.0 * TAU, 20e-6);
+    let comma = |v: f64| format!("{v:.9e}").replace('.', ",");
+    let mut text = String::from("omega (rad/s);gain (ratio);phase (rad)\n");
+    for k in (0..120).rev() {
+        let omega = TAU * 10.0 * 10f64.powf(f64::from(k) / 40.0);
+        let gain = (crossing / omega).powi(2);
+        let phase = -std::f64::consts::PI - omega * delay;
+        text.push_str(&format!(
+            "{};{};{}\n",
+            comma(omega),
+            comma(gain),
+            comma(phase)
+        ));
+    }
+    text.push_str("77,5;;\n");
+    paste(&page, &text).await?;
+    // Nothing is taken over before the user has said that the row may be left out.
+    assert_eq!(page.figure("sweep-points").await?, 0.0);
+    press(&page, "Leave 1 row out").await?;
+    assert_eq!(page.figure("sweep-points").await?, 120.0);
+    // The notch takes a decibel off the plant's own 300 Hz.
+    near(page.figure("crossover").await?, 300.0, 0.08, "crossover");
+    // A free mass has no phase to lose: the notch and the delay make the loop unstable.
+    assert!(page.figure("phase-margin").await? < 0.0);
+    assert!(page.figure("unstable-poles").await? > 0.0);
+    const VERDICT: &str = "return document.querySelector('.verdict').textContent";
+    let verdict: Value = page.run(VERDICT, vec![]).await?;
+    assert_eq!(verdict, "Unstable.");
+    // The plant survives a reload by its link.
+    let figure = page.figure("crossover").await?;
+    page.run("location.reload()", vec![]).await?;
+    page.wait_for("ready").await?;
+    near(
+        page.figure("crossover").await?,
+        figure,
+        1e-9,
+        "after the reload",
+    );
+    Ok(())
+}
