@@ -179,6 +179,12 @@ impl Margins {
     }
 }
 
+/// Whether a top between three neighbours may stand above `most`: a parabola through them rises above the
+/// middle by an eighth of what it falls to a neighbour, so that twice that fall leaves room.
+pub(super) fn may_exceed(own: f64, below: f64, above: f64, most: f64) -> bool {
+    own + 2.0 * (own - below.min(above)) >= most
+}
+
 /// Whether |L| may reach through 1 between three neighbours that are all on one side of it.
 pub(super) fn may_touch([a, middle, b]: &[Traced; 3]) -> bool {
     let (a, m, b) = (a.open.norm_sqr(), middle.open.norm_sqr(), b.open.norm_sqr());
@@ -188,7 +194,7 @@ pub(super) fn may_touch([a, middle, b]: &[Traced; 3]) -> bool {
 }
 
 /// Between two points of a traced curve a peak may rise by so much; [`super::trace`] sees to that.
-pub(super) const HIDDEN: f64 = 1.6;
+const HIDDEN: f64 = 1.6;
 
 /// The largest |of(L)| and its frequency (Hz): every top that may be the highest is closed in on by golden
 /// section between its neighbours.
@@ -201,8 +207,14 @@ fn peak(
     let most = sizes.iter().copied().fold(0.0, f64::max);
     let size = |k: usize| sizes.get(k).copied().unwrap_or(0.0);
     let is_top = |k: &usize| {
-        let below = if *k == 0 { 0.0 } else { size(k - 1) };
-        size(*k) * HIDDEN >= most && size(*k) >= below && size(*k) >= size(k + 1)
+        let own = size(*k);
+        let below = if *k == 0 { own } else { size(k - 1) };
+        let above = if k + 1 == sizes.len() {
+            own
+        } else {
+            size(k + 1)
+        };
+        own > below.min(above) && own >= below.max(above) && may_exceed(own, below, above, most)
     };
     let tops = (0..traced.len()).filter(is_top).map(|top| {
         let from = traced[top.saturating_sub(1)].frequency.ln();
@@ -215,7 +227,9 @@ fn peak(
             (sizes[top], traced[top].frequency)
         }
     });
-    tops.max_by(|a, b| a.0.total_cmp(&b.0))
+    // A curve that only rises or falls is highest at an end.
+    let ends = [traced.first()?, traced.last()?].map(|t| (of(t.open).norm(), t.frequency));
+    tops.chain(ends).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Golden-section search for a maximum (Press et al., "Numerical Recipes", 10.2).

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 
 use num_complex::Complex64;
 
-use crate::servo::margins::{HIDDEN, may_touch};
+use crate::servo::margins::{may_exceed, may_touch};
 use crate::servo::trace::{SMALL, Traced};
 
 /// One loop seen at rising frequencies.
@@ -36,7 +36,7 @@ impl Look {
             self.compare(last, now);
             let before = self.before.unwrap_or(last);
             let own = apart(&last);
-            if own <= apart(&before) && own <= apart(&now) {
+            if own <= apart(&before) && own < apart(&now) {
                 self.minima.push([before, last, now]);
             }
             if may_touch(&[before, last, now]) {
@@ -90,12 +90,18 @@ impl Look {
         &self.touching
     }
 
+    /// Largest |1/(1 + L)| of all points of the grid.
+    pub fn sensitivity(&self) -> f64 {
+        1.0 / self.least.sqrt()
+    }
+
     /// Neighbourhoods of the points that may be nearest to −1.
     pub fn near(&self) -> Vec<[Traced; 3]> {
-        let apart = |t: &Traced| (1.0 + t.open).norm_sqr();
-        let near = self.minima.iter();
-        near.filter(|[_, middle, _]| apart(middle) <= HIDDEN * HIDDEN * self.least)
-            .copied()
-            .collect()
+        let sensitivity = |t: &Traced| 1.0 / (1.0 + t.open).norm();
+        let most = self.sensitivity();
+        let may = |[a, middle, b]: &&[Traced; 3]| {
+            may_exceed(sensitivity(middle), sensitivity(a), sensitivity(b), most)
+        };
+        self.minima.iter().filter(may).copied().collect()
     }
 }

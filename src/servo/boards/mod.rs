@@ -210,7 +210,9 @@ impl LoopRun {
             return Built::of(&Margins::read(&open, &traced), unstable == Some(0));
         }
         let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
-        Built::of(&margins, look.unstable_poles(right, at_origin) == Some(0))
+        let mut built = Built::of(&margins, look.unstable_poles(right, at_origin) == Some(0));
+        built.sensitivity = built.sensitivity.max(look.sensitivity());
+        built
     }
 }
 
