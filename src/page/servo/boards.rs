@@ -28,6 +28,7 @@ pub fn Boards() -> impl IntoView {
                 view! {
                     <p class="yield">
                         <span class="figure" data-figure=name data-value=y.fraction.to_string()>{per_cent(y.fraction)}</span>
+                        " "
                         <span class="what">{what}</span>
                     </p>
                     <p class="interval">

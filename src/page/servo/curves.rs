@@ -9,7 +9,7 @@ use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::quantity::{Unit, rounded};
 
 /// How much of a magnitude axis is shown below its top, dB.
-const DEEP: f64 = 140.0;
+const DEEP: f64 = 200.0;
 
 #[component]
 pub fn LoopCurves() -> impl IntoView {
