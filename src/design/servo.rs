@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::InputError;
+use crate::servo::shaft::Shaft;
 use crate::servo::{Model, Settings, sweep};
 
 /// The loop: measured plant, model, and what the loop must keep.
@@ -18,6 +19,8 @@ pub struct ServoDesign {
     pub summing: Summing,
     pub asked: LoopAsk,
     pub drift: Drift,
+    /// A shaft or a chain whose modes are worked out beside the measured ones.
+    pub shaft: Option<Shaft>,
 }
 
 /// How far plants stray from the model from unit to unit, largest relative deviations.

@@ -3,8 +3,8 @@
 mod servo;
 
 pub use servo::{
-    BlameShare, Budget, LoopOutcome, LoopSpread, PlantOutcome, ServoOutcome, Shape, Share,
-    WorstBoard,
+    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, PlantOutcome, ServoOutcome,
+    ShaftOutcome, Shape, Share, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};
@@ -23,6 +23,8 @@ pub struct Outcome {
     pub shown: usize,
     /// The whole path; absent while its stages are still being worked out.
     pub path: Option<PathOutcome>,
+    /// The shaft's modes, where there is one.
+    pub shaft: Option<ShaftOutcome>,
     /// The loop, where there is a plant and it has been worked out.
     pub servo: Option<ServoOutcome>,
     /// Absent while boards are still being drawn.

@@ -24,6 +24,26 @@ pub struct ServoOutcome {
     pub warnings: Vec<String>,
 }
 
+/// What a shaft or a chain does on its own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShaftOutcome {
+    /// The lowest modes that are not rigid, in rising frequency.
+    pub modes: Vec<DrawnMode>,
+    /// Rigid motions besides.
+    pub rigid: usize,
+    /// Why there are none, one sentence for each thing that is wrong.
+    pub errors: Vec<String>,
+}
+
+/// A mode as it is drawn.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DrawnMode {
+    /// Hz.
+    pub frequency: f64,
+    /// Position in m (or the inertia's number), and the amplitude over the largest one.
+    pub shape: Vec<(f64, f64)>,
+}
+
 /// The plant, measured and modelled.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlantOutcome {
@@ -37,6 +57,8 @@ pub struct PlantOutcome {
     pub unfitted: Option<String>,
     pub peaks: Vec<Peak>,
     pub antiresonances: Vec<Antiresonance>,
+    /// Frequencies of the shaft's modes, to be laid on the sweep, Hz.
+    pub shaft_modes: Vec<f64>,
 }
 
 /// A response over frequency.

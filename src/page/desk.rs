@@ -8,7 +8,9 @@ use serde_json::Value;
 
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, fields};
-use crate::outcome::{OtherOutcome, PathOutcome, ServoOutcome, SpreadOutcome, StageOutcome};
+use crate::outcome::{
+    OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome,
+};
 
 /// What decides which inputs the page has.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -20,6 +22,8 @@ pub struct Form {
     /// Names of the shown ask's entries.
     entries: Vec<&'static str>,
     pub plant: PlantForm,
+    /// A shaft's kind and how many places it has.
+    pub shaft: Option<(&'static str, usize)>,
 }
 
 /// What decides which inputs the Loop region has.
@@ -67,6 +71,7 @@ impl Form {
             circuits: design.stages.iter().map(|s| s.circuit.clone()).collect(),
             entries,
             plant: PlantForm::of(&design.servo),
+            shaft: design.servo.shaft.as_ref().map(|shaft| shaft.kind()),
         }
     }
 }
@@ -89,6 +94,8 @@ pub struct Desk {
     pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
     /// Of the shown one, with its curves.
     pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    /// The last good shaft.
+    pub shaft: RwSignal<Option<Arc<ShaftOutcome>>>,
     /// The last good loop; none without a plant.
     pub servo: RwSignal<Option<Arc<ServoOutcome>>>,
     /// The last good path.
@@ -131,6 +138,7 @@ impl Desk {
             stages: RwSignal::default(),
             stage: RwSignal::new(None),
             path: RwSignal::new(None),
+            shaft: RwSignal::new(None),
             servo: RwSignal::new(None),
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),

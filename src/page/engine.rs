@@ -123,6 +123,12 @@ fn show_path(desk: Desk, work: &Work) {
     desk.stage
         .set(outcome.stages.get(outcome.shown).cloned().map(Arc::new));
     desk.path.set(outcome.path.clone().map(Arc::new));
+    let same = desk
+        .shaft
+        .with_untracked(|known| known.as_deref() == outcome.shaft.as_ref());
+    if !same {
+        desk.shaft.set(outcome.shaft.clone().map(Arc::new));
+    }
     if !desk.form.with_untracked(|form| form.plant.is_there()) {
         desk.servo.set(None);
     }

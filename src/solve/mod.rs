@@ -13,6 +13,7 @@ mod line;
 mod loading;
 mod path;
 mod servo;
+mod shaft;
 mod spread;
 mod trade;
 
@@ -58,6 +59,7 @@ pub struct Work {
     lines: Vec<Line>,
     /// The plant, where there is one.
     bench: Option<Bench>,
+    shaft: Option<shaft::Known>,
     state: State,
     outcome: Outcome,
 }
@@ -96,10 +98,12 @@ impl Work {
     /// As [`Work::begin`].
     pub fn begin_after(design: &Design, before: Option<Work>) -> Result<Work, Vec<InputError>> {
         check(design)?;
-        let (before, bench) = match before {
-            Some(work) => (work.lines, work.bench),
-            None => (Vec::new(), None),
+        let (before, bench, known) = match before {
+            Some(work) => (work.lines, work.bench, work.shaft),
+            None => (Vec::new(), None, None),
         };
+        let shaft = design.servo.shaft.as_ref();
+        let shaft = shaft.map(|shaft| shaft::work_out(shaft, known));
         let mut before: Vec<Option<Line>> = before.into_iter().map(Some).collect();
         let lines = (0..design.stages.len())
             .map(|index| {
@@ -116,10 +120,12 @@ impl Work {
                 stages: Vec::new(),
                 shown: design.view.stage,
                 path: None,
+                shaft: shaft.as_ref().map(|known| known.outcome.clone()),
                 servo: None,
                 spread: None,
                 others: Vec::new(),
             },
+            shaft,
         })
     }
 
@@ -182,6 +188,10 @@ impl Work {
             State::Closing => {
                 let bench = self.bench.as_ref();
                 self.outcome.servo = bench.map(|bench| bench.describe(&self.design, &self.lines));
+                if let (Some(servo), Some(shaft)) = (&mut self.outcome.servo, &self.outcome.shaft) {
+                    servo.plant.shaft_modes =
+                        shaft.modes.iter().map(|mode| mode.frequency).collect();
+                }
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }

@@ -1,6 +1,7 @@
 //! All fields of a design, in groups.
 
 mod servo;
+mod shaft;
 
 use super::field::{Field, Kind, Step};
 use super::{Design, FilterBand};
@@ -25,6 +26,9 @@ pub enum Group {
     Pins(usize),
     /// What the loop must keep.
     Loop,
+    /// A shaft as a whole, and its places from left to right: segment by segment, disc by disc.
+    Shaft,
+    ShaftPlace(usize),
     /// How far plants stray.
     Drift,
     /// How a model is fitted to the sweep.
@@ -82,6 +86,9 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     view(&mut all);
     filter(&mut all, design);
     servo::servo(&mut all, design);
+    if let Some(shaft) = &design.servo.shaft {
+        shaft::shaft(&mut all, shaft);
+    }
     all
 }
 

@@ -122,13 +122,17 @@ fn phase(shape: &Shape) -> &[f64] {
 fn plant_magnitude(servo: &ServoOutcome) -> Option<Plot> {
     let plant = &servo.plant;
     let axis = |values: &[&[f64]]| decibel_axis(values.iter().copied());
-    over_frequency(
+    let mut plot = over_frequency(
         plant.measured.as_ref(),
         plant.modelled.as_ref(),
         magnitude,
         axis,
         &[],
-    )
+    )?;
+    let (low, high) = (plot.y.low, plot.y.high);
+    let upright = |f: &f64| (vec![(f.log10(), low), (f.log10(), high)], Pen::Ideal);
+    plot.lines.extend(plant.shaft_modes.iter().map(upright));
+    Some(plot)
 }
 
 fn plant_phase(servo: &ServoOutcome) -> Option<Plot> {

@@ -7,6 +7,7 @@ mod intake;
 mod model;
 mod panel;
 mod reading;
+mod shaft;
 
 use leptos::prelude::*;
 
@@ -47,6 +48,7 @@ pub fn Loop() -> impl IntoView {
                 <boards::Boards />
                 <model::Model />
             </Show>
+            <shaft::ShaftCheck />
         </section>
     }
 }

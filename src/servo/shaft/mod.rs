@@ -6,6 +6,7 @@
 mod beam;
 mod chain;
 mod check;
+mod edit;
 mod eigen;
 mod material;
 mod modes;

@@ -40,6 +40,7 @@ pub(super) fn describe(
             .unwrap_or_default(),
         fitted,
         unfitted,
+        shaft_modes: Vec::new(),
     }
 }
 

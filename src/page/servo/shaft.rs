@@ -1,0 +1,198 @@
+//! Where modes come from: a shaft or a chain, its modes drawn, and their frequencies laid on the sweep.
+
+use leptos::html::Canvas;
+use leptos::prelude::*;
+
+use crate::design::Group;
+use crate::outcome::ShaftOutcome;
+use crate::page::chart::{self, Axis, Pen, Plot, linear_ticks};
+use crate::page::desk::Desk;
+use crate::page::field::Fields;
+use crate::page::theme::Theme;
+use crate::quantity::{Unit, rounded};
+use crate::servo::shaft::{MATERIALS, Material, Shaft};
+
+#[component]
+pub fn ShaftCheck() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let form = Memo::new(move |_| desk.form.with(|form| form.shaft));
+    let edit = move |change: &dyn Fn(&mut Option<Shaft>)| {
+        desk.edit_plant(|servo| change(&mut servo.shaft))
+    };
+    let kinds = [
+        ("", "none"),
+        ("torsion", "a shaft that twists"),
+        ("bending", "a shaft that bends"),
+        ("chain", "a chain of inertias and springs"),
+    ];
+    let options = kinds
+        .map(|(value, name)| view! { <option value=value selected=move || form.get().map_or("", |(kind, _)| kind) == value>{name}</option> })
+        .collect_view();
+    let chosen = move |event| {
+        let kind = event_target_value(&event);
+        edit(&|shaft| *shaft = Shaft::of_kind(&kind));
+    };
+    let places = move || {
+        let (_, count) = form.get()?;
+        let place = |index: usize| {
+            let fields = desk.group(Group::ShaftPlace(index));
+            let has_piece = fields.iter().any(|field| field.path.ends_with("density"));
+            let material = has_piece.then(|| {
+                let take = move |event| {
+                    let name = event_target_value(&event);
+                    let found = MATERIALS.iter().find(|(known, _)| *known == name);
+                    if let Some((_, material)) = found {
+                        edit(&|shaft| if let Some(shaft) = shaft { shaft.set_material(index, material.clone()); });
+                    }
+                };
+                let names = MATERIALS.map(|(name, _): (&str, Material)| view! { <option value=name>{name}</option> });
+                let id = format!("shaft-material-{index}");
+                view! {
+                    <div class="field">
+                        <label for=id.clone()>"Material"</label>
+                        <select id=id on:change=take><option value="">"as typed"</option>{names}</select>
+                    </div>
+                }
+            });
+            view! { <div class="place"><Fields fields />{material}</div> }
+        };
+        Some((0..count).map(place).collect_view())
+    };
+    let whole = move || {
+        form.get()?;
+        Some(view! { <Fields fields=desk.group(Group::Shaft) /> })
+    };
+    let grow = move |_| {
+        edit(&|shaft| {
+            if let Some(shaft) = shaft {
+                shaft.grow();
+            }
+        })
+    };
+    let shrink = move |_| {
+        edit(&|shaft| {
+            if let Some(shaft) = shaft {
+                shaft.shrink();
+            }
+        })
+    };
+    let told = move || {
+        desk.shaft.with(|shaft| {
+            let shaft = shaft.as_ref()?;
+            let errors = shaft.errors.iter().map(|error| view! { <p class="reach" role="alert">{error.clone()}</p> }).collect_view();
+            let rows = shaft
+                .modes
+                .iter()
+                .enumerate()
+                .map(|(index, mode)| view! {
+                    <tr>
+                        <th scope="row">{index + 1}</th>
+                        <td class="number" data-figure=format!("shaft-mode-{}", index + 1) data-value=mode.frequency.to_string()>
+                            {rounded(mode.frequency, Unit::Hertz, 4)}
+                        </td>
+                        <td>{format!("{} nodes", nodes(&mode.shape))}</td>
+                    </tr>
+                })
+                .collect_view();
+            let rigid = match shaft.rigid {
+                0 => String::new(),
+                1 => "And one motion as a rigid body.".to_owned(),
+                n => format!("And {n} motions as a rigid body."),
+            };
+            Some(view! { {errors} <table class="modes"><tbody>{rows}</tbody></table> <p class="quiet">{rigid}</p> })
+        })
+    };
+    view! {
+        <details class="shaft">
+            <summary>"Where modes come from: a shaft worked out beside the sweep"</summary>
+            <div class="loop-grid">
+                <div class="loop-told">
+                    <div class="field">
+                        <label for="shaft-kind">"What vibrates"</label>
+                        <select id="shaft-kind" on:change=chosen>{options}</select>
+                    </div>
+                    {whole}
+                    <p class="buttons">
+                        <button type="button" disabled=move || form.get().is_none() on:click=grow>"One piece more"</button>
+                        <button type="button" disabled=move || form.get().is_none() on:click=shrink>"One piece less"</button>
+                    </p>
+                    {told}
+                    <p class="quiet">
+                        "Without damping, joints and bearings; the frequencies stand dashed on the plant's magnitude. Values of materials are \
+                         handbook values from memory."
+                    </p>
+                </div>
+                <div>
+                    <Shapes />
+                    <div class="places">{places}</div>
+                </div>
+            </div>
+        </details>
+    }
+}
+
+/// How often a shape goes through zero.
+fn nodes(shape: &[(f64, f64)]) -> usize {
+    shape
+        .windows(2)
+        .filter(|pair| pair[0].1 * pair[1].1 < 0.0)
+        .count()
+}
+
+/// The mode shapes over the length, each in its own lane.
+#[component]
+fn Shapes() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let canvas: NodeRef<Canvas> = NodeRef::new();
+    Effect::new(move || {
+        desk.redraw.track();
+        if let Some((canvas, shaft)) = canvas.get().zip(desk.shaft.get()) {
+            chart::fit(&canvas);
+            if let Some(plot) = plot(&shaft) {
+                chart::draw(&canvas, &plot, &Theme::now());
+            }
+        }
+    });
+    view! {
+        <figure>
+            <figcaption><strong>"Mode shapes"</strong></figcaption>
+            <div class="plot" role="img" aria-label="Mode shapes"><canvas node_ref=canvas></canvas></div>
+        </figure>
+    }
+}
+
+fn plot(shaft: &ShaftOutcome) -> Option<Plot> {
+    let last = shaft.modes.first()?.shape.last()?.0;
+    let first = shaft.modes.first()?.shape.first()?.0;
+    let count = shaft.modes.len() as f64;
+    let lane = |index: usize| count - index as f64 - 0.5;
+    let mut lines = Vec::new();
+    for (index, mode) in shaft.modes.iter().enumerate() {
+        let middle = lane(index);
+        lines.push((vec![(first, middle), (last, middle)], Pen::Guide));
+        let shape = mode.shape.iter().map(|(x, y)| (*x, middle + 0.42 * y));
+        lines.push((shape.collect(), Pen::Real));
+    }
+    let tick = |(index, mode): (usize, &crate::outcome::DrawnMode)| chart::Tick {
+        at: lane(index),
+        label: Some(rounded(mode.frequency, Unit::Hertz, 3)),
+    };
+    Some(Plot {
+        x: Axis {
+            low: first,
+            high: last,
+            ticks: linear_ticks(first, last, 6, &[1.0, 2.0, 5.0], |v| {
+                rounded(v, Unit::One, 3)
+            }),
+        },
+        y: Axis {
+            low: 0.0,
+            high: count,
+            ticks: shaft.modes.iter().enumerate().map(tick).collect(),
+        },
+        bands: Vec::new(),
+        lines,
+        points: Vec::new(),
+        square: false,
+    })
+}
