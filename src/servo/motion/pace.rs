@@ -1,0 +1,181 @@
+//! How long the loop is looked at, and in what steps.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+
+use super::hold::PARTS;
+use super::laplace;
+use super::march::Return;
+use super::poles::{ClosedPole, closed_poles};
+use super::{MotionAsk, Stimulus};
+use crate::servo::{Model, OpenLoop, trace, unstable_poles, whole_range};
+
+/// Steps at least and at most, and at most along a trajectory.
+const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
+/// What matters turns or fades by so much in a step, radians; beyond the second the loop itself would be
+/// marched wrongly.
+const TURN: (f64, f64) = (1.0, 2.0);
+/// |L| above this sets the pace.
+const SMALL: f64 = 0.1;
+/// Poles with a smaller share in a step than this do not.
+const SHARE: f64 = 0.01;
+/// An unstable loop is shown until it has grown by e to this power.
+const GROWTH: f64 = 6.0;
+
+/// The pace of a march.
+pub(super) struct Pace {
+    /// Whether the closed loop is stable; none where it cannot be said.
+    pub stable: Option<bool>,
+    /// Seconds in a step.
+    pub step: f64,
+    pub steps: usize,
+    pub back: Return,
+    /// The size of the loop's fastest pole, rad/s.
+    pub fastest: f64,
+    /// Whether the span had to be cut to keep the march true.
+    pub cut: bool,
+}
+
+impl Pace {
+    /// Nodes are closer than what matters: where |L| still has a say, and the closed loop's poles with a share
+    /// in its answer. The span goes until the slowest share has faded to a fifth of the settling band; a user's
+    /// own span goes before.
+    pub fn set(open: &OpenLoop, model: &Model, direct: f64, ask: &MotionAsk) -> Pace {
+        let (low, high) = whole_range(open);
+        let traced = trace(open, low, high);
+        let open_poles = open.poles();
+        let poles = closed_poles(open, model);
+        let right = open_poles.iter().filter(|p| p.re > 0.0).count();
+        let at_origin = open_poles.iter().filter(|p| **p == Complex64::ZERO).count();
+        // A direct gain of 1 or more goes round a delay for ever.
+        let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
+        let stable = match unstable_poles(&traced, right, at_origin) {
+            _ if neutral => Some(false),
+            Some(count) => Some(count == 0),
+            None if model.delay == 0.0 && !poles.is_empty() => {
+                Some(poles.iter().all(|p| p.at.re < 0.0))
+            }
+            None => None,
+        };
+        let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
+        let matters = poles
+            .iter()
+            .filter(|p| share(p, 1) > SHARE)
+            .map(|p| p.at.norm());
+        let quick = matters.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
+        let quick = if quick.is_normal() { quick } else { TAU * high };
+        let faded = if stable == Some(true) {
+            fading(model, &poles, ask)
+        } else {
+            growing(&poles, model.delay, direct)
+        };
+        let wanted = faded.filter(|t| t.is_finite()).unwrap_or(40.0 / quick) + 2.0 * model.delay;
+        let (duration, most) = match &ask.stimulus {
+            Stimulus::Trajectory { trajectory } => (trajectory.duration(), STEPS.2),
+            _ => (0.0, STEPS.1),
+        };
+        let own = ask.span.unwrap_or(duration + wanted.max(10.0 / quick));
+        // Without a delay the nodes are exact in steps of any length, if only the loop comes to rest.
+        let bounded = model.delay == 0.0 && stable == Some(true);
+        let longest = if bounded {
+            f64::INFINITY
+        } else {
+            most * TURN.1 / quick
+        };
+        let span = own.min(longest);
+        let count = (span * quick / TURN.0).clamp(STEPS.0, most).ceil();
+        let (step, back) = fitted(span, span / count, model.delay, direct, most);
+        let sizes = open_poles
+            .iter()
+            .map(|p| p.norm())
+            .filter(|p| p.is_finite());
+        Pace {
+            stable,
+            step,
+            steps: (span / step - 1e-9).ceil().max(1.0) as usize,
+            back,
+            fastest: sizes.fold(quick, f64::max),
+            cut: span < own,
+        }
+    }
+
+    /// Seconds between nodes.
+    pub fn node(&self) -> f64 {
+        self.step / PARTS as f64
+    }
+}
+
+/// The step that is nearest below a wanted one and goes into the delay, where that is long enough.
+fn fitted(span: f64, step: f64, delay: f64, direct: f64, most: f64) -> (f64, Return) {
+    if delay == 0.0 {
+        (step, Return::Closed)
+    } else if delay >= step {
+        let count = (delay / step).ceil();
+        (delay / count, Return::Steps(count as usize))
+    } else if direct != 0.0 && span / delay <= most {
+        // A jump comes round again and again, and is to lie on nodes.
+        (delay, Return::Steps(1))
+    } else {
+        (step, Return::Within(delay / step))
+    }
+}
+
+/// The pole's share in the error after a stimulus 1/s^order.
+fn share(pole: &ClosedPole, order: i32) -> f64 {
+    (pole.residue / pole.at.powi(order)).norm()
+}
+
+/// When all shares have faded to a fifth of the settling band, s.
+fn fading(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> Option<f64> {
+    let order = ask.stimulus.order();
+    let disturbed = ask.stimulus == Stimulus::Disturbance;
+    let shares: Vec<(f64, f64)> = poles
+        .iter()
+        .filter(|p| p.at.re < 0.0 && p.residue != Complex64::ZERO)
+        .map(|p| {
+            let entry = if disturbed {
+                laplace::plant(model, p.at).0.norm()
+            } else {
+                1.0
+            };
+            (entry * share(p, order), -p.at.re)
+        })
+        .filter(|(share, _)| share.is_finite())
+        .collect();
+    let scale = match ask.stimulus {
+        Stimulus::Step | Stimulus::Trajectory { .. } => 1.0,
+        _ => shares.iter().fold(0.0, |most: f64, s| most.max(s.0)),
+    };
+    let level = 0.2 * ask.settle_band * scale;
+    let times = shares
+        .iter()
+        .map(|(share, rate)| (share / level).ln() / rate);
+    times.filter(|t| !t.is_nan()).max_by(f64::total_cmp)
+}
+
+/// When the fastest runaway has grown by e^GROWTH, s.
+fn growing(poles: &[ClosedPole], delay: f64, direct: f64) -> Option<f64> {
+    let poles = poles.iter().map(|p| p.at.re);
+    let round = (direct.abs().ln() / delay).max(0.0);
+    let rate = poles
+        .chain([if round.is_finite() { round } else { 0.0 }])
+        .fold(0.0, f64::max);
+    (rate > 0.0).then(|| GROWTH / rate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_go_into_the_delay() {
+        assert_eq!(fitted(1.0, 0.03, 0.1, 0.0, 2e3), (0.025, Return::Steps(4)));
+        assert_eq!(
+            fitted(1.0, 0.03, 0.015, 0.0, 2e3),
+            (0.03, Return::Within(0.5))
+        );
+        assert_eq!(fitted(1.0, 0.03, 0.01, 0.5, 2e3), (0.01, Return::Steps(1)));
+        assert_eq!(fitted(1.0, 0.03, 0.0, 0.5, 2e3), (0.03, Return::Closed));
+    }
+}
