@@ -7,6 +7,7 @@ mod control;
 mod drawing;
 mod filter;
 mod loops;
+mod motion;
 mod netlists;
 mod notch;
 mod notches;

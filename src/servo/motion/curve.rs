@@ -80,25 +80,22 @@ impl Curve<'_> {
         Some(place * self.node)
     }
 
-    /// The extremum beside a node, by the parabola through it and its neighbours.
+    /// The extremum beside a node.
     fn refined(&self, top: usize) -> (f64, f64) {
-        let here = (self.values[top], top as f64 * self.node);
-        let (Some(&a), Some(&c)) = (
-            top.checked_sub(1).and_then(|k| self.values.get(k)),
-            self.values.get(top + 1),
-        ) else {
-            return here;
-        };
-        let bend = a - 2.0 * here.0 + c;
-        let offset = 0.5 * (a - c) / bend;
-        if !(offset.abs() <= 0.5) {
-            return here;
+        let here = self.values[top];
+        let x = top as f64;
+        let inside = top > 0 && top + 1 < self.values.len();
+        let slope = |x: f64| self.at(x + 0.02) - self.at(x - 0.02);
+        let found = inside.then(|| zero(slope, x - 0.9, x + 0.9)).flatten();
+        match found.map(|place| (self.at(place), place)) {
+            // Beside a jump the polynomials know nothing of each other.
+            Some((value, place))
+                if value.abs() >= here.abs() && (value - here).abs() <= 0.1 * here.abs() =>
+            {
+                (value, place * self.node)
+            }
+            _ => (here, x * self.node),
         }
-        let place = top as f64 + offset;
-        // The polynomial is closer than the parabola where it is not a jump.
-        let value = self.at(place);
-        let better = value.abs() >= here.0.abs() && (value - here.0).abs() <= bend.abs();
-        (if better { value } else { here.0 }, place * self.node)
     }
 }
 
@@ -116,7 +113,7 @@ mod tests {
         let reached = curve.reaches(1.0).expect("reached");
         assert!((reached - std::f64::consts::FRAC_PI_2).abs() < 1e-6);
         let (value, time) = curve.highest().expect("a top");
-        assert!((value - 2.0).abs() < 1e-7 && (time - std::f64::consts::PI).abs() < 1e-3);
+        assert!((value - 2.0).abs() < 1e-7 && (time - std::f64::consts::PI).abs() < 1e-5);
         assert_eq!(curve.settles(1.0, 1.5), Some(0.0));
         assert_eq!(curve.settles(1.0, 0.1), None);
     }

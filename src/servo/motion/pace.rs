@@ -18,8 +18,14 @@ const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
 const TURN: (f64, f64) = (1.0, 2.0);
 /// |L| above this sets the pace.
 const SMALL: f64 = 0.1;
-/// Poles with a smaller share in a step than this do not.
+/// Poles with a smaller share in the error than this do not.
 const SHARE: f64 = 0.01;
+/// Nor do poles that only the delay makes: with |L| so small, they fade by e to this power and more while it lasts.
+const DELAYS: f64 = 2.0;
+/// Damping ratio below which a pole rings.
+const RINGS: f64 = 0.5;
+/// The span goes until shares have faded to so much of the settling band.
+const FADED: f64 = 0.1;
 /// An unstable loop is shown until it has grown by e to this power.
 const GROWTH: f64 = 6.0;
 
@@ -39,7 +45,7 @@ pub(super) struct Pace {
 
 impl Pace {
     /// Nodes are closer than what matters: where |L| still has a say, and the closed loop's poles with a share
-    /// in its answer. The span goes until the slowest share has faded to a fifth of the settling band; a user's
+    /// in its answer. The span goes until the slowest share has faded to a tenth of the settling band; a user's
     /// own span goes before.
     pub fn set(open: &OpenLoop, model: &Model, direct: f64, ask: &MotionAsk) -> Pace {
         let (low, high) = whole_range(open);
@@ -59,14 +65,15 @@ impl Pace {
             None => None,
         };
         let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
-        let matters = poles
+        let shares = shares(model, &poles, ask);
+        let matters = shares
             .iter()
-            .filter(|p| share(p, 1) > SHARE)
-            .map(|p| p.at.norm());
+            .filter(|s| s.size > SHARE)
+            .map(|s| s.pole.norm());
         let quick = matters.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
         let quick = if quick.is_normal() { quick } else { TAU * high };
         let faded = if stable == Some(true) {
-            fading(model, &poles, ask)
+            fading(&shares, ask.settle_band)
         } else {
             growing(&poles, model.delay, direct)
         };
@@ -121,37 +128,45 @@ fn fitted(span: f64, step: f64, delay: f64, direct: f64, most: f64) -> (f64, Ret
     }
 }
 
-/// The pole's share in the error after a stimulus 1/s^order.
-fn share(pole: &ClosedPole, order: i32) -> f64 {
-    (pole.residue / pole.at.powi(order)).norm()
+/// What a pole has to say.
+struct Share {
+    pole: Complex64,
+    /// Share in the error, relative to a step or else to the largest share.
+    size: f64,
 }
 
-/// When all shares have faded to a fifth of the settling band, s.
-fn fading(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> Option<f64> {
+/// The shares of the poles that count.
+fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> Vec<Share> {
     let order = ask.stimulus.order();
-    let disturbed = ask.stimulus == Stimulus::Disturbance;
-    let shares: Vec<(f64, f64)> = poles
+    let mut shares: Vec<Share> = poles
         .iter()
-        .filter(|p| p.at.re < 0.0 && p.residue != Complex64::ZERO)
+        .filter(|p| -p.at.re * model.delay < DELAYS)
         .map(|p| {
-            let entry = if disturbed {
-                laplace::plant(model, p.at).0.norm()
-            } else {
-                1.0
+            let entry = match ask.stimulus {
+                Stimulus::Disturbance => laplace::plant(model, p.at).0.norm(),
+                _ => 1.0,
             };
-            (entry * share(p, order), -p.at.re)
+            Share {
+                pole: p.at,
+                size: entry * (p.residue / p.at.powi(order)).norm(),
+            }
         })
-        .filter(|(share, _)| share.is_finite())
+        .filter(|share| share.size.is_finite())
         .collect();
-    let scale = match ask.stimulus {
-        Stimulus::Step | Stimulus::Trajectory { .. } => 1.0,
-        _ => shares.iter().fold(0.0, |most: f64, s| most.max(s.0)),
-    };
-    let level = 0.2 * ask.settle_band * scale;
-    let times = shares
-        .iter()
-        .map(|(share, rate)| (share / level).ln() / rate);
-    times.filter(|t| !t.is_nan()).max_by(f64::total_cmp)
+    if !matches!(ask.stimulus, Stimulus::Step | Stimulus::Trajectory { .. }) {
+        let most = shares
+            .iter()
+            .fold(f64::MIN_POSITIVE, |most, s| most.max(s.size));
+        shares.iter_mut().for_each(|share| share.size /= most);
+    }
+    shares
+}
+
+/// When all shares have faded, s.
+fn fading(shares: &[Share], band: f64) -> Option<f64> {
+    let falling = shares.iter().filter(|s| s.pole.re < 0.0 && s.size > 0.0);
+    let times = falling.map(|s| (s.size / (FADED * band)).ln() / -s.pole.re);
+    times.max_by(f64::total_cmp)
 }
 
 /// When the fastest runaway has grown by e^GROWTH, s.
