@@ -6,8 +6,11 @@ use std::f64::consts::{PI, TAU};
 
 use polewright::response::Transfer;
 use polewright::servo::{
-    ErrorConstants, Model, Motion, MotionAsk, OpenLoop, Plant, Rigid, Stimulus, Sweep, Trajectory,
+    ErrorConstants, Mode, Model, Motion, MotionAsk, OpenLoop, Plant, Rigid, Stimulus, Sweep,
+    Trajectory,
 };
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde::Deserialize;
 
 use crate::reference;
@@ -170,6 +173,23 @@ fn figures_and_constants_agree_with_python_control() {
             "{number} {found:?} {}",
             info.drive_peak
         );
+        for name in case.signals.keys() {
+            let motion = Motion::work_out(&open, &of(stimulus(name), None)).expect("a motion");
+            let figures = &motion.figures;
+            let ends = figures.steady_error.is_some();
+            assert!(
+                !ends || figures.settling_time.is_some(),
+                "{number} {name} {:?}",
+                motion.notes
+            );
+            if ends {
+                let far = (figures.last_error - figures.steady_error.unwrap_or_default()).abs();
+                assert!(
+                    far < 0.02 * figures.peak_error.abs(),
+                    "{number} {name} {figures:?}"
+                );
+            }
+        }
         let own = ErrorConstants::of(&open).expect("a model");
         for (own, theirs) in [own.kp, own.kv, own.ka].iter().zip(constants) {
             assert_eq!(own.is_some(), theirs.is_some(), "{number}");
@@ -356,6 +376,83 @@ fn what_runs_away_stays_a_number() {
     }
 }
 
+/// Whatever the parts are: an answer in finite numbers, or a sentence.
+#[test]
+fn nothing_panics_on_odd_parts() {
+    const ODD: [f64; 14] = [
+        0.0,
+        1.0,
+        -1.0,
+        2.0,
+        0.3,
+        1e-9,
+        1e9,
+        -1e4,
+        1e4,
+        1e-300,
+        1e300,
+        f64::NAN,
+        f64::INFINITY,
+        50.0,
+    ];
+    let mut random = ChaCha8Rng::seed_from_u64(11);
+    let mut answered = 0;
+    for number in 0..3000 {
+        // Mostly plain numbers, so that some loops can be answered.
+        let mut one = || {
+            let odd = random.next_u32() % 12 == 0;
+            ODD[random.next_u32() as usize % if odd { 14 } else { 5 }]
+        };
+        let mut list = |most: f64| {
+            (0..(one().abs().min(most) as usize + 1))
+                .map(|_| one())
+                .collect::<Vec<f64>>()
+        };
+        let mut stages = Vec::new();
+        for _ in 0..2 {
+            let (num, den, omega) = (list(2.0), list(3.0), list(0.0)[0].abs() * 100.0);
+            stages.push(Transfer { num, den, omega });
+        }
+        let v = list(0.0)
+            .into_iter()
+            .chain(list(2.0))
+            .chain(list(2.0))
+            .chain([0.3; 9])
+            .collect::<Vec<f64>>();
+        let model = Model {
+            rigid: (v[0] > 0.5).then_some(Rigid {
+                integrators: number % 3,
+                gain: v[1],
+            }),
+            modes: vec![Mode {
+                frequency: 30.0 * v[2].abs(),
+                damping: v[3].abs(),
+                residue: v[4] * 1e4,
+                slope: v[5],
+            }],
+            lag: (v[1] > 0.0).then_some(v[2] * 1e3),
+            delay: if number % 2 == 0 {
+                0.0
+            } else {
+                v[3].abs() * 1e-3
+            },
+        };
+        let open = open(&stages, &model);
+        let _ = ErrorConstants::of(&open).map(|found| found.sentences());
+        for name in ["step", "parabola", "disturbance"] {
+            if let Ok(motion) = Motion::work_out(&open, &of(stimulus(name), None)) {
+                answered += 1;
+                let signals = [&motion.error, &motion.drive, &motion.position, &motion.time];
+                assert!(
+                    signals.iter().all(|s| s.iter().all(|v| v.is_finite())),
+                    "{number} {stages:?} {model:?}"
+                );
+            }
+        }
+    }
+    assert!(answered > 1000, "{answered}");
+}
+
 /// A loop of type 1 along a straight way: behind by v/Kv, and at rest afterwards.
 #[test]
 fn a_trajectory_is_followed() {
@@ -421,7 +518,7 @@ fn how_long_it_takes() {
     stages.extend((0..9).map(|k| corner(f64::INFINITY, 2e4 * f64::from(k + 1))));
     for delay in [0.0, 3e-6, 1e-4] {
         let omega = TAU * 20.0;
-        let mode = |frequency: f64, residue: f64| polewright::servo::Mode {
+        let mode = |frequency: f64, residue: f64| Mode {
             frequency,
             damping: 0.01,
             residue,

@@ -51,7 +51,7 @@ impl ErrorConstants {
     /// Reads them off the lowest coefficients, which is exact.
     ///
     /// # Errors
-    /// A sentence where the plant is a sweep, which ends above DC.
+    /// A sentence where the plant is a sweep, which ends above DC, or a part is not made of numbers.
     pub fn of(open: &OpenLoop) -> Result<ErrorConstants, String> {
         let Plant::Model(model) = open.plant else {
             return Err(
@@ -59,6 +59,7 @@ impl ErrorConstants {
                     .to_owned(),
             );
         };
+        super::check(open, model)?;
         let plant = plant(model);
         let start = Low {
             kind: 0,

@@ -84,7 +84,8 @@ impl Curve<'_> {
     fn refined(&self, top: usize) -> (f64, f64) {
         let here = self.values[top];
         let x = top as f64;
-        let inside = top > 0 && top + 1 < self.values.len();
+        // In the first step what is quick in the path still fades, which no polynomial follows.
+        let inside = top > PARTS && top + 1 < self.values.len();
         let slope = |x: f64| self.at(x + 0.02) - self.at(x - 0.02);
         let found = inside.then(|| zero(slope, x - 0.9, x + 0.9)).flatten();
         match found.map(|place| (self.at(place), place)) {

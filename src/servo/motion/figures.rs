@@ -82,6 +82,7 @@ impl Figures {
                             node: pace.node(),
                         },
                         ask.settle_band,
+                        pace.coarse,
                     );
                 }
             }
@@ -101,13 +102,16 @@ impl Figures {
     }
 
     /// `position` ends at 1.
-    fn read_step(&mut self, position: &Curve, band: f64) {
+    fn read_step(&mut self, position: &Curve, band: f64, coarse: bool) {
+        self.settling_time = position.settles(1.0, band);
+        if coarse {
+            return;
+        }
         let (top, time) = position.highest().unwrap_or_default();
         self.overshoot = top.is_finite().then_some((top - 1.0).max(0.0));
         self.peak_time = (top > 1.0).then_some(time);
         let edges = position.reaches(0.1).zip(position.reaches(0.9));
         self.rise_time = edges.map(|(from, to)| to - from);
-        self.settling_time = position.settles(1.0, band);
     }
 
     fn scaled(mut self, amplitude: f64) -> Figures {

@@ -6,6 +6,7 @@
 
 mod ask;
 mod bands;
+mod check;
 mod constants;
 mod curve;
 mod figures;
@@ -19,11 +20,12 @@ mod trajectory;
 
 use serde::{Deserialize, Serialize};
 
+use self::check::check;
 use self::hold::Hold;
 use self::march::{Marched, Return, march};
 use self::pace::Pace;
 use self::system::System;
-use super::{Model, OpenLoop, Plant};
+use super::{OpenLoop, Plant};
 use crate::quantity::{Unit, rounded};
 
 pub use ask::{MotionAsk, Stimulus};
@@ -74,7 +76,6 @@ impl Motion {
         let Plant::Model(model) = open.plant else {
             return Err(NO_STATES.to_owned());
         };
-        check(model)?;
         let constants = ErrorConstants::of(open)?;
         let cut = System::of(open, ask.stimulus == Stimulus::Disturbance)?;
         let pace = Pace::set(open, model, cut.position.d, ask);
@@ -125,7 +126,7 @@ impl Motion {
             self.error.push(ask.amplitude * error);
             self.drive.push(ask.amplitude * drive);
         };
-        let stride = (marched.error.len() / DRAWN).max(1);
+        let stride = marched.error.len().div_ceil(DRAWN).max(1);
         let last = marched.error.len().saturating_sub(1);
         for (k, (error, drive)) in marched.error.iter().zip(&marched.drive).enumerate() {
             if k % stride == 0 || k == last {
@@ -137,15 +138,6 @@ impl Motion {
                 }
             }
         }
-    }
-}
-
-/// Whether a model's delay can be waited for.
-fn check(model: &Model) -> Result<(), String> {
-    if (0.0..=1e6).contains(&model.delay) {
-        Ok(())
-    } else {
-        Err("The plant's delay must lie between 0 and 1e6 s.".to_owned())
     }
 }
 
@@ -178,11 +170,13 @@ fn notes(
         .saturation
         .filter(|limit| figures.drive_peak.abs() > *limit)
     {
+        let volts = |v: f64| rounded(v, Unit::One, 3);
         notes.push(format!(
-            "The drive peaks at {:.4} V after {}, beyond the limit of {limit:.4} V: the amplifier saturates, and this linear answer \
-             no longer holds.",
-            figures.drive_peak.abs(),
+            "The drive peaks at {} V after {}, beyond the limit of {} V: the amplifier saturates, and this linear answer no longer \
+             holds.",
+            volts(figures.drive_peak.abs()),
             seconds(figures.drive_peak_time),
+            volts(limit),
         ));
     }
     if pace.stable == Some(true) {
@@ -204,6 +198,13 @@ fn notes(
             )),
             _ => {}
         }
+    }
+    if pace.coarse {
+        notes.push(format!(
+            "What is quick and what is slow in the loop lie so far apart that points are {} apart, and the beginning is not \
+             resolved; a shorter span shows it.",
+            seconds(pace.node())
+        ));
     }
     if pace.cut {
         notes.push(format!(

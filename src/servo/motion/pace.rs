@@ -15,7 +15,7 @@ use crate::servo::{Model, OpenLoop, trace, unstable_poles, whole_range};
 const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
 /// What matters turns or fades by so much in a step, radians; beyond the second the loop itself would be
 /// marched wrongly.
-const TURN: (f64, f64) = (1.0, 2.0);
+const TURN: (f64, f64) = (0.5, 2.0);
 /// |L| above this sets the pace.
 const SMALL: f64 = 0.1;
 /// Poles with a smaller share in the error than this do not.
@@ -26,6 +26,8 @@ const DELAYS: f64 = 2.0;
 const RINGS: f64 = 0.5;
 /// The span goes until shares have faded to so much of the settling band.
 const FADED: f64 = 0.1;
+/// And on for so much longer, as poles of a pair add up.
+const SPARE: f64 = 1.3;
 /// An unstable loop is shown until it has grown by e to this power.
 const GROWTH: f64 = 6.0;
 
@@ -41,6 +43,8 @@ pub(super) struct Pace {
     pub fastest: f64,
     /// Whether the span had to be cut to keep the march true.
     pub cut: bool,
+    /// Whether what is quick fits between nodes.
+    pub coarse: bool,
 }
 
 impl Pace {
@@ -65,11 +69,11 @@ impl Pace {
             None => None,
         };
         let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
-        let shares = shares(model, &poles, ask);
-        let matters = shares
-            .iter()
-            .filter(|s| s.size > SHARE)
-            .map(|s| s.pole.norm());
+        let (shares, scale) = shares(model, &poles, ask);
+        let rings = |share: &&Share| {
+            share.size > SHARE && heard(open, model, share.pole, ask) > SHARE * scale
+        };
+        let matters = shares.iter().filter(rings).map(|s| s.pole.norm());
         let quick = matters.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
         let quick = if quick.is_normal() { quick } else { TAU * high };
         let faded = if stable == Some(true) {
@@ -104,6 +108,7 @@ impl Pace {
             back,
             fastest: sizes.fold(quick, f64::max),
             cut: span < own,
+            coarse: step * quick > 1.01 * TURN.1,
         }
     }
 
@@ -135,8 +140,8 @@ struct Share {
     size: f64,
 }
 
-/// The shares of the poles that count.
-fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> Vec<Share> {
+/// The shares of the poles that count, and what they are relative to.
+fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> (Vec<Share>, f64) {
     let order = ask.stimulus.order();
     let mut shares: Vec<Share> = poles
         .iter()
@@ -153,20 +158,39 @@ fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> Vec<Share> {
         })
         .filter(|share| share.size.is_finite())
         .collect();
-    if !matches!(ask.stimulus, Stimulus::Step | Stimulus::Trajectory { .. }) {
-        let most = shares
+    let scale = match ask.stimulus {
+        Stimulus::Step | Stimulus::Trajectory { .. } => 1.0,
+        _ => shares
             .iter()
-            .fold(f64::MIN_POSITIVE, |most, s| most.max(s.size));
-        shares.iter_mut().for_each(|share| share.size /= most);
+            .fold(f64::MIN_POSITIVE, |most, s| most.max(s.size)),
+    };
+    shares.iter_mut().for_each(|share| share.size /= scale);
+    (shares, scale)
+}
+
+/// A pole's share as it is seen from the axis; 0 where it does not ring.
+///
+/// Poles beyond L's reach often come in crowds, with shares that are large one by one and cancel: there the answer
+/// at the pole's own frequency is smaller than the pole alone would make it.
+fn heard(open: &OpenLoop, model: &Model, pole: Complex64, ask: &MotionAsk) -> f64 {
+    let size = pole.norm();
+    if -pole.re > RINGS * size {
+        return 0.0;
     }
-    shares
+    let s = Complex64::new(0.0, pole.im.abs().max(0.1 * size));
+    let l = laplace::at(open, model, s).0;
+    let answer = match ask.stimulus {
+        Stimulus::Disturbance => laplace::plant(model, s).0 / (1.0 + l),
+        _ => l / (1.0 + l),
+    };
+    2.0 * answer.norm() * pole.re.abs() / size.powi(ask.stimulus.order())
 }
 
 /// When all shares have faded, s.
 fn fading(shares: &[Share], band: f64) -> Option<f64> {
     let falling = shares.iter().filter(|s| s.pole.re < 0.0 && s.size > 0.0);
     let times = falling.map(|s| (s.size / (FADED * band)).ln() / -s.pole.re);
-    times.max_by(f64::total_cmp)
+    times.max_by(f64::total_cmp).map(|t| SPARE * t)
 }
 
 /// When the fastest runaway has grown by e^GROWTH, s.

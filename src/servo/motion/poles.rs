@@ -30,7 +30,7 @@ pub(super) fn closed_poles(open: &OpenLoop, model: &Model) -> Vec<ClosedPole> {
     };
     let found = row
         .closed()
-        .filter(|closed| closed.a.iter().all(|v| v.is_finite()));
+        .filter(|closed| closed.a.iter().all(|v| v.abs() < 1e100));
     let found = found.map(|closed| closed.poles()).unwrap_or_default();
     found
         .into_iter()

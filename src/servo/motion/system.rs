@@ -73,7 +73,12 @@ impl System {
             .iter()
             .chain(system.b.iter())
             .chain(system.position.c.iter());
-        if !numbers.chain(system.drive.c.iter()).all(|v| v.is_finite()) {
+        let direct = [system.position.d, system.drive.d];
+        if !numbers
+            .chain(system.drive.c.iter())
+            .chain(&direct)
+            .all(|v| v.is_finite())
+        {
             return Err(
                 "The loop's parts are not all numbers; look at the plant's model.".to_owned(),
             );
