@@ -6,6 +6,7 @@ mod fit;
 mod interpolate;
 mod margins;
 mod model;
+mod motion;
 mod nyquist;
 mod open_loop;
 pub mod shaft;
@@ -19,6 +20,7 @@ pub use fit::{
 };
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model, Rigid};
+pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
 pub use sweep::{Point, Sweep};

@@ -9,6 +9,7 @@ mod filter;
 mod fit;
 mod loop_boards;
 mod loops;
+mod motion;
 mod netlists;
 mod notch;
 mod notches;

@@ -7,14 +7,14 @@ const LONGEST: usize = 64;
 
 /// The lines of a text without its byte order mark; they may end in LF, CR LF or, where there is no LF,
 /// in CR.
-pub(super) fn lines(text: &str) -> impl Iterator<Item = &str> {
+pub(in crate::servo) fn lines(text: &str) -> impl Iterator<Item = &str> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let end = if text.contains('\n') { '\n' } else { '\r' };
     text.split(end).map(|line| line.trim_end_matches('\r'))
 }
 
 /// The line without the mark of a comment and what belongs to it, where there is one.
-pub(super) fn comment(line: &str) -> Option<&str> {
+pub(in crate::servo) fn comment(line: &str) -> Option<&str> {
     if begins_like_a_number(line) {
         return None;
     }
@@ -32,13 +32,13 @@ pub(super) fn begins_like_a_number(line: &str) -> bool {
 }
 
 /// Whether a row may begin like this comment: a cell in quotes, or an empty one before a semicolon.
-pub(super) fn may_be_row(line: &str, separator: Separator) -> bool {
+pub(in crate::servo) fn may_be_row(line: &str, separator: Separator) -> bool {
     let line = line.trim_start();
     line.starts_with(['"', '\'']) || separator == Separator::Semicolon && line.starts_with(';')
 }
 
 /// The cells of a line, without blanks and quotes around them.
-pub(super) fn cells(line: &str, separator: Separator) -> Cells<'_> {
+pub(in crate::servo) fn cells(line: &str, separator: Separator) -> Cells<'_> {
     let line = match separator {
         // A leading tab is an empty cell.
         Separator::Tab => line.trim_matches(' '),
@@ -55,7 +55,7 @@ pub(super) fn cells(line: &str, separator: Separator) -> Cells<'_> {
     }
 }
 
-pub(super) struct Cells<'a> {
+pub(in crate::servo) struct Cells<'a> {
     rest: Option<&'a str>,
     separator: Separator,
 }
@@ -107,7 +107,7 @@ fn unquoted(cell: &str) -> &str {
 
 /// The cell's number, which may be NaN or infinite; exponents may be Fortran's (`1.0D3`), the minus sign a
 /// printer's (`−`).
-pub(super) fn number(cell: &str, decimal_comma: bool) -> Option<f64> {
+pub(in crate::servo) fn number(cell: &str, decimal_comma: bool) -> Option<f64> {
     if !decimal_comma && let Ok(number) = cell.parse() {
         return Some(number);
     }

@@ -7,7 +7,7 @@ use super::cells::{begins_like_a_number, cells, comment, may_be_row, number};
 const SAMPLE: usize = 400;
 
 /// In order of preference where several read the same.
-const WAYS: [(Separator, bool); 10] = [
+pub(in crate::servo) const WAYS: [(Separator, bool); 10] = [
     (Separator::Tab, false),
     (Separator::Semicolon, false),
     (Separator::Bar, false),

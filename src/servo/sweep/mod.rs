@@ -1,9 +1,9 @@
 //! A measured frequency response: read from text, written, thinned.
 
-mod cells;
+pub(in crate::servo) mod cells;
 mod columns;
 mod guess;
-mod layout;
+pub(in crate::servo) mod layout;
 mod names;
 mod read;
 mod thin;

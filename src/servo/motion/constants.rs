@@ -1,0 +1,261 @@
+//! The loop's type, its error constants, and what they leave of an error.
+//!
+//! Ogata, "Modern Control Engineering", 5.8 (from memory): with L(s) → c/s^N as s → 0 the loop is of type N, and
+//! Kp, Kv, Ka are the limits of L, s·L, s²·L.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+
+use super::Stimulus;
+use super::bands::{TypeBand, bands};
+use crate::quantity::{Unit, rounded};
+use crate::response::Transfer;
+use crate::servo::{Model, OpenLoop, Plant};
+
+/// What L does towards rest.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ErrorConstants {
+    /// Integrators in the loop as it is built, less its differentiators. An integrator round a real op amp has
+    /// a finite gain at DC and is none.
+    pub kind: i32,
+    /// Limit of L, output per input; none where it grows without bound.
+    pub kp: Option<f64>,
+    /// Limit of s·L, 1/s.
+    pub kv: Option<f64>,
+    /// Limit of s²·L, 1/s².
+    pub ka: Option<f64>,
+    /// Error that is left of a unit step, `1/(1 + Kp)`; none where it grows without bound. These three hold
+    /// for a loop that is stable.
+    pub step_error: Option<f64>,
+    /// Error that a ramp of 1 a second leaves, `1/Kv`.
+    pub ramp_error: Option<f64>,
+    /// Error that a parabola ½·t² leaves, `1/Ka`.
+    pub parabola_error: Option<f64>,
+    /// Error that a step of 1 V at the plant's input leaves.
+    pub disturbance_error: Option<f64>,
+    /// Where below the crossover the loop acts as of which type, in rising frequency.
+    pub bands: Vec<TypeBand>,
+}
+
+/// `factor·s^(−kind)` as s → 0.
+#[derive(Clone, Copy)]
+struct Low {
+    kind: i32,
+    factor: f64,
+}
+
+impl ErrorConstants {
+    /// Reads them off the lowest coefficients, which is exact.
+    ///
+    /// # Errors
+    /// A sentence where the plant is a sweep, which ends above DC, or a part is not made of numbers.
+    pub fn of(open: &OpenLoop) -> Result<ErrorConstants, String> {
+        let Plant::Model(model) = open.plant else {
+            return Err(
+                "A sweep says nothing about DC; the loop's type needs a model of the plant."
+                    .to_owned(),
+            );
+        };
+        super::check(open, model)?;
+        let plant = plant(model);
+        let start = Low {
+            kind: 0,
+            factor: open.sign,
+        };
+        let path = open
+            .stages
+            .iter()
+            .map(|stage| low(stage))
+            .fold(start, Low::times);
+        let whole = path.times(plant);
+        let [kp, kv, ka] = [0, 1, 2].map(|n| whole.limit(n));
+        let left = |constant: Option<f64>| match constant {
+            None => Some(0.0),
+            Some(constant) => finite(1.0 / constant),
+        };
+        Ok(ErrorConstants {
+            kind: whole.kind,
+            kp,
+            kv,
+            ka,
+            step_error: left(kp.map(|kp| 1.0 + kp)),
+            ramp_error: left(kv),
+            parabola_error: left(ka),
+            disturbance_error: disturbed(path, plant, whole),
+            bands: bands(open, model, whole.kind),
+        })
+    }
+
+    /// The position that a unit step ends at, in a loop that is stable.
+    pub fn step_end(&self) -> Option<f64> {
+        match self.kp {
+            None => Some(1.0),
+            Some(kp) => finite(kp / (1.0 + kp)),
+        }
+    }
+
+    /// The error that a stimulus of 1 leaves in a loop that is stable.
+    pub fn left(&self, stimulus: &Stimulus) -> Option<f64> {
+        match stimulus {
+            Stimulus::Step => self.step_error,
+            Stimulus::Ramp => self.ramp_error,
+            Stimulus::Parabola => self.parabola_error,
+            Stimulus::Disturbance => self.disturbance_error,
+            // What is left of a step of its whole way.
+            Stimulus::Trajectory { trajectory } => {
+                let way = trajectory.last() - trajectory.first();
+                self.step_error.map(|left| left * way)
+            }
+        }
+    }
+
+    /// What the constants mean, in sentences.
+    pub fn sentences(&self) -> Vec<String> {
+        let dc = match self.kp {
+            Some(kp) if kp != 0.0 => {
+                format!(" with a gain of {:.0} dB at DC", 20.0 * kp.abs().log10())
+            }
+            _ => String::new(),
+        };
+        let mut said = vec![format!("As built the loop is of type {}{dc}.", self.kind)];
+        let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
+        let seconds = |f: f64| rounded(1.0 / (TAU * f), Unit::Second, 2);
+        for band in self.bands.iter().filter(|band| band.kind > self.kind) {
+            said.push(match band.low {
+                Some(low) => format!(
+                    "From {} to {} it acts as type {}: for motions that last from {} to {}.",
+                    hertz(low),
+                    hertz(band.high),
+                    band.kind,
+                    seconds(band.high),
+                    seconds(low)
+                ),
+                None => format!("Below {} it acts as type {}.", hertz(band.high), band.kind),
+            });
+        }
+        said.push(
+            match self.kind {
+                ..=0 => "A step leaves an error, and ramps and parabolas run away from it.",
+                1 => "A step leaves no error, a ramp a constant one, and a parabola runs away from it.",
+                2 => "Steps and ramps leave no error, and a parabola a constant one.",
+                _ => "Steps, ramps and parabolas leave no error.",
+            }
+            .to_owned(),
+        );
+        said.push(
+            "Type 1 is needed for no error after a step, 2 for none along a ramp and a finite one along a parabola, 3 \
+             for none along a parabola."
+                .to_owned(),
+        );
+        said
+    }
+}
+
+impl Low {
+    fn times(self, other: Low) -> Low {
+        Low {
+            kind: self.kind + other.kind,
+            factor: self.factor * other.factor,
+        }
+    }
+
+    /// Limit of s^power times this.
+    fn limit(self, power: i32) -> Option<f64> {
+        match self.kind.cmp(&power) {
+            std::cmp::Ordering::Less => Some(0.0),
+            std::cmp::Ordering::Equal => finite(self.factor),
+            std::cmp::Ordering::Greater => None,
+        }
+    }
+}
+
+/// Error after a step at the plant's input: limit of −P/(1 + L).
+fn disturbed(path: Low, plant: Low, whole: Low) -> Option<f64> {
+    let end = match whole.kind {
+        ..0 => plant.limit(0)?,
+        0 if plant.kind == 0 => plant.factor / (1.0 + whole.factor),
+        0 => plant.limit(0)?,
+        // Towards rest P/L is one over the path.
+        _ => Low {
+            kind: -path.kind,
+            factor: 1.0 / path.factor,
+        }
+        .limit(0)?,
+    };
+    finite(0.0 - end)
+}
+
+fn low(transfer: &Transfer) -> Low {
+    let lowest = |coefficients: &[f64]| {
+        let found = coefficients.iter().enumerate().find(|(_, c)| **c != 0.0);
+        found.map_or((0, 0.0), |(k, c)| (k as i32, *c))
+    };
+    let ((zeros, num), (poles, den)) = (lowest(&transfer.num), lowest(&transfer.den));
+    Low {
+        kind: poles - zeros,
+        factor: num / den * transfer.omega.powi(poles - zeros),
+    }
+}
+
+fn plant(model: &Model) -> Low {
+    match model.rigid {
+        Some(rigid) if rigid.integrators > 0 && rigid.gain != 0.0 => Low {
+            kind: rigid.integrators as i32,
+            factor: rigid.gain,
+        },
+        Some(rigid) if rigid.integrators > 0 => Low {
+            kind: 0,
+            factor: Model {
+                rigid: None,
+                ..model.clone()
+            }
+            .rational(Complex64::ZERO)
+            .re,
+        },
+        _ => Low {
+            kind: 0,
+            factor: model.rational(Complex64::ZERO).re,
+        },
+    }
+}
+
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::servo::Rigid;
+
+    #[test]
+    fn a_double_integrator_behind_a_gain() {
+        let model = Model {
+            rigid: Some(Rigid {
+                integrators: 2,
+                gain: 8.0,
+            }),
+            ..Model::default()
+        };
+        let gain = Transfer {
+            num: vec![3.0],
+            den: vec![2.0],
+            omega: 5.0,
+        };
+        let open = OpenLoop {
+            stages: vec![&gain],
+            plant: Plant::Model(&model),
+            sign: 1.0,
+        };
+        let found = ErrorConstants::of(&open).expect("a model");
+        assert_eq!(
+            (found.kind, found.kp, found.kv, found.ka),
+            (2, None, None, Some(12.0))
+        );
+        assert_eq!(found.disturbance_error, Some(-2.0 / 3.0));
+        assert_eq!(found.sentences()[0], "As built the loop is of type 2.");
+    }
+}

@@ -1,0 +1,129 @@
+//! What is read off a motion.
+
+use serde::{Deserialize, Serialize};
+
+use super::curve::Curve;
+use super::march::Marched;
+use super::pace::Pace;
+use super::{ErrorConstants, MotionAsk, Stimulus};
+
+/// Figures of one motion. What does not exist is absent: all that belongs to an end where the loop is unstable or
+/// the error grows without bound, and what the span is too short for.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Figures {
+    /// After a step: how far the position goes beyond its end, as a fraction of it; 0 where it does not.
+    pub overshoot: Option<f64>,
+    /// After a step that overshoots: when, s.
+    pub peak_time: Option<f64>,
+    /// After a step: from 10 % to 90 % of the position's end, s.
+    pub rise_time: Option<f64>,
+    /// Until the error stays within the band round its end, s. The band is a fraction: of the position's
+    /// end after a step; of the travel along a trajectory, counted from its last row on; of the largest
+    /// error otherwise.
+    pub settling_time: Option<f64>,
+    /// Largest error by size, with its sign.
+    pub peak_error: f64,
+    /// When, s.
+    pub peak_error_time: f64,
+    /// The error that is left at last, exactly.
+    pub steady_error: Option<f64>,
+    /// The error at the end of the span.
+    pub last_error: f64,
+    /// Along a trajectory: the error's effective value between its first and its last row.
+    pub rms_error: Option<f64>,
+    /// Largest drive by size, with its sign, volts.
+    pub drive_peak: f64,
+    /// When, s.
+    pub drive_peak_time: f64,
+}
+
+impl Figures {
+    /// Reads them off a march for an amplitude of 1 and scales them.
+    pub(super) fn read(
+        marched: &Marched,
+        pace: &Pace,
+        constants: &ErrorConstants,
+        ask: &MotionAsk,
+        reference: impl Fn(usize) -> f64,
+    ) -> Figures {
+        let error = Curve {
+            values: &marched.error,
+            node: pace.node(),
+        };
+        let drive = Curve {
+            values: &marched.drive,
+            node: pace.node(),
+        };
+        let mut found = Figures::default();
+        (found.peak_error, found.peak_error_time) = error.peak().unwrap_or_default();
+        (found.drive_peak, found.drive_peak_time) = drive.peak().unwrap_or_default();
+        for moment in &marched.early {
+            if moment.drive.abs() > found.drive_peak.abs() {
+                (found.drive_peak, found.drive_peak_time) = (moment.drive, moment.time);
+            }
+        }
+        found.last_error = marched.error.last().copied().unwrap_or_default();
+        let stable = pace.stable == Some(true) && !marched.ran_away;
+        found.steady_error = constants.left(&ask.stimulus).filter(|_| stable);
+        let end = found.steady_error;
+        match &ask.stimulus {
+            Stimulus::Step => {
+                if let Some(end) = constants.step_end().filter(|_| stable) {
+                    let position: Vec<f64> = marched
+                        .error
+                        .iter()
+                        .enumerate()
+                        .map(|(k, e)| (reference(k) - e) / end)
+                        .collect();
+                    found.read_step(
+                        &Curve {
+                            values: &position,
+                            node: pace.node(),
+                        },
+                        ask.settle_band,
+                        pace.coarse,
+                    );
+                }
+            }
+            Stimulus::Trajectory { trajectory } => {
+                let duration = trajectory.duration();
+                found.rms_error = Some(error.rms(duration));
+                let band = ask.settle_band * trajectory.travel();
+                let settled = end.and_then(|end| error.settles(end, band));
+                found.settling_time = settled.map(|t| (t - duration).max(0.0));
+            }
+            _ => {
+                let band = ask.settle_band * found.peak_error.abs();
+                found.settling_time = end.and_then(|end| error.settles(end, band));
+            }
+        }
+        found.scaled(ask.amplitude)
+    }
+
+    /// `position` ends at 1.
+    fn read_step(&mut self, position: &Curve, band: f64, coarse: bool) {
+        self.settling_time = position.settles(1.0, band);
+        if coarse {
+            return;
+        }
+        let (top, time) = position.highest().unwrap_or_default();
+        self.overshoot = top.is_finite().then_some((top - 1.0).max(0.0));
+        self.peak_time = (top > 1.0).then_some(time);
+        let edges = position.reaches(0.1).zip(position.reaches(0.9));
+        self.rise_time = edges.map(|(from, to)| to - from);
+    }
+
+    fn scaled(mut self, amplitude: f64) -> Figures {
+        for value in [
+            &mut self.peak_error,
+            &mut self.last_error,
+            &mut self.drive_peak,
+        ] {
+            *value *= amplitude;
+        }
+        self.steady_error = self.steady_error.map(|e| e * amplitude);
+        self.rms_error = self.rms_error.map(|e| e * amplitude.abs());
+        self
+    }
+}

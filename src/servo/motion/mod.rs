@@ -1,0 +1,216 @@
+//! The closed loop in time: what position, error and drive do after a step, a ramp, a parabola, along a user's own
+//! motion, and after a disturbance at the plant's input.
+//!
+//! Error = reference − measured position; the path's output is the drive, the plant's input in volts. The
+//! loop's own model is linear: what a drive beyond its amplifier's limit does is not in it.
+
+mod ask;
+mod bands;
+mod check;
+mod constants;
+mod curve;
+mod figures;
+mod hold;
+mod laplace;
+mod march;
+mod pace;
+mod poles;
+mod system;
+mod trajectory;
+
+use serde::{Deserialize, Serialize};
+
+use self::check::check;
+use self::hold::Hold;
+use self::march::{Marched, Return, march};
+use self::pace::Pace;
+use self::system::System;
+use super::{OpenLoop, Plant};
+use crate::quantity::{Unit, rounded};
+
+pub use ask::{MotionAsk, Stimulus};
+pub use bands::TypeBand;
+pub use constants::ErrorConstants;
+pub use figures::Figures;
+pub use trajectory::Trajectory;
+
+/// Points that are kept for drawing, at most, beside those before the first node.
+const DRAWN: usize = 2000;
+
+const NO_STATES: &str =
+    "A sweep has no states, so that the loop cannot be moved in time; fit a model to it first.";
+
+/// The closed loop's motion. The five signals have one length.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Motion {
+    /// Seconds, rising: of a trajectory its own times, and else from 0 on. Closer at the very beginning, where the
+    /// drive is quicker than all that follows.
+    pub time: Vec<f64>,
+    /// Where the position ought to be.
+    pub reference: Vec<f64>,
+    /// Where it is measured to be, after the plant's delay.
+    pub position: Vec<f64>,
+    /// Reference less position.
+    pub error: Vec<f64>,
+    /// The path's output, volts.
+    pub drive: Vec<f64>,
+    /// Whether the closed loop is stable; none where it passes too close to −1 to say.
+    pub stable: Option<bool>,
+    pub figures: Figures,
+    /// Sentences on what is wrong or left out.
+    pub notes: Vec<String>,
+}
+
+impl Motion {
+    /// Works out one motion. The work is bounded: 4000 steps of a loop at most, 40 000 along a trajectory.
+    ///
+    /// Method: the open loop's states are carried on by matrix exponentials, exact for a polynomial of the fourth
+    /// degree as error in each step; the plant's delay is kept as it is. Span and steps come from the closed
+    /// loop's poles. An unstable loop is shown until it has grown some hundredfold.
+    ///
+    /// # Errors
+    /// A sentence where the plant is a sweep, the path improper, or an entry of the ask out of its range.
+    pub fn work_out(open: &OpenLoop, ask: &MotionAsk) -> Result<Motion, String> {
+        ask.check()?;
+        let Plant::Model(model) = open.plant else {
+            return Err(NO_STATES.to_owned());
+        };
+        let constants = ErrorConstants::of(open)?;
+        let cut = System::of(open, ask.stimulus == Stimulus::Disturbance)?;
+        let pace = Pace::set(open, model, cut.position.d, ask);
+        let system = if pace.back == Return::Closed {
+            cut.closed()?
+        } else {
+            cut
+        };
+        let hold = Hold::new(&system, pace.step, pace.fastest);
+        if !hold.whole.iter().all(|v| v.is_finite()) {
+            return Err(
+                "The loop's parts are too far apart in size to be moved in time.".to_owned(),
+            );
+        }
+        let node = pace.node();
+        let reference = |k: usize| ask.stimulus.reference(k as f64 * node);
+        let marched = march(&system, &hold, pace.back, pace.steps, reference);
+        let figures = Figures::read(&marched, &pace, &constants, ask, reference);
+        let mut motion = Motion {
+            notes: notes(&marched, &pace, &constants, &figures, ask),
+            stable: if marched.ran_away {
+                Some(false)
+            } else {
+                pace.stable
+            },
+            figures,
+            time: Vec::new(),
+            reference: Vec::new(),
+            position: Vec::new(),
+            error: Vec::new(),
+            drive: Vec::new(),
+        };
+        motion.draw(&marched, node, ask);
+        Ok(motion)
+    }
+
+    /// The signals in their own size, thinned.
+    fn draw(&mut self, marched: &Marched, node: f64, ask: &MotionAsk) {
+        let (start, rest) = match &ask.stimulus {
+            Stimulus::Trajectory { trajectory } => (trajectory.start(), trajectory.first()),
+            _ => (0.0, 0.0),
+        };
+        let mut push = |time: f64, error: f64, drive: f64| {
+            let reference = ask.amplitude * (ask.stimulus.reference(time) + rest);
+            self.time.push(start + time);
+            self.reference.push(reference);
+            self.position.push(reference - ask.amplitude * error);
+            self.error.push(ask.amplitude * error);
+            self.drive.push(ask.amplitude * drive);
+        };
+        let stride = marched.error.len().div_ceil(DRAWN).max(1);
+        let last = marched.error.len().saturating_sub(1);
+        for (k, (error, drive)) in marched.error.iter().zip(&marched.drive).enumerate() {
+            if k % stride == 0 || k == last {
+                push(k as f64 * node, *error, *drive);
+            }
+            if k == 0 {
+                for moment in &marched.early {
+                    push(moment.time, moment.error, moment.drive);
+                }
+            }
+        }
+    }
+}
+
+fn notes(
+    marched: &Marched,
+    pace: &Pace,
+    constants: &ErrorConstants,
+    figures: &Figures,
+    ask: &MotionAsk,
+) -> Vec<String> {
+    let seconds = |t: f64| rounded(t, Unit::Second, 3);
+    let end = pace.node() * marched.error.len().saturating_sub(1) as f64;
+    let mut notes = Vec::new();
+    match pace.stable {
+        Some(false) => notes.push(format!(
+            "The closed loop is unstable; the first {} of it running away are shown.",
+            seconds(end)
+        )),
+        None => notes.push(
+            "The loop passes so close to −1 that it cannot be said whether it comes to rest."
+                .to_owned(),
+        ),
+        Some(true) if marched.ran_away => notes.push(format!(
+            "The motion could not be followed beyond {}.",
+            seconds(end)
+        )),
+        Some(true) => {}
+    }
+    if let Some(limit) = ask
+        .saturation
+        .filter(|limit| figures.drive_peak.abs() > *limit)
+    {
+        let volts = |v: f64| rounded(v, Unit::One, 3);
+        notes.push(format!(
+            "The drive peaks at {} V after {}, beyond the limit of {} V: the amplifier saturates, and this linear answer no longer \
+             holds.",
+            volts(figures.drive_peak.abs()),
+            seconds(figures.drive_peak_time),
+            volts(limit),
+        ));
+    }
+    if pace.stable == Some(true) {
+        let what = match ask.stimulus {
+            Stimulus::Ramp => Some(("ramp", 1)),
+            Stimulus::Parabola => Some(("parabola", 2)),
+            _ => None,
+        };
+        match what {
+            Some((name, least)) if constants.kind < least => notes.push(format!(
+                "The loop is of type {} as built, and a {name} runs away from it at last; a finite error takes type \
+                 {least}, none type {}.",
+                constants.kind,
+                least + 1,
+            )),
+            _ if figures.steady_error.is_some() && figures.settling_time.is_none() => notes.push(format!(
+                "The loop does not settle within the {} that are shown.",
+                seconds(end)
+            )),
+            _ => {}
+        }
+    }
+    if pace.coarse {
+        notes.push(format!(
+            "What is quick and what is slow in the loop lie so far apart that points are {} apart, and the beginning is not \
+             resolved; a shorter span shows it.",
+            seconds(pace.node())
+        ));
+    }
+    if pace.cut {
+        notes.push(format!(
+            "Only {} are shown: a longer span would take steps too long for what is quick in the loop.",
+            seconds(end)
+        ));
+    }
+    notes
+}

@@ -1,0 +1,220 @@
+//! How long the loop is looked at, and in what steps.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+
+use super::hold::PARTS;
+use super::laplace;
+use super::march::Return;
+use super::poles::{ClosedPole, closed_poles};
+use super::{MotionAsk, Stimulus};
+use crate::servo::{Model, OpenLoop, trace, unstable_poles, whole_range};
+
+/// Steps at least and at most, and at most along a trajectory.
+const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
+/// What matters turns or fades by so much in a step, radians; beyond the second the loop itself would be
+/// marched wrongly.
+const TURN: (f64, f64) = (0.5, 2.0);
+/// |L| above this sets the pace.
+const SMALL: f64 = 0.1;
+/// Poles with a smaller share in the error than this do not.
+const SHARE: f64 = 0.01;
+/// Nor do poles that only the delay makes: with |L| so small, they fade by e to this power and more while it lasts.
+const DELAYS: f64 = 2.0;
+/// Damping ratio below which a pole rings.
+const RINGS: f64 = 0.5;
+/// The span goes until shares have faded to so much of the settling band.
+const FADED: f64 = 0.1;
+/// And on for so much longer, as poles of a pair add up.
+const SPARE: f64 = 1.3;
+/// An unstable loop is shown until it has grown by e to this power.
+const GROWTH: f64 = 6.0;
+
+/// The pace of a march.
+pub(super) struct Pace {
+    /// Whether the closed loop is stable; none where it cannot be said.
+    pub stable: Option<bool>,
+    /// Seconds in a step.
+    pub step: f64,
+    pub steps: usize,
+    pub back: Return,
+    /// The size of the loop's fastest pole, rad/s.
+    pub fastest: f64,
+    /// Whether the span had to be cut to keep the march true.
+    pub cut: bool,
+    /// Whether what is quick fits between nodes.
+    pub coarse: bool,
+}
+
+impl Pace {
+    /// Nodes are closer than what matters: where |L| still has a say, and the closed loop's poles with a share
+    /// in its answer. The span goes until the slowest share has faded to a tenth of the settling band; a user's
+    /// own span goes before.
+    pub fn set(open: &OpenLoop, model: &Model, direct: f64, ask: &MotionAsk) -> Pace {
+        let (low, high) = whole_range(open);
+        let traced = trace(open, low, high);
+        let open_poles = open.poles();
+        let poles = closed_poles(open, model);
+        let right = open_poles.iter().filter(|p| p.re > 0.0).count();
+        let at_origin = open_poles.iter().filter(|p| **p == Complex64::ZERO).count();
+        // A direct gain of 1 or more goes round a delay for ever.
+        let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
+        let stable = match unstable_poles(&traced, right, at_origin) {
+            _ if neutral => Some(false),
+            Some(count) => Some(count == 0),
+            None if model.delay == 0.0 && !poles.is_empty() => {
+                Some(poles.iter().all(|p| p.at.re < 0.0))
+            }
+            None => None,
+        };
+        let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
+        let (shares, scale) = shares(model, &poles, ask);
+        let rings = |share: &&Share| {
+            share.size > SHARE && heard(open, model, share.pole, ask) > SHARE * scale
+        };
+        let matters = shares.iter().filter(rings).map(|s| s.pole.norm());
+        let quick = matters.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
+        let quick = if quick.is_normal() { quick } else { TAU * high };
+        let faded = if stable == Some(true) {
+            fading(&shares, ask.settle_band)
+        } else {
+            growing(&poles, model.delay, direct)
+        };
+        let wanted = faded.filter(|t| t.is_finite()).unwrap_or(40.0 / quick) + 2.0 * model.delay;
+        let (duration, most) = match &ask.stimulus {
+            Stimulus::Trajectory { trajectory } => (trajectory.duration(), STEPS.2),
+            _ => (0.0, STEPS.1),
+        };
+        let own = ask.span.unwrap_or(duration + wanted.max(10.0 / quick));
+        // Without a delay the nodes are exact in steps of any length, if only the loop comes to rest.
+        let bounded = model.delay == 0.0 && stable == Some(true);
+        let longest = if bounded {
+            f64::INFINITY
+        } else {
+            most * TURN.1 / quick
+        };
+        let span = own.min(longest);
+        let count = (span * quick / TURN.0).clamp(STEPS.0, most).ceil();
+        let (step, back) = fitted(span, span / count, model.delay, direct, most);
+        let sizes = open_poles
+            .iter()
+            .map(|p| p.norm())
+            .filter(|p| p.is_finite());
+        Pace {
+            stable,
+            step,
+            steps: (span / step - 1e-9).ceil().max(1.0) as usize,
+            back,
+            fastest: sizes.fold(quick, f64::max),
+            cut: span < own,
+            coarse: step * quick > 1.01 * TURN.1,
+        }
+    }
+
+    /// Seconds between nodes.
+    pub fn node(&self) -> f64 {
+        self.step / PARTS as f64
+    }
+}
+
+/// The step that is nearest below a wanted one and goes into the delay, where that is long enough.
+fn fitted(span: f64, step: f64, delay: f64, direct: f64, most: f64) -> (f64, Return) {
+    if delay == 0.0 {
+        (step, Return::Closed)
+    } else if delay >= step {
+        let count = (delay / step).ceil();
+        (delay / count, Return::Steps(count as usize))
+    } else if direct != 0.0 && span / delay <= most {
+        // A jump comes round again and again, and is to lie on nodes.
+        (delay, Return::Steps(1))
+    } else {
+        (step, Return::Within(delay / step))
+    }
+}
+
+/// What a pole has to say.
+struct Share {
+    pole: Complex64,
+    /// Share in the error, relative to a step or else to the largest share.
+    size: f64,
+}
+
+/// The shares of the poles that count, and what they are relative to.
+fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> (Vec<Share>, f64) {
+    let order = ask.stimulus.order();
+    let mut shares: Vec<Share> = poles
+        .iter()
+        .filter(|p| -p.at.re * model.delay < DELAYS)
+        .map(|p| {
+            let entry = match ask.stimulus {
+                Stimulus::Disturbance => laplace::plant(model, p.at).0.norm(),
+                _ => 1.0,
+            };
+            Share {
+                pole: p.at,
+                size: entry * (p.residue / p.at.powi(order)).norm(),
+            }
+        })
+        .filter(|share| share.size.is_finite())
+        .collect();
+    let scale = match ask.stimulus {
+        Stimulus::Step | Stimulus::Trajectory { .. } => 1.0,
+        _ => shares
+            .iter()
+            .fold(f64::MIN_POSITIVE, |most, s| most.max(s.size)),
+    };
+    shares.iter_mut().for_each(|share| share.size /= scale);
+    (shares, scale)
+}
+
+/// A pole's share as it is seen from the axis; 0 where it does not ring.
+///
+/// Poles beyond L's reach often come in crowds, with shares that are large one by one and cancel: there the answer
+/// at the pole's own frequency is smaller than the pole alone would make it.
+fn heard(open: &OpenLoop, model: &Model, pole: Complex64, ask: &MotionAsk) -> f64 {
+    let size = pole.norm();
+    if -pole.re > RINGS * size {
+        return 0.0;
+    }
+    let s = Complex64::new(0.0, pole.im.abs().max(0.1 * size));
+    let l = laplace::at(open, model, s).0;
+    let answer = match ask.stimulus {
+        Stimulus::Disturbance => laplace::plant(model, s).0 / (1.0 + l),
+        _ => l / (1.0 + l),
+    };
+    2.0 * answer.norm() * pole.re.abs() / size.powi(ask.stimulus.order())
+}
+
+/// When all shares have faded, s.
+fn fading(shares: &[Share], band: f64) -> Option<f64> {
+    let falling = shares.iter().filter(|s| s.pole.re < 0.0 && s.size > 0.0);
+    let times = falling.map(|s| (s.size / (FADED * band)).ln() / -s.pole.re);
+    times.max_by(f64::total_cmp).map(|t| SPARE * t)
+}
+
+/// When the fastest runaway has grown by e^GROWTH, s.
+fn growing(poles: &[ClosedPole], delay: f64, direct: f64) -> Option<f64> {
+    let poles = poles.iter().map(|p| p.at.re);
+    let round = (direct.abs().ln() / delay).max(0.0);
+    let rate = poles
+        .chain([if round.is_finite() { round } else { 0.0 }])
+        .fold(0.0, f64::max);
+    (rate > 0.0).then(|| GROWTH / rate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_go_into_the_delay() {
+        assert_eq!(fitted(1.0, 0.03, 0.1, 0.0, 2e3), (0.025, Return::Steps(4)));
+        assert_eq!(
+            fitted(1.0, 0.03, 0.015, 0.0, 2e3),
+            (0.03, Return::Within(0.5))
+        );
+        assert_eq!(fitted(1.0, 0.03, 0.01, 0.5, 2e3), (0.01, Return::Steps(1)));
+        assert_eq!(fitted(1.0, 0.03, 0.0, 0.5, 2e3), (0.03, Return::Closed));
+    }
+}
