@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::InputError;
 use crate::servo::shaft::Shaft;
-use crate::servo::{Model, Settings, sweep};
+use crate::servo::{Model, MotionAsk, Settings, sweep};
 
 /// The loop: measured plant, model, and what the loop must keep.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -19,6 +19,8 @@ pub struct ServoDesign {
     pub summing: Summing,
     pub asked: LoopAsk,
     pub drift: Drift,
+    /// What the closed loop is moved by.
+    pub motion: MotionAsk,
     /// A shaft or a chain whose modes are worked out beside the measured ones.
     pub shaft: Option<Shaft>,
 }
@@ -115,6 +117,9 @@ impl ServoDesign {
                     format!("Line {} of the sweep: {}", bad.line, bad.reason),
                 );
             }
+        }
+        if let Err(sentence) = self.motion.check() {
+            blame("motion", sentence);
         }
         if let Some(model) = &self.model {
             if model.rigid.is_none() && model.modes.is_empty() {

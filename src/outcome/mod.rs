@@ -3,8 +3,8 @@
 mod servo;
 
 pub use servo::{
-    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, PlantOutcome, ServoOutcome,
-    ShaftOutcome, Shape, Share, WorstBoard,
+    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
+    ServoOutcome, ShaftOutcome, Shape, Share, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};
@@ -27,6 +27,8 @@ pub struct Outcome {
     pub shaft: Option<ShaftOutcome>,
     /// The loop, where there is a plant and it has been worked out.
     pub servo: Option<ServoOutcome>,
+    /// The closed loop in time, where the plant has a model.
+    pub motion: Option<MotionOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.

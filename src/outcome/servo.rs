@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
-use crate::servo::{Antiresonance, Fitted, Margins, Model, Peak};
+use crate::servo::{Antiresonance, ErrorConstants, Fitted, Margins, Model, Motion, Peak};
 
 /// The plant and the loop round it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -22,6 +22,18 @@ pub struct ServoOutcome {
     pub spread: Option<LoopSpread>,
     /// What is wrong with the loop, loudest first.
     pub warnings: Vec<String>,
+}
+
+/// The closed loop in time.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MotionOutcome {
+    /// Its samples thinned for drawing.
+    pub answer: Option<Motion>,
+    /// Why there is none.
+    pub why: Option<String>,
+    pub constants: Option<ErrorConstants>,
+    /// The system's type and what it leaves of step, ramp and parabola, in sentences.
+    pub told: Vec<String>,
 }
 
 /// What a shaft or a chain does on its own.

@@ -9,7 +9,8 @@ use serde_json::Value;
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, fields};
 use crate::outcome::{
-    OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome,
+    MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
+    StageOutcome,
 };
 
 /// What decides which inputs the page has.
@@ -94,6 +95,8 @@ pub struct Desk {
     pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
     /// Of the shown one, with its curves.
     pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    /// The closed loop in time.
+    pub motion: RwSignal<Option<Arc<MotionOutcome>>>,
     /// The last good shaft.
     pub shaft: RwSignal<Option<Arc<ShaftOutcome>>>,
     /// The last good loop; none without a plant.
@@ -138,6 +141,7 @@ impl Desk {
             stages: RwSignal::default(),
             stage: RwSignal::new(None),
             path: RwSignal::new(None),
+            motion: RwSignal::new(None),
             shaft: RwSignal::new(None),
             servo: RwSignal::new(None),
             others: RwSignal::default(),

@@ -72,6 +72,7 @@ fn slice(desk: Desk) {
         work.outcome().servo.is_some(),
         work.outcome().spread.is_some(),
     );
+    let mut had_motion = work.outcome().motion.is_some();
     loop {
         let progress = match work.advance(&mut || now() < begin + SLICE) {
             Ok(progress) => progress,
@@ -90,6 +91,10 @@ fn slice(desk: Desk) {
         }
         if found {
             show_path(desk, &work);
+        }
+        if !had_motion && let Some(motion) = &work.outcome().motion {
+            had_motion = true;
+            desk.motion.set(Some(Arc::new(motion.clone())));
         }
         match progress {
             Progress::Spreading(share) => desk.progress.set(share),
@@ -131,6 +136,7 @@ fn show_path(desk: Desk, work: &Work) {
     }
     if !desk.form.with_untracked(|form| form.plant.is_there()) {
         desk.servo.set(None);
+        desk.motion.set(None);
     }
     if desk.refused.with_untracked(|refused| !refused.is_empty()) {
         desk.refused.set(Vec::new());

@@ -73,6 +73,8 @@ enum State {
     /// The plant is being fitted.
     Fitting,
     Closing,
+    /// The closed loop is moved.
+    Moving,
     /// Boards come next.
     Closed,
     Spreading(Box<SpreadRun>),
@@ -122,6 +124,7 @@ impl Work {
                 path: None,
                 shaft: shaft.as_ref().map(|known| known.outcome.clone()),
                 servo: None,
+                motion: None,
                 spread: None,
                 others: Vec::new(),
             },
@@ -192,6 +195,13 @@ impl Work {
                     servo.plant.shaft_modes =
                         shaft.modes.iter().map(|mode| mode.frequency).collect();
                 }
+                self.state = State::Moving;
+                Ok(Progress::Spreading(0.0))
+            }
+            State::Moving => {
+                let bench = self.bench.as_ref();
+                self.outcome.motion =
+                    bench.and_then(|bench| bench.motion(&self.design, &self.lines));
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }

@@ -2,10 +2,11 @@
 
 mod boards;
 mod looped;
+mod motion;
 mod plant;
 
 use crate::design::{Design, ServoDesign, Summing};
-use crate::outcome::{PlantOutcome, ServoOutcome};
+use crate::outcome::{MotionOutcome, PlantOutcome, ServoOutcome};
 use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
 
 use super::line::Line;
@@ -125,6 +126,20 @@ impl Bench {
             measured: measured_outcome,
             modelled: modelled_outcome,
         }
+    }
+
+    /// The closed loop in time; none without a model.
+    pub fn motion(&self, design: &Design, lines: &[Line]) -> Option<MotionOutcome> {
+        let stages: Option<Vec<_>> = lines
+            .iter()
+            .map(|line| Some(&line.found.as_ref()?.transfers[2]))
+            .collect();
+        let open = OpenLoop {
+            stages: stages?,
+            plant: Plant::Model(self.model()?),
+            sign: sign(design),
+        };
+        Some(motion::describe(&open, &design.servo.motion))
     }
 
     /// The run over boards and plants; none without a model.

@@ -29,6 +29,8 @@ pub enum Group {
     /// A shaft as a whole, and its places from left to right: segment by segment, disc by disc.
     Shaft,
     ShaftPlace(usize),
+    /// What the closed loop is moved by.
+    Motion,
     /// How far plants stray.
     Drift,
     /// How a model is fitted to the sweep.

@@ -13,6 +13,7 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     }
     asked(all);
     drift(all);
+    motion(all);
     if !design.servo.sweep.is_empty() {
         fit(all, &design.servo);
     }
@@ -105,6 +106,49 @@ fn drift(all: &mut Vec<(Group, Field)>) {
         "Plant gain ±",
         "Of drive, actuator and sensor together.",
     );
+}
+
+fn motion(all: &mut Vec<(Group, Field)>) {
+    let mut add = |field| all.push((Group::Motion, field));
+    let path = |name: &str| format!("/servo/motion/{name}");
+    add(quantity(
+        path("amplitude"),
+        "Amplitude",
+        Unit::One,
+        (1e-15, 1e15),
+        LOG,
+        "Of a step; a second for a ramp; a second squared for a parabola; volts for a disturbance.",
+    ));
+    add(or_empty(
+        quantity(
+            path("saturation"),
+            "Drive saturates at",
+            Unit::One,
+            (1e-9, 1e9),
+            LOG,
+            "Volts, either way; beyond it the linear answer no longer holds.",
+        ),
+        "no limit",
+    ));
+    add(quantity(
+        path("settle_band"),
+        "Settled within",
+        Unit::Percent,
+        (1e-6, 0.5),
+        Step::By { amount: 0.01 },
+        "The band that the error must stay in.",
+    ));
+    add(or_empty(
+        quantity(
+            path("span"),
+            "Looked at for",
+            Unit::Second,
+            (1e-9, 1e6),
+            LOG,
+            "Empty to have the loop decide.",
+        ),
+        "as the loop needs",
+    ));
 }
 
 fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {

@@ -5,6 +5,7 @@ mod curves;
 mod figures;
 mod intake;
 mod model;
+mod motion;
 mod panel;
 mod reading;
 mod shaft;
@@ -45,6 +46,7 @@ pub fn Loop() -> impl IntoView {
                     </div>
                     <curves::LoopCurves />
                 </div>
+                <motion::InTime />
                 <boards::Boards />
                 <model::Model />
             </Show>

@@ -1,0 +1,249 @@
+//! The closed loop in time: what moves it, where it goes, what it leaves, and what it asks of the drive.
+
+use leptos::html::Canvas;
+use leptos::prelude::*;
+
+use crate::design::Group;
+use crate::page::chart::{self, Axis, Pen, Plot, linear_ticks};
+use crate::page::desk::Desk;
+use crate::page::field::Fields;
+use crate::page::parts::figure_text;
+use crate::page::theme::Theme;
+use crate::quantity::{Unit, rounded};
+use crate::servo::{Figures, Motion, Stimulus, Trajectory};
+
+/// The stimuli by their words.
+const STIMULI: [(&str, &str); 5] = [
+    ("step", "a step"),
+    ("ramp", "a ramp"),
+    ("parabola", "a parabola"),
+    ("disturbance", "a disturbance step at the plant"),
+    ("trajectory", "a trajectory of one's own"),
+];
+
+fn word(stimulus: &Stimulus) -> &'static str {
+    match stimulus {
+        Stimulus::Step => "step",
+        Stimulus::Ramp => "ramp",
+        Stimulus::Parabola => "parabola",
+        Stimulus::Disturbance => "disturbance",
+        Stimulus::Trajectory { .. } => "trajectory",
+    }
+}
+
+#[component]
+pub fn InTime() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let now = Memo::new(move |_| {
+        desk.design
+            .with(|design| word(&design.servo.motion.stimulus))
+    });
+    // A trajectory is wanted before there is one.
+    let is_own = RwSignal::new(now.get_untracked() == "trajectory");
+    let complaint = RwSignal::new(None::<String>);
+    let options = STIMULI
+        .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
+        .collect_view();
+    let chosen = move |event| {
+        let word = event_target_value(&event);
+        is_own.set(word == "trajectory");
+        complaint.set(None);
+        let stimulus = match word.as_str() {
+            "step" => Stimulus::Step,
+            "ramp" => Stimulus::Ramp,
+            "parabola" => Stimulus::Parabola,
+            "disturbance" => Stimulus::Disturbance,
+            _ => return,
+        };
+        desk.edit_plant(|servo| servo.motion.stimulus = stimulus);
+    };
+    let pasted = move |event| match Trajectory::read(&event_target_value(&event)) {
+        Ok(trajectory) => {
+            complaint.set(None);
+            desk.edit_plant(|servo| servo.motion.stimulus = Stimulus::Trajectory { trajectory });
+        }
+        Err(sentence) => complaint.set(Some(sentence)),
+    };
+    let own = move || {
+        is_own.get().then(|| {
+            view! {
+                <div class="field">
+                    <label for="trajectory">"Trajectory"</label>
+                    <textarea
+                        id="trajectory"
+                        rows="5"
+                        spellcheck="false"
+                        placeholder="Rows of time in s and position"
+                        on:input=pasted
+                    ></textarea>
+                </div>
+                {move || complaint.get().map(|sentence| view! { <p class="reach" role="alert">{sentence}</p> })}
+            }
+        })
+    };
+    let told = move || {
+        desk.motion.with(|motion| {
+            let motion = motion.as_ref()?;
+            let why = motion
+                .why
+                .clone()
+                .map(|why| view! { <p class="reach" role="alert">{why}</p> });
+            let figures = motion
+                .answer
+                .as_ref()
+                .map(|answer| figures(&answer.figures));
+            let notes = motion
+                .answer
+                .iter()
+                .flat_map(|answer| answer.notes.iter())
+                .chain(&motion.told);
+            let notes = notes
+                .map(|note| view! { <li>{note.clone()}</li> })
+                .collect_view();
+            Some(view! { {why} {figures} <ul class="notes">{notes}</ul> })
+        })
+    };
+    view! {
+        <section class="loop-boards" aria-labelledby="in-time-title">
+            <h3 id="in-time-title">"Closed loop in time"</h3>
+            <div class="loop-grid">
+                <div class="loop-told">
+                    <div class="field">
+                        <label for="stimulus">"Moved by"</label>
+                        <select id="stimulus" on:change=chosen>{options}</select>
+                    </div>
+                    {own}
+                    <Fields fields=desk.group(Group::Motion) />
+                </div>
+                <div>
+                    <div class="loop-curves">
+                        <TimePanel title="Position" plot=position />
+                        <TimePanel title="Drive, V" plot=drive />
+                    </div>
+                    {told}
+                </div>
+            </div>
+        </section>
+    }
+}
+
+/// The figures that there are.
+fn figures(found: &Figures) -> impl IntoView + use<> {
+    let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
+        value.map(|value| {
+            view! {
+                <tr>
+                    <th scope="row">{label}</th>
+                    <td class="number" data-figure=name data-value=value.to_string()>{figure_text(value, unit)}</td>
+                </tr>
+            }
+        })
+    };
+    let bound = |value: Option<f64>| match value {
+        Some(value) => rounded(value, Unit::One, 4),
+        None => "grows without bound".to_owned(),
+    };
+    view! {
+        <table class="figures">
+            <tbody>
+                {row("overshoot", "Overshoot", found.overshoot, Unit::Percent)}
+                {row("rise-time", "Rise, 10 to 90 %", found.rise_time, Unit::Second)}
+                {row("settling-time", "Settled after", found.settling_time, Unit::Second)}
+                {row("peak-error", "Largest error", Some(found.peak_error), Unit::One)}
+                <tr>
+                    <th scope="row">"Error that is left"</th>
+                    <td class="number" data-figure="steady-error" data-value=found.steady_error.unwrap_or(f64::NAN).to_string()>
+                        {bound(found.steady_error)}
+                    </td>
+                </tr>
+                {row("rms-error", "Error along the way, rms", found.rms_error, Unit::One)}
+                {row("drive-peak", "Largest drive, V", Some(found.drive_peak), Unit::One)}
+            </tbody>
+        </table>
+    }
+}
+
+#[component]
+fn TimePanel(title: &'static str, plot: fn(&Motion, Option<f64>) -> Plot) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let canvas: NodeRef<Canvas> = NodeRef::new();
+    Effect::new(move |last: Option<(u32, bool)>| {
+        let redraw = desk.redraw.get();
+        let drawn = canvas.get().zip(desk.motion.get());
+        if let Some((canvas, motion)) = &drawn {
+            if last != Some((redraw, true)) {
+                chart::fit(canvas);
+            }
+            let limit = desk
+                .design
+                .with_untracked(|design| design.servo.motion.saturation);
+            if let Some(answer) = &motion.answer {
+                chart::draw(canvas, &plot(answer, limit), &Theme::now());
+            }
+        }
+        (redraw, drawn.is_some())
+    });
+    view! {
+        <figure>
+            <figcaption><strong>{title}</strong></figcaption>
+            <div class="plot" role="img" aria-label=title><canvas node_ref=canvas></canvas></div>
+        </figure>
+    }
+}
+
+fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
+    let (first, last) = (
+        time.first().copied().unwrap_or(0.0),
+        time.last().copied().unwrap_or(1.0),
+    );
+    let all = lines.iter().flat_map(|(values, _)| values.iter().copied());
+    let (low, high) = all.fold((0.0f64, 0.0f64), |(low, high), v| (low.min(v), high.max(v)));
+    let room = ((high - low) * 0.08).max(1e-12);
+    let (low, high) = (low - room, high + room);
+    let across = |at: &f64| (vec![(first, *at), (last, *at)], Pen::Guide);
+    let mut drawn: Vec<_> = guides.iter().map(across).collect();
+    let along = |(values, pen): (&[f64], Pen)| {
+        (
+            time.iter()
+                .copied()
+                .zip(values.iter().copied())
+                .collect::<Vec<_>>(),
+            pen,
+        )
+    };
+    drawn.extend(lines.into_iter().map(along));
+    Plot {
+        x: Axis {
+            low: first,
+            high: last,
+            ticks: linear_ticks(first, last, 6, &[1.0, 2.0, 5.0], |v| {
+                rounded(v, Unit::Second, 3)
+            }),
+        },
+        y: Axis {
+            low,
+            high,
+            ticks: linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::One, 3)),
+        },
+        bands: Vec::new(),
+        lines: drawn,
+        points: Vec::new(),
+        square: false,
+    }
+}
+
+fn position(motion: &Motion, _limit: Option<f64>) -> Plot {
+    let lines = vec![
+        (&motion.reference[..], Pen::Asked),
+        (&motion.position[..], Pen::Real),
+    ];
+    over_time(&motion.time, lines, &[])
+}
+
+fn drive(motion: &Motion, limit: Option<f64>) -> Plot {
+    let guides: Vec<f64> = limit
+        .into_iter()
+        .flat_map(|limit| [-limit, limit])
+        .collect();
+    over_time(&motion.time, vec![(&motion.drive[..], Pen::Real)], &guides)
+}
