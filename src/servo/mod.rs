@@ -1,5 +1,6 @@
 //! The measured plant, its model, and the loop around it.
 
+mod advice;
 mod boards;
 mod closed;
 mod fit;
@@ -12,6 +13,10 @@ pub mod shaft;
 pub mod sweep;
 mod trace;
 
+pub use advice::{
+    Advice, AdviceError, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict, NotchWish,
+    Otherwise, advise,
+};
 pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
     Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,

@@ -1,5 +1,6 @@
 //! The program against somebody else's method: each check names its source.
 
+mod advice;
 mod asks;
 mod catalogue;
 mod circuit;

@@ -1,0 +1,281 @@
+//! Advice on notches against brute force: plants and notches drawn densely from their boxes, notches tried on
+//! grids that close in on the best.
+
+use std::f64::consts::TAU;
+
+use polewright::response::{Transfer, log_grid};
+use polewright::servo::{
+    Advice, Mode, Model, NotchVerdict, NotchWish, OpenLoop, Plant, PlantStrays, Rigid, advise,
+};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+
+struct Draw(ChaCha8Rng);
+
+impl Draw {
+    fn even(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    fn corner(&mut self, low: f64, high: f64) -> f64 {
+        self.even(low.ln(), high.ln()).exp()
+    }
+}
+
+/// A loop that crosses over at `crossover`, a resonance of its own height above, and what is wished.
+struct Case {
+    stages: Vec<Transfer>,
+    model: Model,
+    sign: f64,
+    wish: NotchWish,
+}
+
+impl Case {
+    fn open(&self) -> OpenLoop<'_> {
+        OpenLoop {
+            stages: self.stages.iter().collect(),
+            plant: Plant::Model(&self.model),
+            sign: self.sign,
+        }
+    }
+
+    fn drawn(draw: &mut Draw) -> Case {
+        let crossover = draw.corner(50.0, 500.0);
+        let omega = TAU * crossover;
+        let integrators = 1 + draw.0.next_u32() % 2;
+        let mut stages = Vec::new();
+        if integrators == 2 {
+            let spread = draw.even(3.0, 5.0);
+            stages.push(Transfer {
+                num: vec![1.0, spread],
+                den: vec![1.0, 1.0 / spread],
+                omega,
+            });
+        }
+        let line = omega.powi(integrators as i32);
+        let frequency = crossover * draw.corner(3.0, 15.0);
+        let damping = draw.corner(0.003, 0.05);
+        // So high against 1.
+        let height = draw.corner(0.3, 8.0);
+        let own = TAU * frequency;
+        let lead = if integrators == 2 { 0.06 } else { 1.0 };
+        let sense = if draw.0.next_u32().is_multiple_of(4) {
+            -1.0
+        } else {
+            1.0
+        };
+        let residue = sense * height * 2.0 * damping * own * own * lead;
+        let mut modes = vec![Mode {
+            frequency,
+            damping,
+            residue,
+            slope: 0.0,
+        }];
+        if draw.0.next_u32().is_multiple_of(2) {
+            modes.push(Mode {
+                frequency: frequency * draw.corner(1.5, 4.0),
+                damping: 0.02,
+                residue: 0.1 * residue,
+                slope: 0.0,
+            });
+        }
+        let model = Model {
+            rigid: Some(Rigid {
+                integrators,
+                gain: line,
+            }),
+            modes,
+            lag: Some(crossover * draw.corner(5.0, 50.0)),
+            delay: draw.even(0.0, 0.1) / omega,
+        };
+        let wish = NotchWish {
+            mode: 0,
+            strays: PlantStrays {
+                frequency: draw.corner(0.003, 0.06),
+                damping: draw.even(0.0, 0.5),
+                gain: draw.even(0.0, 0.2),
+            },
+            notch_frequency: draw.corner(0.002, 0.03),
+            notch_q: draw.even(0.0, 0.1),
+            level: draw.even(0.2, 0.8),
+            crossover: Some(crossover),
+            phase_margin: 30.0,
+            sensitivity: 2.0,
+        };
+        let mut case = Case {
+            stages,
+            model,
+            sign: 1.0,
+            wish,
+        };
+        case.sign = 1.0 / case.open().at(crossover).norm();
+        case
+    }
+
+    /// The plant with its mode strayed by these shares of the box, −1 to 1.
+    fn strayed(&self, [frequency, damping, gain]: [f64; 3]) -> Model {
+        let mut model = self.model.clone();
+        let strays = self.wish.strays;
+        let gain = 1.0 + gain * strays.gain;
+        model.modes[0].frequency *= 1.0 + frequency * strays.frequency;
+        model.modes[0].damping *= 1.0 + damping * strays.damping;
+        for mode in &mut model.modes {
+            mode.residue *= gain;
+        }
+        if let Some(rigid) = &mut model.rigid {
+            rigid.gain *= gain;
+        }
+        model
+    }
+
+    /// The largest |L| at each frequency over sampled plants.
+    fn sampled(&self, grid: &[f64]) -> Vec<f64> {
+        let mut largest = vec![0.0f64; grid.len()];
+        for k in -60..=60 {
+            for damping in [-1.0, 0.0, 1.0] {
+                let model = self.strayed([f64::from(k) / 60.0, damping, 1.0]);
+                let open = OpenLoop {
+                    plant: Plant::Model(&model),
+                    ..self.open()
+                };
+                for (largest, f) in largest.iter_mut().zip(grid) {
+                    *largest = largest.max(open.at(*f).norm());
+                }
+            }
+        }
+        largest
+    }
+}
+
+fn notch(frequency: f64, q: f64, gain: f64) -> Transfer {
+    Transfer {
+        num: vec![1.0, gain / q, 1.0],
+        den: vec![1.0, 1.0 / q, 1.0],
+        omega: TAU * frequency,
+    }
+}
+
+/// The least phase of all notches on grids that close in three to one; a full null where `full`.
+fn brute(case: &Case, grid: &[f64], largest: &[f64], full: bool) -> Option<f64> {
+    let wish = &case.wish;
+    let crossover = wish.crossover.expect("given");
+    let holds = |f: f64, q: f64, d: f64| {
+        let strays = [-1.0, 0.0, 1.0].map(|df| {
+            [-1.0, 1.0].map(|dq| {
+                notch(
+                    f * (1.0 + df * wish.notch_frequency),
+                    q * (1.0 + dq * wish.notch_q),
+                    d,
+                )
+            })
+        });
+        grid.iter().zip(largest).all(|(f, largest)| {
+            strays
+                .iter()
+                .flatten()
+                .all(|n| largest * n.at(*f).norm() <= wish.level)
+        })
+    };
+    let own = case.model.modes[0].frequency;
+    let (mut f, mut q, mut d) = (own, 3.0, 0.03);
+    let (mut step_f, mut step_q, mut step_d) = (0.03, 0.5, 0.5);
+    let mut best: Option<f64> = None;
+    for _ in 0..8 {
+        let centre = (f, q, d);
+        for i in -7..=7 {
+            for k in -7..=7 {
+                let (f1, d1) = (
+                    centre.0 * (step_f * f64::from(i)).exp(),
+                    centre.2 * (step_d * f64::from(k)).exp(),
+                );
+                let d1 = if full { 0.0 } else { d1.min(0.501) };
+                for j in (-7..=7).rev() {
+                    let q1 = (centre.1 * (step_q * f64::from(j)).exp()).min(100.0);
+                    let u = f1 / crossover - crossover / f1;
+                    if q1 < 0.3 || (q1 * u).powi(2) < d1 {
+                        break;
+                    }
+                    let cost = notch(f1, q1, d1).phase_deg(crossover).abs();
+                    if best.is_some_and(|b| cost >= b) || !holds(f1, q1, d1) {
+                        continue;
+                    }
+                    best = Some(cost);
+                    (f, q, d) = (f1, q1, d1.max(1e-6));
+                }
+            }
+        }
+        (step_f, step_q, step_d) = (step_f * 0.5, step_q * 0.4, step_d * 0.6);
+    }
+    best
+}
+
+/// |L| at any sampled place of both boxes, over the level.
+fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
+    let Some(found) = advice.notch else {
+        return 0.0;
+    };
+    let gain = found.depth_db.map_or(0.0, |db| 10f64.powf(-db / 20.0));
+    let mut worst = 0.0f64;
+    for number in 0..400 {
+        // The box's corners and edges first.
+        let mut side = |k: u32| match (number < 200, draw.0.next_u32() % k) {
+            (true, 0) => -1.0,
+            (true, 1) => 1.0,
+            _ => draw.even(-1.0, 1.0),
+        };
+        let strays = [side(3), side(3), side(2)];
+        let (df, dq) = (side(3), side(3));
+        let model = case.strayed(strays);
+        let open = OpenLoop {
+            plant: Plant::Model(&model),
+            ..case.open()
+        };
+        let stray = notch(
+            found.frequency * (1.0 + df * case.wish.notch_frequency),
+            found.q * (1.0 + dq * case.wish.notch_q),
+            gain,
+        );
+        for f in log_grid(advice.range.0, advice.range.1, 400) {
+            worst = worst.max((open.at(f) * stray.at(f)).norm());
+        }
+    }
+    worst / case.wish.level
+}
+
+#[test]
+fn notches_are_those_of_brute_force_and_hold_everywhere() {
+    let mut draw = Draw(ChaCha8Rng::seed_from_u64(11));
+    let (mut found, mut needless, mut none) = (0, 0, 0);
+    let mut number = 0;
+    while found < 40 {
+        number += 1;
+        assert!(number < 400, "{found} {needless} {none}");
+        let case = Case::drawn(&mut draw);
+        let advice = advise(&case.open(), &case.wish).expect("advice");
+        let excess = violation(&case, &advice, &mut draw);
+        assert!(excess <= 1.0 + 1e-9, "{number}: {excess}");
+        if advice.verdict == NotchVerdict::NotNeeded {
+            needless += 1;
+            continue;
+        }
+        let grid = log_grid(advice.range.0, advice.range.1, 200);
+        let largest = case.sampled(&grid);
+        for (full, ours) in [(false, advice.notch), (true, advice.full_null)] {
+            let theirs = brute(&case, &grid, &largest, full);
+            let (Some(ours), Some(theirs)) = (ours, theirs) else {
+                assert!(
+                    ours.is_none() && theirs.is_none(),
+                    "{number}: {ours:?} {theirs:?}"
+                );
+                none += usize::from(!full);
+                continue;
+            };
+            let apart = ours.cost_deg.abs() - theirs;
+            if std::env::var("SHOW").is_ok() {
+                eprintln!("{number} {full} {ours:?} {theirs}");
+            }
+            assert!(apart.abs() < 0.1, "{number} {full}: {ours:?} {theirs}");
+            found += usize::from(!full);
+        }
+    }
+}
