@@ -10,6 +10,7 @@ mod model;
 mod nyquist;
 mod open_loop;
 pub mod shaft;
+mod shaping;
 pub mod sweep;
 mod trace;
 
@@ -26,5 +27,6 @@ pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model, Rigid};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
+pub use shaping::{Controller, ControllerForm, ShapeError, ShapeWish, Shaped, Shortfall, shape};
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, whole_range};

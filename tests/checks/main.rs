@@ -19,6 +19,7 @@ mod reference;
 mod response;
 mod second_order;
 mod shaft;
+mod shaping;
 mod spine;
 mod spread;
 mod sweep;

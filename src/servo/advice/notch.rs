@@ -30,6 +30,8 @@ pub struct NotchAdvice {
 
 /// Depths that are tried, as gains at the centre: 60 dB to 6 dB, the shallowest a notch can be asked for.
 const DEPTHS: (f64, f64) = (0.001, 0.501_187_233_627_272_2);
+/// The least attenuation that can be asked for, dB.
+const LEAST_DEPTH: f64 = 3.5;
 /// The notch's frequency is looked for so far beyond the drift, as a ratio.
 const BEYOND: f64 = 1.3;
 
@@ -62,7 +64,10 @@ impl NotchAdvice {
             frequency_limit: wish.notch_frequency,
             q_limit: wish.notch_q,
             // Below the depth, or no board could stray.
-            least_depth: self.depth_db.map_or(least, |db| least.min(db - 0.1)),
+            least_depth: self
+                .depth_db
+                .map_or(least, |db| least.min(db - 0.1))
+                .max(LEAST_DEPTH),
         }
     }
 }
