@@ -179,18 +179,18 @@ fn brute(case: &Case, grid: &[f64], largest: &[f64], full: bool) -> Option<f64> 
     };
     let own = case.model.modes[0].frequency;
     let (mut f, mut q, mut d) = (own, 3.0, 0.03);
-    let (mut step_f, mut step_q, mut step_d) = (0.03, 0.5, 0.5);
+    let (mut step_f, mut step_q, mut step_d) = (0.03, 0.7, 0.7);
     let mut best: Option<f64> = None;
-    for _ in 0..8 {
+    for _ in 0..14 {
         let centre = (f, q, d);
-        for i in -7..=7 {
-            for k in -7..=7 {
+        for i in -5..=5 {
+            for k in -5..=5 {
                 let (f1, d1) = (
                     centre.0 * (step_f * f64::from(i)).exp(),
                     centre.2 * (step_d * f64::from(k)).exp(),
                 );
                 let d1 = if full { 0.0 } else { d1.min(0.501) };
-                for j in (-7..=7).rev() {
+                for j in (-5..=5).rev() {
                     let q1 = (centre.1 * (step_q * f64::from(j)).exp()).min(100.0);
                     let u = f1 / crossover - crossover / f1;
                     if q1 < 0.3 || (q1 * u).powi(2) < d1 {
@@ -205,7 +205,7 @@ fn brute(case: &Case, grid: &[f64], largest: &[f64], full: bool) -> Option<f64> 
                 }
             }
         }
-        (step_f, step_q, step_d) = (step_f * 0.5, step_q * 0.4, step_d * 0.6);
+        (step_f, step_q, step_d) = (step_f * 0.55, step_q * 0.55, step_d * 0.7);
     }
     best
 }
@@ -217,9 +217,9 @@ fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
     };
     let gain = found.depth_db.map_or(0.0, |db| 10f64.powf(-db / 20.0));
     let mut worst = 0.0f64;
-    for number in 0..200 {
+    for number in 0..150 {
         // The box's corners and edges first.
-        let mut side = |k: u32| match (number < 100, draw.0.next_u32() % k) {
+        let mut side = |k: u32| match (number < 75, draw.0.next_u32() % k) {
             (true, 0) => -1.0,
             (true, 1) => 1.0,
             _ => draw.even(-1.0, 1.0),
@@ -246,6 +246,7 @@ fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
 #[test]
 fn notches_are_those_of_brute_force_and_hold_everywhere() {
     let mut draw = Draw(ChaCha8Rng::seed_from_u64(11));
+    let mut strays = Draw(ChaCha8Rng::seed_from_u64(14));
     let (mut found, mut needless, mut none) = (0, 0, 0);
     let mut number = 0;
     while found < 32 {
@@ -253,13 +254,13 @@ fn notches_are_those_of_brute_force_and_hold_everywhere() {
         assert!(number < 400, "{found} {needless} {none}");
         let case = Case::drawn(&mut draw);
         let advice = advise(&case.open(), &case.wish).expect("advice");
-        let excess = violation(&case, &advice, &mut draw);
+        let excess = violation(&case, &advice, &mut strays);
         assert!(excess <= 1.0 + 1e-9, "{number}: {excess}");
         if advice.verdict == NotchVerdict::NotNeeded {
             needless += 1;
             continue;
         }
-        let grid = log_grid(advice.range.0, advice.range.1, 120);
+        let grid = log_grid(advice.range.0, advice.range.1, 100);
         let largest = case.sampled(&grid);
         for (full, ours) in [(false, advice.notch), (true, advice.full_null)] {
             let theirs = brute(&case, &grid, &largest, full);
@@ -393,17 +394,126 @@ fn a_notch_below_the_crossover_gives_lead() {
     assert_eq!(advice.told.len(), 3, "{:?}", advice.told);
 }
 
-#[test]
-fn timing_for_now_advice() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(12));
-    let mut all = Vec::new();
-    for _ in 0..40 {
-        let case = Case::drawn(&mut draw);
-        let start = std::time::Instant::now();
-        let a = advise(&case.open(), &case.wish).expect("advice");
-        all.push((start.elapsed().as_micros(), a.verdict));
-        println!("{:#?}", a.told);
+/// An integrator that would cross over at 100 Hz, with a mode.
+fn integrator(frequency: f64, damping: f64, height: f64) -> Model {
+    let omega = TAU * frequency;
+    Model {
+        rigid: Some(Rigid {
+            integrators: 1,
+            gain: TAU * 100.0,
+        }),
+        modes: vec![Mode {
+            frequency,
+            damping,
+            residue: height * 2.0 * damping * omega * omega,
+            slope: 0.0,
+        }],
+        ..Model::default()
     }
-    all.sort_by_key(|a| a.0);
-    println!("{all:?}");
+}
+
+#[test]
+fn a_peak_near_the_crossover_gets_other_advice() {
+    let advice = |model: &Model, level: f64| {
+        let open = OpenLoop {
+            stages: Vec::new(),
+            plant: Plant::Model(model),
+            sign: 1.0,
+        };
+        let wish = NotchWish {
+            mode: 0,
+            strays: PlantStrays {
+                frequency: 0.03,
+                damping: 0.2,
+                gain: 0.1,
+            },
+            notch_frequency: 0.01,
+            notch_q: 0.05,
+            level,
+            crossover: None,
+            phase_margin: 90.0,
+            sensitivity: 2.0,
+        };
+        advise(&open, &wish).expect("advice")
+    };
+    // Grown together with the band: the crossover is still below.
+    let joined = advice(&integrator(150.0, 0.01, 11.0), 0.7);
+    assert!((80.0..150.0).contains(&joined.crossover), "{joined:?}");
+    assert_eq!(joined.verdict, NotchVerdict::TooDear, "{:?}", joined.told);
+    let within = advice(&integrator(101.0, 0.03, 0.1), 0.5);
+    assert_eq!(
+        within.verdict,
+        NotchVerdict::AtCrossover,
+        "{:?}",
+        within.told
+    );
+    // Even without its peak |L| is above this level.
+    let none = advice(&integrator(150.0, 0.01, 11.0), 0.02);
+    assert_eq!(none.verdict, NotchVerdict::None, "{:?}", none.told);
+    for advice in [&joined, &within, &none] {
+        let otherwise = advice.otherwise.as_ref().expect("other ways");
+        assert!(otherwise.lower.crossover.expect("one") < 100.0);
+    }
+    // Far above and in phase with the integrator's lag, a peak may stand.
+    let far = advice(&integrator(3000.0, 0.01, 0.8), 0.5);
+    assert!(far.otherwise.expect("other ways").phase.holds);
+}
+
+/// No wish makes it panic, and what comes out is finite.
+#[test]
+fn odd_wishes_are_answered() {
+    let mut draw = Draw(ChaCha8Rng::seed_from_u64(13));
+    let odd = [
+        0.0,
+        1e-300,
+        1e-9,
+        0.5,
+        0.95,
+        1.0,
+        1e9,
+        1e300,
+        f64::NAN,
+        f64::INFINITY,
+        -1.0,
+    ];
+    let (mut answered, mut refused) = (0, 0);
+    for _ in 0..300 {
+        let mut case = Case::drawn(&mut draw);
+        for _ in 0..2 {
+            let value = odd[draw.0.next_u32() as usize % odd.len()];
+            let model = &mut case.model;
+            match draw.0.next_u32() % 12 {
+                0 => case.wish.strays.frequency = value,
+                1 => case.wish.strays.damping = value,
+                2 => case.wish.strays.gain = value,
+                3 => case.wish.notch_frequency = value,
+                4 => case.wish.notch_q = value,
+                5 => case.wish.level = value,
+                6 => case.wish.crossover = Some(value),
+                7 => case.wish.sensitivity = value,
+                8 => model.modes[0].damping = value,
+                9 => model.modes[0].frequency = value,
+                10 => model.modes[0].residue = value,
+                _ => case.wish.crossover = None,
+            }
+        }
+        match advise(&case.open(), &case.wish) {
+            Ok(advice) => {
+                answered += 1;
+                assert!(
+                    advice.without_db.is_finite() || advice.without_db < 0.0,
+                    "{advice:?}"
+                );
+                let finite = advice
+                    .notch
+                    .is_none_or(|n| n.q.is_finite() && n.cost_deg.is_finite());
+                assert!(finite, "{advice:?}");
+            }
+            Err(error) => {
+                refused += 1;
+                assert!(error.to_string().ends_with('.'), "{error}");
+            }
+        }
+    }
+    assert!(answered > 50 && refused > 50, "{answered} {refused}");
 }

@@ -86,7 +86,7 @@ fn actions(controller: &Controller, f: f64) -> Complex64 {
 #[test]
 fn random_loops_get_their_crossover_and_margin() {
     let mut draw = Draw(ChaCha8Rng::seed_from_u64(21));
-    let (mut reached, mut stable, mut beyond, mut again) = (0, 0, 0, 0);
+    let (mut reached, mut stable, mut beyond, mut again, mut spent) = (0, 0, 0, 0, 0);
     for number in 0..600 {
         let crossover = draw.corner(10.0, 1000.0);
         let model = draw.plant(crossover);
@@ -120,6 +120,22 @@ fn random_loops_get_their_crossover_and_margin() {
             Ok(shaped) => shaped,
             Err(ShapeError::TooMuchLead(short) | ShapeError::TooMuchPhase(short)) => {
                 beyond += 1;
+                if let Some(corner) = short.integrator {
+                    let form = match form {
+                        ControllerForm::Pid { roll_off, .. } => ControllerForm::Pid {
+                            integrator: corner,
+                            roll_off,
+                        },
+                        ControllerForm::Lead { .. } => ControllerForm::Lead {
+                            integrator: Some(corner),
+                        },
+                    };
+                    assert!(
+                        shape(&open, &ShapeWish { form, ..wish }).is_ok(),
+                        "{number}"
+                    );
+                    spent += 1;
+                }
                 if let Some(crossover) = short.crossover {
                     assert!(
                         shape(&open, &ShapeWish { crossover, ..wish }).is_ok(),
@@ -179,8 +195,7 @@ fn random_loops_get_their_crossover_and_margin() {
             stable += usize::from(right == 0);
         }
     }
-    println!("{reached} {stable} {beyond} {again}");
-    assert!(reached >= 150 && stable > 50 && beyond > 100 && again > 50);
+    assert!(reached >= 150 && stable > 50 && beyond > 100 && again > 50 && spent > 20);
 }
 
 /// A sweep that begins above where its phase has turned: the sign is that which is within reach.
@@ -254,4 +269,69 @@ fn ogatas_lead() {
     near(gain * pole / zero, 41.7);
     near(2.0 * gain, 20.0);
     assert_eq!(shaped.unstable_poles, Some(0));
+}
+
+/// No wish and no plant makes it panic.
+#[test]
+fn odd_wishes_are_answered() {
+    let mut draw = Draw(ChaCha8Rng::seed_from_u64(22));
+    let odd = [
+        0.0,
+        1e-300,
+        1e-9,
+        0.5,
+        1.0,
+        90.0,
+        180.0,
+        1e9,
+        1e300,
+        f64::NAN,
+        f64::INFINITY,
+        -1.0,
+    ];
+    let (mut answered, mut refused) = (0, 0);
+    for _ in 0..300 {
+        let mut model = draw.plant(100.0);
+        let mut wish = ShapeWish {
+            crossover: 100.0,
+            phase_margin: 45.0,
+            form: [ControllerForm::PID, ControllerForm::LEAD][draw.one_of(2) as usize],
+        };
+        let value = odd[draw.one_of(odd.len() as u32) as usize];
+        match draw.one_of(6) {
+            0 => wish.crossover = value,
+            1 => wish.phase_margin = value,
+            2 => {
+                wish.form = ControllerForm::Pid {
+                    integrator: value,
+                    roll_off: 10.0,
+                }
+            }
+            3 => {
+                wish.form = ControllerForm::Lead {
+                    integrator: Some(value),
+                }
+            }
+            4 => {
+                model.rigid = Some(Rigid {
+                    integrators: 1,
+                    gain: value,
+                })
+            }
+            _ => model.lag = Some(value),
+        }
+        let open = OpenLoop {
+            stages: Vec::new(),
+            plant: Plant::Model(&model),
+            sign: 1.0,
+        };
+        match shape(&open, &wish) {
+            Ok(_) => answered += 1,
+            Err(error) => {
+                refused += 1;
+                assert!(error.to_string().ends_with('.'), "{error}");
+            }
+        }
+    }
+    assert!(answered > 20 && refused > 100, "{answered} {refused}");
 }

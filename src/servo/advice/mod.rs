@@ -10,6 +10,7 @@
 
 mod crossing;
 mod extreme;
+mod followed;
 mod golden;
 mod notch;
 mod otherwise;
@@ -19,6 +20,7 @@ mod wish;
 
 use serde::{Deserialize, Serialize};
 
+pub(in crate::servo) use followed::followed;
 pub use notch::NotchAdvice;
 pub use otherwise::{ByPhase, LowPass, LowerGain, Otherwise};
 pub use wish::{AdviceError, NotchWish};
@@ -80,9 +82,8 @@ pub enum NotchVerdict {
 pub fn advise(open: &OpenLoop, wish: &NotchWish) -> Result<Advice, AdviceError> {
     let model = wish.check(open)?;
     let peak = PeakBox::new(open, model, wish)?;
-    let mode = model.modes[wish.mode];
     let crossover = wish.crossover;
-    let crossover = crossover.or_else(|| crossing::crossover(open, &mode, &peak));
+    let crossover = crossover.or_else(|| crossing::crossover(open, model, wish.mode, &peak));
     let crossover = crossover.ok_or(AdviceError::NoCrossover)?;
     let margin = (-open.at(crossover)).arg().to_degrees();
     let (highest, _) = peak.top(|f| peak.largest_at(f));
@@ -107,8 +108,10 @@ pub fn advise(open: &OpenLoop, wish: &NotchWish) -> Result<Advice, AdviceError> 
         if (peak.range.0..=peak.range.1).contains(&crossover) {
             advice.verdict = NotchVerdict::AtCrossover;
         } else {
-            advice.notch = search.best(false);
             advice.full_null = search.best(true);
+            let turn = |notch: &NotchAdvice| notch.cost_deg.abs();
+            let both = search.best(false).into_iter().chain(advice.full_null);
+            advice.notch = both.min_by(|a, b| turn(a).total_cmp(&turn(b)));
             advice.verdict = match advice.notch {
                 Some(notch) if notch.cost_deg <= advice.spare_deg.max(0.0) => NotchVerdict::Notch,
                 Some(_) => NotchVerdict::TooDear,

@@ -115,8 +115,9 @@ impl Search<'_> {
             |f| of(f).0,
             frequencies[k.saturating_sub(1)],
             frequencies[(k + 1).min(frequencies.len() - 1)],
+            1e-5,
         );
-        if !(refined <= *least) {
+        if refined > *least || refined.is_nan() {
             f = frequencies[k];
         }
         let (turn, d) = of(f);
@@ -139,7 +140,7 @@ impl Search<'_> {
         }
         let Some(k) = top else { return best };
         let (a, b) = (gains[k.saturating_sub(1)], gains[(k + 1).min(24)]);
-        let (turn, d) = lowest(|d| self.turn(f, d), a, b);
+        let (turn, d) = lowest(|d| self.turn(f, d), a, b, 1e-3);
         if turn < best.0 { (turn, d) } else { best }
     }
 

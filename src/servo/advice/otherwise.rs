@@ -1,15 +1,16 @@
 //! What keeps a peak down without a notch, and what it costs.
 
+use std::f64::consts::{SQRT_2, TAU};
+
+use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
-use super::super::{OpenLoop, trace, unstable_poles, whole_range};
-use super::NotchWish;
+use super::super::{OpenLoop, unstable_poles};
 use super::crossing::main_fall;
 use super::golden::lowest;
 use super::peak::PeakBox;
+use super::{NotchWish, followed};
 use crate::response::Transfer;
-use num_complex::Complex64;
-use std::f64::consts::{SQRT_2, TAU};
 
 /// The ways without a notch, each computed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -106,11 +107,10 @@ fn lower(open: &OpenLoop, factor: f64) -> LowerGain {
 
 fn by_phase(open: &OpenLoop, peak: &PeakBox, wish: &NotchWish) -> ByPhase {
     let (height, at) = peak.top(|f| -peak.nearest_at(f));
-    let (low, high) = whole_range(open);
     let poles = open.poles();
     let right = poles.iter().filter(|p| p.re > 0.0).count();
     let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
-    let unstable = unstable_poles(&trace(open, low, high), right, at_origin);
+    let unstable = followed(open).and_then(|l| unstable_poles(&l, right, at_origin));
     let is_stable = unstable.map(|count| count == 0);
     ByPhase {
         distance: -height,
@@ -133,7 +133,7 @@ fn phase(peak: &PeakBox) -> (f64, f64) {
     for k in 0..=STEPS {
         let mode = low + (high - low) * f64::from(k) / f64::from(STEPS);
         let size = |f: f64| -peak.with_mode_at(mode, f).norm();
-        let (_, top) = lowest(size, mode * (1.0 - width), mode * (1.0 + width));
+        let (_, top) = lowest(size, mode * (1.0 - width), mode * (1.0 + width), 1e-6);
         let own = peak.with_mode_at(mode, top).arg().to_degrees();
         let turns = before.map_or(0.0, |before| ((before - own) / 360.0).round());
         let now = own + 360.0 * turns;

@@ -42,7 +42,7 @@ pub(super) fn told(advice: &Advice, wish: &NotchWish) -> Vec<String> {
         );
     }
     if let (true, Some(otherwise)) = (advice.verdict != NotchVerdict::Notch, &advice.otherwise) {
-        told.extend(of_otherwise(otherwise, wish));
+        told.extend(of_otherwise(otherwise, wish, advice.crossover));
     }
     told
 }
@@ -87,7 +87,7 @@ fn of_notch(advice: &Advice, notch: &NotchAdvice) -> Vec<String> {
     told
 }
 
-fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish) -> Vec<String> {
+fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<String> {
     let mut told = Vec::new();
     let lower = otherwise.lower;
     let factor = decibel(-20.0 * lower.factor.log10());
@@ -135,12 +135,19 @@ fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish) -> Vec<String> {
         } else {
             "second"
         };
-        told.push(format!(
-            "A low-pass of {order} order at {} keeps the level; at the crossover it takes {} of phase and {} of gain.",
-            hertz(low_pass.corner),
-            degrees(low_pass.cost_deg),
-            decibel(-low_pass.loss_db),
-        ));
+        let corner = hertz(low_pass.corner);
+        told.push(if low_pass.corner > crossover {
+            format!(
+                "A low-pass of {order} order at {corner} keeps the level; at the crossover it takes {} of phase and {} of \
+                 gain.",
+                degrees(low_pass.cost_deg),
+                decibel(-low_pass.loss_db),
+            )
+        } else {
+            format!(
+                "A low-pass of {order} order would have to lie at {corner}, below the crossover, and does not help."
+            )
+        });
     }
     told
 }

@@ -15,8 +15,10 @@ use serde::{Deserialize, Serialize};
 pub use controller::Controller;
 pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
 
-use super::{Margins, OpenLoop, Plant, trace, unstable_poles, whole_range};
+use super::advice::followed;
+use super::{Margins, OpenLoop, Plant, unstable_poles};
 use crate::response::zero;
+use wish::CORNERS;
 
 /// A controller and the loop that it makes.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -67,8 +69,7 @@ pub fn shape(open: &OpenLoop, wish: &ShapeWish) -> Result<Shaped, ShapeError> {
     let controller = Controller::of(wish.form, wish.crossover, needed, gain);
     let transfer = controller.transfer();
     open.stages.push(&transfer);
-    let (low, high) = whole_range(&open);
-    let traced = trace(&open, low, high);
+    let traced = followed(&open).ok_or(ShapeError::NoCurve)?;
     let unstable = match open.plant {
         Plant::Model(_) => {
             let poles = open.poles();
@@ -115,12 +116,20 @@ fn beyond(open: &OpenLoop, wish: &ShapeWish, needed: f64) -> ShapeError {
         reach,
         margin: wish.phase_margin + end - needed,
         crossover: nearest(open, wish, reach),
+        integrator: spent(wish, needed),
     };
     if needed >= reach.1 - 1e-9 {
         ShapeError::TooMuchLead(found)
     } else {
         ShapeError::TooMuchPhase(found)
     }
+}
+
+/// The integrator's corner over the crossover at which a PI alone makes the phase, where one does.
+fn spent(wish: &ShapeWish, needed: f64) -> Option<f64> {
+    let has_one = !matches!(wish.form, ControllerForm::Lead { integrator: None });
+    let ratio = -needed.to_radians().tan();
+    (has_one && needed < 0.0 && needed > -90.0 && CORNERS.contains(&ratio)).then_some(ratio)
 }
 
 /// The crossover nearest to the wanted one, as a ratio, at which the wanted margin is within reach, Hz.

@@ -32,6 +32,8 @@ pub enum ControllerForm {
     },
 }
 
+/// Integrator's corner over the crossover.
+pub(super) const CORNERS: std::ops::RangeInclusive<f64> = 1e-3..=1.0;
 /// Pole over zero of a lead at most: beyond, there is hardly more phase, and only more noise.
 pub(super) const MOST_APART: f64 = 100.0;
 
@@ -76,6 +78,11 @@ pub enum ShapeError {
         range: &'static str,
         value: f64,
     },
+    #[error(
+        "The loop's corners are no numbers, or lie too far apart for its curve to be followed; \
+         look at its stages and at the model."
+    )]
+    NoCurve,
     #[error("The loop without the controller has no gain at {} that could be brought to 1.", hertz(*.0))]
     NoGain(f64),
     #[error("{}", .0.sentence())]
@@ -96,6 +103,9 @@ pub struct Shortfall {
     pub margin: f64,
     /// The crossover nearest to the wanted one with the wanted margin, Hz.
     pub crossover: Option<f64>,
+    /// Integrator's corner over the crossover at which the wanted margin at the wanted crossover is left with no
+    /// lead at all, where there is more phase than is wanted.
+    pub integrator: Option<f64>,
 }
 
 impl Shortfall {
@@ -115,18 +125,32 @@ impl Shortfall {
             ),
             None => String::new(),
         };
-        if self.needed > reach.1 {
+        let integrator = match self.integrator {
+            Some(ratio) => format!(
+                "; an integrator's corner at {} would spend the rest",
+                hertz(ratio * wish.crossover)
+            ),
+            None => String::new(),
+        };
+        if self.needed > reach.1 - 1e-9 {
+            let attainable = if self.margin > 0.0 {
+                format!(
+                    "A margin up to {} would be attainable",
+                    degrees(self.margin)
+                )
+            } else {
+                "No margin at all is attainable".to_owned()
+            };
             format!(
-                "A phase margin of {wanted} at {at} needs {} of lead, and a {form} makes {} there at most. \
-                 A margin up to {} would be attainable at {at}{crossover}.",
+                "A phase margin of {wanted} at {at} needs {} of lead, and a {form} makes less than {} there. {attainable} at \
+                 {at}{crossover}.",
                 degrees(self.needed),
                 degrees(reach.1),
-                degrees(self.margin),
             )
         } else {
             format!(
                 "A phase margin of {wanted} at {at} needs {} of phase, and a {form} makes {} there at least: {lead_away} \
-                 already leaves a margin of {}{crossover}.",
+                 already leaves a margin of {}{crossover}{integrator}.",
                 degrees(self.needed),
                 degrees(reach.0),
                 degrees(self.margin),
@@ -139,8 +163,8 @@ impl ShapeWish {
     /// Whether all numbers are in range, and |L| at the crossover a gain.
     pub(super) fn check(&self, open: &OpenLoop) -> Result<(), ShapeError> {
         let refuse = |name, range, value| Err(ShapeError::OutOfRange { name, range, value });
-        if !(self.crossover > 0.0 && self.crossover.is_finite()) {
-            return refuse("Crossover", "a frequency above 0", self.crossover);
+        if !(1e-6..=1e12).contains(&self.crossover) {
+            return refuse("Crossover", "from 1 µHz to 1 THz", self.crossover);
         }
         if !(self.phase_margin > 0.0 && self.phase_margin < 180.0) {
             return refuse("Phase margin", "above 0° and below 180°", self.phase_margin);
@@ -152,7 +176,7 @@ impl ShapeWish {
             } => (integrator, roll_off),
             ControllerForm::Lead { integrator } => (integrator.unwrap_or(1.0), 1.0),
         };
-        if !(1e-3..=1.0).contains(&integrator) {
+        if !CORNERS.contains(&integrator) {
             let name = "Integrator's corner over the crossover";
             return refuse(name, "from 0.001 to 1", integrator);
         }
