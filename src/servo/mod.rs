@@ -1,5 +1,6 @@
 //! The measured plant, its model, and the loop around it.
 
+mod advice;
 mod boards;
 mod closed;
 mod fit;
@@ -10,9 +11,14 @@ mod motion;
 mod nyquist;
 mod open_loop;
 pub mod shaft;
+mod shaping;
 pub mod sweep;
 mod trace;
 
+pub use advice::{
+    Advice, AdviceError, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict, NotchWish,
+    Otherwise, advise,
+};
 pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
     Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
@@ -23,5 +29,6 @@ pub use model::{Mode, Model, Rigid};
 pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
+pub use shaping::{Controller, ControllerForm, ShapeError, ShapeWish, Shaped, Shortfall, shape};
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, whole_range};

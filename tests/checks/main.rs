@@ -1,5 +1,6 @@
 //! The program against somebody else's method: each check names its source.
 
+mod advice;
 mod asks;
 mod catalogue;
 mod circuit;
@@ -20,6 +21,7 @@ mod reference;
 mod response;
 mod second_order;
 mod shaft;
+mod shaping;
 mod spine;
 mod spread;
 mod sweep;

@@ -1,0 +1,169 @@
+//! Advice in sentences.
+
+use super::{Advice, NotchAdvice, NotchVerdict, NotchWish, Otherwise};
+use crate::quantity::{Unit, rounded};
+
+/// What is known, loudest first.
+pub(super) fn told(advice: &Advice, wish: &NotchWish) -> Vec<String> {
+    let (low, high) = advice.range;
+    let range = format!("from {} to {}", hertz(low), hertz(high));
+    let level = decibel(advice.level_db);
+    let mut told = Vec::new();
+    if advice.verdict == NotchVerdict::NotNeeded {
+        told.push(format!(
+            "No notch is needed: over all plants |L| {range} stays at {} or less, and {level} is the limit.",
+            decibel(advice.without_db),
+        ));
+        return told;
+    }
+    told.push(format!(
+        "Without a notch |L| {range} comes up to {} on the worst plant, and {level} is the limit.",
+        decibel(advice.without_db),
+    ));
+    match (advice.verdict, &advice.notch) {
+        (NotchVerdict::AtCrossover, _) => told.push(format!(
+            "The crossover, {}, lies within the range of the peak, where |L| passes through 1 whatever the notch: \
+             put the crossover elsewhere first.",
+            hertz(advice.crossover),
+        )),
+        (_, Some(notch)) => told.extend(of_notch(advice, notch)),
+        _ => told.push(format!(
+            "No notch of a Q of {} or more keeps the level on every plant with every notch: the peak is too high, \
+             drifts too far or lies too near to the crossover of {}.",
+            super::LEAST_Q,
+            hertz(advice.crossover),
+        )),
+    }
+    if advice.crossover > high && advice.level_db < 0.0 {
+        told.push(
+            "The peak lies below the crossover, where |L| is wanted above 1: keeping it below 1 there opens the \
+             loop round the peak."
+                .to_owned(),
+        );
+    }
+    if let (true, Some(otherwise)) = (advice.verdict != NotchVerdict::Notch, &advice.otherwise) {
+        told.extend(of_otherwise(otherwise, wish, advice.crossover));
+    }
+    told
+}
+
+fn of_notch(advice: &Advice, notch: &NotchAdvice) -> Vec<String> {
+    let depth = match notch.depth_db {
+        Some(db) => format!("{} deep", decibel(db)),
+        None => "with a full null".to_owned(),
+    };
+    let mut told = vec![format!(
+        "A notch at {} with a pole Q of {}, {depth}, leaves {} at most, on every plant with every notch.",
+        hertz(notch.frequency),
+        number(notch.q),
+        decibel(notch.worst_db),
+    )];
+    let at = hertz(advice.crossover);
+    let spare = advice.spare_deg;
+    told.push(if notch.cost_deg < 0.0 {
+        format!(
+            "It lies below the crossover of {at} and gives {} of phase there, instead of taking any.",
+            degrees(-notch.cost_deg),
+        )
+    } else if advice.verdict == NotchVerdict::Notch {
+        format!(
+            "It costs {} of phase at the crossover of {at}, where {} are to spare.",
+            degrees(notch.cost_deg),
+            degrees(spare),
+        )
+    } else if spare > 0.0 {
+        format!(
+            "But it costs {} of phase at the crossover of {at}, and only {} are to spare.",
+            degrees(notch.cost_deg),
+            degrees(spare),
+        )
+    } else {
+        format!(
+            "But it costs {} of phase at the crossover of {at}, and the phase margin there already falls {} short.",
+            degrees(notch.cost_deg),
+            degrees(-spare),
+        )
+    });
+    told
+}
+
+fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<String> {
+    let mut told = Vec::new();
+    let lower = otherwise.lower;
+    let factor = decibel(-20.0 * lower.factor.log10());
+    told.push(match (lower.crossover, lower.phase_margin) {
+        (Some(crossover), Some(margin)) => format!(
+            "Without a notch the peak stays below the level with {factor} less gain, which puts the crossover at {}, with \
+             a phase margin of {}.",
+            hertz(crossover),
+            degrees(margin),
+        ),
+        _ => format!(
+            "Without a notch the peak stays below the level with {factor} less gain, which leaves no crossover at all."
+        ),
+    });
+    let phase = otherwise.phase;
+    let least = 1.0 / wish.sensitivity;
+    let turned = format!(
+        "On top of the peak the phase of L runs from {} to {} over the drift, and |1 + L| comes down to {} at {}",
+        degrees(phase.phase.0),
+        degrees(phase.phase.1),
+        number(phase.distance),
+        hertz(phase.at),
+    );
+    told.push(match (phase.holds, phase.is_stable) {
+        (true, _) => format!(
+            "{turned}; {} is asked: the peak may stay as it is, kept by its phase.",
+            number(least)
+        ),
+        (false, Some(true)) => format!(
+            "{turned}; {} is asked: its phase does not keep it.",
+            number(least)
+        ),
+        (false, Some(false)) => {
+            format!(
+                "{turned}; the loop is unstable without a notch, so its phase does not keep it."
+            )
+        }
+        (false, None) => {
+            format!("{turned}; whether the loop is stable without a notch cannot be told.")
+        }
+    });
+    for low_pass in &otherwise.low_passes {
+        let order = if low_pass.order == 1 {
+            "first"
+        } else {
+            "second"
+        };
+        let corner = hertz(low_pass.corner);
+        told.push(if low_pass.corner > crossover {
+            format!(
+                "A low-pass of {order} order at {corner} keeps the level; at the crossover it takes {} of phase and {} of \
+                 gain.",
+                degrees(low_pass.cost_deg),
+                decibel(-low_pass.loss_db),
+            )
+        } else {
+            format!(
+                "A low-pass of {order} order would have to lie at {corner}, below the crossover, and does not help."
+            )
+        });
+    }
+    told
+}
+
+fn hertz(value: f64) -> String {
+    rounded(value, Unit::Hertz, 3)
+}
+
+fn decibel(value: f64) -> String {
+    rounded(value, Unit::Decibel, 3)
+}
+
+fn degrees(value: f64) -> String {
+    rounded(value, Unit::Degree, 3)
+}
+
+fn number(value: f64) -> String {
+    rounded(value, Unit::One, 3)
+}
