@@ -89,7 +89,8 @@ pub fn whole_range(open: &OpenLoop) -> (f64, f64) {
         .fold((1e3, 1e3), |(low, high): (f64, f64), f| {
             (low.min(f), high.max(f))
         });
-    (low, high) = (low / 100.0, high * 100.0);
+    // Corners beyond all measure come from parts beyond all measure; the curve there tells nothing.
+    (low, high) = ((low / 100.0).max(1e-12), (high * 100.0).min(1e15));
     let size = |f: f64| open.at(f).norm();
     // An integrator's gain has no end: go down to where it rules; and else to where 1 + L is as at rest,
     // which is far below all corners where L comes to rest near −1.

@@ -110,8 +110,7 @@ impl Terms {
     }
 }
 
-/// A stage's responses on one board: from its input to its output, and those that its
-/// [`super::Stage::views`] add.
+/// A stage's responses on one board: from its input to its output, and from each further input.
 #[derive(Clone, Copy, Debug)]
 pub struct Seen<'a> {
     pub main: &'a Transfer,

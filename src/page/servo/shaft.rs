@@ -90,7 +90,7 @@ pub fn ShaftCheck() -> impl IntoView {
                         <td class="number" data-figure=format!("shaft-mode-{}", index + 1) data-value=mode.frequency.to_string()>
                             {rounded(mode.frequency, Unit::Hertz, 4)}
                         </td>
-                        <td>{format!("{} nodes", nodes(&mode.shape))}</td>
+                        <td>{match nodes(&mode.shape) { 1 => "1 node".to_owned(), n => format!("{n} nodes") }}</td>
                     </tr>
                 })
                 .collect_view();
