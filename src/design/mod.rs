@@ -10,7 +10,7 @@ pub use check::{InputError, check};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
-pub use servo::{Drift, LoopAsk, ServoDesign, Summing};
+pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, Summing};
 
 use std::collections::BTreeMap;
 

@@ -21,8 +21,61 @@ pub struct ServoDesign {
     pub drift: Drift,
     /// What the closed loop is moved by.
     pub motion: MotionAsk,
+    /// A resonance on which advice is wanted.
+    pub advice: Option<AdviceAsk>,
+    /// A crossover and phase margin for which a controller is wanted.
+    pub shape: Option<ShapeAsk>,
     /// A shaft or a chain whose modes are worked out beside the measured ones.
     pub shaft: Option<Shaft>,
+}
+
+/// A resonance to be kept quiet.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct AdviceAsk {
+    /// Its place among the model's modes, from 0.
+    pub mode: usize,
+    /// The loop's gain over the peak must stay below this, dB.
+    pub level_db: f64,
+    /// Largest relative deviation of the notch's frequency and of its Q from board to board.
+    pub notch_frequency: f64,
+    pub notch_q: f64,
+}
+
+/// What the loop shall be with a PID in it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct ShapeAsk {
+    /// Hz.
+    pub crossover: f64,
+    /// Degrees.
+    pub phase_margin: f64,
+    /// The integrator's corner over the crossover.
+    pub integrator: f64,
+    /// The roll-off's corner over the crossover.
+    pub roll_off: f64,
+}
+
+impl Default for AdviceAsk {
+    fn default() -> AdviceAsk {
+        AdviceAsk {
+            mode: 1,
+            level_db: -6.0,
+            notch_frequency: 0.04,
+            notch_q: 0.08,
+        }
+    }
+}
+
+impl Default for ShapeAsk {
+    fn default() -> ShapeAsk {
+        ShapeAsk {
+            crossover: 420.0,
+            phase_margin: 50.0,
+            integrator: 0.1,
+            roll_off: 10.0,
+        }
+    }
 }
 
 /// How far plants stray from the model from unit to unit, largest relative deviations.

@@ -3,8 +3,8 @@
 mod servo;
 
 pub use servo::{
-    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
-    ServoOutcome, ShaftOutcome, Shape, Share, WorstBoard,
+    BlameShare, Budget, ControllerHelp, DrawnMode, HelpOutcome, LoopOutcome, LoopSpread,
+    MotionOutcome, NotchHelp, PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};
@@ -29,6 +29,8 @@ pub struct Outcome {
     pub servo: Option<ServoOutcome>,
     /// The closed loop in time, where the plant has a model.
     pub motion: Option<MotionOutcome>,
+    /// Advice that was asked for.
+    pub help: Option<HelpOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.

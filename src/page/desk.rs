@@ -9,8 +9,8 @@ use serde_json::Value;
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, fields};
 use crate::outcome::{
-    MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
-    StageOutcome,
+    HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome,
+    SpreadOutcome, StageOutcome,
 };
 
 /// What decides which inputs the page has.
@@ -39,6 +39,9 @@ pub struct PlantForm {
     has_rigid: bool,
     /// Whether a fit starts from a model.
     has_start: bool,
+    /// The mode on which advice is asked, and whether a controller is.
+    pub advises: Option<usize>,
+    pub shapes: bool,
 }
 
 impl PlantForm {
@@ -51,6 +54,8 @@ impl PlantForm {
             modes: servo.model.as_ref().map(|model| model.modes.len()),
             has_rigid: servo.model.as_ref().is_some_and(|m| m.rigid.is_some()),
             has_start: servo.fit.start.is_some(),
+            advises: servo.advice.map(|advice| advice.mode),
+            shapes: servo.shape.is_some(),
         }
     }
 
@@ -95,6 +100,8 @@ pub struct Desk {
     pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
     /// Of the shown one, with its curves.
     pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    /// Advice that was asked for.
+    pub help: RwSignal<Option<Arc<HelpOutcome>>>,
     /// The closed loop in time.
     pub motion: RwSignal<Option<Arc<MotionOutcome>>>,
     /// The last good shaft.
@@ -141,6 +148,7 @@ impl Desk {
             stages: RwSignal::default(),
             stage: RwSignal::new(None),
             path: RwSignal::new(None),
+            help: RwSignal::new(None),
             motion: RwSignal::new(None),
             shaft: RwSignal::new(None),
             servo: RwSignal::new(None),

@@ -92,6 +92,13 @@ fn slice(desk: Desk) {
         if found {
             show_path(desk, &work);
         }
+        if let Some(help) = &work.outcome().help
+            && desk
+                .help
+                .with_untracked(|known| known.as_deref() != Some(help))
+        {
+            desk.help.set(Some(Arc::new(help.clone())));
+        }
         if !had_motion && let Some(motion) = &work.outcome().motion {
             had_motion = true;
             desk.motion.set(Some(Arc::new(motion.clone())));

@@ -75,6 +75,8 @@ enum State {
     Closing,
     /// The closed loop is moved.
     Moving,
+    /// Advice is worked out.
+    Helping,
     /// Boards come next.
     Closed,
     Spreading(Box<SpreadRun>),
@@ -125,6 +127,7 @@ impl Work {
                 shaft: shaft.as_ref().map(|known| known.outcome.clone()),
                 servo: None,
                 motion: None,
+                help: None,
                 spread: None,
                 others: Vec::new(),
             },
@@ -202,6 +205,12 @@ impl Work {
                 let bench = self.bench.as_ref();
                 self.outcome.motion =
                     bench.and_then(|bench| bench.motion(&self.design, &self.lines));
+                self.state = State::Helping;
+                Ok(Progress::Spreading(0.0))
+            }
+            State::Helping => {
+                let bench = self.bench.as_ref();
+                self.outcome.help = bench.and_then(|bench| bench.help(&self.design, &self.lines));
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }

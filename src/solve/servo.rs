@@ -1,12 +1,13 @@
 //! The plant and the loop round it.
 
 mod boards;
+mod help;
 mod looped;
 mod motion;
 mod plant;
 
 use crate::design::{Design, ServoDesign, Summing};
-use crate::outcome::{MotionOutcome, PlantOutcome, ServoOutcome};
+use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome};
 use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
 
 use super::line::Line;
@@ -140,6 +141,23 @@ impl Bench {
             sign: sign(design),
         };
         Some(motion::describe(&open, &design.servo.motion))
+    }
+
+    /// Help with the loop, where it is asked for and there is a model.
+    pub fn help(&self, design: &Design, lines: &[Line]) -> Option<HelpOutcome> {
+        if design.servo.advice.is_none() && design.servo.shape.is_none() {
+            return None;
+        }
+        let stages: Option<Vec<_>> = lines
+            .iter()
+            .map(|line| Some(&line.found.as_ref()?.transfers[2]))
+            .collect();
+        Some(help::describe(
+            design,
+            &stages?,
+            self.model()?,
+            sign(design),
+        ))
     }
 
     /// The run over boards and plants; none without a model.

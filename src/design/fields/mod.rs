@@ -29,6 +29,10 @@ pub enum Group {
     /// A shaft as a whole, and its places from left to right: segment by segment, disc by disc.
     Shaft,
     ShaftPlace(usize),
+    /// The resonance on which advice is wanted.
+    Advice,
+    /// What a controller is wanted for.
+    Shape,
     /// What the closed loop is moved by.
     Motion,
     /// How far plants stray.

@@ -14,6 +14,12 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     asked(all);
     drift(all);
     motion(all);
+    if design.servo.advice.is_some() {
+        advice(all);
+    }
+    if design.servo.shape.is_some() {
+        shape(all);
+    }
     if !design.servo.sweep.is_empty() {
         fit(all, &design.servo);
     }
@@ -105,6 +111,81 @@ fn drift(all: &mut Vec<(Group, Field)>) {
         "gain",
         "Plant gain ±",
         "Of drive, actuator and sensor together.",
+    );
+}
+
+fn advice(all: &mut Vec<(Group, Field)>) {
+    let mut add = |name: &str, label: &str, unit, range, step, help| {
+        let path = format!("/servo/advice/{name}");
+        all.push((
+            Group::Advice,
+            quantity(path, label, unit, range, step, help),
+        ));
+    };
+    add(
+        "level_db",
+        "Peak below",
+        Unit::Decibel,
+        (-60.0, 20.0),
+        Step::By { amount: 1.0 },
+        "The open loop's gain over the whole drift; −6 dB leaves a gain margin of 6 dB.",
+    );
+    let step = Step::By { amount: 0.01 };
+    add(
+        "notch_frequency",
+        "Notch frequency ±",
+        Unit::Percent,
+        (0.0, 0.5),
+        step,
+        "From board to board: what the notch's own parts do.",
+    );
+    add(
+        "notch_q",
+        "Notch Q ±",
+        Unit::Percent,
+        (0.0, 0.5),
+        step,
+        "From board to board: what the notch's own parts do.",
+    );
+}
+
+fn shape(all: &mut Vec<(Group, Field)>) {
+    let mut add = |name: &str, label: &str, unit, range, step, help| {
+        let path = format!("/servo/shape/{name}");
+        all.push((Group::Shape, quantity(path, label, unit, range, step, help)));
+    };
+    add(
+        "crossover",
+        "Wanted crossover",
+        Unit::Hertz,
+        (1e-3, 1e9),
+        LOG,
+        "Where the loop's gain shall be 1.",
+    );
+    add(
+        "phase_margin",
+        "Wanted phase margin",
+        Unit::Degree,
+        (1.0, 120.0),
+        Step::By { amount: 1.0 },
+        "At the wanted crossover.",
+    );
+    let share = Step::By { amount: 0.01 };
+    add(
+        "integrator",
+        "Integrator's corner over it",
+        Unit::One,
+        (1e-3, 1.0),
+        share,
+        "A tenth costs 6° of phase.",
+    );
+    add(
+        "roll_off",
+        "Roll-off over it",
+        Unit::One,
+        (1.0, 1000.0),
+        Step::By { amount: 1.0 },
+        "Ten times costs 6° of phase.",
     );
 }
 

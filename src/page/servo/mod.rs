@@ -3,6 +3,7 @@
 mod boards;
 mod curves;
 mod figures;
+mod help;
 mod intake;
 mod model;
 mod motion;
@@ -46,6 +47,7 @@ pub fn Loop() -> impl IntoView {
                     </div>
                     <curves::LoopCurves />
                 </div>
+                <help::Help />
                 <motion::InTime />
                 <boards::Boards />
                 <model::Model />
