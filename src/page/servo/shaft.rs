@@ -42,7 +42,7 @@ pub fn ShaftCheck() -> impl IntoView {
                     let name = event_target_value(&event);
                     let found = MATERIALS.iter().find(|(known, _)| *known == name);
                     if let Some((_, material)) = found {
-                        edit(&|shaft| if let Some(shaft) = shaft { shaft.set_material(index, material.clone()); });
+                        edit(&|shaft| if let Some(shaft) = shaft { shaft.set_material(index, *material); });
                     }
                 };
                 let names = MATERIALS.map(|(name, _): (&str, Material)| view! { <option value=name>{name}</option> });
