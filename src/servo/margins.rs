@@ -7,6 +7,7 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::OpenLoop;
+use super::golden::lowest;
 use super::trace::{SMALL, Traced};
 use crate::response::zero;
 
@@ -232,24 +233,9 @@ fn peak(
     tops.chain(ends).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
-/// Golden-section search for a maximum (Press et al., "Numerical Recipes", 10.2).
-fn highest(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> f64 {
-    const GOLDEN: f64 = 0.618_033_988_749_894_9;
-    let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-    let (mut fc, mut fd) = (f(c), f(d));
-    // At a top the value is exact long before the place is.
-    while (b - a).abs() > 1e-7 {
-        if fc > fd {
-            (b, d, fd) = (d, c, fc);
-            c = b - GOLDEN * (b - a);
-            fc = f(c);
-        } else {
-            (a, c, fc) = (c, d, fd);
-            d = a + GOLDEN * (b - a);
-            fd = f(d);
-        }
-    }
-    0.5 * (a + b)
+/// Where between two places (ln Hz) `f` is highest. At a top the value is exact long before the place is.
+fn highest(f: impl Fn(f64) -> f64, a: f64, b: f64) -> f64 {
+    lowest(|x| -f(x), a, b, 1e-7).1
 }
 
 /// The first frequency (Hz) where `f` of L goes through zero, upwards or downwards.

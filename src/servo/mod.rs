@@ -4,6 +4,7 @@ mod advice;
 mod boards;
 mod closed;
 mod fit;
+mod golden;
 mod interpolate;
 mod margins;
 mod model;

@@ -8,6 +8,7 @@ mod plant;
 
 use crate::design::{Design, ServoDesign, Summing};
 use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome};
+use crate::response::Transfer;
 use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
 
 use super::line::Line;
@@ -20,6 +21,14 @@ fn sign(design: &Design) -> f64 {
         Summing::Subtracts => 1.0,
         Summing::Adds => -1.0,
     }
+}
+
+/// The path's stages with the bought parts and the real op amp; none before all are described.
+fn as_built(lines: &[Line]) -> Option<Vec<&Transfer>> {
+    let stages = lines.iter();
+    stages
+        .map(|line| Some(&line.found.as_ref()?.transfers[2]))
+        .collect()
 }
 
 /// The plant while it is worked on: read and fitted once, not at every keystroke.
@@ -131,12 +140,8 @@ impl Bench {
 
     /// The closed loop in time; none without a model.
     pub fn motion(&self, design: &Design, lines: &[Line]) -> Option<MotionOutcome> {
-        let stages: Option<Vec<_>> = lines
-            .iter()
-            .map(|line| Some(&line.found.as_ref()?.transfers[2]))
-            .collect();
         let open = OpenLoop {
-            stages: stages?,
+            stages: as_built(lines)?,
             plant: Plant::Model(self.model()?),
             sign: sign(design),
         };
@@ -148,13 +153,9 @@ impl Bench {
         if design.servo.advice.is_none() && design.servo.shape.is_none() {
             return None;
         }
-        let stages: Option<Vec<_>> = lines
-            .iter()
-            .map(|line| Some(&line.found.as_ref()?.transfers[2]))
-            .collect();
         Some(help::describe(
             design,
-            &stages?,
+            &as_built(lines)?,
             self.model()?,
             sign(design),
         ))

@@ -11,7 +11,6 @@
 mod crossing;
 mod extreme;
 mod followed;
-mod golden;
 mod notch;
 mod otherwise;
 mod peak;

@@ -4,10 +4,10 @@ use std::f64::consts::TAU;
 
 use serde::{Deserialize, Serialize};
 
-use super::golden::lowest;
 use super::peak::PeakBox;
 use super::{LEAST_Q, MOST_Q, NotchWish};
 use crate::response::{Transfer, log_grid};
+use crate::servo::golden::lowest;
 use crate::stages::{Depth, NotchAsk};
 
 /// A notch for one resonance: `(s² + (ω·d/Q)·s + ω²)/(s² + (ω/Q)·s + ω²)`, d the gain at its centre.
@@ -115,7 +115,7 @@ impl Search<'_> {
             |f| of(f).0,
             frequencies[k.saturating_sub(1)],
             frequencies[(k + 1).min(frequencies.len() - 1)],
-            1e-5,
+            1e-5 * frequencies[k.saturating_sub(1)],
         );
         if refined > *least || refined.is_nan() {
             f = frequencies[k];
@@ -140,7 +140,7 @@ impl Search<'_> {
         }
         let Some(k) = top else { return best };
         let (a, b) = (gains[k.saturating_sub(1)], gains[(k + 1).min(24)]);
-        let (turn, d) = lowest(|d| self.turn(f, d), a, b, 1e-3);
+        let (turn, d) = lowest(|d| self.turn(f, d), a, b, 1e-3 * a);
         if turn < best.0 { (turn, d) } else { best }
     }
 

@@ -7,10 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use super::super::{OpenLoop, unstable_poles};
 use super::crossing::main_fall;
-use super::golden::lowest;
 use super::peak::PeakBox;
 use super::{NotchWish, followed};
 use crate::response::Transfer;
+use crate::servo::golden::lowest;
 
 /// The ways without a notch, each computed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -133,7 +133,8 @@ fn phase(peak: &PeakBox) -> (f64, f64) {
     for k in 0..=STEPS {
         let mode = low + (high - low) * f64::from(k) / f64::from(STEPS);
         let size = |f: f64| -peak.with_mode_at(mode, f).norm();
-        let (_, top) = lowest(size, mode * (1.0 - width), mode * (1.0 + width), 1e-6);
+        let (low, high) = (mode * (1.0 - width), mode * (1.0 + width));
+        let (_, top) = lowest(size, low, high, 1e-6 * low);
         let own = peak.with_mode_at(mode, top).arg().to_degrees();
         let turns = before.map_or(0.0, |before| ((before - own) / 360.0).round());
         let now = own + 360.0 * turns;

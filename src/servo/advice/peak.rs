@@ -8,6 +8,7 @@ use super::super::{Model, OpenLoop};
 use super::extreme::Drifting;
 use super::{AdviceError, NotchWish};
 use crate::response::resolving_grid;
+use crate::servo::golden;
 
 /// Half-widths of the resonance that count as its peak to either side of where it drifts.
 const SKIRT: f64 = 3.0;
@@ -116,8 +117,12 @@ impl<'a> PeakBox<'a> {
             if value < worth || value < values[before] || value < values[after] {
                 continue;
             }
-            let inside =
-                super::golden::lowest(|f| -of(f), self.grid[before], self.grid[after], 1e-8);
+            let inside = golden::lowest(
+                |f| -of(f),
+                self.grid[before],
+                self.grid[after],
+                1e-8 * self.grid[before],
+            );
             for (height, place) in [(value, self.grid[k]), (-inside.0, inside.1)] {
                 if height > best.0 {
                     best = (height, place);

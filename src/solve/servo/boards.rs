@@ -1,7 +1,7 @@
 //! The loop over boards and plants: what goes into the run, and what is told of it.
 
 use super::looped::curve_of;
-use super::sign;
+use super::{as_built, sign};
 use crate::design::{Design, LoopAsk};
 use crate::outcome::{BlameShare, FigureSpread, LoopSpread, WorstBoard};
 use crate::quantity::Unit;
@@ -26,7 +26,7 @@ pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<
         .collect::<Option<_>>()?;
     let sign = sign(design);
     let nominal = OpenLoop {
-        stages: found.iter().map(|(_, found)| &found.transfers[2]).collect(),
+        stages: as_built(lines)?,
         plant: Plant::Model(plant),
         sign,
     };

@@ -2,8 +2,8 @@
 
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
-/// The lowest value of `f` between two places above 0, and where, if there is but one valley (Press et al.,
-/// "Numerical Recipes", 10.2); to the fraction `close` of the place.
+/// The lowest value of `f` between two places, and where, if there is but one valley (Press et al., "Numerical
+/// Recipes", 10.2); the place to within `close`.
 pub(super) fn lowest(
     mut f: impl FnMut(f64) -> f64,
     mut a: f64,
@@ -13,7 +13,7 @@ pub(super) fn lowest(
     let (mut c, mut d) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
     let (mut fc, mut fd) = (f(c), f(d));
     for _ in 0..60 {
-        if (b - a).abs() <= close * a.abs() {
+        if (b - a).abs() <= close {
             break;
         }
         if fc <= fd {
