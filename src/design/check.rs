@@ -96,6 +96,7 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
         "capacitor",
         &design.shelf.capacitors,
     );
+    check_strays(&mut errors, design);
     errors.extend(design.servo.check());
     // What does not fit together is told once each entry is well in itself.
     if errors.is_empty() {
@@ -110,6 +111,63 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
         Ok(())
     } else {
         Err(errors)
+    }
+}
+
+/// Packages on a board.
+const MOST_NETWORKS: usize = 8;
+/// Drift in all that leaves every value on its own side of zero.
+const MOST_DRIFT: f64 = 0.9;
+
+/// Parts that stray in their own way must be there, and drift must leave something of a part.
+fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
+    let networks = design.spread.networks.len();
+    if networks > MOST_NETWORKS {
+        errors.push(InputError::new(
+            "/spread/networks",
+            format!("There are {networks} networks; up to {MOST_NETWORKS} are accepted."),
+        ));
+    }
+    for (index, stage) in design.stages.iter().enumerate() {
+        let Some(circuit) = by_id(&stage.circuit) else {
+            continue;
+        };
+        let netlist = circuit.netlist();
+        for (name, part) in &stage.strays {
+            let at = format!("/stages/{index}/strays/{name}");
+            if netlist.position(name).is_none() {
+                errors.push(InputError::new(
+                    &at,
+                    format!("This circuit has no part “{name}” that could stray."),
+                ));
+            }
+            if part.network.is_some_and(|n| n == 0 || n > networks) {
+                errors.push(InputError::new(
+                    &format!("{at}/network"),
+                    format!("Network of {name} is none of the {networks} networks."),
+                ));
+            }
+        }
+    }
+    let spread = &design.spread;
+    let kinds = [
+        ("resistors", &design.shelf.resistors, &spread.resistors),
+        ("capacitors", &design.shelf.capacitors, &spread.capacitors),
+    ];
+    for (what, bin, kind) in kinds {
+        let own = design.stages.iter().flat_map(|stage| stage.strays.values());
+        let tempco = own.clone().filter_map(|part| part.tempco);
+        let ageing = own.filter_map(|part| part.ageing);
+        let most = tempco.fold(bin.tempco, f64::max) * spread.temperature_span
+            + ageing.fold(kind.ageing, f64::max);
+        if most > MOST_DRIFT {
+            errors.push(InputError::new(
+                &format!("/shelf/{what}/tempco"),
+                format!(
+                    "Tempco of {what} over this temperature span, with ageing, moves a value by more than 90 %; write smaller ones."
+                ),
+            ));
+        }
     }
 }
 

@@ -44,9 +44,10 @@ pub enum Kind {
     },
 }
 
-/// What stands in a design for a choice: its word, but yes and no as such.
+/// What stands in a design for a choice: its word, but yes and no as such, and no word for nothing.
 fn chosen(word: &str) -> Value {
     match word {
+        "" => Value::Null,
         "true" => Value::Bool(true),
         "false" => Value::Bool(false),
         _ => Value::from(word),

@@ -5,20 +5,21 @@ mod field;
 mod fields;
 mod filter;
 mod servo;
+mod spread;
 
 pub use check::{InputError, check};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, Summing};
+pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
 
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
+use serde_json::{Map, Value};
 
 use crate::parts::{OpAmp, Shelf};
-use crate::spread::Law;
 use crate::stages::{Ask, CATALOGUE, Surroundings};
 
 /// Everything that decides an [`crate::outcome::Outcome`]. JSON may leave out what is as by default:
@@ -50,19 +51,11 @@ pub struct StageDesign {
     pub between: Surroundings,
     /// Parts that keep a value (SI), by designator.
     pub pins: BTreeMap<String, f64>,
+    /// Parts that stray in a way of their own, by designator.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub strays: BTreeMap<String, PartSpread>,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
     pub choice: usize,
-}
-
-/// How boards are drawn.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct SpreadDesign {
-    pub boards: u32,
-    pub law: Law,
-    pub seed: u64,
-    /// Boards work up to this many kelvins above or below the temperature at which parts are measured.
-    pub temperature_span: f64,
 }
 
 /// What the curves show.
@@ -101,18 +94,8 @@ impl Default for StageDesign {
             ask: CATALOGUE[0].default_ask(),
             between: Surroundings::default(),
             pins: BTreeMap::new(),
+            strays: BTreeMap::new(),
             choice: 0,
-        }
-    }
-}
-
-impl Default for SpreadDesign {
-    fn default() -> SpreadDesign {
-        SpreadDesign {
-            boards: 10_000,
-            law: Law::Uniform,
-            seed: 1,
-            temperature_span: 10.0,
         }
     }
 }
@@ -162,6 +145,7 @@ impl Design {
             return Ok(design);
         }
         let mut tree = serde_json::to_value(self).map_err(|e| e.to_string())?;
+        make_room(&mut tree, path);
         let (parent, key) = path.rsplit_once('/').ok_or("a path starts with “/”")?;
         let parent = tree
             .pointer_mut(parent)
@@ -177,9 +161,13 @@ impl Design {
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
         let mut design = Design::from_tree(tree)?;
+        for stage in &mut design.stages {
+            stage.strays.retain(|_, part| !part.is_empty());
+        }
         let asks_again = !["/view", "/spread", "/filter"]
             .iter()
             .any(|room| path.starts_with(room))
+            && !path.contains("/strays/")
             && key != "choice";
         if asks_again {
             // Of one stage only, where only that one is asked for something else.
@@ -192,6 +180,25 @@ impl Design {
             }
         }
         Ok(design)
+    }
+}
+
+/// Makes a place for how one part strays, which stands in a design only where it says something.
+fn make_room(tree: &mut Value, path: &str) {
+    let Some((stage, rest)) = path.split_once("/strays/") else {
+        return;
+    };
+    let Some((part, _)) = rest.split_once('/') else {
+        return;
+    };
+    if let Some(stage) = tree.pointer_mut(stage).and_then(Value::as_object_mut) {
+        let strays = stage
+            .entry("strays")
+            .or_insert_with(|| Value::Object(Map::new()));
+        if let Some(strays) = strays.as_object_mut() {
+            let empty = || Value::Object(Map::new());
+            strays.entry(part).or_insert_with(empty);
+        }
     }
 }
 

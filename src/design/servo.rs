@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::InputError;
 use crate::servo::shaft::Shaft;
 use crate::servo::{Model, MotionAsk, Settings, sweep};
+use crate::spread::Law;
 
 /// The loop: measured plant, model, and what the loop must keep.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -88,6 +89,8 @@ pub struct Drift {
     pub damping: f64,
     /// Of the whole plant's gain.
     pub gain: f64,
+    /// How plants lie within these, the normal law with the limits at three sigma.
+    pub law: Law,
 }
 
 impl Default for Drift {
@@ -96,6 +99,7 @@ impl Default for Drift {
             frequency: 0.02,
             damping: 0.3,
             gain: 0.1,
+            law: Law::Uniform,
         }
     }
 }

@@ -191,6 +191,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
             let stage = &mut design.stages[shown];
             stage.circuit = circuit;
             stage.pins.clear();
+            stage.strays.clear();
             stage.choice = 0;
         });
     };

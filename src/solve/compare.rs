@@ -3,13 +3,13 @@
 
 use std::collections::BTreeMap;
 
-use super::spread::strays;
-use crate::design::{Design, SpreadDesign};
+use super::population::population_of;
+use crate::design::{Design, StageDesign};
 use crate::outcome::OtherOutcome;
 use crate::parts::OpAmp;
 use crate::pick::{Choices, Search};
 use crate::response::log_grid;
-use crate::spread::{RunStage, RunView, SpreadRun, quantiles};
+use crate::spread::{RunStage, RunView, Sampling, SpreadRun, quantiles};
 use crate::stages::{CATALOGUE, Model, Scratch, Stage};
 
 /// At most so many boards are drawn for a row of the table.
@@ -134,13 +134,18 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
     let reference = model.transfer(values);
     let stage = RunStage {
         model,
-        strays: strays(design, model, values),
         nominal: model.figures(values, None, &mut Scratch::default()),
         reference: &reference,
     };
-    let spread = SpreadDesign {
+    let alone = StageDesign {
+        strays: BTreeMap::new(),
+        ..design.stages[design.view.stage].clone()
+    };
+    let sampling = Sampling {
+        population: population_of(design, &alone, (model, values)),
+        seed: design.spread.seed,
         boards: design.spread.boards.min(BOARDS),
-        ..design.spread.clone()
+        stop: None,
     };
     let centre = model.ask.frequency();
     let view = RunView {
@@ -148,7 +153,7 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
         frequencies: log_grid(centre, centre * 1.01, 2),
         phase_at: design.view.phase_at,
     };
-    let mut run = SpreadRun::new(vec![stage], &spread, view);
+    let mut run = SpreadRun::new(vec![stage], sampling, view);
     run.advance(&[model], &mut || true);
     run
 }

@@ -127,7 +127,8 @@ fn parts(
     values: &[f64],
     exact: &[f64],
 ) -> Vec<PartOutcome> {
-    let pins = &design.stages[index].pins;
+    let stage = &design.stages[index];
+    let pins = &stage.pins;
     let all = model.netlist.parts().iter().enumerate();
     all.filter(|(at, _)| model.bought[*at])
         .filter_map(|(at, part)| {
@@ -137,7 +138,11 @@ fn parts(
                 exact: exact[at],
                 value: values[at],
                 miss: values[at] / exact[at] - 1.0,
-                tolerance: part.kind.bin(&design.shelf)?.tolerance,
+                tolerance: stage
+                    .strays
+                    .get(&part.name)
+                    .and_then(|own| own.tolerance)
+                    .unwrap_or(part.kind.bin(&design.shelf)?.tolerance),
                 pinned: pins.contains_key(&part.name),
             })
         })

@@ -3,11 +3,11 @@
 use serde::Serialize;
 use serde_json::json;
 
-use super::line::Line;
+use super::population::{drawn, population};
 use super::{Progress, Work, solve};
 use crate::design::{Design, InputError};
 use crate::response::log_grid;
-use crate::spread::{self, Boards, Draws, Stray};
+use crate::spread::{self, Boards, Draws, Rows};
 use crate::stages::{CATALOGUE, Stage};
 
 /// Solves a design given as JSON; `{}` is the demo. The answer is an outcome as JSON, or
@@ -63,49 +63,38 @@ pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
         });
         let (low, high) = ends.unwrap_or((1.0, 10.0));
         let grid = log_grid(low, high, frequencies.clamp(2, 100_000) as usize);
-        let inputs = board_inputs(&design, &work, boards.clamp(1, 1_000_000));
-        let stages: Vec<Boards> = work
-            .lines
-            .iter()
-            .zip(&inputs)
-            .map(|(line, inputs)| Boards {
-                program: &line.real.program,
+        let (numbers, stride) = boards_of(&design, &work, boards.clamp(1, 1_000_000));
+        let mut first = 0;
+        let stages = work.lines.iter().map(|line| {
+            let program = &line.real.program;
+            let rows = Rows {
+                numbers: &numbers,
+                stride,
+                first,
+            };
+            first += program.inputs();
+            Boards {
+                program,
                 scale: line.real.scale,
-                inputs,
-            })
-            .collect();
+                rows,
+            }
+        });
+        let stages: Vec<Boards> = stages.collect();
         let (least, most) = spread::extremes(&stages, &grid);
         Ok(json!({"frequency": grid, "least": least, "most": most}))
     }))
 }
 
-/// The boards of each stage, all parts of the path drawn together.
-fn board_inputs(design: &Design, work: &Work, boards: u32) -> Vec<Vec<Vec<f64>>> {
-    let of_line = |line: &Line| -> Vec<Stray> {
-        let values = line.found.as_ref().map_or(&[][..], |found| &found.values);
-        super::spread::strays(design, &line.real, values)
-    };
-    let strays: Vec<Stray> = work.lines.iter().flat_map(of_line).collect();
-    let mut values = vec![0.0; strays.len()];
-    let mut draws = Draws::new(
-        strays,
-        design.spread.law,
-        design.spread.temperature_span,
-        design.spread.seed,
-    );
-    let mut all: Vec<Vec<Vec<f64>>> = work.lines.iter().map(|_| Vec::new()).collect();
-    for board in 0..u64::from(boards) {
-        draws.board(board, &mut values);
-        let mut rest = &values[..];
-        for (line, boards) in work.lines.iter().zip(&mut all) {
-            let (own, behind) = rest.split_at(line.real.netlist.parts().len());
-            let mut inputs = Vec::new();
-            line.real.inputs(own, &mut inputs);
-            boards.push(inputs);
-            rest = behind;
-        }
+/// All numbers of these boards, row after row, and how long a row is.
+fn boards_of(design: &Design, work: &Work, boards: u32) -> (Vec<f64>, usize) {
+    let population = population(design, &drawn(&work.lines));
+    let stride = population.strays.len();
+    let mut draws = Draws::new(population, design.spread.seed);
+    let mut numbers = vec![0.0; stride * boards as usize];
+    for (board, row) in numbers.chunks_exact_mut(stride).enumerate() {
+        draws.board(board as u64, row);
     }
-    all
+    (numbers, stride)
 }
 
 fn read(design: &str) -> Result<Design, Vec<InputError>> {

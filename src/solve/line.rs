@@ -61,6 +61,7 @@ impl Line {
         let key = Key {
             stage: StageDesign {
                 choice: 0,
+                strays: BTreeMap::new(),
                 ..stage.clone()
             },
             shelf: design.shelf.clone(),

@@ -12,6 +12,7 @@ mod json;
 mod line;
 mod loading;
 mod path;
+mod population;
 mod servo;
 mod shaft;
 mod spread;

@@ -1,11 +1,14 @@
 //! The spread of a stage: what goes into the run, and what is told of it.
 
 use super::line::Line;
-use crate::design::Design;
+use super::population::{drawn, population};
+use crate::design::{Design, Stop};
 use crate::outcome::{FigureSpread, PathSpread, SpreadOutcome, StageOutcome, Yield};
 use crate::response::log_grid;
-use crate::spread::{Histogram, RunStage, RunView, SpreadRun, Stray, clopper_pearson, quantiles};
-use crate::stages::Model;
+use crate::spread::{
+    Histogram, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
+    quantiles,
+};
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
@@ -20,7 +23,6 @@ pub(super) fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
             let found = line.found.as_ref()?;
             Some(RunStage {
                 model: &line.real,
-                strays: strays(design, &line.real, &found.values),
                 nominal: found.figures.clone(),
                 reference: &found.transfers[2],
             })
@@ -35,22 +37,25 @@ pub(super) fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
         frequencies: log_grid(grid[0], grid[grid.len() - 1], POINTS),
         phase_at: design.view.phase_at,
     };
-    SpreadRun::new(stages, &design.spread, view)
+    SpreadRun::new(
+        stages,
+        sampling(design, population(design, &drawn(lines))),
+        view,
+    )
 }
 
-/// How far each part strays, from the bin that it is bought from.
-pub(super) fn strays(design: &Design, model: &Model, values: &[f64]) -> Vec<Stray> {
-    let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
-    parts
-        .map(|((part, &nominal), bought)| {
-            let bin = part.kind.bin(&design.shelf).filter(|_| *bought);
-            Stray {
-                nominal,
-                tolerance: bin.map_or(0.0, |bin| bin.tolerance),
-                tempco: bin.map_or(0.0, |bin| bin.tempco),
-            }
-        })
-        .collect()
+/// What is drawn of a design, as many boards as it says.
+pub(super) fn sampling(design: &Design, population: Population) -> Sampling {
+    let spread = &design.spread;
+    Sampling {
+        population,
+        seed: spread.seed,
+        boards: spread.boards,
+        stop: (spread.stop == Stop::Stable).then_some(StopRule {
+            digits: spread.digits,
+            yield_within: spread.yield_within,
+        }),
+    }
 }
 
 /// One figure of a finished run.

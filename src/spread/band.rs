@@ -400,8 +400,8 @@ fn from_counts<const N: usize>(
 pub struct Boards<'a> {
     pub program: &'a Program,
     pub scale: crate::circuit::Scale,
-    /// `inputs[board]` are a board's numbers for [`Program::run`].
-    pub inputs: &'a [Vec<f64>],
+    /// Each board's numbers for [`Program::run`].
+    pub rows: Rows<'a>,
 }
 
 /// Least and largest |H| of a path over boards at each frequency: the band's bare core. All stages have
@@ -417,25 +417,25 @@ pub fn extremes(stages: &[Boards], frequencies: &[f64]) -> (Vec<f64>, Vec<f64>) 
         .iter()
         .map(|stage| Block::new(stage.program))
         .collect();
-    let count = stages.first().map_or(0, |stage| stage.inputs.len());
+    let count = stages.first().map_or(0, |stage| stage.rows.len());
     let mut registers = Vec::new();
     for first in (0..count).step_by(BLOCK) {
         let last = (first + BLOCK).min(count);
         for (stage, block) in stages.iter().zip(&mut blocks) {
-            fill(block, stage, &stage.inputs[first..last], &mut registers);
+            fill(block, stage, stage.rows.part(first, last), &mut registers);
         }
         sweep.add(&blocks.iter().collect::<Vec<_>>(), last - first);
     }
     sweep.extremes()
 }
 
-fn fill(block: &mut Block, stage: &Boards, boards: &[Vec<f64>], registers: &mut Vec<f64x4>) {
+fn fill(block: &mut Block, stage: &Boards, boards: Rows, registers: &mut Vec<f64x4>) {
     let (n, d) = stage.program.sizes();
     let (mut num, mut den) = (vec![f64x4::splat(0.0); n], vec![f64x4::splat(0.0); d]);
     let mut lanes = vec![f64x4::splat(0.0); stage.program.inputs()];
     let quarters = boards.len().div_ceil(4);
     for quarter in 0..quarters {
-        gather(boards, quarter, &mut lanes);
+        boards.gather(quarter, &mut lanes);
         stage
             .program
             .run(&lanes, stage.scale, registers, &mut num, &mut den);
@@ -447,10 +447,43 @@ fn fill(block: &mut Block, stage: &Boards, boards: &[Vec<f64>], registers: &mut 
     }
 }
 
-/// Four boards' numbers side by side; boards past the last repeat it.
-pub(super) fn gather(boards: &[Vec<f64>], quarter: usize, lanes: &mut [f64x4]) {
-    for (input, lane) in lanes.iter_mut().enumerate() {
-        let at = |k: usize| boards[(4 * quarter + k).min(boards.len() - 1)][input];
-        *lane = f64x4::new([at(0), at(1), at(2), at(3)]);
+/// Boards as rows of numbers, of which a stage's program takes a stretch.
+#[derive(Clone, Copy)]
+pub struct Rows<'a> {
+    /// Row after row.
+    pub numbers: &'a [f64],
+    /// Numbers of a row.
+    pub stride: usize,
+    /// Where the stage's own begin in a row.
+    pub first: usize,
+}
+
+impl Rows<'_> {
+    /// How many boards.
+    pub fn len(&self) -> usize {
+        self.numbers.len() / self.stride.max(1)
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Some of them.
+    pub(super) fn part(&self, first: usize, last: usize) -> Rows<'_> {
+        Rows {
+            numbers: &self.numbers[first * self.stride..last * self.stride],
+            ..*self
+        }
+    }
+
+    /// Four boards' numbers side by side; boards past the last repeat it.
+    pub(super) fn gather(&self, quarter: usize, lanes: &mut [f64x4]) {
+        let last = self.len() - 1;
+        let row =
+            |k: usize| &self.numbers[(4 * quarter + k).min(last) * self.stride + self.first..];
+        let (a, b, c, d) = (row(0), row(1), row(2), row(3));
+        for (at, lane) in lanes.iter_mut().enumerate() {
+            *lane = f64x4::new([a[at], b[at], c[at], d[at]]);
+        }
     }
 }

@@ -2,95 +2,179 @@
 //!
 //! Every board has its own stretch of one ChaCha8 key stream, so a board is the same whether it is
 //! drawn first, last, or alone, in one slice or in many, natively or in WebAssembly. Terms as in
-//! JCGM 101:2008: each part is an input quantity with a rectangular (6.4.2) or a cut Gaussian (6.4.7)
-//! distribution.
+//! JCGM 101:2008: what strays is an input quantity, drawn through the inverse of its distribution
+//! (C.2); what parts share is an input quantity of its own, so that all of them are independent.
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
-use serde::{Deserialize, Serialize};
-use statrs::distribution::{ContinuousCDF, Normal};
 
-/// How a part's value lies within its tolerance.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Law {
-    /// Every value within the tolerance is as likely.
-    Uniform,
-    /// Normal with the tolerance at three sigma, cut there.
-    Normal,
+use super::law::Deviations;
+use super::{Reach, Stray, StrayKind};
+
+/// All boards that might be built.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Population {
+    pub strays: Vec<Stray>,
+    /// How many deviations are shared by several of them.
+    pub commons: usize,
+    /// Boards work up to this many kelvins above or below the temperature at which parts are measured.
+    pub temperature_span: f64,
 }
 
-/// How far one part strays.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stray {
-    /// Value as marked, SI.
-    pub nominal: f64,
-    /// Largest relative deviation as delivered.
-    pub tolerance: f64,
-    /// Largest relative drift per kelvin, either sign.
-    pub tempco: f64,
+/// What independently strays on a board.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Factor {
+    /// The temperature at which the board works.
+    Temperature,
+    /// A deviation that several numbers have in common.
+    Common(usize),
+    /// What is one number's own.
+    Own(usize),
 }
 
-/// The boards of one spread: [`Draws::board`] gives any of them.
+/// A factor's numbers from 0 to 1: deviation as delivered, drift with temperature, ageing.
+const UNITS: usize = 3;
+
+/// The boards of a population: [`Draws::board`] gives any of them.
 pub struct Draws {
-    strays: Vec<Stray>,
-    law: Law,
-    temperature_span: f64,
+    population: Population,
+    deviations: Vec<Deviations>,
+    /// Strays that are drawn, by their place.
+    drawn: Vec<usize>,
+    /// A stray that feels each common deviation, and how far.
+    shared: Vec<Option<(usize, Reach)>>,
     random: ChaCha8Rng,
-    normal: Normal,
+    /// The board that comes next in the stream.
+    next: Option<u64>,
+    units: Vec<f64>,
 }
 
 impl Draws {
-    /// `temperature_span` in K to each side.
-    pub fn new(strays: Vec<Stray>, law: Law, temperature_span: f64, seed: u64) -> Draws {
+    pub fn new(population: Population, seed: u64) -> Draws {
+        let strays = &population.strays;
+        let drawn: Vec<usize> = (0..strays.len())
+            .filter(|&at| strays[at].kind != StrayKind::Fixed)
+            .collect();
+        let deviations = strays.iter().map(|s| s.distribution.ready()).collect();
+        let feels = |common: usize| {
+            strays.iter().enumerate().find_map(|(at, stray)| {
+                let with = stray.shared.filter(|with| with.common == common)?;
+                Some((at, with.reach))
+            })
+        };
+        let shared = (0..population.commons).map(feels).collect();
         Draws {
-            strays,
-            law,
-            temperature_span,
+            units: vec![0.0; 1 + UNITS * (population.commons + drawn.len())],
+            population,
+            deviations,
+            drawn,
+            shared,
             random: ChaCha8Rng::seed_from_u64(seed),
-            normal: Normal::standard(),
+            next: None,
         }
     }
 
-    /// How far each part strays.
-    pub fn strays(&self) -> &[Stray] {
-        &self.strays
+    pub fn population(&self) -> &Population {
+        &self.population
+    }
+
+    /// What strays independently, in the order of the units.
+    pub fn factors(&self) -> Vec<Factor> {
+        let commons = (0..self.population.commons).map(Factor::Common);
+        let own = self.drawn.iter().map(|&at| Factor::Own(at));
+        std::iter::once(Factor::Temperature)
+            .chain(commons)
+            .chain(own)
+            .collect()
+    }
+
+    /// How many numbers from 0 to 1 make a board.
+    pub fn unit_count(&self) -> usize {
+        self.units.len()
+    }
+
+    /// Which of a board's units belong to the factor at this place of [`Draws::factors`].
+    pub fn units_of(&self, factor: usize) -> std::ops::Range<usize> {
+        match factor {
+            0 => 0..1,
+            _ => 1 + UNITS * (factor - 1)..1 + UNITS * factor,
+        }
     }
 
     /// The part values of board number `index`, written to `values`.
-    ///
-    /// A board takes one draw for its temperature and two a part: its deviation and its drift.
     pub fn board(&mut self, index: u64, values: &mut [f64]) {
-        let words = 2 * (1 + 2 * self.strays.len() as u128);
-        self.random.set_word_pos(u128::from(index) * words);
-        let temperature = self.temperature_span * (2.0 * self.unit() - 1.0);
-        for (part, value) in values.iter_mut().enumerate() {
-            let Stray {
-                nominal,
-                tolerance,
-                tempco,
-            } = self.strays[part];
-            let deviation = tolerance * self.deviation();
-            let drift = tempco * (2.0 * self.unit() - 1.0) * temperature;
-            *value = nominal * (1.0 + deviation) * (1.0 + drift);
+        let mut units = std::mem::take(&mut self.units);
+        self.units(index, &mut units);
+        self.values(&units, values);
+        self.units = units;
+    }
+
+    /// The units of board number `index`: independent and uniform within (0, 1), never an end.
+    pub fn units(&mut self, index: u64, units: &mut [f64]) {
+        if self.next != Some(index) {
+            let words = self.unit_count() as u128;
+            self.random.set_word_pos(u128::from(index) * words);
+        }
+        for unit in units {
+            *unit = (f64::from(self.random.next_u32()) + 0.5) / 4_294_967_296.0;
+        }
+        self.next = Some(index + 1);
+    }
+
+    /// The values of the board with these units, written to `values`; units may be 0 or 1 here.
+    pub fn values(&self, units: &[f64], values: &mut [f64]) {
+        let Population {
+            strays,
+            commons,
+            temperature_span,
+        } = &self.population;
+        let (temperature, rest) = units.split_at(1);
+        let kelvin = temperature_span * (2.0 * temperature[0] - 1.0);
+        let (shared, own) = rest.split_at(UNITS * commons);
+        for (value, stray) in values.iter_mut().zip(strays) {
+            *value = stray.nominal;
+        }
+        for (&at, own) in self.drawn.iter().zip(own.chunks_exact(UNITS)) {
+            let stray = &strays[at];
+            let (mut deviation, mut drift) = self.moved(at, stray.own, own, kelvin);
+            if let Some(with) = stray.shared {
+                let units = &shared[UNITS * with.common..][..UNITS];
+                let (more, further) = self.moved(at, with.reach, units, kelvin);
+                deviation += more;
+                drift += further;
+            }
+            values[at] = stray.value(deviation, drift);
         }
     }
 
-    /// Uniform in (0, 1), never an end.
-    fn unit(&mut self) -> f64 {
-        ((self.random.next_u64() >> 12) as f64 + 0.5) / (1u64 << 52) as f64
+    /// A deviation as delivered and a drift, as a factor's units say.
+    fn moved(&self, at: usize, reach: Reach, units: &[f64], kelvin: f64) -> (f64, f64) {
+        let side = |unit: f64| 2.0 * unit - 1.0;
+        let deviation = if reach.tolerance == 0.0 {
+            0.0
+        } else {
+            reach.tolerance * self.deviations[at].at(units[0])
+        };
+        let drift = reach.tempco * side(units[1]) * kelvin + reach.ageing * side(units[2]);
+        (deviation, drift)
     }
 
-    /// In (−1, 1) by the law.
-    fn deviation(&mut self) -> f64 {
-        let unit = self.unit();
-        match self.law {
-            Law::Uniform => 2.0 * unit - 1.0,
-            Law::Normal => {
-                /// The standard normal distribution function at −3.
-                const TAIL: f64 = 0.001_349_898_031_630_094_6;
-                self.normal.inverse_cdf(TAIL + unit * (1.0 - 2.0 * TAIL)) / 3.0
-            }
+    /// How far each factor but the temperature moves a board with these units, written to `moved` in the
+    /// order of [`Draws::factors`]: a deviation in all, uncorrelated between factors.
+    pub fn contributions(&self, units: &[f64], moved: &mut [f64]) {
+        let kelvin = self.population.temperature_span * (2.0 * units[0] - 1.0);
+        let commons = self.shared.iter().copied();
+        let own = self
+            .drawn
+            .iter()
+            .map(|&at| Some((at, self.population.strays[at].own)));
+        moved[0] = 0.0;
+        let factors = commons.chain(own).zip(units[1..].chunks_exact(UNITS));
+        for (moved, (felt, units)) in moved[1..].iter_mut().zip(factors) {
+            *moved = felt.map_or(0.0, |(at, reach)| {
+                let (deviation, drift) = self.moved(at, reach, units, kelvin);
+                deviation + drift
+            });
         }
     }
 }

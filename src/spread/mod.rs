@@ -3,11 +3,17 @@
 mod band;
 mod draw;
 mod interval;
+mod law;
 mod run;
+mod stop;
+mod stray;
 mod summary;
 
-pub use band::{Band, Boards, Sweep, extremes};
-pub use draw::{Draws, Law, Stray};
+pub use band::{Band, Boards, Rows, Sweep, extremes};
+pub use draw::{Draws, Factor, Population};
 pub use interval::clopper_pearson;
-pub use run::{RunStage, RunView, SpreadRun};
+pub use law::{Distribution, Law};
+pub use run::{RunStage, RunView, Sampling, SpreadRun};
+pub use stop::{SEQUENCE, Stability, StopRule, numerical_tolerance};
+pub use stray::{Reach, Shared, Stray, StrayKind};
 pub use summary::{Histogram, quantiles};

@@ -5,8 +5,9 @@ use std::ops::Range;
 use num_complex::Complex64;
 use wide::f64x4;
 
-use super::band::{BLOCK, Band, Block, Sweep, gather};
-use super::{Draws, Stray};
+use super::band::{BLOCK, Band, Block, Rows, Sweep};
+use super::stop::{SEQUENCE, Stability};
+use super::{Draws, Population, StopRule};
 use crate::circuit::Program;
 use crate::response::Transfer;
 use crate::stages::{Figure, Model, Seen};
@@ -14,7 +15,6 @@ use crate::stages::{Figure, Model, Seen};
 /// One stage of the path that is run over.
 pub struct RunStage<'a> {
     pub model: &'a Model,
-    pub strays: Vec<Stray>,
     /// Figures of the board as marked: hints for reading the others.
     pub nominal: Vec<f64>,
     /// The response of the board as marked.
@@ -31,11 +31,22 @@ pub struct RunView {
     pub phase_at: f64,
 }
 
+/// Which boards are drawn.
+pub struct Sampling {
+    /// Of every number that the stages' programs take, in the path's order.
+    pub population: Population,
+    pub seed: u64,
+    /// How many; at most so many where there is a rule to stop.
+    pub boards: u32,
+    pub stop: Option<StopRule>,
+}
+
 /// A run over boards: [`SpreadRun::advance`] until it says that it is done.
 pub struct SpreadRun {
     draws: Draws,
     boards: u32,
     drawn: u32,
+    stability: Option<Stability>,
     lines: Vec<Line>,
     view: RunView,
     /// Of the stage in view, and of the whole path where that is more.
@@ -43,14 +54,16 @@ pub struct SpreadRun {
     nominal_phases: Vec<Vec<f64>>,
     /// `figures[figure][board]` of the stage in view.
     figures: Vec<Vec<f64>>,
+    /// Whether it holds its limits, board by board.
+    good: Vec<bool>,
     /// Boards on which every stage holds its limits.
     passed: u32,
 }
 
 /// A stage's own part of the run.
 struct Line {
-    /// Its parts among all parts of the path.
-    parts: Range<usize>,
+    /// What its program takes, among all numbers of a board.
+    inputs: Range<usize>,
     /// What boards are judged by: position of the figure, and its limits.
     limits: Vec<(usize, Figure)>,
     nominal: Vec<f64>,
@@ -60,13 +73,9 @@ struct Line {
 }
 
 impl SpreadRun {
-    /// A run over a path of stages, as the design's `spread` says.
-    pub fn new(
-        stages: Vec<RunStage>,
-        spread: &crate::design::SpreadDesign,
-        view: RunView,
-    ) -> SpreadRun {
-        let mut strays = Vec::new();
+    /// A run over a path of stages.
+    pub fn new(stages: Vec<RunStage>, sampling: Sampling, view: RunView) -> SpreadRun {
+        let mut first = 0;
         let mut lines = Vec::new();
         let at = |of: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> {
             view.frequencies.iter().map(|&f| of(f)).collect()
@@ -95,12 +104,12 @@ impl SpreadRun {
         }
         let figures = shown.model.yardstick.figures().len() + 1;
         for stage in stages {
-            let first = strays.len();
-            strays.extend(stage.strays);
+            let inputs = first..first + stage.model.program.inputs();
+            first = inputs.end;
             let all = stage.model.yardstick.figures().iter().cloned().enumerate();
             let limits: Vec<(usize, Figure)> = all.filter(|(_, f)| f.is_limited()).collect();
             lines.push(Line {
-                parts: first..strays.len(),
+                inputs,
                 held: vec![0; limits.len()],
                 limits,
                 nominal: stage.nominal,
@@ -108,15 +117,21 @@ impl SpreadRun {
                 passed: 0,
             });
         }
+        let expected = match sampling.stop {
+            Some(_) => sampling.boards.min(4 * SEQUENCE),
+            None => sampling.boards,
+        };
         SpreadRun {
-            draws: Draws::new(strays, spread.law, spread.temperature_span, spread.seed),
-            boards: spread.boards,
+            draws: Draws::new(sampling.population, sampling.seed),
+            boards: sampling.boards,
             drawn: 0,
+            stability: sampling.stop.map(|rule| Stability::new(rule, figures)),
             lines,
             view,
             sweeps,
             nominal_phases,
-            figures: vec![Vec::with_capacity(spread.boards as usize); figures],
+            figures: vec![Vec::with_capacity(expected as usize); figures],
+            good: Vec::with_capacity(expected as usize),
             passed: 0,
         }
     }
@@ -125,14 +140,14 @@ impl SpreadRun {
     /// path's, as in [`SpreadRun::new`].
     pub fn advance(&mut self, models: &[&Model], go_on: &mut dyn FnMut() -> bool) -> bool {
         let mut readers: Vec<Reader> = models.iter().map(|model| Reader::new(model)).collect();
-        let parts = self.lines.last().map_or(0, |line| line.parts.end);
-        let mut boards = vec![vec![0.0; parts]; BLOCK];
-        while self.drawn < self.boards {
+        let inputs = self.lines.last().map_or(0, |line| line.inputs.end);
+        let mut boards = vec![0.0; inputs * BLOCK];
+        while !self.is_done() {
             if !go_on() {
                 return false;
             }
             let count = (self.boards - self.drawn).min(BLOCK as u32) as usize;
-            for (offset, board) in boards[..count].iter_mut().enumerate() {
+            for (offset, board) in boards.chunks_exact_mut(inputs).take(count).enumerate() {
                 let number = u64::from(self.drawn) + offset as u64;
                 self.draws.board(number, board);
             }
@@ -140,7 +155,18 @@ impl SpreadRun {
             for (index, (line, reader)) in self.lines.iter_mut().zip(&mut readers).enumerate() {
                 let keep =
                     (index == self.view.stage).then_some((&mut self.figures, self.view.phase_at));
-                line.run(models[index], reader, &boards[..count], &mut good, keep);
+                let rows = Rows {
+                    numbers: &boards[..count * inputs],
+                    stride: inputs,
+                    first: line.inputs.start,
+                };
+                let held = line.run(models[index], reader, rows, keep);
+                for (good, held) in good.iter_mut().zip(held) {
+                    *good &= held;
+                }
+                if index == self.view.stage {
+                    self.good.extend_from_slice(&held[..count]);
+                }
             }
             self.passed += good[..count].iter().filter(|&&g| g).count() as u32;
             let blocks: Vec<&Block> = self.lines.iter().map(|line| &line.block).collect();
@@ -149,8 +175,32 @@ impl SpreadRun {
                 whole.add(&blocks, count);
             }
             self.drawn += count as u32;
+            self.look_at_stability();
         }
         true
+    }
+
+    /// Whether enough boards are drawn.
+    fn is_done(&self) -> bool {
+        self.drawn >= self.boards || self.is_stable() == Some(true)
+    }
+
+    /// Whether figures and yield are as stable as was asked; none without a rule to stop.
+    pub fn is_stable(&self) -> Option<bool> {
+        self.stability.as_ref().map(Stability::is_reached)
+    }
+
+    /// Takes a sequence into the account when its last board is drawn.
+    fn look_at_stability(&mut self) {
+        let Some(stability) = &mut self.stability else {
+            return;
+        };
+        if self.drawn.is_multiple_of(SEQUENCE) {
+            let last = (self.drawn - SEQUENCE) as usize..self.drawn as usize;
+            let passed = self.good[last.clone()].iter().filter(|g| **g).count();
+            let figures = self.figures.iter().map(|values| &values[last.clone()]);
+            stability.add(figures, passed as u32, SEQUENCE);
+        }
     }
 
     /// Boards drawn so far.
@@ -181,6 +231,11 @@ impl SpreadRun {
         at.map(|at| line.held[at])
     }
 
+    /// Whether each board's stage in view holds its limits, in the order of the boards.
+    pub fn good(&self) -> &[bool] {
+        &self.good
+    }
+
     pub fn view(&self) -> &RunView {
         &self.view
     }
@@ -208,7 +263,6 @@ impl SpreadRun {
 
 /// Space for running a stage's programs on four boards at once and reading them one by one.
 struct Reader {
-    inputs: Vec<Vec<f64>>,
     lanes: Vec<f64x4>,
     registers: Vec<f64x4>,
     /// Coefficients and the transfer function of one lane, for each of the stage's programs.
@@ -223,7 +277,6 @@ impl Reader {
         let zero = f64x4::splat(0.0);
         let sizes: Vec<(usize, usize)> = programs.map(Program::sizes).collect();
         Reader {
-            inputs: Vec::new(),
             lanes: vec![zero; model.program.inputs()],
             registers: Vec::new(),
             seen: sizes
@@ -271,29 +324,26 @@ impl Reader {
 type Keep<'a> = (&'a mut Vec<Vec<f64>>, f64);
 
 impl Line {
-    /// Runs the stage on a block of boards: fills the block, judges each board, keeps its figures.
+    /// Runs the stage on a block of boards: fills the block, keeps figures, tells which boards hold the
+    /// limits.
     fn run(
         &mut self,
         model: &Model,
         reader: &mut Reader,
-        boards: &[Vec<f64>],
-        good: &mut [bool; BLOCK],
+        boards: Rows,
         mut keep: Option<Keep>,
-    ) {
+    ) -> [bool; BLOCK] {
         let count = boards.len();
-        reader.inputs.resize(count, Vec::new());
-        for (board, inputs) in boards.iter().zip(&mut reader.inputs) {
-            model.inputs(&board[self.parts.clone()], inputs);
-        }
+        let mut good = [false; BLOCK];
         let quarters = count.div_ceil(4);
         for quarter in 0..quarters {
-            gather(&reader.inputs, quarter, &mut reader.lanes);
+            boards.gather(quarter, &mut reader.lanes);
             reader.run(model);
             self.block
                 .put(quarter, &reader.seen[0].0, &reader.seen[0].1);
             for lane in 0..4.min(count - 4 * quarter) {
                 reader.read(model, lane, &self.nominal);
-                good[4 * quarter + lane] &= self.judge(&reader.figures);
+                good[4 * quarter + lane] = self.judge(&reader.figures);
                 if let Some((columns, phase_at)) = &mut keep {
                     let phase = reader.transfers[0].phase_deg(*phase_at);
                     let values = reader.figures.iter().copied().chain([phase]);
@@ -308,6 +358,7 @@ impl Line {
             self.block
                 .put(quarters, &reader.seen[0].0, &reader.seen[0].1);
         }
+        good
     }
 
     fn judge(&mut self, figures: &[f64]) -> bool {

@@ -97,6 +97,11 @@ impl Model {
         }
     }
 
+    /// The op amp's numbers, as [`OpAmp::values`] gives them.
+    pub fn op_amp(&self) -> [f64; 3] {
+        self.op_amp
+    }
+
     /// How many op amps it has.
     pub fn op_amps(&self) -> u32 {
         let parts = self.netlist.parts().iter();

@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
-use polewright::design::{Design, SpreadDesign, StageDesign};
+use polewright::design::{Design, StageDesign};
 use polewright::parts::{OpAmp, Shelf};
 use polewright::pick::{Pick, Search, rank};
 use polewright::quantity::Unit;
 use polewright::solve::solve;
-use polewright::spread::{Law, RunStage, RunView, SpreadRun, Stray};
+use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
 use polewright::stages::{
     Ask, Asked, DifferenceAsk, DifferentiatorAsk, FollowerAsk, GainAsk, IntegratorAsk, LeadLagAsk,
     Model, PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk,
@@ -499,33 +499,36 @@ fn worst_common_mode_rejection() {
             (worst - published).abs() < room,
             "G {gain}: {worst} dB against {published} dB"
         );
-        // The op amp has a place of its own, where nothing strays.
-        let strays = (values.iter())
-            .map(|&nominal| Stray {
-                nominal,
-                tolerance: if nominal > 0.0 { tolerance } else { 0.0 },
-                tempco: 0.0,
-            })
-            .collect();
+        let mut inputs = Vec::new();
+        model.inputs(&values, &mut inputs);
+        // The op amp's three numbers stay as they are.
+        let strays = inputs.iter().map(|&nominal| match nominal {
+            100.0.. => Stray::within(nominal, tolerance, Distribution::UNIFORM),
+            _ => Stray::fixed(nominal),
+        });
+        let population = Population {
+            strays: strays.collect(),
+            commons: 0,
+            temperature_span: 0.0,
+        };
         let reference = model.transfer(&values);
         let stage = RunStage {
             model: &model,
-            strays,
             nominal: model.figures(&values, None, &mut Scratch::default()),
             reference: &reference,
         };
-        let spread = SpreadDesign {
+        let sampling = Sampling {
+            population,
+            seed: 1,
             boards: 50_000,
-            law: Law::Uniform,
-            temperature_span: 0.0,
-            ..SpreadDesign::default()
+            stop: None,
         };
         let view = RunView {
             stage: 0,
             frequencies: vec![100.0, 1000.0],
             phase_at: 420.0,
         };
-        let mut run = SpreadRun::new(vec![stage], &spread, view);
+        let mut run = SpreadRun::new(vec![stage], sampling, view);
         run.advance(&[&model], &mut || true);
         let least = run.figure(1).iter().copied().fold(f64::INFINITY, f64::min);
         assert!(

@@ -7,7 +7,7 @@ use polewright::servo::{
     whole_range,
 };
 use polewright::solve::solve;
-use polewright::spread::{Law, Stray};
+use polewright::spread::{Distribution, Population, Reach, Stray};
 use polewright::stages::{Ask, Model, by_id};
 
 /// A PD, two notches and the demo's plant: some boards are unstable.
@@ -67,26 +67,43 @@ fn every_board_is_read_as_it_would_be_alone() {
         .zip(&values)
         .map(|(m, v)| m.transfer(v))
         .collect();
-    let stray = |nominal: f64| Stray {
-        nominal,
-        tolerance: if nominal == 0.0 { 0.0 } else { 0.05 },
-        tempco: 1e-4,
-    };
+    let distribution = Distribution::UNIFORM;
+    let mut strays = Vec::new();
+    for (model, values) in models.iter().zip(&values) {
+        let mut inputs = Vec::new();
+        model.inputs(values, &mut inputs);
+        let parts = model.netlist.parts().iter();
+        let is_part = parts.flat_map(|p| vec![p.kind.unit().is_some(); p.kind.inputs()]);
+        strays.extend(inputs.iter().zip(is_part).map(|(&nominal, is_part)| {
+            let stray = Stray::within(nominal, 0.05, distribution);
+            if is_part {
+                Stray {
+                    own: Reach {
+                        tempco: 1e-4,
+                        ..stray.own
+                    },
+                    ..stray
+                }
+            } else {
+                Stray::fixed(nominal)
+            }
+        }));
+    }
     let setting = LoopSetting {
-        stages: models
-            .iter()
-            .zip(&values)
-            .map(|(model, values)| (model, values.iter().copied().map(stray).collect()))
-            .collect(),
+        stages: models.iter().collect(),
+        population: Population {
+            strays,
+            commons: 0,
+            temperature_span: 20.0,
+        },
         plant: &plant,
         strays: PlantStrays {
             frequency: 0.03,
             damping: 0.4,
             gain: 0.3,
         },
+        distribution,
         sign: 1.0,
-        law: Law::Uniform,
-        temperature_span: 20.0,
         seed: 7,
         boards: 1500,
     };
@@ -99,7 +116,7 @@ fn every_board_is_read_as_it_would_be_alone() {
     let all: Vec<&Model> = models.iter().collect();
     assert!(run.advance(&all, &mut || true));
     let built = run.built().to_vec();
-    let (mut unstable, mut touching) = (0, Vec::new());
+    let (mut unstable, mut touching, mut shouldered) = (0, Vec::new(), 0);
     for (number, built) in built.iter().enumerate() {
         let (transfers, plant) = run.board(&all, number as u32);
         let open = OpenLoop {
@@ -125,11 +142,11 @@ fn every_board_is_read_as_it_would_be_alone() {
             read.phase_margin().expect("a crossover").phase_margin,
             "phase margin",
         );
-        near(
-            built.sensitivity,
-            read.sensitivity_peak.expect("a peak").0,
-            "sensitivity",
-        );
+        // A top on the shoulder of a wider one may hide between the grid's points.
+        let peak = read.sensitivity_peak.expect("a peak").0;
+        let off = (built.sensitivity / peak - 1.0).abs();
+        assert!(off < 1e-3, "board {number}: M_s {off}");
+        shouldered += u32::from(off > 1e-6);
         near(
             built.crossover,
             read.crossover().expect("a crossover").frequency,
@@ -145,6 +162,7 @@ fn every_board_is_read_as_it_would_be_alone() {
             touching.push((number, built.gain_margin_db, margin));
         }
     }
+    assert!(shouldered < 4, "{shouldered} tops hidden");
     let is_slight = |(_, a, b): &(usize, f64, f64)| (a - b).abs() < 1.0;
     assert!(
         touching.len() < 8 && touching.iter().all(is_slight),

@@ -3,10 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use polewright::design::SpreadDesign;
 use polewright::parts::OpAmp;
 use polewright::spread::{
-    Boards, Draws, Law, RunStage, RunView, SpreadRun, Stray, clopper_pearson, extremes, quantiles,
+    Boards, Distribution, Draws, Law, Population, Rows, RunStage, RunView, Sampling, SpreadRun,
+    Stray, clopper_pearson, extremes, quantiles,
 };
 use polewright::stages::{Ask, Model, NotchAsk, by_id};
 use serde::Deserialize;
@@ -45,7 +45,33 @@ const BOARDS: u32 = 100_000;
 struct Notch {
     model: Model,
     values: Vec<f64>,
-    strays: Vec<Stray>,
+    tolerances: Vec<f64>,
+}
+
+impl Notch {
+    /// Its boards; the op amp stays as it is.
+    fn population(&self, law: Law) -> Population {
+        let distribution = Distribution {
+            law,
+            ..Distribution::UNIFORM
+        };
+        let mut inputs = Vec::new();
+        self.model.inputs(&self.values, &mut inputs);
+        let tolerances = self
+            .tolerances
+            .iter()
+            .copied()
+            .chain(std::iter::repeat(0.0));
+        let stray = |(&nominal, tolerance)| match tolerance {
+            0.0 => Stray::fixed(nominal),
+            _ => Stray::within(nominal, tolerance, distribution),
+        };
+        Population {
+            strays: inputs.iter().zip(tolerances).map(stray).collect(),
+            commons: 0,
+            temperature_span: 0.0,
+        }
+    }
 }
 
 fn notch(reference: &Reference) -> Notch {
@@ -68,34 +94,24 @@ fn notch(reference: &Reference) -> Notch {
             .collect()
     };
     let (values, tolerances) = (find(&reference.nominal), find(&reference.tolerance));
-    let strays = values
-        .iter()
-        .zip(&tolerances)
-        .map(|(&nominal, &tolerance)| Stray {
-            nominal,
-            tolerance,
-            tempco: 0.0,
-        })
-        .collect();
     Notch {
         model,
         values,
-        strays,
+        tolerances,
     }
 }
 
 fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadRun {
     let model = &notch.model;
     let reference = model.transfer(&notch.values);
-    let design = SpreadDesign {
-        boards,
-        law,
+    let sampling = Sampling {
+        population: notch.population(law),
         seed,
-        temperature_span: 0.0,
+        boards,
+        stop: None,
     };
     let stage = RunStage {
         model,
-        strays: notch.strays.clone(),
         nominal: model.figures(&notch.values, None, &mut Default::default()),
         reference: &reference,
     };
@@ -104,7 +120,7 @@ fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadR
         frequencies: vec![1000.0, 2350.0, 5000.0],
         phase_at: 420.0,
     };
-    let mut run = SpreadRun::new(vec![stage], &design, view);
+    let mut run = SpreadRun::new(vec![stage], sampling, view);
     let mut left = 0;
     while !run.advance(&[model], &mut || {
         left -= 1;
@@ -207,12 +223,12 @@ fn bands_against_sorted_boards() {
     let count = 3001;
     let run = run(&notch, Law::Normal, count, 11, 3);
     let (magnitude, phase) = run.bands();
-    let mut draws = Draws::new(notch.strays.clone(), Law::Normal, 0.0, 11);
-    let mut values = notch.values.clone();
+    let mut draws = Draws::new(notch.population(Law::Normal), 11);
+    let mut values = vec![0.0; notch.model.program.inputs()];
     let responses: Vec<_> = (0..u64::from(count))
         .map(|board| {
             draws.board(board, &mut values);
-            notch.model.transfer(&values)
+            notch.model.program.transfer(&values, notch.model.scale)
         })
         .collect();
     for (k, f) in [1000.0, 2350.0, 5000.0].into_iter().enumerate() {
@@ -258,21 +274,23 @@ fn extremes_in_lanes_are_those_of_single_boards() {
     let notch = notch(&reference);
     let frequencies = [500.0, 2000.0, 2350.0, 9000.0];
     for count in [1, 3, 8, 13, 257, 500] {
-        let mut draws = Draws::new(notch.strays.clone(), Law::Uniform, 0.0, 5);
-        let mut values = notch.values.clone();
+        let mut draws = Draws::new(notch.population(Law::Uniform), 5);
+        let mut values = vec![0.0; notch.model.program.inputs()];
         let mut boards = Vec::new();
         let mut responses = Vec::new();
         for board in 0..count {
             draws.board(board, &mut values);
-            let mut inputs = Vec::new();
-            notch.model.inputs(&values, &mut inputs);
-            boards.push(inputs);
-            responses.push(notch.model.transfer(&values));
+            boards.extend_from_slice(&values);
+            responses.push(notch.model.program.transfer(&values, notch.model.scale));
         }
         let stage = || Boards {
             program: &notch.model.program,
             scale: notch.model.scale,
-            inputs: &boards,
+            rows: Rows {
+                numbers: &boards,
+                stride: values.len(),
+                first: 0,
+            },
         };
         // Once, and three times in a row.
         for (stages, power) in [(vec![stage()], 1), (vec![stage(), stage(), stage()], 3)] {

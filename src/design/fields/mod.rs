@@ -2,6 +2,7 @@
 
 mod servo;
 mod shaft;
+mod spread;
 
 use super::field::{Field, Kind, Step};
 use super::{Design, FilterBand};
@@ -18,7 +19,16 @@ pub enum Group {
     Resistors,
     Capacitors,
     OpAmp,
+    /// How many boards are drawn, and where they work.
     Spread,
+    /// How all parts of a kind stray.
+    ResistorSpread,
+    CapacitorSpread,
+    OpAmpSpread,
+    /// Parts of one package, by their number from 0.
+    Network(usize),
+    /// How one part of a stage strays, by its place in the netlist.
+    PartSpread(usize, usize),
     View,
     /// A filter that may be put in the path.
     Filter,
@@ -68,6 +78,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
                 };
                 let pin = pin(design, &at, &part.name, unit);
                 all.push((Group::Pins(index), pin));
+                spread::part(&mut all, design, (index, place), &part.name);
             }
         }
     }
@@ -88,7 +99,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         1e-3,
     );
     op_amp(&mut all);
-    spread(&mut all);
+    spread::spread(&mut all, design);
     view(&mut all);
     filter(&mut all, design);
     servo::servo(&mut all, design);
@@ -306,45 +317,6 @@ fn op_amp(all: &mut Vec<(Group, Field)>) {
         LOG,
         "Open-loop output resistance.",
     ));
-}
-
-fn spread(all: &mut Vec<(Group, Field)>) {
-    let mut add = |field| all.push((Group::Spread, field));
-    add(whole(quantity(
-        "/spread/boards".into(),
-        "Boards",
-        Unit::One,
-        (100.0, 1e6),
-        LOG,
-        "How many boards are drawn.",
-    )));
-    add(Field {
-        path: "/spread/law".into(),
-        label: "Law".into(),
-        kind: Kind::Choice {
-            options: vec![
-                ("uniform", "uniform within the tolerance"),
-                ("normal", "normal, tolerance at 3 sigma"),
-            ],
-        },
-        help: "How a part's value lies within its tolerance.",
-    });
-    add(quantity(
-        "/spread/temperature_span".into(),
-        "Temperature ±",
-        Unit::Kelvin,
-        (0.0, 200.0),
-        Step::By { amount: 1.0 },
-        "Boards work this far above or below the temperature at which parts are measured.",
-    ));
-    add(whole(quantity(
-        "/spread/seed".into(),
-        "Seed",
-        Unit::One,
-        (0.0, 4e9),
-        Step::By { amount: 1.0 },
-        "The same seed draws the same boards.",
-    )));
 }
 
 fn view(all: &mut Vec<(Group, Field)>) {

@@ -112,6 +112,20 @@ fn drift(all: &mut Vec<(Group, Field)>) {
         "Plant gain ±",
         "Of drive, actuator and sensor together.",
     );
+    all.push((
+        Group::Drift,
+        Field {
+            path: "/servo/drift/law".into(),
+            label: "Law of plants".into(),
+            kind: Kind::Choice {
+                options: vec![
+                    ("uniform", "uniform within these"),
+                    ("normal", "normal, these at three sigma"),
+                ],
+            },
+            help: "How plants lie within their limits.",
+        },
+    ));
 }
 
 fn advice(all: &mut Vec<(Group, Field)>) {

@@ -32,6 +32,7 @@ fn put(design: &mut Design, replaces: Option<usize>, at: usize, circuit: &str, a
             let stage = &mut design.stages[place];
             stage.ask = ask;
             stage.pins.clear();
+            stage.strays.clear();
             stage.choice = 0;
             place
         }

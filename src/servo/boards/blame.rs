@@ -30,14 +30,14 @@ impl Tally {
     }
 
     /// One board's deviations and its figure; a figure that is none is left out.
-    pub fn add(&mut self, deviations: impl Iterator<Item = f64>, figure: f64) {
+    pub fn add(&mut self, deviations: &[f64], figure: f64) {
         if !figure.is_finite() {
             return;
         }
         self.count += 1.0;
         self.y += figure;
         self.yy += figure * figure;
-        for (sums, x) in self.sums.iter_mut().zip(deviations) {
+        for (sums, x) in self.sums.iter_mut().zip(deviations.iter().copied()) {
             sums[0] += x;
             sums[1] += x * x;
             sums[2] += x * figure;

@@ -115,15 +115,10 @@ impl Lanes {
     /// Takes four boards.
     pub fn set(&mut self, models: &[&stages::Model], drawn: &[Drawn; LANES]) {
         let mut first = 0;
-        let mut inputs: [Vec<f64>; LANES] = Default::default();
         for (stage, model) in self.stages.iter_mut().zip(models) {
-            let count = model.netlist.parts().len();
-            for (board, inputs) in drawn.iter().zip(&mut inputs) {
-                model.inputs(&board.parts[first..first + count], inputs);
-            }
-            first += count;
-            for (at, lanes) in stage.inputs.iter_mut().enumerate() {
-                *lanes = f64x4::from([0, 1, 2, 3].map(|lane: usize| inputs[lane][at]));
+            for lanes in stage.inputs.iter_mut() {
+                *lanes = f64x4::from([0, 1, 2, 3].map(|lane: usize| drawn[lane].parts[first]));
+                first += 1;
             }
             let Stage {
                 inputs, num, den, ..

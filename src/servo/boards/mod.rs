@@ -10,7 +10,7 @@ pub use blame::Blame;
 
 use super::{Margins, Mode, Model, OpenLoop, Plant, trace, unstable_poles, whole_range};
 use crate::response::Transfer;
-use crate::spread::{Draws, Law, Stray};
+use crate::spread::{Distribution, Draws, Factor, Population, Stray};
 use crate::stages;
 
 use blame::Tally;
@@ -30,15 +30,16 @@ pub struct PlantStrays {
 
 /// What is run over.
 pub struct LoopSetting<'a> {
-    /// The path's stages with their parts' strays.
-    pub stages: Vec<(&'a stages::Model, Vec<Stray>)>,
+    /// The path's stages.
+    pub stages: Vec<&'a stages::Model>,
+    /// Of every number that their programs take.
+    pub population: Population,
     pub plant: &'a Model,
     pub strays: PlantStrays,
+    /// How plants lie within that.
+    pub distribution: Distribution,
     /// −1 where the summing point adds.
     pub sign: f64,
-    pub law: Law,
-    /// K to each side.
-    pub temperature_span: f64,
     pub seed: u64,
     pub boards: u32,
 }
@@ -61,8 +62,6 @@ pub struct Built {
 pub struct LoopRun {
     parts: Draws,
     plants: Draws,
-    /// How many of the drawn parts belong to each stage.
-    counts: Vec<usize>,
     model: Model,
     sign: f64,
     boards: u32,
@@ -86,15 +85,8 @@ impl LoopRun {
             sign,
             ..
         } = setting;
-        let counts: Vec<usize> = stages.iter().map(|(_, strays)| strays.len()).collect();
-        let models: Vec<&stages::Model> = stages.iter().map(|(model, _)| *model).collect();
-        let lanes = Lanes::new(&models, plant, sign, &grid(nominal, plant, strays));
-        let all: Vec<Stray> = stages.into_iter().flat_map(|(_, strays)| strays).collect();
-        let stray = |nominal, tolerance| Stray {
-            nominal,
-            tolerance,
-            tempco: 0.0,
-        };
+        let lanes = Lanes::new(&stages, plant, sign, &grid(nominal, plant, strays));
+        let stray = |nominal, tolerance| Stray::within(nominal, tolerance, setting.distribution);
         let mut of_plant = vec![stray(1.0, strays.gain)];
         for mode in &plant.modes {
             of_plant.push(stray(mode.frequency, strays.frequency));
@@ -103,11 +95,17 @@ impl LoopRun {
         let poles = nominal.poles();
         let right = poles.iter().filter(|p| p.re > 0.0).count();
         let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
+        let of_plant = Population {
+            strays: of_plant,
+            commons: 0,
+            temperature_span: 0.0,
+        };
+        let parts = Draws::new(setting.population, setting.seed);
+        let plants = Draws::new(of_plant, setting.seed ^ PLANTS);
         LoopRun {
-            tally: Tally::new(all.len() + of_plant.len()),
-            parts: Draws::new(all, setting.law, setting.temperature_span, setting.seed),
-            plants: Draws::new(of_plant, setting.law, 0.0, setting.seed ^ PLANTS),
-            counts,
+            tally: Tally::new(parts.factors().len() + plants.factors().len()),
+            parts,
+            plants,
             model: plant.clone(),
             sign,
             boards: setting.boards,
@@ -134,8 +132,7 @@ impl LoopRun {
             let looks = self.lanes.look();
             for lane in 0..count as usize {
                 let built = self.read(&looks[lane], &drawn[lane], lane);
-                let deviations = drawn[lane].deviations(&self.parts, &self.plants);
-                self.tally.add(deviations, built.phase_margin);
+                self.tally.add(&drawn[lane].moved, built.phase_margin);
                 self.built.push(built);
             }
         }
@@ -152,29 +149,45 @@ impl LoopRun {
         &self.built
     }
 
-    /// Each drawn number's share of the variance of the phase margin, as far as that is linear: parts of the
-    /// path first, then the plant's gain, and frequency and damping of each mode.
+    /// Each factor's share of the variance of the phase margin, as far as that is linear.
     pub fn blame(&self) -> Vec<Blame> {
         self.tally.shares()
+    }
+
+    /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each
+    /// mode), in the order that [`Blame::number`] counts.
+    pub fn factors(&self) -> (Vec<Factor>, Vec<Factor>) {
+        (self.parts.factors(), self.plants.factors())
     }
 
     /// The path's transfer functions and the plant of one board.
     pub fn board(&mut self, models: &[&stages::Model], number: u32) -> (Vec<Transfer>, Model) {
         let drawn = self.draw(u64::from(number));
         let mut first = 0;
-        let transfers = models.iter().zip(&self.counts).map(|(model, count)| {
-            let values = &drawn.parts[first..first + count];
-            first += count;
-            model.transfer(values)
+        let transfers = models.iter().map(|model| {
+            let inputs = &drawn.parts[first..first + model.program.inputs()];
+            first += inputs.len();
+            model.program.transfer(inputs, model.scale)
         });
         (transfers.collect(), drawn.plant)
     }
 
     fn draw(&mut self, number: u64) -> Drawn {
-        let mut parts = vec![0.0; self.counts.iter().sum()];
-        self.parts.board(number, &mut parts);
-        let mut numbers = vec![0.0; 1 + 2 * self.model.modes.len()];
-        self.plants.board(number, &mut numbers);
+        let mut moved = Vec::new();
+        let mut parts = Vec::new();
+        let mut numbers = Vec::new();
+        for (draws, values) in [
+            (&mut self.parts, &mut parts),
+            (&mut self.plants, &mut numbers),
+        ] {
+            let mut units = vec![0.0; draws.unit_count()];
+            draws.units(number, &mut units);
+            values.resize(draws.population().strays.len(), 0.0);
+            draws.values(&units, values);
+            let first = moved.len();
+            moved.resize(first + draws.factors().len(), 0.0);
+            draws.contributions(&units, &mut moved[first..]);
+        }
         let mut plant = self.model.clone();
         if let Some(rigid) = &mut plant.rigid {
             rigid.gain *= numbers[0];
@@ -189,7 +202,7 @@ impl LoopRun {
         }
         Drawn {
             parts,
-            numbers,
+            moved,
             plant,
         }
     }
@@ -218,31 +231,11 @@ impl LoopRun {
 
 /// One board with its plant.
 struct Drawn {
+    /// What the stages' programs take.
     parts: Vec<f64>,
-    /// The plant's gain factor, then each mode's frequency and damping.
-    numbers: Vec<f64>,
+    /// How far each factor moves it.
+    moved: Vec<f64>,
     plant: Model,
-}
-
-impl Drawn {
-    /// How far each number is off, as a fraction.
-    fn deviations<'a>(
-        &'a self,
-        parts: &'a Draws,
-        plants: &'a Draws,
-    ) -> impl Iterator<Item = f64> + 'a {
-        let off = |(value, stray): (&f64, &Stray)| {
-            if stray.tolerance == 0.0 {
-                0.0
-            } else {
-                value / stray.nominal - 1.0
-            }
-        };
-        let parts = self.parts.iter().zip(parts.strays());
-        parts
-            .chain(self.numbers.iter().zip(plants.strays()))
-            .map(off)
-    }
 }
 
 impl Built {

@@ -7,8 +7,9 @@ use crate::outcome::{BlameShare, FigureSpread, LoopSpread, WorstBoard};
 use crate::quantity::Unit;
 use crate::servo::{Built, LoopRun, LoopSetting, Model, OpenLoop, Plant, PlantStrays};
 use crate::solve::line::Line;
-use crate::solve::spread::{BINS, share, strays};
-use crate::spread::{Histogram, quantiles};
+use crate::solve::population::{drawn, factor_label, population};
+use crate::solve::spread::{BINS, share};
+use crate::spread::{Distribution, Histogram, quantiles};
 use crate::stages;
 
 /// Entries of the blame that are told.
@@ -20,10 +21,6 @@ pub fn models(lines: &[Line]) -> Vec<&stages::Model> {
 }
 
 pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<LoopRun> {
-    let found: Vec<_> = lines
-        .iter()
-        .map(|line| Some((&line.real, line.found.as_ref()?)))
-        .collect::<Option<_>>()?;
     let sign = sign(design);
     let nominal = OpenLoop {
         stages: as_built(lines)?,
@@ -32,19 +29,19 @@ pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<
     };
     let drift = design.servo.drift;
     let setting = LoopSetting {
-        stages: found
-            .iter()
-            .map(|(model, found)| (*model, strays(design, model, &found.values)))
-            .collect(),
+        stages: models(lines),
+        population: population(design, &drawn(lines)),
         plant,
         strays: PlantStrays {
             frequency: drift.frequency,
             damping: drift.damping,
             gain: drift.gain,
         },
+        distribution: Distribution {
+            law: drift.law,
+            ..Distribution::UNIFORM
+        },
         sign,
-        law: design.spread.law,
-        temperature_span: design.spread.temperature_span,
         seed: design.spread.seed,
         boards: design.spread.boards,
     };
@@ -78,7 +75,7 @@ pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpre
     let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
     let blame = told
         .map(|blame| BlameShare {
-            label: label(lines, blame.number),
+            label: label(design, lines, run, blame.number),
             share: blame.share,
         })
         .collect();
@@ -182,19 +179,16 @@ fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
     ]
 }
 
-/// What a drawn number is called.
-fn label(lines: &[Line], number: usize) -> String {
-    let mut left = number;
-    for (stage, line) in lines.iter().enumerate() {
-        let parts = line.real.netlist.parts();
-        match parts.get(left) {
-            Some(part) => return format!("{}·{}", stage + 1, part.name),
-            None => left -= parts.len(),
-        }
+/// What a factor is called.
+fn label(design: &Design, lines: &[Line], run: &LoopRun, number: usize) -> String {
+    let (parts, _) = run.factors();
+    if let Some(factor) = parts.get(number) {
+        return factor_label(design, &models(lines), *factor);
     }
-    match left {
-        0 => "plant gain".to_owned(),
-        _ if left % 2 == 1 => format!("mode {} frequency", left.div_ceil(2)),
-        _ => format!("mode {} damping", left / 2),
+    // The plants' temperature comes first, and nothing there hangs on it.
+    match number - parts.len() {
+        0 | 1 => "plant gain".to_owned(),
+        left if left % 2 == 0 => format!("mode {} frequency", left / 2),
+        left => format!("mode {} damping", left / 2),
     }
 }
