@@ -753,7 +753,8 @@ fn entries_of_a_supply_are_fields_and_are_checked() {
         edit(design.servo.supply.as_mut().expect("a supply"));
         check(&design).expect_err("something wrong")
     };
-    let cases: [(fn(&mut Supply), &str); 6] = [
+    type Edit = fn(&mut Supply);
+    let cases: [(Edit, &str); 6] = [
         (
             |s| s.converters[1].tolerance = 0.9,
             "converters/1/tolerance",
