@@ -158,6 +158,11 @@ impl Design {
             Value::Object(map) => {
                 map.insert(key.to_owned(), value);
             }
+            Value::Array(list) => {
+                let place = key.parse::<usize>().ok();
+                let item = place.and_then(|place| list.get_mut(place));
+                *item.ok_or_else(|| format!("there is no “{path}” in a design"))? = value;
+            }
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
         let mut design = Design::from_tree(tree)?;

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::InputError;
 use crate::servo::shaft::Shaft;
+use crate::servo::supply::{self, Supply};
 use crate::servo::{Model, MotionAsk, Settings, sweep};
 use crate::spread::Law;
 
@@ -28,6 +29,8 @@ pub struct ServoDesign {
     pub shape: Option<ShapeAsk>,
     /// A shaft or a chain whose modes are worked out beside the measured ones.
     pub shaft: Option<Shaft>,
+    /// Switching converters whose lines may fall on the plant's modes.
+    pub supply: Option<Supply>,
 }
 
 /// A resonance to be kept quiet.
@@ -177,6 +180,14 @@ impl ServoDesign {
         }
         if let Err(sentence) = self.motion.check() {
             blame("motion", sentence);
+        }
+        for (place, sentence) in self
+            .supply
+            .iter()
+            .flat_map(|s| supply::check(s).err())
+            .flatten()
+        {
+            blame(&format!("supply/{place}"), sentence);
         }
         if let Some(model) = &self.model {
             if model.rigid.is_none() && model.modes.is_empty() {

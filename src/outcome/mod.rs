@@ -4,7 +4,8 @@ mod servo;
 
 pub use servo::{
     BlameShare, Budget, ControllerHelp, DrawnMode, HelpOutcome, LoopOutcome, LoopSpread,
-    MotionOutcome, NotchHelp, PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, WorstBoard,
+    MotionOutcome, NotchHelp, PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit,
+    SupplyOutcome, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};
@@ -31,6 +32,8 @@ pub struct Outcome {
     pub motion: Option<MotionOutcome>,
     /// Advice that was asked for.
     pub help: Option<HelpOutcome>,
+    /// The supply's lines on the plant's modes, where there is a supply and a model.
+    pub supply: Option<SupplyOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.

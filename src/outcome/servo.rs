@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
+use crate::servo::supply::{Hit, Line, ModeBand, Passage};
 use crate::servo::{Antiresonance, ErrorConstants, Fitted, Margins, Model, Motion, Peak};
 use crate::stages::{NotchAsk, PidAsk};
 
@@ -78,6 +79,31 @@ pub struct ShaftOutcome {
     pub rigid: usize,
     /// Why there are none, one sentence for each thing that is wrong.
     pub errors: Vec<String>,
+}
+
+/// Where a switching supply's lines fall on the plant's modes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SupplyOutcome {
+    /// Where the modes ring.
+    pub bands: Vec<ModeBand>,
+    /// Every line, to be drawn.
+    pub lines: Vec<Line>,
+    /// Those that fall on a mode, loudest first.
+    pub hits: Vec<SupplyHit>,
+    /// For each converter the marked switching frequencies, Hz, at which no line that moves with it falls on a
+    /// mode.
+    pub free: Vec<Vec<(f64, f64)>>,
+    /// In sentences.
+    pub told: Vec<String>,
+}
+
+/// A line on a mode, and what comes of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SupplyHit {
+    pub hit: Hit,
+    pub passage: Passage,
+    /// What comes through, less 20·lg of the line's order: a rule of thumb to tell the loud from the quiet, dB.
+    pub rank_db: f64,
 }
 
 /// A mode as it is drawn.

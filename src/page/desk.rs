@@ -10,7 +10,7 @@ use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, fields};
 use crate::outcome::{
     HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome,
-    SpreadOutcome, StageOutcome,
+    SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 
 /// What decides which inputs the page has.
@@ -25,6 +25,8 @@ pub struct Form {
     pub plant: PlantForm,
     /// A shaft's kind and how many places it has.
     pub shaft: Option<(&'static str, usize)>,
+    /// For each converter of a supply whether it has bursts and spread spectrum.
+    pub supply: Vec<(bool, bool)>,
 }
 
 /// What decides which inputs the Loop region has.
@@ -78,6 +80,16 @@ impl Form {
             entries,
             plant: PlantForm::of(&design.servo),
             shaft: design.servo.shaft.as_ref().map(|shaft| shaft.kind()),
+            supply: design
+                .servo
+                .supply
+                .as_ref()
+                .map_or_else(Vec::new, |supply| {
+                    let toggles = supply.converters.iter();
+                    toggles
+                        .map(|c| (c.burst.is_some(), c.spread.is_some()))
+                        .collect()
+                }),
         }
     }
 }
@@ -106,6 +118,8 @@ pub struct Desk {
     pub motion: RwSignal<Option<Arc<MotionOutcome>>>,
     /// The last good shaft.
     pub shaft: RwSignal<Option<Arc<ShaftOutcome>>>,
+    /// The last good lines of a supply.
+    pub supply: RwSignal<Option<Arc<SupplyOutcome>>>,
     /// The last good loop; none without a plant.
     pub servo: RwSignal<Option<Arc<ServoOutcome>>>,
     /// The last good path.
@@ -151,6 +165,7 @@ impl Desk {
             help: RwSignal::new(None),
             motion: RwSignal::new(None),
             shaft: RwSignal::new(None),
+            supply: RwSignal::new(None),
             servo: RwSignal::new(None),
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),

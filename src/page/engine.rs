@@ -73,6 +73,7 @@ fn slice(desk: Desk) {
         work.outcome().spread.is_some(),
     );
     let mut had_motion = work.outcome().motion.is_some();
+    let mut had_supply = work.outcome().supply.is_some();
     loop {
         let progress = match work.advance(&mut || now() < begin + SLICE) {
             Ok(progress) => progress,
@@ -102,6 +103,15 @@ fn slice(desk: Desk) {
         if !had_motion && let Some(motion) = &work.outcome().motion {
             had_motion = true;
             desk.motion.set(Some(Arc::new(motion.clone())));
+        }
+        if !had_supply && let Some(supply) = &work.outcome().supply {
+            had_supply = true;
+            let is_known = desk
+                .supply
+                .with_untracked(|known| known.as_deref() == Some(supply));
+            if !is_known {
+                desk.supply.set(Some(Arc::new(supply.clone())));
+            }
         }
         match progress {
             Progress::Spreading(share) => desk.progress.set(share),

@@ -13,6 +13,7 @@ mod nyquist;
 mod open_loop;
 pub mod shaft;
 mod shaping;
+pub mod supply;
 pub mod sweep;
 mod trace;
 

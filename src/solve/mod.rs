@@ -129,6 +129,7 @@ impl Work {
                 servo: None,
                 motion: None,
                 help: None,
+                supply: None,
                 spread: None,
                 others: Vec::new(),
             },
@@ -212,6 +213,14 @@ impl Work {
             State::Helping => {
                 let bench = self.bench.as_ref();
                 self.outcome.help = bench.and_then(|bench| bench.help(&self.design, &self.lines));
+                let modelled = self
+                    .outcome
+                    .servo
+                    .as_ref()
+                    .and_then(|s| s.modelled.as_ref());
+                let is_stable = modelled.is_some_and(|l| l.unstable_poles == Some(0));
+                self.outcome.supply =
+                    bench.and_then(|bench| bench.supply(&self.design, &self.lines, is_stable));
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }

@@ -5,9 +5,10 @@ mod help;
 mod looped;
 mod motion;
 mod plant;
+mod supply;
 
 use crate::design::{Design, ServoDesign, Summing};
-use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome};
+use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome, SupplyOutcome};
 use crate::response::Transfer;
 use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
 
@@ -159,6 +160,24 @@ impl Bench {
             self.model()?,
             sign(design),
         ))
+    }
+
+    /// The supply's lines on the plant's modes, where there is a supply and a model; `is_stable` says whether the
+    /// loop with the model is.
+    pub fn supply(
+        &self,
+        design: &Design,
+        lines: &[Line],
+        is_stable: bool,
+    ) -> Option<SupplyOutcome> {
+        let (supply, model) = (design.servo.supply.as_ref()?, self.model()?);
+        let open = OpenLoop {
+            stages: as_built(lines)?,
+            plant: Plant::Model(model),
+            sign: sign(design),
+        };
+        let drift = design.servo.drift.frequency;
+        Some(supply::describe(supply, &open, model, drift, is_stable))
     }
 
     /// The run over boards and plants; none without a model.

@@ -24,4 +24,5 @@ mod shaft;
 mod shaping;
 mod spine;
 mod spread;
+mod supply;
 mod sweep;

@@ -2,6 +2,8 @@
 
 use polewright::design::{Design, Group, InputError, fields};
 use polewright::outcome::Outcome;
+use polewright::servo::shaft::Shaft;
+use polewright::servo::supply::Supply;
 use polewright::solve::solve;
 use polewright::stages::{Ask, Depth, NotchAsk};
 use polewright::{pick_json, solve_json};
@@ -95,6 +97,27 @@ fn every_field_shows_what_it_reads() {
         seen += 1;
     }
     assert!(seen > 30, "{seen}");
+}
+
+#[test]
+fn an_item_of_a_list_can_be_changed() {
+    let mut design = Design::default();
+    design.servo.shaft = Some(Shaft::default());
+    design.servo.supply = Some(Supply::default());
+    for (_, field) in fields(&design) {
+        let tree = serde_json::to_value(&design).expect("JSON");
+        let value = tree.pointer(&field.path).cloned().unwrap_or_default();
+        let same = design.with(&field.path, value);
+        assert_eq!(same.as_ref(), Ok(&design), "{}", field.path);
+    }
+    let changed = design
+        .with("/servo/shaft/inertias/1", json!(7e-6))
+        .expect("a design");
+    let Some(Shaft::Torsion { inertias, .. }) = &changed.servo.shaft else {
+        panic!("{changed:?}");
+    };
+    assert_eq!(inertias[1], 7e-6);
+    assert!(design.with("/servo/shaft/inertias/2", json!(1.0)).is_err());
 }
 
 #[test]

@@ -3,6 +3,7 @@
 mod servo;
 mod shaft;
 mod spread;
+mod supply;
 
 use super::field::{Field, Kind, Step};
 use super::{Design, FilterBand};
@@ -39,6 +40,9 @@ pub enum Group {
     /// A shaft as a whole, and its places from left to right: segment by segment, disc by disc.
     Shaft,
     ShaftPlace(usize),
+    /// How far a supply's lines are followed; and each of its converters.
+    Supply,
+    Converter(usize),
     /// The resonance on which advice is wanted.
     Advice,
     /// What a controller is wanted for.
@@ -105,6 +109,9 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     servo::servo(&mut all, design);
     if let Some(shaft) = &design.servo.shaft {
         shaft::shaft(&mut all, shaft);
+    }
+    if let Some(supply) = &design.servo.supply {
+        supply::supply(&mut all, supply);
     }
     all
 }

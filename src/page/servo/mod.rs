@@ -10,6 +10,7 @@ mod motion;
 mod panel;
 mod reading;
 mod shaft;
+mod supply;
 
 use leptos::prelude::*;
 
@@ -51,6 +52,7 @@ pub fn Loop() -> impl IntoView {
                 <motion::InTime />
                 <boards::Boards />
                 <model::Model />
+                <supply::SupplyLines />
             </Show>
             <shaft::ShaftCheck />
         </section>

@@ -1,0 +1,436 @@
+//! Supply lines: the converters, the lines that fall on modes, switching frequencies that are free of them, and a
+//! picture of both over frequency.
+
+use leptos::html::Canvas;
+use leptos::prelude::*;
+
+use crate::design::Group;
+use crate::outcome::{SupplyHit, SupplyOutcome};
+use crate::page::chart::{self, Axis, Pen, Plot, Stripe, Tick, log_ticks};
+use crate::page::desk::Desk;
+use crate::page::field::Fields;
+use crate::page::parts::figure_text;
+use crate::page::theme::Theme;
+use crate::quantity::{Unit, rounded};
+use crate::servo::supply::{Converter, Line, Source, Supply};
+
+/// Rows of the table: the loudest.
+const MOST_ROWS: usize = 12;
+/// Lines named in a row.
+const MOST_NAMED: usize = 6;
+/// Free bands told for a converter: the widest.
+const MOST_FREE: usize = 8;
+
+#[component]
+pub fn SupplyLines() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let form = Memo::new(move |_| desk.form.with(|form| form.supply.clone()));
+    let is_there = move || form.with(|form| !form.is_empty());
+    let converters = move || {
+        form.get()
+            .into_iter()
+            .enumerate()
+            .map(|(index, toggles)| view! { <OneConverter index toggles /> })
+            .collect_view()
+    };
+    let orders = move || {
+        is_there()
+            .then(|| view! { <div class="row"><Fields fields=desk.group(Group::Supply) /></div> })
+    };
+    let add = move |_| desk.edit_plant(|servo| Supply::add(&mut servo.supply));
+    view! {
+        <details class="supply">
+            <summary>"Supply lines: where a switching supply falls on the modes"</summary>
+            <div class="places">{converters}</div>
+            <p class="buttons">
+                <button type="button" disabled=move || form.with(|form| form.len() >= Supply::MOST) on:click=add>
+                    "Add a converter"
+                </button>
+            </p>
+            {orders}
+            <Show when=is_there>
+                <p class="caution" role="note">
+                    "A supply's spectrum must be measured, at light load and at full load: this list says where to look, not how much is \
+                     there. Combinations of three converters, and beats of bursts with each other, are not in it."
+                </p>
+                <LinesOverFrequency />
+                <Told />
+            </Show>
+        </details>
+    }
+}
+
+/// The entries of one converter.
+#[component]
+fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let edit = move |change: &dyn Fn(&mut Converter)| {
+        desk.edit_plant(|servo| {
+            let supply = servo.supply.as_mut();
+            if let Some(converter) = supply.and_then(|s| s.converters.get_mut(index)) {
+                change(converter);
+            }
+        });
+    };
+    let name = Memo::new(move |_| {
+        desk.design.with(|design| {
+            let supply = design.servo.supply.as_ref();
+            supply.and_then(|s| Some(s.converters.get(index)?.name.clone()))
+        })
+    });
+    let rename = move |event| {
+        let name = event_target_value(&event);
+        edit(&|converter| converter.name = name.clone());
+    };
+    let remove = move |_| desk.edit_plant(|servo| Supply::remove(&mut servo.supply, index));
+    let number = index + 1;
+    let id = format!("converter-name-{number}");
+    view! {
+        <div class="place">
+            <div class="field">
+                <label for=id.clone()>{format!("Converter {number} name")}</label>
+                <input
+                    id=id
+                    type="text"
+                    maxlength="40"
+                    autocomplete="off"
+                    spellcheck="false"
+                    placeholder="what it supplies"
+                    prop:value=move || name.get().unwrap_or_default()
+                    on:change=rename
+                />
+            </div>
+            <Fields fields=desk.group(Group::Converter(index)) />
+            <p class="buttons">
+                <button
+                    type="button"
+                    aria-pressed=toggles.0.to_string()
+                    aria-label=format!("Bursts of converter {number}")
+                    on:click=move |_| edit(&Converter::toggle_burst)
+                >
+                    "Bursts at light load"
+                </button>
+                <button
+                    type="button"
+                    aria-pressed=toggles.1.to_string()
+                    aria-label=format!("Spread spectrum of converter {number}")
+                    on:click=move |_| edit(&Converter::toggle_spread)
+                >
+                    "Spread spectrum"
+                </button>
+                <button type="button" aria-label=format!("Take converter {number} out") on:click=remove>"×"</button>
+            </p>
+        </div>
+    }
+}
+
+/// Sentences, the table of lines on modes, and the free bands.
+#[component]
+fn Told() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let has_model = Memo::new(move |_| {
+        desk.servo.with(|servo| {
+            let plant = servo.as_ref().map(|servo| &servo.plant);
+            plant.is_none_or(|plant| plant.model.is_some())
+        })
+    });
+    let asked = Memo::new(move |_| desk.design.with(|design| design.servo.supply.clone()));
+    move || {
+        if !has_model.get() {
+            let why = "There is no model of the plant, so that its modes are not known.";
+            return view! { <p class="reach" role="alert">{why}</p> }.into_any();
+        }
+        let found = asked.get().zip(desk.supply.get());
+        let Some((supply, found)) = found.filter(|(s, f)| s.converters.len() == f.free.len())
+        else {
+            return ().into_any();
+        };
+        let notes = found
+            .told
+            .iter()
+            .map(|line| view! { <li>{line.clone()}</li> });
+        let notes = notes.collect_view();
+        let count = found.hits.len().to_string();
+        view! {
+            <ul class="notes" data-figure="supply-hits" data-value=count>{notes}</ul>
+            {table(&supply, &found)}
+            {free(&supply, &found)}
+        }
+        .into_any()
+    }
+}
+
+/// Lines of one kind, of the same converters, on the same mode; the loudest first.
+fn groups(hits: &[SupplyHit]) -> Vec<Vec<&SupplyHit>> {
+    let key = |hit: &SupplyHit| {
+        let source = hit.hit.line.source;
+        (hit.hit.mode, kind(source), source.converters())
+    };
+    let mut groups: Vec<Vec<&SupplyHit>> = Vec::new();
+    for hit in hits {
+        match groups.iter_mut().find(|group| key(group[0]) == key(hit)) {
+            Some(group) => group.push(hit),
+            None => groups.push(vec![hit]),
+        }
+    }
+    groups
+}
+
+fn kind(source: Source) -> &'static str {
+    match source {
+        Source::Harmonic { .. } => "harmonics",
+        Source::Subharmonic { .. } => "subharmonics",
+        Source::Burst { .. } => "bursts",
+        Source::Modulation { .. } => "modulation",
+        Source::Beat { .. } => "beats m : n",
+    }
+}
+
+/// "3", "3/2", "2 : 1".
+fn order(source: Source) -> String {
+    match source {
+        Source::Harmonic { order, .. }
+        | Source::Burst { order, .. }
+        | Source::Modulation { order, .. } => order.to_string(),
+        Source::Subharmonic { order, divisor, .. } => format!("{order}/{divisor}"),
+        Source::Beat { orders, .. } => format!("{} : {}", orders.0, orders.1),
+    }
+}
+
+fn who(supply: &Supply, source: Source) -> String {
+    match source.converters() {
+        (one, None) => supply.name(one),
+        (one, Some(other)) => format!("{} and {}", supply.name(one), supply.name(other)),
+    }
+}
+
+fn table(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
+    let groups = groups(&found.hits);
+    let left = groups.len().saturating_sub(MOST_ROWS);
+    let row = |(place, group): (usize, &Vec<&SupplyHit>)| {
+        let loudest = group[0];
+        let (line, passage) = (loudest.hit.line, loudest.passage);
+        let mut named: Vec<String> = group.iter().map(|hit| order(hit.hit.line.source)).collect();
+        if named.len() > MOST_NAMED {
+            named.truncate(MOST_NAMED);
+            named.push("…".to_owned());
+        }
+        let figure = |name: &str| format!("supply-line-{}-{name}", place + 1);
+        let hertz = |value: f64| rounded(value, Unit::Hertz, 3);
+        let decibel = |name: &str, value: f64| {
+            let text = figure_text(value, Unit::Decibel);
+            view! { <td class="number" data-figure=figure(name) data-value=value.to_string()>{text}</td> }
+        };
+        let sensitivity = match passage.sensitivity_db {
+            Some(value) => decibel("sensitivity", value).into_any(),
+            None => view! { <td class="number">"—"</td> }.into_any(),
+        };
+        view! {
+            <tr>
+                <th scope="row">{who(supply, line.source)}</th>
+                <td>{format!("{} {}", kind(line.source), named.join(", "))}</td>
+                <td class="number">
+                    <span data-figure=figure("from") data-value=line.range.0.to_string()>{hertz(line.range.0)}</span>
+                    " to "
+                    <span data-figure=figure("to") data-value=line.range.1.to_string()>{hertz(line.range.1)}</span>
+                </td>
+                <td class="number" data-figure=figure("mode") data-value=(loudest.hit.mode + 1).to_string()>
+                    {loudest.hit.mode + 1}
+                </td>
+                <td class="number">{hertz(passage.frequency)}</td>
+                {decibel("path", passage.path_db)}
+                {decibel("plant", passage.plant_db)}
+                {sensitivity}
+                {decibel("through", passage.through_db)}
+            </tr>
+        }
+    };
+    let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
+    let rows = rows.collect_view();
+    let more = (left > 0).then(|| format!("And {left} more rows, quieter by that rule. "));
+    (!groups.is_empty()).then(|| {
+        view! {
+            <div class="scroll">
+                <table class="modes">
+                    <thead>
+                        <tr>
+                            <th scope="col">"Converter"</th>
+                            <th scope="col">"Lines"</th>
+                            <th scope="col">"The first lies"</th>
+                            <th scope="col">"Mode"</th>
+                            <th scope="col">"Most at"</th>
+                            <th scope="col">"Path"</th>
+                            <th scope="col">"Plant"</th>
+                            <th scope="col">"1/(1 + L)"</th>
+                            <th scope="col">"Through"</th>
+                        </tr>
+                    </thead>
+                    <tbody>{rows}</tbody>
+                </table>
+            </div>
+            <p class="quiet">
+                {more}
+                "A line on the path's input comes out of the plant by all three gains in a row; one that enters at the drive, as through \
+                 an amplifier's supply, does not have the path's. Rows and lines are in the order of that, less 20·lg of the line's order: \
+                 harmonics fall about as 1/k, beats as 1/(m·n), a rule of thumb."
+            </p>
+        }
+    })
+}
+
+fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
+    let hertz = |value: f64| rounded(value, Unit::Hertz, 4);
+    let of_one = |(converter, bands): (usize, &Vec<(f64, f64)>)| {
+        let mut widest: Vec<(f64, f64)> = bands.clone();
+        widest.sort_by(|a, b| (b.1 / b.0).total_cmp(&(a.1 / a.0)));
+        widest.truncate(MOST_FREE);
+        widest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let left = bands.len() - widest.len();
+        let band = |(place, (from, to)): (usize, (f64, f64))| {
+            let figure = |end| format!("supply-free-{}-{}-{end}", converter + 1, place + 1);
+            view! {
+                {(place > 0).then_some(", ")}
+                <span data-figure=figure("from") data-value=from.to_string()>{hertz(from)}</span>
+                " to "
+                <span data-figure=figure("to") data-value=to.to_string()>{hertz(to)}</span>
+            }
+        };
+        let list = widest.into_iter().enumerate().map(band).collect_view();
+        let now = supply.converters.get(converter).map(|c| c.frequency);
+        let is_free = now.is_some_and(|f| bands.iter().any(|b| b.0 < f && f < b.1));
+        let ends = match (bands.is_empty(), left, is_free) {
+            (true, ..) => "none in this range.".to_owned(),
+            (_, 0, true) => ". It lies in one of them.".to_owned(),
+            (_, 0, false) => ". It lies in none of them.".to_owned(),
+            (_, n, true) => format!(" and {n} narrower. It lies in one of them."),
+            (_, n, false) => format!(" and {n} narrower. It lies in none of them."),
+        };
+        view! { <li><strong>{supply.name(converter)}</strong>": " {list} {ends}</li> }
+    };
+    let items = found.free.iter().enumerate().map(of_one).collect_view();
+    view! {
+        <h3>"Free switching frequencies"</h3>
+        <ul class="notes">{items}</ul>
+        <p class="quiet">
+            "As marked: with its whole tolerance no harmonic, subharmonic or beat of that converter then falls on a mode, the others as they \
+             are. Bursts and the modulation do not move with it. A tighter tolerance leaves more; so does one clock for all, which takes beats away."
+        </p>
+    }
+}
+
+/// Modes' bands shaded, lines as strokes from where to where they may lie.
+#[component]
+fn LinesOverFrequency() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let canvas: NodeRef<Canvas> = NodeRef::new();
+    Effect::new(move || {
+        desk.redraw.track();
+        if let Some((canvas, found)) = canvas.get().zip(desk.supply.get()) {
+            chart::fit(&canvas);
+            if let Some(plot) = plot(&found) {
+                chart::draw(&canvas, &plot, &Theme::now());
+            }
+        }
+    });
+    view! {
+        <figure>
+            <figcaption>
+                <strong>"Lines over frequency"</strong>
+                <span>"a lane for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"</span>
+            </figcaption>
+            <div class="plot" role="img" aria-label="Lines over frequency"><canvas node_ref=canvas></canvas></div>
+        </figure>
+    }
+}
+
+/// How far the picture reaches beyond the modes and the converters, as a ratio.
+const BEYOND: f64 = 2.5;
+/// Half the height of a stroke's ends, in lanes.
+const END: f64 = 0.025;
+
+fn plot(found: &SupplyOutcome) -> Option<Plot> {
+    let first = found.bands.iter().map(|band| band.range.0);
+    let first = first.min_by(f64::total_cmp)?;
+    let marked = |line: &&Line| matches!(line.source, Source::Harmonic { order: 1, .. });
+    let own = found.lines.iter().filter(marked).map(|line| line.range.1);
+    let all = own.chain(found.bands.iter().map(|band| band.range.1));
+    let last = all.max_by(f64::total_cmp)?;
+    let (low, high) = ((first / BEYOND).log10(), (last * BEYOND).log10());
+    // Lanes from above: converters, then pairs, in the lines' own order.
+    let mut lanes = Vec::new();
+    for line in &found.lines {
+        let lane = line.source.converters();
+        if !lanes.contains(&lane) {
+            lanes.push(lane);
+        }
+    }
+    lanes.sort_by_key(|(one, other)| (other.is_some(), *other, *one));
+    let count = lanes.len() as f64;
+    let stroke = |line: &Line| {
+        let lane = line.source.converters();
+        let lane = lanes.iter().position(|known| *known == lane).unwrap_or(0);
+        let step = depth(line.source) / highest(found);
+        let y = count - lane as f64 - 0.12 - 0.76 * step;
+        let lg = |f: f64| if f > 0.0 { f.log10() } else { low };
+        let (from, to) = (lg(line.range.0), lg(line.range.1));
+        let is_hit = found
+            .hits
+            .iter()
+            .any(|hit| hit.hit.line.source == line.source);
+        let points = vec![
+            (from, y - END),
+            (from, y + END),
+            (from, y),
+            (to, y),
+            (to, y + END),
+            (to, y - END),
+        ];
+        (points, if is_hit { Pen::Real } else { Pen::Guide })
+    };
+    let stripe = |band: &crate::servo::supply::ModeBand| Stripe {
+        points: vec![
+            (band.range.0.log10(), 0.0, count),
+            (band.range.1.log10(), 0.0, count),
+        ],
+        opacity: 0.25,
+    };
+    let tick = |(lane, who): (usize, &(usize, Option<usize>))| Tick {
+        at: count - lane as f64 - 0.5,
+        label: Some(match who {
+            (one, None) => (one + 1).to_string(),
+            (one, Some(other)) => format!("{} and {}", one + 1, other + 1),
+        }),
+    };
+    Some(Plot {
+        x: Axis {
+            low,
+            high,
+            ticks: log_ticks(low, high, Unit::Hertz),
+        },
+        y: Axis {
+            low: 0.0,
+            high: count,
+            ticks: lanes.iter().enumerate().map(tick).collect(),
+        },
+        bands: found.bands.iter().map(stripe).collect(),
+        lines: found.lines.iter().map(stroke).collect(),
+        points: Vec::new(),
+        square: false,
+    })
+}
+
+/// How far down its lane a line is drawn, from 0.
+fn depth(source: Source) -> f64 {
+    f64::from(match source {
+        Source::Harmonic { order, .. }
+        | Source::Subharmonic { order, .. }
+        | Source::Burst { order, .. }
+        | Source::Modulation { order, .. } => order - 1,
+        Source::Beat { orders, .. } => orders.0.max(orders.1) - 1,
+    })
+}
+
+fn highest(found: &SupplyOutcome) -> f64 {
+    let depths = found.lines.iter().map(|line| depth(line.source));
+    depths.fold(1.0, f64::max)
+}
