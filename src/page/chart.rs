@@ -19,6 +19,9 @@ use super::theme::Theme;
 /// Space round the plot for labels, in CSS pixels: left, right, top, bottom.
 pub const MARGINS: (f64, f64, f64, f64) = (58.0, 14.0, 8.0, 24.0);
 
+/// Width of a character of an axis's labels, CSS pixels, about.
+const CHARACTER: f64 = 6.4;
+
 /// Radius of a measured point, CSS pixels.
 const RING: f64 = 2.2;
 
@@ -30,7 +33,7 @@ pub struct Tick {
 }
 
 /// An axis from `low` to `high`.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Axis {
     pub low: f64,
     pub high: f64,
@@ -51,6 +54,7 @@ pub enum Pen {
 }
 
 /// A filled stretch between two curves.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Stripe {
     /// (x, low, high)
     pub points: Vec<(f64, f64, f64)>,
@@ -58,6 +62,7 @@ pub struct Stripe {
 }
 
 /// Everything on a chart.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Plot {
     pub x: Axis,
     pub y: Axis,
@@ -68,6 +73,36 @@ pub struct Plot {
     pub points: Vec<(f64, f64)>,
     /// One unit is as long upwards as along: the y axis, centred where it is, reaches as far as that takes.
     pub square: bool,
+}
+
+impl Plot {
+    /// The vertical axis on a plot of this size, in any unit of length.
+    fn upright(&self, across: f64, down: f64) -> Axis {
+        let mut y = self.y.clone();
+        if self.square {
+            let (middle, half) = (
+                (y.low + y.high) / 2.0,
+                (self.x.high - self.x.low) / 2.0 * down / across,
+            );
+            (y.low, y.high) = (middle - half, middle + half);
+            y.ticks.retain(|tick| (tick.at - middle).abs() <= half);
+        }
+        y
+    }
+
+    /// Where a point stands on its canvas, in CSS pixels from the upper left; none outside the axes.
+    pub fn place(&self, canvas: &HtmlCanvasElement, x: f64, y: f64) -> Option<(f64, f64)> {
+        let (left, right, top, bottom) = MARGINS;
+        let (across, down) = (
+            f64::from(canvas.width()) / scale() - left - right,
+            f64::from(canvas.height()) / scale() - top - bottom,
+        );
+        let upright = self.upright(across, down);
+        let share = |axis: &Axis, at: f64| (at - axis.low) / (axis.high - axis.low);
+        let (u, v) = (share(&self.x, x), share(&upright, y));
+        let is_inside = (0.0..=1.0).contains(&u) && (0.0..=1.0).contains(&v);
+        is_inside.then_some((left + u * across, top + (1.0 - v) * down))
+    }
 }
 
 /// Fits a canvas's pixels to its place on the page. Asking for that place makes the browser lay the
@@ -124,19 +159,10 @@ fn paint(
     let root = backend.into_drawing_area();
     let px = |css: f64| (css * scale).round() as i32;
     let (left, right, top, bottom) = MARGINS;
-    let (x, mut y) = (&plot.x, plot.y.clone());
-    if plot.square {
-        let (width, height) = root.dim_in_pixel();
-        let across = f64::from(width) - f64::from(px(left + right));
-        let down = f64::from(height) - f64::from(px(top + bottom));
-        let (middle, half) = (
-            (y.low + y.high) / 2.0,
-            (x.high - x.low) / 2.0 * down / across,
-        );
-        (y.low, y.high) = (middle - half, middle + half);
-        y.ticks.retain(|tick| (tick.at - middle).abs() <= half);
-    }
-    let y = &y;
+    let (width, height) = root.dim_in_pixel();
+    let across = f64::from(width) - f64::from(px(left + right));
+    let down = f64::from(height) - f64::from(px(top + bottom));
+    let (x, y) = (&plot.x, &plot.upright(across, down));
     let mut chart = ChartBuilder::on(&root)
         .margin_left(px(left))
         .margin_right(px(right))
@@ -211,8 +237,18 @@ fn paint(
         .into_font()
         .color(&theme.ink);
     for (axis, horizontal) in [(x, true), (y, false)] {
+        let mut written = i32::MIN;
         for tick in &axis.ticks {
             let Some(label) = &tick.label else { continue };
+            if horizontal {
+                // On a narrow chart every other label would touch the one before it.
+                let half = px(CHARACTER * label.chars().count() as f64 / 2.0);
+                let (middle, _) = chart.backend_coord(&(tick.at, y.low));
+                if middle - half < written {
+                    continue;
+                }
+                written = middle + half + px(CHARACTER);
+            }
             let (at, pos) = if horizontal {
                 let (cx, cy) = chart.backend_coord(&(tick.at, y.low));
                 // The outermost labels stay inside the canvas.

@@ -1,12 +1,11 @@
 //! The Curves region: magnitude, phase, group delay and step, each with the ask, the bought parts
 //! with an ideal op amp, and the bought parts with the real one; and a cursor that reads them.
 
-use leptos::ev;
 use leptos::html::Canvas;
 use leptos::prelude::*;
-use wasm_bindgen::JsCast;
 
-use super::chart::{self, Axis, MARGINS, Pen, Plot, Stripe, linear_ticks, log_ticks};
+use super::chart::{self, Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
+use super::cursor::{Along, Cursor, between};
 use super::desk::Desk;
 use super::field::Fields;
 use super::theme::Theme;
@@ -358,94 +357,34 @@ fn Figure(
     cursor: RwSignal<Option<f64>>,
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
-    // The cursor's place as a share of the plot's width.
-    let range = move || {
+    let along = if chart == Chart::Step {
+        Along::Time
+    } else {
+        Along::Frequency
+    };
+    let ends = Signal::derive(move || {
         let ends = source.with_curves(desk, |curves| {
             let xs = chart.xs(curves);
             Some((*xs.first()?, *xs.last()?))
         });
         ends.flatten()
-    };
-    let to_share = move |x: f64| {
-        let (low, high) = range()?;
-        let share = if chart == Chart::Step {
-            (x - low) / (high - low)
-        } else {
-            (x / low).ln() / (high / low).ln()
-        };
-        (0.0..=1.0).contains(&share).then_some(share)
-    };
-    let from_share = move |share: f64| {
-        let (low, high) = range()?;
-        let share = share.clamp(0.0, 1.0);
-        Some(if chart == Chart::Step {
-            low + share * (high - low)
-        } else {
-            low * (high / low).powf(share)
-        })
-    };
-    let share = Memo::new(move |_| cursor.get().and_then(to_share));
-    let moved = move |event: ev::PointerEvent| {
-        let Some(target) = event
-            .current_target()
-            .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
-        else {
-            return;
-        };
-        let frame = target.get_bounding_client_rect();
-        let (left, right, ..) = MARGINS;
-        let inside =
-            (f64::from(event.client_x()) - frame.left() - left) / (frame.width() - left - right);
-        cursor.set(if (-0.02..=1.02).contains(&inside) {
-            from_share(inside)
-        } else {
-            None
-        });
-    };
-    let keyed = move |event: ev::KeyboardEvent| {
-        let stride = if event.shift_key() { 0.05 } else { 0.005 };
-        let next = match event.key().as_str() {
-            "ArrowLeft" => share.get_untracked().unwrap_or(0.5) - stride,
-            "ArrowRight" => share.get_untracked().unwrap_or(0.5) + stride,
-            "Home" => 0.0,
-            "End" => 1.0,
-            "Escape" => {
-                cursor.set(None);
-                return;
-            }
-            _ => return,
-        };
-        event.prevent_default();
-        cursor.set(from_share(next));
-    };
+    });
     let reading = move || {
         let x = cursor.get()?;
-        to_share(x)?;
-        let unit = if chart == Chart::Step {
-            Unit::Second
-        } else {
-            Unit::Hertz
-        };
+        let (low, high) = ends.get()?;
+        if !(low..=high).contains(&x) {
+            return None;
+        }
         let [asked, ideal, real] = source.with_curves(desk, |curves| {
             let xs = chart.xs(curves);
             let at = |curve: &Curve| chart.text(between(xs, chart.values(curve), x));
             [at(&curves.ask), at(&curves.ideal), at(&curves.real)]
         })?;
         Some(view! {
-            <span class="where">{rounded(x, unit, 4)}</span>
+            <span class="where">{along.text(x)}</span>
             <span class="asked">{asked}</span>
             <span class="ideal">{ideal}</span>
             <span class="real">{real}</span>
-        })
-    };
-    let (left, right, top, bottom) = MARGINS;
-    let hair = move || {
-        share.get().map(|share| {
-            let at = format!(
-                "left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px",
-                left + right
-            );
-            view! { <div class="hair" style=at></div> }
         })
     };
     let name = chart.title();
@@ -455,33 +394,9 @@ fn Figure(
                 <strong>{name}</strong>
                 <span class="reading" aria-live="off">{reading}</span>
             </figcaption>
-            <div
-                class="plot"
-                tabindex="0"
-                role="slider"
-                aria-label=format!("{name}, cursor")
-                aria-valuemin="0"
-                aria-valuemax="100"
-                aria-valuenow=move || format!("{:.0}", share.get().unwrap_or(0.0) * 100.0)
-                aria-valuetext=move || cursor.get().map_or("no reading".into(), |x| rounded(x, if chart == Chart::Step { Unit::Second } else { Unit::Hertz }, 4))
-                on:pointermove=moved
-                on:pointerleave=move |_| cursor.set(None)
-                on:keydown=keyed
-            >
+            <Cursor name along ends place=cursor>
                 <canvas node_ref=canvas></canvas>
-                {hair}
-            </div>
+            </Cursor>
         </figure>
-    }
-}
-
-/// A curve's value between its points, straight between neighbours.
-fn between(xs: &[f64], ys: &[f64], x: f64) -> f64 {
-    let at = xs.partition_point(|v| *v < x).clamp(1, xs.len().max(2) - 1);
-    match (xs.get(at - 1), xs.get(at), ys.get(at - 1), ys.get(at)) {
-        (Some(a), Some(b), Some(low), Some(high)) => {
-            low + (high - low) * ((x - a) / (b - a)).clamp(0.0, 1.0)
-        }
-        _ => f64::NAN,
     }
 }

@@ -1,12 +1,12 @@
 //! Keeps the results true to the design, in slices that leave the frame free.
 
-use std::cell::{Cell, RefCell};
+use std::cell::RefCell;
 use std::sync::Arc;
 
-use gloo_timers::callback::Timeout;
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::turn;
 use crate::design::Design;
 use crate::solve::{Progress, Work};
 
@@ -15,7 +15,6 @@ const SLICE: f64 = 7.0;
 
 thread_local! {
     static WORK: RefCell<Option<Work>> = const { RefCell::new(None) };
-    static NEXT: Cell<Option<Timeout>> = const { Cell::new(None) };
 }
 
 /// Solves the design now and whenever it changes, and keeps `body[data-state]`.
@@ -47,7 +46,7 @@ pub fn run(desk: Desk) {
 fn start(desk: Desk, design: &Design) {
     desk.spread_is_current.set(false);
     desk.others_are_current.set(false);
-    NEXT.set(None);
+    turn::drop_next();
     match Work::begin_after(design, WORK.take()) {
         Ok(work) => {
             WORK.set(Some(work));
@@ -87,7 +86,7 @@ fn slice(desk: Desk) {
         if !had_servo && work.outcome().servo.is_some() {
             desk.servo.set(work.outcome().servo.clone().map(Arc::new));
             WORK.set(Some(work));
-            NEXT.set(Some(Timeout::new(0, move || slice(desk))));
+            turn::after(move || slice(desk));
             return;
         }
         if found {
@@ -135,7 +134,7 @@ fn slice(desk: Desk) {
         }
     }
     WORK.set(Some(work));
-    NEXT.set(Some(Timeout::new(0, move || slice(desk))));
+    turn::after(move || slice(desk));
 }
 
 fn show_path(desk: Desk, work: &Work) {
@@ -169,11 +168,11 @@ fn show_spread(desk: Desk, work: Work) {
     }
     desk.progress.set(1.0);
     WORK.set(Some(work));
-    NEXT.set(Some(Timeout::new(0, move || {
+    turn::after(move || {
         super::fragment::write(desk);
         desk.spread_is_current.set(true);
-        NEXT.set(Some(Timeout::new(0, move || slice(desk))));
-    })));
+        turn::after(move || slice(desk));
+    });
 }
 
 /// Shows another circuit when one more is worked out.

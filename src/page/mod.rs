@@ -2,6 +2,7 @@
 
 mod ask;
 mod chart;
+mod cursor;
 mod curves;
 mod desk;
 mod engine;
@@ -12,6 +13,7 @@ mod fragment;
 mod header;
 mod histogram;
 mod others;
+mod panel;
 mod parts;
 mod path;
 mod picks;
@@ -19,6 +21,7 @@ mod schematic;
 mod servo;
 mod spread;
 mod theme;
+mod turn;
 
 use leptos::prelude::*;
 

@@ -2,13 +2,14 @@
 
 use leptos::prelude::*;
 
-use super::panel::Panel;
+use super::curves::{decibels, of_loop};
 use crate::design::Group;
 use crate::outcome::{LoopSpread, ServoOutcome, Yield};
 use crate::page::chart::{Pen, Plot};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::histogram::Distribution;
+use crate::page::panel::Panel;
 use crate::page::spread::per_cent;
 use crate::quantity::{Unit, rounded};
 
@@ -113,8 +114,8 @@ pub fn Boards() -> impl IntoView {
                 <div>
                     <div class="distributions">{figures}</div>
                     <div class="loop-curves">
-                        <Panel title="The worst board" note="over the board as marked" plot=worst_magnitude />
-                        <Panel title="The worst board, Nyquist" plot=worst_nyquist />
+                        <Panel title="The worst board" note="over the board as marked" plot=of_loop(desk, worst_magnitude) reading=decibels(desk) />
+                        <Panel title="The worst board, Nyquist" plot=of_loop(desk, worst_nyquist) />
                     </div>
                     {worst}
                 </div>

@@ -1,11 +1,15 @@
 //! The curves of plant and loop: measured points as small open circles, what the model makes of it as a
 //! line.
 
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
-use super::panel::Panel;
 use crate::outcome::{LoopOutcome, ServoOutcome, Shape};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
+use crate::page::cursor::{Along, between};
+use crate::page::desk::Desk;
+use crate::page::panel::{Panel, Reading};
 use crate::quantity::{Unit, rounded};
 
 /// How much of a magnitude axis is shown below its top, dB.
@@ -13,6 +17,7 @@ const DEEP: f64 = 200.0;
 
 #[component]
 pub fn LoopCurves() -> impl IntoView {
+    let desk = expect_context::<Desk>();
     view! {
         <div class="loop-curves">
             <ul class="legend">
@@ -20,15 +25,82 @@ pub fn LoopCurves() -> impl IntoView {
                 <li><span class="line real"></span>"with the model"</li>
                 <li><span class="line guide"></span>"the limit asked for"</li>
             </ul>
-            <Panel title="Plant, magnitude" plot=plant_magnitude />
-            <Panel title="Plant, phase" plot=plant_phase />
-            <Panel title="Open loop, magnitude" plot=open_magnitude />
-            <Panel title="Open loop, phase" plot=open_phase />
-            <Panel title="Nyquist, near −1" note="the circle is the sensitivity asked for" plot=nyquist />
-            <Panel title="Nichols" note="the lines are the margins asked for" plot=nichols />
-            <Panel title="Sensitivity" note="what is left of a disturbance" plot=sensitivity />
-            <Panel title="Closed loop" note="reference to measured" plot=closed />
+            <Panel title="Plant, magnitude" plot=of_loop(desk, plant_magnitude) reading=decibels(desk) />
+            <Panel title="Plant, phase" plot=of_loop(desk, plant_phase) reading=degrees(desk) />
+            <Panel title="Open loop, magnitude" plot=of_loop(desk, open_magnitude) reading=decibels(desk) />
+            <Panel title="Open loop, phase" plot=of_loop(desk, open_phase) reading=degrees(desk) />
+            <Panel
+                title="Nyquist, near −1"
+                note="the circle is the sensitivity asked for"
+                plot=of_loop(desk, nyquist)
+                mark=under_cursor(desk, |l| (&l.real, &l.imaginary))
+            />
+            <Panel
+                title="Nichols"
+                note="the lines are the margins asked for"
+                plot=of_loop(desk, nichols)
+                mark=nichols_mark(desk)
+            />
+            <Panel title="Sensitivity" note="what is left of a disturbance" plot=of_loop(desk, sensitivity) reading=decibels(desk) />
+            <Panel title="Closed loop" note="reference to measured" plot=of_loop(desk, closed) reading=decibels(desk) />
         </div>
+    }
+}
+
+/// What `plot` makes of the last good loop.
+pub(super) fn of_loop(
+    desk: Desk,
+    plot: fn(&ServoOutcome) -> Option<Plot>,
+) -> Signal<Option<Arc<Plot>>> {
+    Memo::new(move |_| desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new))).into()
+}
+
+/// Decibels over frequency, read where the stage's curves are read.
+pub(super) fn decibels(desk: Desk) -> Reading {
+    Reading {
+        along: Along::Frequency,
+        place: desk.cursor,
+        text: Some(|v| minus(format!("{v:.1} dB"))),
+    }
+}
+
+fn degrees(desk: Desk) -> Reading {
+    Reading {
+        text: Some(|v| minus(format!("{v:.1}°"))),
+        ..decibels(desk)
+    }
+}
+
+/// Where a loop stands at the cursor's frequency in a plane of two of its columns; the modelled loop, or the
+/// measured one where there is no model.
+fn under_cursor(
+    desk: Desk,
+    columns: fn(&LoopOutcome) -> (&Vec<f64>, &Vec<f64>),
+) -> Signal<Option<(f64, f64)>> {
+    Signal::derive(move || {
+        let at = desk.cursor.get()?;
+        desk.servo.with(|servo| {
+            let servo = servo.as_ref()?;
+            let open = servo.modelled.as_ref().or(servo.measured.as_ref())?;
+            let along = &open.open.frequency;
+            let is_inside = *along.first()? <= at && at <= *along.last()?;
+            let (x, y) = columns(open);
+            is_inside.then(|| (between(along, x, at), between(along, y, at)))
+        })
+    })
+}
+
+fn nichols_mark(desk: Desk) -> Signal<Option<(f64, f64)>> {
+    let at = under_cursor(desk, |l| (&l.open.phase_deg, &l.open.magnitude_db));
+    Signal::derive(move || at.get().map(|(phase, gain)| (turned(phase), gain)))
+}
+
+/// A phase on the Nichols chart, from −360° to 0°.
+fn turned(degrees: f64) -> f64 {
+    if degrees > 0.0 {
+        degrees - 360.0
+    } else {
+        degrees
     }
 }
 
@@ -246,15 +318,8 @@ pub(super) fn plane(
 
 /// Magnitude over phase, the phase from −360° to 0°.
 fn nichols(servo: &ServoOutcome) -> Option<Plot> {
-    let turned = |degrees: &f64| {
-        if *degrees > 0.0 {
-            degrees - 360.0
-        } else {
-            *degrees
-        }
-    };
     let curve = |l: &LoopOutcome| -> Vec<(f64, f64)> {
-        let all = l.open.phase_deg.iter().map(turned);
+        let all = l.open.phase_deg.iter().copied().map(turned);
         let mut curve: Vec<(f64, f64)> = Vec::new();
         for (x, y) in all.zip(l.open.magnitude_db.iter().copied()) {
             // Across the chart's edge the curve goes on at the other side.

@@ -7,7 +7,6 @@ mod help;
 mod intake;
 mod model;
 mod motion;
-mod panel;
 mod reading;
 mod shaft;
 mod supply;

@@ -1,14 +1,16 @@
 //! The closed loop in time: what moves it, where it goes, what it leaves, and what it asks of the drive.
 
-use leptos::html::Canvas;
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
 use crate::design::Group;
-use crate::page::chart::{self, Axis, Pen, Plot, linear_ticks};
+use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
+use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
+use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::page::theme::Theme;
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Figures, Motion, Stimulus, Trajectory};
 
@@ -41,6 +43,11 @@ pub fn InTime() -> impl IntoView {
     // A trajectory is wanted before there is one.
     let is_own = RwSignal::new(now.get_untracked() == "trajectory");
     let complaint = RwSignal::new(None::<String>);
+    let reading = Reading {
+        along: Along::Time,
+        place: RwSignal::new(None),
+        text: Some(|v| rounded(v, Unit::One, 4)),
+    };
     let options = STIMULI
         .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
         .collect_view();
@@ -117,8 +124,8 @@ pub fn InTime() -> impl IntoView {
                 </div>
                 <div>
                     <div class="loop-curves">
-                        <TimePanel title="Position" plot=position />
-                        <TimePanel title="Drive, V" plot=drive />
+                        <Panel title="Position" plot=of_motion(desk, position) reading />
+                        <Panel title="Drive, V" plot=of_motion(desk, drive) reading />
                     </div>
                     {told}
                 </div>
@@ -163,32 +170,18 @@ fn figures(found: &Figures) -> impl IntoView + use<> {
     }
 }
 
-#[component]
-fn TimePanel(title: &'static str, plot: fn(&Motion, Option<f64>) -> Plot) -> impl IntoView {
-    let desk = expect_context::<Desk>();
-    let canvas: NodeRef<Canvas> = NodeRef::new();
-    Effect::new(move |last: Option<(u32, bool)>| {
-        let redraw = desk.redraw.get();
-        let drawn = canvas.get().zip(desk.motion.get());
-        if let Some((canvas, motion)) = &drawn {
-            if last != Some((redraw, true)) {
-                chart::fit(canvas);
-            }
+/// What `plot` makes of the last good answer.
+fn of_motion(desk: Desk, plot: fn(&Motion, Option<f64>) -> Plot) -> Signal<Option<Arc<Plot>>> {
+    Memo::new(move |_| {
+        desk.motion.with(|motion| {
+            let answer = motion.as_ref()?.answer.as_ref()?;
             let limit = desk
                 .design
                 .with_untracked(|design| design.servo.motion.saturation);
-            if let Some(answer) = &motion.answer {
-                chart::draw(canvas, &plot(answer, limit), &Theme::now());
-            }
-        }
-        (redraw, drawn.is_some())
-    });
-    view! {
-        <figure>
-            <figcaption><strong>{title}</strong></figcaption>
-            <div class="plot" role="img" aria-label=title><canvas node_ref=canvas></canvas></div>
-        </figure>
-    }
+            Some(Arc::new(plot(answer, limit)))
+        })
+    })
+    .into()
 }
 
 fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {

@@ -1,14 +1,15 @@
 //! Where modes come from: a shaft or a chain, its modes drawn, and their frequencies laid on the sweep.
 
-use leptos::html::Canvas;
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
 use crate::design::Group;
 use crate::outcome::ShaftOutcome;
-use crate::page::chart::{self, Axis, Pen, Plot, linear_ticks};
+use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
-use crate::page::theme::Theme;
+use crate::page::panel::Panel;
 use crate::quantity::{Unit, rounded};
 use crate::servo::shaft::{MATERIALS, Material, Shaft};
 
@@ -143,22 +144,8 @@ fn nodes(shape: &[(f64, f64)]) -> usize {
 #[component]
 fn Shapes() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let canvas: NodeRef<Canvas> = NodeRef::new();
-    Effect::new(move || {
-        desk.redraw.track();
-        if let Some((canvas, shaft)) = canvas.get().zip(desk.shaft.get()) {
-            chart::fit(&canvas);
-            if let Some(plot) = plot(&shaft) {
-                chart::draw(&canvas, &plot, &Theme::now());
-            }
-        }
-    });
-    view! {
-        <figure>
-            <figcaption><strong>"Mode shapes"</strong></figcaption>
-            <div class="plot" role="img" aria-label="Mode shapes"><canvas node_ref=canvas></canvas></div>
-        </figure>
-    }
+    let drawn = Memo::new(move |_| desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
+    view! { <Panel title="Mode shapes" plot=drawn /> }
 }
 
 fn plot(shaft: &ShaftOutcome) -> Option<Plot> {
@@ -173,7 +160,7 @@ fn plot(shaft: &ShaftOutcome) -> Option<Plot> {
         let shape = mode.shape.iter().map(|(x, y)| (*x, middle + 0.42 * y));
         lines.push((shape.collect(), Pen::Real));
     }
-    let tick = |(index, mode): (usize, &crate::outcome::DrawnMode)| chart::Tick {
+    let tick = |(index, mode): (usize, &crate::outcome::DrawnMode)| Tick {
         at: lane(index),
         label: Some(rounded(mode.frequency, Unit::Hertz, 3)),
     };

@@ -1,16 +1,18 @@
 //! Supply lines: the converters, the lines that fall on modes, switching frequencies that are free of them, and a
 //! picture of both over frequency.
 
-use leptos::html::Canvas;
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
 use crate::design::Group;
 use crate::outcome::{SupplyHit, SupplyOutcome};
-use crate::page::chart::{self, Axis, Pen, Plot, Stripe, Tick, log_ticks};
+use crate::page::chart::{Axis, Pen, Plot, Stripe, Tick, log_ticks};
+use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
+use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::page::theme::Theme;
 use crate::quantity::{Unit, rounded};
 use crate::servo::supply::{Converter, Line, Source, Supply};
 
@@ -322,24 +324,21 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
 #[component]
 fn LinesOverFrequency() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let canvas: NodeRef<Canvas> = NodeRef::new();
-    Effect::new(move || {
-        desk.redraw.track();
-        if let Some((canvas, found)) = canvas.get().zip(desk.supply.get()) {
-            chart::fit(&canvas);
-            if let Some(plot) = plot(&found) {
-                chart::draw(&canvas, &plot, &Theme::now());
-            }
-        }
+    let drawn = Memo::new(move |_| {
+        desk.supply
+            .with(|found| plot(found.as_ref()?).map(Arc::new))
     });
     view! {
-        <figure>
-            <figcaption>
-                <strong>"Lines over frequency"</strong>
-                <span>"a lane for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"</span>
-            </figcaption>
-            <div class="plot" role="img" aria-label="Lines over frequency"><canvas node_ref=canvas></canvas></div>
-        </figure>
+        <Panel
+            title="Lines over frequency"
+            note="a lane for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
+            plot=drawn
+            reading=Reading {
+                along: Along::Frequency,
+                place: desk.cursor,
+                text: None,
+            }
+        />
     }
 }
 

@@ -1,0 +1,141 @@
+//! The cursor that reads a chart: by pointer or by arrow keys.
+
+use leptos::ev;
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+use super::chart::MARGINS;
+use crate::quantity::{Unit, rounded};
+
+/// What a chart's horizontal axis counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Along {
+    /// Hz, drawn by its logarithm.
+    Frequency,
+    /// s
+    Time,
+}
+
+impl Along {
+    pub fn text(self, x: f64) -> String {
+        let unit = match self {
+            Along::Frequency => Unit::Hertz,
+            Along::Time => Unit::Second,
+        };
+        rounded(x, unit, 4)
+    }
+
+    /// Where a frequency or a time stands on the axis.
+    pub fn drawn(self, x: f64) -> f64 {
+        match self {
+            Along::Frequency => x.log10(),
+            Along::Time => x,
+        }
+    }
+
+    fn share(self, (low, high): (f64, f64), x: f64) -> f64 {
+        (self.drawn(x) - self.drawn(low)) / (self.drawn(high) - self.drawn(low))
+    }
+
+    fn at(self, (low, high): (f64, f64), share: f64) -> f64 {
+        match self {
+            Along::Frequency => low * (high / low).powf(share),
+            Along::Time => low + share * (high - low),
+        }
+    }
+}
+
+/// The plot's place with its cursor; the canvas and whatever lies on it are its children.
+#[component]
+pub fn Cursor(
+    name: &'static str,
+    along: Along,
+    /// What the horizontal axis spans, Hz or s.
+    #[prop(into)]
+    ends: Signal<Option<(f64, f64)>>,
+    /// Where the cursor stands, Hz or s; shared by charts that are read together.
+    place: RwSignal<Option<f64>>,
+    children: Children,
+) -> impl IntoView {
+    let to_share = move |x: f64| {
+        let share = along.share(ends.get()?, x);
+        (0.0..=1.0).contains(&share).then_some(share)
+    };
+    let from_share = move |share: f64| {
+        let ends = ends.get_untracked()?;
+        Some(along.at(ends, share.clamp(0.0, 1.0)))
+    };
+    let share = Memo::new(move |_| place.get().and_then(to_share));
+    let moved = move |event: ev::PointerEvent| {
+        let Some(target) = event
+            .current_target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
+        else {
+            return;
+        };
+        let frame = target.get_bounding_client_rect();
+        let (left, right, ..) = MARGINS;
+        let inside =
+            (f64::from(event.client_x()) - frame.left() - left) / (frame.width() - left - right);
+        place.set(if (-0.02..=1.02).contains(&inside) {
+            from_share(inside)
+        } else {
+            None
+        });
+    };
+    let keyed = move |event: ev::KeyboardEvent| {
+        let stride = if event.shift_key() { 0.05 } else { 0.005 };
+        let next = match event.key().as_str() {
+            "ArrowLeft" => share.get_untracked().unwrap_or(0.5) - stride,
+            "ArrowRight" => share.get_untracked().unwrap_or(0.5) + stride,
+            "Home" => 0.0,
+            "End" => 1.0,
+            "Escape" => {
+                place.set(None);
+                return;
+            }
+            _ => return,
+        };
+        event.prevent_default();
+        place.set(from_share(next));
+    };
+    let (left, right, top, bottom) = MARGINS;
+    let hair = move || {
+        share.get().map(|share| {
+            let at = format!(
+                "left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px",
+                left + right
+            );
+            view! { <div class="hair" style=at></div> }
+        })
+    };
+    view! {
+        <div
+            class="plot"
+            tabindex="0"
+            role="slider"
+            aria-label=format!("{name}, cursor")
+            aria-valuemin="0"
+            aria-valuemax="100"
+            aria-valuenow=move || format!("{:.0}", share.get().unwrap_or(0.0) * 100.0)
+            aria-valuetext=move || place.get().map_or("no reading".into(), |x| along.text(x))
+            on:pointermove=moved
+            on:pointerleave=move |_| place.set(None)
+            on:keydown=keyed
+        >
+            {children()}
+            {hair}
+        </div>
+    }
+}
+
+/// A curve's value between its points, straight between neighbours; NaN where there is none.
+pub fn between(xs: &[f64], ys: &[f64], x: f64) -> f64 {
+    let at = xs.partition_point(|v| *v < x).clamp(1, xs.len().max(2) - 1);
+    match (xs.get(at - 1), xs.get(at), ys.get(at - 1), ys.get(at)) {
+        (Some(a), Some(b), Some(low), Some(high)) => {
+            low + (high - low) * ((x - a) / (b - a)).clamp(0.0, 1.0)
+        }
+        _ => f64::NAN,
+    }
+}

@@ -1,0 +1,124 @@
+//! A titled chart that follows its data.
+
+use std::sync::Arc;
+
+use leptos::html::Canvas;
+use leptos::prelude::*;
+
+use super::chart::{self, Pen, Plot};
+use super::cursor::{Along, Cursor};
+use super::desk::Desk;
+use super::theme::Theme;
+
+/// How a panel is read with a cursor.
+#[derive(Clone, Copy)]
+pub struct Reading {
+    pub along: Along,
+    /// Where the cursor stands; shared by panels that are read together.
+    pub place: RwSignal<Option<f64>>,
+    /// Writes a value of the vertical axis; none where only the place is read.
+    pub text: Option<fn(f64) -> String>,
+}
+
+/// A titled canvas that draws `plot`.
+#[component]
+pub fn Panel(
+    title: &'static str,
+    /// What is told beside the title.
+    #[prop(optional)]
+    note: &'static str,
+    #[prop(into)] plot: Signal<Option<Arc<Plot>>>,
+    /// A chart over frequency or time is read with a cursor.
+    #[prop(optional)]
+    reading: Option<Reading>,
+    /// A place that is marked, in the plot's own coordinates.
+    #[prop(optional, into)]
+    mark: Signal<Option<(f64, f64)>>,
+) -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let canvas: NodeRef<Canvas> = NodeRef::new();
+    Effect::new(move |last: Option<(u32, bool)>| {
+        let redraw = desk.redraw.get();
+        let drawn = canvas.get().zip(plot.get());
+        if let Some((canvas, plot)) = &drawn {
+            if last != Some((redraw, true)) {
+                chart::fit(canvas);
+            }
+            chart::draw(canvas, plot, &Theme::now());
+        }
+        (redraw, drawn.is_some())
+    });
+    let dot = move || {
+        let (x, y) = mark.get()?;
+        let plot = plot.get()?;
+        let (left, top) = plot.place(&canvas.get()?, x, y)?;
+        Some(
+            view! { <div class="dot-mark" style=format!("left:{left:.1}px;top:{top:.1}px")></div> },
+        )
+    };
+    let told = move || reading.and_then(|reading| told(reading, &*plot.get()?));
+    let inside = match reading {
+        None => view! {
+            <div class="plot still" role="img" aria-label=title>
+                <canvas node_ref=canvas></canvas>
+                {dot}
+            </div>
+        }
+        .into_any(),
+        Some(Reading { along, place, .. }) => {
+            let ends = Signal::derive(move || {
+                plot.with(|plot| {
+                    let x = &plot.as_ref()?.x;
+                    Some(match along {
+                        Along::Frequency => (10f64.powf(x.low), 10f64.powf(x.high)),
+                        Along::Time => (x.low, x.high),
+                    })
+                })
+            });
+            view! {
+                <Cursor name=title along ends place>
+                    <canvas node_ref=canvas></canvas>
+                </Cursor>
+            }
+            .into_any()
+        }
+    };
+    view! {
+        <figure>
+            <figcaption>
+                <strong>{title}</strong>
+                <span class="quiet note" hidden=move || told().is_some()>{note}</span>
+                <span class="reading" aria-live="off">{told}</span>
+            </figcaption>
+            {inside}
+        </figure>
+    }
+}
+
+/// What stands under the cursor: the place, the curve, and the measured point nearest to it.
+fn told(reading: Reading, plot: &Plot) -> Option<impl IntoView + use<>> {
+    let at = reading.place.get()?;
+    let x = reading.along.drawn(at);
+    if !(plot.x.low..=plot.x.high).contains(&x) {
+        return None;
+    }
+    let value = |pen: Pen| {
+        let line = plot.lines.iter().rev().find(|(_, own)| *own == pen)?;
+        let after = line.0.partition_point(|(at, _)| *at < x);
+        let (a, b) = (line.0.get(after.checked_sub(1)?)?, line.0.get(after)?);
+        let y = a.1 + (b.1 - a.1) * ((x - a.0) / (b.0 - a.0));
+        Some(reading.text?(y)).filter(|_| y.is_finite())
+    };
+    let apart = |(at, _): &(f64, f64)| (at - x).abs();
+    let near = plot
+        .points
+        .iter()
+        .min_by(|a, b| apart(a).total_cmp(&apart(b)));
+    let near = near.and_then(|(_, y)| Some(reading.text?(*y)));
+    Some(view! {
+        <span class="where">{reading.along.text(at)}</span>
+        {near.map(|text| view! { <span class="measured">{text}</span> })}
+        {value(Pen::Asked).map(|text| view! { <span class="under">{text}</span> })}
+        {value(Pen::Real).map(|text| view! { <span class="curve">{text}</span> })}
+    })
+}
