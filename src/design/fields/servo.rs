@@ -242,7 +242,7 @@ fn motion(all: &mut Vec<(Group, Field)>) {
             LOG,
             "Empty to have the loop decide.",
         ),
-        "as the loop needs",
+        "as needed",
     ));
 }
 

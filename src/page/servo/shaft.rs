@@ -63,6 +63,7 @@ pub fn ShaftCheck() -> impl IntoView {
         form.get()?;
         Some(view! { <Fields fields=desk.group(Group::Shaft) /> })
     };
+    let is_there = move || form.with(Option::is_some);
     let grow = move |_| {
         edit(&|shaft| {
             if let Some(shaft) = shaft {
@@ -113,10 +114,12 @@ pub fn ShaftCheck() -> impl IntoView {
                         <select id="shaft-kind" on:change=chosen>{options}</select>
                     </div>
                     {whole}
-                    <p class="buttons">
-                        <button type="button" disabled=move || form.get().is_none() on:click=grow>"One piece more"</button>
-                        <button type="button" disabled=move || form.get().is_none() on:click=shrink>"One piece less"</button>
-                    </p>
+                    <Show when=is_there>
+                        <p class="buttons">
+                            <button type="button" on:click=grow>"One piece more"</button>
+                            <button type="button" on:click=shrink>"One piece less"</button>
+                        </p>
+                    </Show>
                     {told}
                     <p class="quiet">
                         "Without damping, joints and bearings; the frequencies stand dashed on the plant's magnitude. Values of materials are \
@@ -124,7 +127,9 @@ pub fn ShaftCheck() -> impl IntoView {
                     </p>
                 </div>
                 <div>
-                    <Shapes />
+                    <Show when=is_there>
+                        <Shapes />
+                    </Show>
                     <div class="places">{places}</div>
                 </div>
             </div>

@@ -97,7 +97,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
                     maxlength="40"
                     autocomplete="off"
                     spellcheck="false"
-                    placeholder="what it supplies"
+                    placeholder="its rail"
                     prop:value=move || name.get().unwrap_or_default()
                     on:change=rename
                 />

@@ -116,7 +116,7 @@ impl ErrorConstants {
     pub fn sentences(&self) -> Vec<String> {
         let dc = match self.kp {
             Some(kp) if kp != 0.0 => {
-                format!(" with a gain of {:.0} dB at DC", 20.0 * kp.abs().log10())
+                format!(" with a gain of {:.0} dB at DC", 20.0 * kp.abs().log10()).replace('-', "−")
             }
             _ => String::new(),
         };
