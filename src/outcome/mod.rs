@@ -11,7 +11,7 @@ pub use servo::{
 use serde::{Deserialize, Serialize};
 
 use crate::quantity::Unit;
-use crate::spread::{Band, Histogram};
+use crate::spread::{Band, Histogram, WidthCurve};
 use crate::stages::Drawing;
 
 /// The answer to a [`crate::design::Design`]. Numbers are SI unless a name says otherwise; a figure
@@ -223,6 +223,14 @@ pub enum Note {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SpreadOutcome {
     pub boards: u32,
+    /// Whether figures and yield are as stable as was asked; absent where a number of boards was.
+    pub stable: Option<bool>,
+    /// The bands are of so many boards, the first.
+    pub band_boards: u32,
+    /// The first boards, one by one.
+    pub sample: Sample,
+    /// The first boards that miss a limit of the shown stage, by their numbers from 0.
+    pub bad: Vec<u32>,
     /// Hz
     pub frequency: Vec<f64>,
     pub magnitude_db: Band,
@@ -233,6 +241,37 @@ pub struct SpreadOutcome {
     pub share: Yield,
     /// The whole path, where it is more than one stage.
     pub path: Option<PathSpread>,
+}
+
+/// Boards one by one: `values[figure][board]`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Sample {
+    pub good: Vec<bool>,
+    pub values: Vec<Vec<f64>>,
+}
+
+/// One board of the spread, built again.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BoardOutcome {
+    /// From 0.
+    pub number: u32,
+    /// What strayed from what is marked, op amps included.
+    pub parts: Vec<BoardPart>,
+    /// Values of the shown stage's figures, and whether each holds its limits.
+    pub figures: Vec<f64>,
+    pub holds: Vec<bool>,
+    /// Over the spread's frequencies.
+    pub magnitude_db: Vec<f64>,
+    pub phase_deg: Vec<f64>,
+}
+
+/// One number of a board.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BoardPart {
+    pub label: String,
+    pub unit: Unit,
+    pub value: f64,
+    pub marked: f64,
 }
 
 /// Every part of every stage drawn together.
@@ -264,6 +303,8 @@ pub struct FigureSpread {
     pub held: Option<f64>,
     /// Boards on which the figure could not be read.
     pub unreadable: u32,
+    /// The yield against the width of this figure's limits, where it has some.
+    pub widths: Option<WidthCurve>,
 }
 
 /// Share of boards that hold every limit.

@@ -4,6 +4,7 @@
 //! has a clock, whether to go on; and it lets a new piece of work take over from the last one what
 //! still holds.
 
+mod board;
 mod buy;
 mod compare;
 mod curves;
@@ -16,12 +17,13 @@ mod population;
 mod servo;
 mod shaft;
 mod spread;
+mod summing;
 mod trade;
 
 pub use json::{catalogue_json, extremes_json, pick_json, solve_json};
 
 use crate::design::{Design, InputError, check};
-use crate::outcome::{FigureSpread, Outcome};
+use crate::outcome::{BoardOutcome, Outcome};
 use crate::pick::Search;
 use crate::servo::LoopRun;
 use crate::spread::SpreadRun;
@@ -30,6 +32,7 @@ use crate::stages::Model;
 use compare::Comparison;
 use line::Line;
 use servo::Bench;
+use summing::Summing;
 
 /// Solves a design.
 ///
@@ -83,7 +86,7 @@ enum State {
     Spreading(Box<SpreadRun>),
     /// Loops are being drawn, board by board and plant by plant.
     Looping(Box<SpreadRun>, Box<LoopRun>),
-    Summing(Box<SpreadRun>, Vec<FigureSpread>),
+    Summing(Box<SpreadRun>, Box<Summing>),
     Comparing(Box<Comparison>),
     Done,
 }
@@ -239,7 +242,7 @@ impl Work {
                 let loops = bench.and_then(|bench| bench.run(&self.design, &self.lines));
                 self.state = match (std::mem::replace(&mut self.state, State::Done), loops) {
                     (State::Spreading(run), Some(loops)) => State::Looping(run, Box::new(loops)),
-                    (State::Spreading(run), None) => State::Summing(run, Vec::new()),
+                    (State::Spreading(run), None) => State::Summing(run, Box::new(Summing::new())),
                     (other, _) => other,
                 };
                 Ok(Progress::Spreading(1.0))
@@ -253,18 +256,17 @@ impl Work {
                     servo.spread = Some(servo::summarise(&self.design, &self.lines, loops));
                 }
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
-                    State::Looping(run, _) => State::Summing(run, Vec::new()),
+                    State::Looping(run, _) => State::Summing(run, Box::new(Summing::new())),
                     other => other,
                 };
                 Ok(Progress::Spreading(1.0))
             }
-            State::Summing(run, figures) => {
+            State::Summing(run, summing) => {
                 let stage = &self.outcome.stages[self.design.view.stage];
-                if figures.len() < stage.figures.len() {
-                    figures.push(spread::figure(run, stage, figures.len()));
+                let Some(figures) = summing.advance(run, &stage.figures, go_on) else {
                     return Ok(Progress::Spreading(1.0));
-                }
-                self.outcome.spread = Some(spread::summarise(run, std::mem::take(figures)));
+                };
+                self.outcome.spread = Some(spread::summarise(run, figures));
                 let shown = &self.lines[self.design.view.stage].real;
                 self.state = if self.design.view.compare {
                     State::Comparing(Box::new(Comparison::new(shown)))
@@ -288,6 +290,16 @@ impl Work {
     /// What has been found so far.
     pub fn outcome(&self) -> &Outcome {
         &self.outcome
+    }
+
+    /// One board of the spread, built again; none while there is no spread, or no such stage.
+    pub fn board(&self, number: u32) -> Option<BoardOutcome> {
+        board::build(
+            &self.design,
+            &self.lines,
+            self.outcome.spread.as_ref()?,
+            number,
+        )
     }
 
     pub fn into_outcome(self) -> Outcome {

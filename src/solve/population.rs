@@ -4,6 +4,7 @@ use super::line::Line;
 use crate::circuit::Kind;
 use crate::design::{Design, KindSpread, PartSpread, StageDesign};
 use crate::parts::Bin;
+use crate::quantity::Unit;
 use crate::spread::{Factor, Population, Reach, Shared, Stray, StrayKind};
 use crate::stages::Model;
 
@@ -183,6 +184,26 @@ pub(super) fn factor_label(design: &Design, models: &[&Model], factor: Factor) -
             None => String::new(),
         },
     }
+}
+
+/// What a number of a board is called, its unit, and how the board's own number is read in that unit: an op
+/// amp's are inverses.
+pub(super) fn number_label(
+    models: &[&Model],
+    number: usize,
+) -> Option<(String, Unit, fn(f64) -> f64)> {
+    let (stage, part, input) = place_of(models, number)?;
+    let part = &models[stage].netlist.parts()[part];
+    let name = &part.name;
+    Some(match (part.kind, input) {
+        (Kind::OpAmp { .. }, 0) => (
+            format!("open-loop gain of {name}"),
+            Unit::Decibel,
+            |inverse| -20.0 * inverse.log10(),
+        ),
+        (Kind::OpAmp { .. }, _) => (format!("gain-bandwidth of {name}"), Unit::Hertz, f64::recip),
+        (kind, _) => (name.clone(), kind.unit()?, |value| value),
+    })
 }
 
 /// The stage, its part, and which of the part's numbers stands at this place of a board's numbers.

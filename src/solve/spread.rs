@@ -3,17 +3,19 @@
 use super::line::Line;
 use super::population::{drawn, population};
 use crate::design::{Design, Stop};
-use crate::outcome::{FigureSpread, PathSpread, SpreadOutcome, StageOutcome, Yield};
+use crate::outcome::{FigureSpread, PathSpread, Sample, SpreadOutcome, Yield};
 use crate::response::log_grid;
 use crate::spread::{
-    Histogram, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
-    quantiles,
+    BAND_BOARDS, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
 };
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
 pub(super) const BINS: usize = 48;
 const LEVEL: f64 = 0.95;
+/// Boards that are told one by one, and bad ones that are named.
+const SAMPLE: usize = 1000;
+const BAD: usize = 200;
 
 /// Starts a run round the picked values of lines that are all described.
 pub(super) fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
@@ -58,37 +60,6 @@ pub(super) fn sampling(design: &Design, population: Population) -> Sampling {
     }
 }
 
-/// One figure of a finished run.
-pub(super) fn figure(run: &SpreadRun, stage: &StageOutcome, index: usize) -> FigureSpread {
-    let figure = &stage.figures[index];
-    let boards = run.drawn();
-    let values: Vec<f64> = run
-        .figure(index)
-        .iter()
-        .copied()
-        .filter(|v| v.is_finite())
-        .collect();
-    // A tail of a few boards may not squeeze the rest into one bin.
-    let [least, low, q05, median, q95, high, most] =
-        quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
-    let held = run
-        .held(index)
-        .map(|held| f64::from(held) / f64::from(boards));
-    FigureSpread {
-        name: figure.name.clone(),
-        label: figure.label.clone(),
-        unit: figure.unit,
-        quantiles: [q05, median, q95],
-        least,
-        most,
-        histogram: Histogram::new(&values, low, high, BINS),
-        lowest: figure.lowest,
-        highest: figure.highest,
-        held,
-        unreadable: boards - values.len() as u32,
-    }
-}
-
 /// A finished run with its figures.
 pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOutcome {
     let (magnitude_db, phase_deg) = run.bands();
@@ -103,8 +74,19 @@ pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOu
                 .map(|stage| f64::from(run.passed_by(stage)) / f64::from(boards))
                 .collect(),
         });
+    let told = run.missed().iter().take(SAMPLE);
+    let bad = (run.missed().iter().enumerate()).filter(|(_, missed)| **missed != 0);
     SpreadOutcome {
         boards,
+        stable: run.is_stable(),
+        band_boards: boards.min(BAND_BOARDS),
+        sample: Sample {
+            good: told.map(|missed| *missed == 0).collect(),
+            values: (0..figures.len())
+                .map(|figure| run.figure(figure).iter().copied().take(SAMPLE).collect())
+                .collect(),
+        },
+        bad: bad.map(|(number, _)| number as u32).take(BAD).collect(),
         frequency: run.view().frequencies.clone(),
         magnitude_db,
         phase_deg,

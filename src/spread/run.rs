@@ -3,14 +3,14 @@
 use std::ops::Range;
 
 use num_complex::Complex64;
-use wide::f64x4;
 
 use super::band::{BLOCK, Band, Block, Rows, Sweep};
+use super::reader::Reader;
 use super::stop::{SEQUENCE, Stability};
 use super::{Draws, Population, StopRule};
 use crate::circuit::Program;
 use crate::response::Transfer;
-use crate::stages::{Figure, Model, Seen};
+use crate::stages::{Figure, Model};
 
 /// One stage of the path that is run over.
 pub struct RunStage<'a> {
@@ -54,11 +54,18 @@ pub struct SpreadRun {
     nominal_phases: Vec<Vec<f64>>,
     /// `figures[figure][board]` of the stage in view.
     figures: Vec<Vec<f64>>,
-    /// Whether it holds its limits, board by board.
-    good: Vec<bool>,
+    /// Which of its limits it misses, board by board.
+    missed: Vec<Misses>,
     /// Boards on which every stage holds its limits.
     passed: u32,
 }
+
+/// Bands are of the first boards, so many at most: their quantiles are then known to a hundredth of the band's
+/// width, and a million boards take a third of the time.
+pub const BAND_BOARDS: u32 = 100 * 1024;
+
+/// Limits that a board misses, a bit each; 0 is a good board.
+pub type Misses = u32;
 
 /// A stage's own part of the run.
 struct Line {
@@ -131,7 +138,7 @@ impl SpreadRun {
             sweeps,
             nominal_phases,
             figures: vec![Vec::with_capacity(expected as usize); figures],
-            good: Vec::with_capacity(expected as usize),
+            missed: Vec::with_capacity(expected as usize),
             passed: 0,
         }
     }
@@ -160,19 +167,21 @@ impl SpreadRun {
                     stride: inputs,
                     first: line.inputs.start,
                 };
-                let held = line.run(models[index], reader, rows, keep);
-                for (good, held) in good.iter_mut().zip(held) {
-                    *good &= held;
+                let missed = line.run(models[index], reader, rows, keep);
+                for (good, missed) in good.iter_mut().zip(missed) {
+                    *good &= missed == 0;
                 }
                 if index == self.view.stage {
-                    self.good.extend_from_slice(&held[..count]);
+                    self.missed.extend_from_slice(&missed[..count]);
                 }
             }
             self.passed += good[..count].iter().filter(|&&g| g).count() as u32;
-            let blocks: Vec<&Block> = self.lines.iter().map(|line| &line.block).collect();
-            self.sweeps[0].add(&blocks[self.view.stage..=self.view.stage], count);
-            if let Some(whole) = self.sweeps.get_mut(1) {
-                whole.add(&blocks, count);
+            if self.drawn < BAND_BOARDS {
+                let blocks: Vec<&Block> = self.lines.iter().map(|line| &line.block).collect();
+                self.sweeps[0].add(&blocks[self.view.stage..=self.view.stage], count);
+                if let Some(whole) = self.sweeps.get_mut(1) {
+                    whole.add(&blocks, count);
+                }
             }
             self.drawn += count as u32;
             self.look_at_stability();
@@ -197,7 +206,10 @@ impl SpreadRun {
         };
         if self.drawn.is_multiple_of(SEQUENCE) {
             let last = (self.drawn - SEQUENCE) as usize..self.drawn as usize;
-            let passed = self.good[last.clone()].iter().filter(|g| **g).count();
+            let passed = self.missed[last.clone()]
+                .iter()
+                .filter(|m| **m == 0)
+                .count();
             let figures = self.figures.iter().map(|values| &values[last.clone()]);
             stability.add(figures, passed as u32, SEQUENCE);
         }
@@ -231,9 +243,15 @@ impl SpreadRun {
         at.map(|at| line.held[at])
     }
 
-    /// Whether each board's stage in view holds its limits, in the order of the boards.
-    pub fn good(&self) -> &[bool] {
-        &self.good
+    /// The limits that each board's stage in view misses, in the order of the boards; bits in the order of
+    /// [`SpreadRun::limits`].
+    pub fn missed(&self) -> &[Misses] {
+        &self.missed
+    }
+
+    /// The limited figures of the stage in view, each with its place among all.
+    pub fn limits(&self) -> &[(usize, Figure)] {
+        &self.lines[self.view.stage].limits
     }
 
     pub fn view(&self) -> &RunView {
@@ -261,114 +279,59 @@ impl SpreadRun {
     }
 }
 
-/// Space for running a stage's programs on four boards at once and reading them one by one.
-struct Reader {
-    lanes: Vec<f64x4>,
-    registers: Vec<f64x4>,
-    /// Coefficients and the transfer function of one lane, for each of the stage's programs.
-    seen: Vec<(Vec<f64x4>, Vec<f64x4>)>,
-    transfers: Vec<Transfer>,
-    figures: Vec<f64>,
-}
-
-impl Reader {
-    fn new(model: &Model) -> Reader {
-        let programs = std::iter::once(&model.program).chain(&model.others);
-        let zero = f64x4::splat(0.0);
-        let sizes: Vec<(usize, usize)> = programs.map(Program::sizes).collect();
-        Reader {
-            lanes: vec![zero; model.program.inputs()],
-            registers: Vec::new(),
-            seen: sizes
-                .iter()
-                .map(|&(n, d)| (vec![zero; n], vec![zero; d]))
-                .collect(),
-            transfers: sizes
-                .iter()
-                .map(|&(n, d)| Transfer {
-                    num: vec![0.0; n],
-                    den: vec![0.0; d],
-                    omega: model.scale.omega,
-                })
-                .collect(),
-            figures: vec![0.0; model.yardstick.figures().len()],
-        }
-    }
-
-    fn run(&mut self, model: &Model) {
-        let programs = std::iter::once(&model.program).chain(&model.others);
-        for (program, (num, den)) in programs.zip(&mut self.seen) {
-            program.run(&self.lanes, model.scale, &mut self.registers, num, den);
-        }
-    }
-
-    /// Reads the figures of the board in one lane.
-    fn read(&mut self, model: &Model, lane: usize, nominal: &[f64]) {
-        for ((num, den), transfer) in self.seen.iter().zip(&mut self.transfers) {
-            for (to, from) in transfer.num.iter_mut().zip(num) {
-                *to = from.as_array()[lane];
-            }
-            for (to, from) in transfer.den.iter_mut().zip(den) {
-                *to = from.as_array()[lane];
-            }
-        }
-        let seen = Seen {
-            main: &self.transfers[0],
-            others: &self.transfers[1..],
-        };
-        model.yardstick.read(seen, Some(nominal), &mut self.figures);
-    }
-}
-
 /// Where figures are kept, and where the phase is read (Hz).
 type Keep<'a> = (&'a mut Vec<Vec<f64>>, f64);
 
 impl Line {
-    /// Runs the stage on a block of boards: fills the block, keeps figures, tells which boards hold the
-    /// limits.
+    /// Runs the stage on a block of boards: fills the block, keeps figures, tells which limits each board
+    /// misses.
     fn run(
         &mut self,
         model: &Model,
         reader: &mut Reader,
         boards: Rows,
         mut keep: Option<Keep>,
-    ) -> [bool; BLOCK] {
+    ) -> [Misses; BLOCK] {
         let count = boards.len();
-        let mut good = [false; BLOCK];
+        let mut missed = [0; BLOCK];
         let quarters = count.div_ceil(4);
         for quarter in 0..quarters {
-            boards.gather(quarter, &mut reader.lanes);
-            reader.run(model);
-            self.block
-                .put(quarter, &reader.seen[0].0, &reader.seen[0].1);
+            reader.run(model, boards, quarter);
+            let (num, den) = reader.coefficients();
+            self.block.put(quarter, num, den);
             for lane in 0..4.min(count - 4 * quarter) {
-                reader.read(model, lane, &self.nominal);
-                good[4 * quarter + lane] = self.judge(&reader.figures);
-                if let Some((columns, phase_at)) = &mut keep {
-                    let phase = reader.transfers[0].phase_deg(*phase_at);
-                    let values = reader.figures.iter().copied().chain([phase]);
-                    for (column, value) in columns.iter_mut().zip(values) {
-                        column.push(value);
+                let figures = reader.read(model, lane, &self.nominal);
+                let misses = misses(&self.limits, figures);
+                if let Some((columns, _)) = &mut keep {
+                    for (column, value) in columns.iter_mut().zip(figures) {
+                        column.push(*value);
                     }
                 }
+                if let Some((columns, phase_at)) = &mut keep
+                    && let Some(phases) = columns.last_mut()
+                {
+                    phases.push(reader.response().phase_deg(*phase_at));
+                }
+                for (at, held) in self.held.iter_mut().enumerate() {
+                    *held += u32::from(misses & 1 << at == 0);
+                }
+                self.passed += u32::from(misses == 0);
+                missed[4 * quarter + lane] = misses;
             }
         }
         // An odd half of the last lane group repeats the half before it.
         if quarters % 2 == 1 {
-            self.block
-                .put(quarters, &reader.seen[0].0, &reader.seen[0].1);
+            let (num, den) = reader.coefficients();
+            self.block.put(quarters, num, den);
         }
-        good
+        missed
     }
+}
 
-    fn judge(&mut self, figures: &[f64]) -> bool {
-        let mut good = true;
-        for ((index, limit), held) in self.limits.iter().zip(&mut self.held) {
-            let holds = limit.holds(figures[*index]);
-            *held += u32::from(holds);
-            good &= holds;
-        }
-        self.passed += u32::from(good);
-        good
-    }
+/// The limits that a board's figures miss: a bit each.
+fn misses(limits: &[(usize, Figure)], figures: &[f64]) -> Misses {
+    let missed = |(at, (figure, limit)): (usize, &(usize, Figure))| {
+        Misses::from(!limit.holds(figures[*figure])) << at
+    };
+    limits.iter().enumerate().map(missed).sum()
 }

@@ -11,65 +11,181 @@ pub struct Histogram {
 }
 
 impl Histogram {
-    /// Counts `values` in `bins` bins from `low` to `high`; what lies outside is counted at the ends.
+    /// Counts `values` in `bins` bins from `low` to `high`; what lies outside is counted at the ends, and what
+    /// is no number is left out.
     pub fn new(values: &[f64], low: f64, high: f64, bins: usize) -> Histogram {
-        let mut counts = vec![0; bins];
-        if high.partial_cmp(&low) != Some(std::cmp::Ordering::Greater) {
+        let mut histogram = Histogram::empty(low, high, bins);
+        histogram.add(values);
+        histogram
+    }
+
+    /// The same before any value is counted.
+    pub fn empty(low: f64, high: f64, bins: usize) -> Histogram {
+        Histogram {
+            low,
+            high,
+            counts: vec![0; bins],
+        }
+    }
+
+    /// Counts more values.
+    pub fn add(&mut self, values: &[f64]) {
+        let bins = self.counts.len();
+        let finite = values.iter().filter(|v| v.is_finite());
+        if self.high.partial_cmp(&self.low) != Some(std::cmp::Ordering::Greater) {
             // All alike: a bar in the middle.
-            counts[bins / 2] = values.len() as u32;
-            return Histogram { low, high, counts };
+            self.counts[bins / 2] += finite.count() as u32;
+            return;
         }
-        let scale = bins as f64 / (high - low);
-        for value in values {
-            let bin = ((value - low) * scale).clamp(0.0, bins as f64 - 1.0);
-            counts[bin as usize] += 1;
+        let scale = bins as f64 / (self.high - self.low);
+        for value in finite {
+            let bin = ((value - self.low) * scale).clamp(0.0, bins as f64 - 1.0);
+            self.counts[bin as usize] += 1;
         }
-        Histogram { low, high, counts }
     }
 }
 
 /// Bins of the first look at the values.
 const BINS: usize = 1024;
+/// Values between two questions whether to go on.
+const STRETCH: usize = 16 * 1024;
 
 /// Quantiles at the given shares of values in any order: linear between order statistics (Hyndman and
-/// Fan, "Sample quantiles in statistical packages", type 7). NaN for no values.
-///
-/// Only the bins that hold a wanted value are put in order, so a million values take a few passes.
+/// Fan, "Sample quantiles in statistical packages", type 7). What is no number is left out; NaN for no
+/// values.
 pub fn quantiles<const N: usize>(values: &[f64], shares: [f64; N]) -> [f64; N] {
-    let least = values.iter().copied().fold(f64::INFINITY, f64::min);
-    let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if values.is_empty() || least == most {
-        return [if values.is_empty() { f64::NAN } else { least }; N];
-    }
-    let scale = (BINS - 1) as f64 / (most - least);
-    let bin_of = |value: f64| ((value - least) * scale) as usize;
-    let mut counts = [0usize; BINS];
-    for &value in values {
-        counts[bin_of(value)] += 1;
-    }
-    let places = shares.map(|share| share.clamp(0.0, 1.0) * (values.len() - 1) as f64);
-    let mut wanted = [false; BINS];
-    for place in places {
-        for index in [place.floor(), place.ceil()] {
-            wanted[bin_holding(&counts, index as usize)] = true;
+    let mut sorting = Quantiles::new(shares);
+    while !sorting.advance(values, &mut || true) {}
+    sorting.found()
+}
+
+/// [`quantiles`] in slices: only the bins that hold a wanted value are put in order, so a million values
+/// take a few passes.
+pub struct Quantiles<const N: usize> {
+    shares: [f64; N],
+    pass: Pass,
+    /// Values of this pass that are done.
+    done: usize,
+    readable: usize,
+    ends: (f64, f64),
+    counts: [usize; BINS],
+    wanted: [bool; BINS],
+    gathered: Vec<f64>,
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Pass {
+    Ends,
+    Counts,
+    Gathering,
+    Done,
+}
+
+impl<const N: usize> Quantiles<N> {
+    pub fn new(shares: [f64; N]) -> Quantiles<N> {
+        Quantiles {
+            shares,
+            pass: Pass::Ends,
+            done: 0,
+            readable: 0,
+            ends: (f64::INFINITY, f64::NEG_INFINITY),
+            counts: [0; BINS],
+            wanted: [false; BINS],
+            gathered: Vec::new(),
         }
     }
-    let mut gathered: Vec<f64> = values
-        .iter()
-        .copied()
-        .filter(|&v| wanted[bin_of(v)])
-        .collect();
-    gathered.sort_unstable_by(f64::total_cmp);
-    // The index-th value of all is so many places further down among the gathered ones.
-    let at = |index: usize| {
-        let bin = bin_holding(&counts, index);
-        let left_out: usize = (0..bin).filter(|&b| !wanted[b]).map(|b| counts[b]).sum();
-        gathered[index - left_out]
-    };
-    places.map(|place| {
-        let (low, high) = (at(place.floor() as usize), at(place.ceil() as usize));
-        low + place.fract() * (high - low)
-    })
+
+    /// Works on until all is found (true) or `go_on` says no (false). `values` are the same every time.
+    pub fn advance(&mut self, values: &[f64], go_on: &mut dyn FnMut() -> bool) -> bool {
+        while self.pass != Pass::Done {
+            if !go_on() {
+                return false;
+            }
+            let stretch = &values[self.done..(self.done + STRETCH).min(values.len())];
+            let finite = stretch.iter().copied().filter(|v| v.is_finite());
+            self.take(finite);
+            self.done += stretch.len();
+            if self.done == values.len() {
+                self.done = 0;
+                self.next_pass();
+            }
+        }
+        true
+    }
+
+    /// How many of the values are numbers.
+    pub fn readable(&self) -> usize {
+        self.readable
+    }
+
+    fn take(&mut self, values: impl Iterator<Item = f64>) {
+        let (least, most) = self.ends;
+        let scale = (BINS - 1) as f64 / (most - least);
+        let bin_of = |value: f64| ((value - least) * scale) as usize;
+        match self.pass {
+            Pass::Ends => {
+                for value in values {
+                    self.readable += 1;
+                    self.ends.0 = self.ends.0.min(value);
+                    self.ends.1 = self.ends.1.max(value);
+                }
+            }
+            Pass::Counts => values.for_each(|value| self.counts[bin_of(value)] += 1),
+            Pass::Gathering => {
+                let wanted = &self.wanted;
+                self.gathered.extend(values.filter(|&v| wanted[bin_of(v)]));
+            }
+            Pass::Done => {}
+        }
+    }
+
+    fn next_pass(&mut self) {
+        self.pass = match self.pass {
+            // All alike, or none at all.
+            Pass::Ends if self.readable == 0 || self.ends.0 == self.ends.1 => Pass::Done,
+            Pass::Ends => Pass::Counts,
+            Pass::Counts => {
+                for place in self.places() {
+                    for index in [place.floor(), place.ceil()] {
+                        self.wanted[bin_holding(&self.counts, index as usize)] = true;
+                    }
+                }
+                Pass::Gathering
+            }
+            Pass::Gathering | Pass::Done => {
+                self.gathered.sort_unstable_by(f64::total_cmp);
+                Pass::Done
+            }
+        };
+    }
+
+    fn places(&self) -> [f64; N] {
+        let last = (self.readable - 1) as f64;
+        self.shares.map(|share| share.clamp(0.0, 1.0) * last)
+    }
+
+    /// The quantiles, when all is found.
+    pub fn found(&self) -> [f64; N] {
+        if self.readable == 0 {
+            return [f64::NAN; N];
+        }
+        if self.gathered.is_empty() {
+            return [self.ends.0; N];
+        }
+        // The index-th value of all is so many places further down among the gathered ones.
+        let at = |index: usize| {
+            let bin = bin_holding(&self.counts, index);
+            let left_out: usize = (0..bin)
+                .filter(|&b| !self.wanted[b])
+                .map(|b| self.counts[b])
+                .sum();
+            self.gathered[index - left_out]
+        };
+        self.places().map(|place| {
+            let (low, high) = (at(place.floor() as usize), at(place.ceil() as usize));
+            low + place.fract() * (high - low)
+        })
+    }
 }
 
 /// The bin that holds the value at this place in the order.

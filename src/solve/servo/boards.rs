@@ -141,6 +141,7 @@ fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
                 highest,
                 held: is_limited.then_some(held / built.len().max(1) as f64),
                 unreadable: (built.len() - values.len()) as u32,
+                widths: None,
             }
         };
     vec![
