@@ -71,6 +71,8 @@ pub struct Plot {
     pub lines: Vec<(Vec<(f64, f64)>, Pen)>,
     /// What was measured: small open circles.
     pub points: Vec<(f64, f64)>,
+    /// Boards that miss a limit: small filled dots.
+    pub dots: Vec<(f64, f64)>,
     /// One unit is as long upwards as along: the y axis, centred where it is, reaches as far as that takes.
     pub square: bool,
 }
@@ -102,6 +104,18 @@ impl Plot {
         let (u, v) = (share(&self.x, x), share(&upright, y));
         let is_inside = (0.0..=1.0).contains(&u) && (0.0..=1.0).contains(&v);
         is_inside.then_some((left + u * across, top + (1.0 - v) * down))
+    }
+
+    /// The point or dot nearest to a place on the canvas, in CSS pixels; as its place among the points, the
+    /// dots after them.
+    pub fn nearest(&self, canvas: &HtmlCanvasElement, (left, top): (f64, f64)) -> Option<usize> {
+        let all = self.points.iter().chain(&self.dots);
+        let near = all.enumerate().filter_map(|(index, &(x, y))| {
+            let (u, v) = self.place(canvas, x, y)?;
+            Some((index, (u - left).hypot(v - top)))
+        });
+        near.min_by(|a, b| a.1.total_cmp(&b.1))
+            .map(|(index, _)| index)
     }
 }
 
@@ -223,6 +237,13 @@ fn paint(
     };
     let circle = |at: &(f64, f64)| Circle::new(*at, px(RING), ring);
     chart.draw_series(plot.points.iter().filter(inside_both).map(circle))?;
+    let filled = ShapeStyle {
+        color: theme.accent.to_rgba(),
+        filled: true,
+        stroke_width: 0,
+    };
+    let dot = |at: &(f64, f64)| Circle::new(*at, px(RING), filled);
+    chart.draw_series(plot.dots.iter().filter(inside_both).map(dot))?;
     let frame = ShapeStyle {
         color: theme.faint.to_rgba(),
         filled: false,

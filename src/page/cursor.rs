@@ -14,22 +14,24 @@ pub enum Along {
     Frequency,
     /// s
     Time,
+    /// A multiple of something.
+    Ratio,
 }
 
 impl Along {
     pub fn text(self, x: f64) -> String {
-        let unit = match self {
-            Along::Frequency => Unit::Hertz,
-            Along::Time => Unit::Second,
-        };
-        rounded(x, unit, 4)
+        match self {
+            Along::Frequency => rounded(x, Unit::Hertz, 4),
+            Along::Time => rounded(x, Unit::Second, 4),
+            Along::Ratio => format!("{x:.2} ×"),
+        }
     }
 
     /// Where a frequency or a time stands on the axis.
     pub fn drawn(self, x: f64) -> f64 {
         match self {
             Along::Frequency => x.log10(),
-            Along::Time => x,
+            Along::Time | Along::Ratio => x,
         }
     }
 
@@ -40,7 +42,7 @@ impl Along {
     fn at(self, (low, high): (f64, f64), share: f64) -> f64 {
         match self {
             Along::Frequency => low * (high / low).powf(share),
-            Along::Time => low + share * (high - low),
+            Along::Time | Along::Ratio => low + share * (high - low),
         }
     }
 }
@@ -50,10 +52,10 @@ impl Along {
 pub fn Cursor(
     name: &'static str,
     along: Along,
-    /// What the horizontal axis spans, Hz or s.
+    /// What the horizontal axis spans.
     #[prop(into)]
     ends: Signal<Option<(f64, f64)>>,
-    /// Where the cursor stands, Hz or s; shared by charts that are read together.
+    /// Where the cursor stands; shared by charts that are read together.
     place: RwSignal<Option<f64>>,
     children: Children,
 ) -> impl IntoView {

@@ -204,6 +204,7 @@ impl Chart {
                 (line(&curves.real), Pen::Real),
             ],
             points: Vec::new(),
+            dots: Vec::new(),
             square: false,
         }
     }

@@ -7,11 +7,12 @@ use leptos::prelude::*;
 use serde_json::Value;
 
 use super::focus;
-use crate::design::{Design, Field, Group, InputError, ServoDesign, fields};
+use crate::design::{Design, Field, Group, InputError, ServoDesign, Stop, fields};
 use crate::outcome::{
     HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome,
     SpreadOutcome, StageOutcome, SupplyOutcome,
 };
+use crate::spread::Law;
 
 /// What decides which inputs the page has.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -23,6 +24,7 @@ pub struct Form {
     /// Names of the shown ask's entries.
     entries: Vec<&'static str>,
     pub plant: PlantForm,
+    pub spread: SpreadForm,
     /// A shaft's kind and how many places it has.
     pub shaft: Option<(&'static str, usize)>,
     /// For each converter of a supply whether it has bursts and spread spectrum.
@@ -44,6 +46,40 @@ pub struct PlantForm {
     /// The mode on which advice is asked, and whether a controller is.
     pub advises: Option<usize>,
     pub shapes: bool,
+}
+
+/// What decides which inputs the Spread region has.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SpreadForm {
+    stops_by_itself: bool,
+    /// Which laws have sigmas: resistors', capacitors', op amps', and of the shown stage's own parts.
+    normal: (bool, bool, bool),
+    own: Vec<String>,
+    pub networks: usize,
+}
+
+impl SpreadForm {
+    fn of(design: &Design) -> SpreadForm {
+        let spread = &design.spread;
+        let normal = |law| law == Law::Normal;
+        let own = design.stages.get(design.view.stage).map(|stage| {
+            let with_sigmas = stage
+                .strays
+                .iter()
+                .filter(|(_, part)| part.law == Some(Law::Normal) || part.sigmas.is_some());
+            with_sigmas.map(|(name, _)| name.clone()).collect()
+        });
+        SpreadForm {
+            stops_by_itself: spread.stop == Stop::Stable,
+            normal: (
+                normal(spread.resistors.law),
+                normal(spread.capacitors.law),
+                normal(spread.op_amps.law),
+            ),
+            own: own.unwrap_or_default(),
+            networks: spread.networks.len(),
+        }
+    }
 }
 
 impl PlantForm {
@@ -79,6 +115,7 @@ impl Form {
             circuits: design.stages.iter().map(|s| s.circuit.clone()).collect(),
             entries,
             plant: PlantForm::of(&design.servo),
+            spread: SpreadForm::of(design),
             shaft: design.servo.shaft.as_ref().map(|shaft| shaft.kind()),
             supply: design
                 .servo
@@ -130,6 +167,10 @@ pub struct Desk {
     pub others_are_current: RwSignal<bool>,
     /// The last good spread.
     pub spread: RwSignal<Option<Arc<SpreadOutcome>>>,
+    /// The board that is looked at, by its number from 0.
+    pub board: RwSignal<Option<u32>>,
+    /// Boards that are drawn and that hold every limit, while more are being drawn.
+    pub so_far: RwSignal<Option<(u32, u32)>>,
     /// Whether `spread` belongs to `stage`.
     pub spread_is_current: RwSignal<bool>,
     /// Share of the boards drawn.
@@ -170,6 +211,8 @@ impl Desk {
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),
+            board: RwSignal::new(None),
+            so_far: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),
             progress: RwSignal::new(0.0),
             cursor: RwSignal::new(None),
@@ -292,10 +335,15 @@ impl Desk {
 
     /// The fields of a group, as they are now.
     pub fn group(&self, group: Group) -> Vec<Field> {
+        self.all(|own| *own == group)
+    }
+
+    /// The fields of some groups, as they are now.
+    pub fn all(&self, is_wanted: impl Fn(&Group) -> bool) -> Vec<Field> {
         self.design.with_untracked(|design| {
             fields(design)
                 .into_iter()
-                .filter(|(g, _)| *g == group)
+                .filter(|(group, _)| is_wanted(group))
                 .map(|(_, field)| field)
                 .collect()
         })

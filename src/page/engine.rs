@@ -8,6 +8,7 @@ use leptos::prelude::*;
 use super::desk::Desk;
 use super::turn;
 use crate::design::Design;
+use crate::outcome::BoardOutcome;
 use crate::solve::{Progress, Work};
 
 /// Longest stretch of work without giving the page its turn, ms; what is begun is finished on top.
@@ -40,6 +41,11 @@ pub fn run(desk: Desk) {
             }
         }
     });
+}
+
+/// One board of the spread that is shown, built again.
+pub fn board(number: u32) -> Option<BoardOutcome> {
+    WORK.with_borrow(|work| work.as_ref()?.board(number))
 }
 
 /// Drops whatever was being worked on and begins anew.
@@ -113,7 +119,10 @@ fn slice(desk: Desk) {
             }
         }
         match progress {
-            Progress::Spreading(share) => desk.progress.set(share),
+            Progress::Spreading(share) => {
+                desk.progress.set(share);
+                desk.so_far.set(work.so_far());
+            }
             Progress::Comparing(_) if !had_spread => {
                 show_spread(desk, work);
                 return;

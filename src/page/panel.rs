@@ -34,6 +34,9 @@ pub fn Panel(
     /// A place that is marked, in the plot's own coordinates.
     #[prop(optional, into)]
     mark: Signal<Option<(f64, f64)>>,
+    /// Told which of the plot's points was clicked, the dots after the points.
+    #[prop(optional)]
+    pick: Option<fn(Desk, usize)>,
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvas: NodeRef<Canvas> = NodeRef::new();
@@ -56,10 +59,20 @@ pub fn Panel(
             view! { <div class="dot-mark" style=format!("left:{left:.1}px;top:{top:.1}px")></div> },
         )
     };
+    let clicked = move |event: leptos::ev::MouseEvent| {
+        if let (Some(pick), Some(plot), Some(canvas)) =
+            (pick, plot.get_untracked(), canvas.get_untracked())
+        {
+            let place = (f64::from(event.offset_x()), f64::from(event.offset_y()));
+            if let Some(index) = plot.nearest(&canvas, place) {
+                pick(desk, index);
+            }
+        }
+    };
     let told = move || reading.and_then(|reading| told(reading, &*plot.get()?));
     let inside = match reading {
         None => view! {
-            <div class="plot still" role="img" aria-label=title>
+            <div class="plot" class:still=pick.is_none() role="img" aria-label=title on:click=clicked>
                 <canvas node_ref=canvas></canvas>
                 {dot}
             </div>
@@ -71,7 +84,7 @@ pub fn Panel(
                     let x = &plot.as_ref()?.x;
                     Some(match along {
                         Along::Frequency => (10f64.powf(x.low), 10f64.powf(x.high)),
-                        Along::Time => (x.low, x.high),
+                        Along::Time | Along::Ratio => (x.low, x.high),
                     })
                 })
             });

@@ -292,6 +292,15 @@ impl Work {
         &self.outcome
     }
 
+    /// How many boards are drawn, and on how many of them the shown stage holds its limits, while more are
+    /// being drawn.
+    pub fn so_far(&self) -> Option<(u32, u32)> {
+        match &self.state {
+            State::Spreading(run) => Some((run.drawn(), run.passed_by(self.design.view.stage))),
+            _ => None,
+        }
+    }
+
     /// One board of the spread, built again; none while there is no spread, or no such stage.
     pub fn board(&self, number: u32) -> Option<BoardOutcome> {
         board::build(

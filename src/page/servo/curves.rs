@@ -179,6 +179,7 @@ fn over_frequency(
         bands: Vec::new(),
         lines,
         points: measured.map(along).unwrap_or_default(),
+        dots: Vec::new(),
         square: false,
     })
 }
@@ -312,6 +313,7 @@ pub(super) fn plane(
         bands: Vec::new(),
         lines,
         points,
+        dots: Vec::new(),
         square: true,
     }
 }
@@ -360,6 +362,7 @@ fn nichols(servo: &ServoOutcome) -> Option<Plot> {
         bands: Vec::new(),
         lines: lines.into_iter().chain(curves).collect(),
         points: servo.measured.as_ref().map(curve).unwrap_or_default(),
+        dots: Vec::new(),
         square: false,
     })
 }

@@ -221,6 +221,7 @@ fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
         bands: Vec::new(),
         lines: drawn,
         points: Vec::new(),
+        dots: Vec::new(),
         square: false,
     }
 }

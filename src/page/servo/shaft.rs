@@ -185,6 +185,7 @@ fn plot(shaft: &ShaftOutcome) -> Option<Plot> {
         bands: Vec::new(),
         lines,
         points: Vec::new(),
+        dots: Vec::new(),
         square: false,
     })
 }

@@ -414,6 +414,7 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
         bands: found.bands.iter().map(stripe).collect(),
         lines: found.lines.iter().map(stroke).collect(),
         points: Vec::new(),
+        dots: Vec::new(),
         square: false,
     })
 }

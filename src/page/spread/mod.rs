@@ -1,4 +1,9 @@
-//! The Spread region: the yield, and each figure over all boards against its limits.
+//! The Spread region: the yield, each figure over all boards against its limits, and boards one by one.
+
+mod board;
+mod scatter;
+mod straying;
+mod widths;
 
 use leptos::prelude::*;
 
@@ -7,6 +12,7 @@ use super::field::Fields;
 use super::histogram::Distribution;
 use crate::design::Group;
 use crate::outcome::SpreadOutcome;
+use crate::spread::clopper_pearson;
 
 #[component]
 pub fn Spread() -> impl IntoView {
@@ -33,6 +39,10 @@ pub fn Spread() -> impl IntoView {
             .map(|at| view! { <Distribution figure=figure(at) /> });
         drawn.collect_view()
     };
+    let entries = move || {
+        desk.form.with(|form| form.spread.clone());
+        view! { <Fields fields=desk.group(Group::Spread) /> }
+    };
     view! {
         <section class="spread" aria-labelledby="spread-title" aria-busy=move || (!desk.spread_is_current.get()).to_string()>
             <h2 id="spread-title">"Spread"</h2>
@@ -45,10 +55,17 @@ pub fn Spread() -> impl IntoView {
                         class:done=move || desk.spread_is_current.get()
                         prop:value=move || desk.progress.get()
                     ></progress>
-                    <Fields fields=desk.group(Group::Spread) />
+                    <SoFar />
+                    {entries}
                 </div>
                 <div class="distributions">{figures}</div>
             </div>
+            <straying::Straying />
+            <div class="spread-looks">
+                <widths::YieldAgainstWidth />
+                <scatter::Scatter />
+            </div>
+            <board::OneBoard />
         </section>
     }
 }
@@ -61,17 +78,52 @@ pub fn per_cent(share: f64) -> String {
 
 fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
     let y = &spread.share;
+    let stable = spread.stable.map(|stable| {
+        if stable {
+            view! { <p class="quiet">"Figures and yield are stable to what was asked (JCGM 101, 7.9)."</p> }.into_any()
+        } else {
+            view! { <p class="reach">"Not yet stable to what was asked: allow more boards, or fewer digits."</p> }.into_any()
+        }
+    });
+    let band = (spread.band_boards < spread.boards).then(|| {
+        format!(
+            "The bands on the curves are of the first {} boards.",
+            spread.band_boards
+        )
+    });
     view! {
         <p class="yield">
             <span class="figure" data-figure="yield" data-value=y.fraction.to_string()>{per_cent(y.fraction)}</span>
             <span class="what">"of boards hold every limit"</span>
         </p>
         <p class="interval">
-            {format!("{} of {} boards; ", y.passed, spread.boards)}
+            {format!("{} of ", y.passed)}
+            <span data-figure="boards" data-value=spread.boards.to_string()>{spread.boards}</span>
+            " boards; "
             <span data-figure="yield-low" data-value=y.low.to_string()>{per_cent(y.low)}</span>
             " to "
             <span data-figure="yield-high" data-value=y.high.to_string()>{per_cent(y.high)}</span>
             {format!(" with {} confidence ({})", per_cent(y.level), y.method)}
         </p>
+        {stable}
+        <p class="quiet">{band}</p>
+    }
+}
+
+/// The yield while boards are being drawn.
+#[component]
+fn SoFar() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    move || {
+        let (drawn, passed) = desk.so_far.get()?;
+        // Short runs are over before anybody reads this.
+        (drawn > 20_000 && !desk.spread_is_current.get()).then(|| {
+            let (low, high) = clopper_pearson(u64::from(passed), u64::from(drawn), 0.95);
+            view! {
+                <p class="interval" aria-live="off">
+                    {format!("so far {drawn} boards, {} to {}", per_cent(low), per_cent(high))}
+                </p>
+            }
+        })
     }
 }

@@ -1,0 +1,187 @@
+//! One board of the spread: its parts, its figures, its curve.
+
+use std::sync::Arc;
+
+use leptos::prelude::*;
+
+use crate::outcome::{BoardOutcome, BoardPart, FigureSpread, SpreadOutcome};
+use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
+use crate::page::cursor::Along;
+use crate::page::desk::Desk;
+use crate::page::engine;
+use crate::page::panel::{Panel, Reading};
+use crate::page::parts::figure_text;
+use crate::quantity::{Unit, rounded};
+
+#[component]
+pub fn OneBoard() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let built = Memo::new(move |_| {
+        let number = desk.board.get()?;
+        let boards = desk.spread.with(|spread| Some(spread.as_ref()?.boards))?;
+        desk.spread_is_current.track();
+        (number < boards)
+            .then(|| engine::board(number).map(Arc::new))
+            .flatten()
+    });
+    let bad = move |forward: bool| {
+        let now = desk.board.get_untracked();
+        let next = desk.spread.with_untracked(|spread| {
+            let bad = &spread.as_ref()?.bad;
+            match (now, forward) {
+                (None, _) => bad.first().copied(),
+                (Some(now), true) => bad
+                    .iter()
+                    .copied()
+                    .find(|n| *n > now)
+                    .or(bad.first().copied()),
+                (Some(now), false) => {
+                    let before = bad.iter().copied().rev().find(|n| *n < now);
+                    before.or(bad.last().copied())
+                }
+            }
+        });
+        if next.is_some() {
+            desk.board.set(next);
+        }
+    };
+    let none_bad = move || {
+        desk.spread
+            .with(|s| s.as_ref().is_none_or(|s| s.bad.is_empty()))
+    };
+    let typed = move |event| {
+        let text = event_target_value(&event);
+        desk.board.set(
+            text.trim()
+                .parse::<u32>()
+                .ok()
+                .and_then(|n| n.checked_sub(1)),
+        );
+    };
+    let shown = move || {
+        let board = built.get()?;
+        desk.spread
+            .with(|spread| Some(told(&board, spread.as_ref()?)))
+    };
+    let curve = Memo::new(move |_| {
+        let board = built.get()?;
+        desk.spread
+            .with(|spread| plot(&board, spread.as_ref()?).map(Arc::new))
+    });
+    let reading = Reading {
+        along: Along::Frequency,
+        place: desk.cursor,
+        text: Some(|v| figure_text(v, Unit::Decibel)),
+    };
+    view! {
+        <section class="one-board" aria-labelledby="board-title">
+            <h3 id="board-title">"One board"</h3>
+            <p class="buttons">
+                <label for="board-number">"Board"</label>
+                <input
+                    id="board-number"
+                    type="text"
+                    inputmode="numeric"
+                    autocomplete="off"
+                    placeholder="number"
+                    prop:value=move || desk.board.get().map_or(String::new(), |n| (n + 1).to_string())
+                    on:change=typed
+                />
+                <button type="button" disabled=none_bad on:click=move |_| bad(false)>"Bad board before"</button>
+                <button type="button" disabled=none_bad on:click=move |_| bad(true)>"Next bad board"</button>
+                <Show when=move || desk.board.get().is_some()>
+                    <button type="button" on:click=move |_| desk.board.set(None)>"Close"</button>
+                </Show>
+            </p>
+            <Show when=move || built.with(Option::is_some)>
+                <div class="board-grid">
+                    {shown}
+                    <Panel title="Magnitude of this board" note="over what most boards do" plot=curve reading />
+                </div>
+            </Show>
+        </section>
+    }
+}
+
+fn told(board: &BoardOutcome, spread: &SpreadOutcome) -> impl IntoView + use<> {
+    let part = |part: &BoardPart| {
+        let off = match part.unit {
+            Unit::Decibel => format!("{:+.1} dB", part.value - part.marked),
+            _ => format!("{:+.2} %", (part.value / part.marked - 1.0) * 100.0),
+        };
+        view! {
+            <tr>
+                <th scope="row">{part.label.clone()}</th>
+                <td class="number" data-figure=format!("board-{}", part.label.replace(' ', "-")) data-value=part.value.to_string()>
+                    {rounded(part.value, part.unit, 5)}
+                </td>
+                <td class="number">{off.replace('-', "−")}</td>
+            </tr>
+        }
+    };
+    let figure = |(figure, (value, holds)): (&FigureSpread, (&f64, &bool))| {
+        let judged = figure.held.map(|_| if *holds { "holds" } else { "misses" });
+        view! {
+            <tr class:missed=!*holds>
+                <th scope="row">{figure.label.clone()}</th>
+                <td class="number" data-figure=format!("board-{}", figure.name) data-value=value.to_string()>
+                    {figure_text(*value, figure.unit)}
+                </td>
+                <td>{judged}</td>
+            </tr>
+        }
+    };
+    let judged = board.figures.iter().zip(&board.holds);
+    view! {
+        <table class="figures">
+            <tbody>{spread.figures.iter().zip(judged).map(figure).collect_view()}</tbody>
+        </table>
+        <table class="figures">
+            <tbody>{board.parts.iter().map(part).collect_view()}</tbody>
+        </table>
+    }
+}
+
+fn plot(board: &BoardOutcome, spread: &SpreadOutcome) -> Option<Plot> {
+    let lg: Vec<f64> = spread.frequency.iter().map(|f| f.log10()).collect();
+    let along = |values: &[f64]| {
+        lg.iter()
+            .copied()
+            .zip(values.iter().copied())
+            .collect::<Vec<_>>()
+    };
+    let band = &spread.magnitude_db;
+    let all = board.magnitude_db.iter().chain(&band.q05).chain(&band.q95);
+    let finite = all.copied().filter(|v| v.is_finite() && *v > -150.0);
+    let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
+        (l.min(v), h.max(v))
+    });
+    let (low, high) = (low - 3.0, high + 3.0);
+    let (first, last) = (*lg.first()?, *lg.last()?);
+    let points = lg.iter().zip(&band.q05).zip(&band.q95);
+    Some(Plot {
+        x: Axis {
+            low: first,
+            high: last,
+            ticks: log_ticks(first, last, Unit::Hertz),
+        },
+        y: Axis {
+            low,
+            high,
+            ticks: linear_ticks(low, high, 6, &[1.0, 2.0, 5.0], |v| {
+                format!("{v:.0} dB").replace('-', "−")
+            }),
+        },
+        bands: vec![crate::page::chart::Stripe {
+            points: points.map(|((x, low), high)| (*x, *low, *high)).collect(),
+            opacity: 0.2,
+        }],
+        lines: vec![
+            (along(&band.median), Pen::Asked),
+            (along(&board.magnitude_db), Pen::Real),
+        ],
+        points: Vec::new(),
+        dots: Vec::new(),
+        square: false,
+    })
+}
