@@ -53,10 +53,8 @@ pub(super) fn sampling(design: &Design, population: Population) -> Sampling {
         population,
         seed: spread.seed,
         boards: spread.boards,
-        stop: (spread.stop == Stop::Stable).then_some(StopRule {
-            digits: spread.digits,
-            yield_within: spread.yield_within,
-        }),
+        stop: (spread.stop == Stop::Stable)
+            .then(|| StopRule::told(spread.digits, spread.yield_within)),
     }
 }
 

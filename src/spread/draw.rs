@@ -90,7 +90,7 @@ impl Draws {
 
     /// How many numbers from 0 to 1 make a board.
     pub fn unit_count(&self) -> usize {
-        self.units.len()
+        1 + UNITS * (self.population.commons + self.drawn.len())
     }
 
     /// Which of a board's units belong to the factor at this place of [`Draws::factors`].

@@ -15,14 +15,29 @@ pub const SEQUENCE: u32 = 10_240;
 pub struct StopRule {
     /// Significant digits of a figure's standard deviation that shall mean something.
     pub digits: u32,
+    /// Share of the numerical tolerance that twice the scatter of the estimates may reach: 1, or 0.2 where
+    /// another method shall be validated (JCGM 101:2008, 8.2).
+    pub share: f64,
+    /// The quantiles that shall be stable.
+    pub quantiles: [f64; 3],
     /// Half the width that the yield's 95 % interval may have.
     pub yield_within: f64,
 }
 
-/// The quantiles that shall be stable: those that are told.
-const SHARES: [f64; 3] = [0.05, 0.5, 0.95];
-/// Mean and standard deviation come before the quantiles.
-const ESTIMATES: usize = 2 + SHARES.len();
+impl StopRule {
+    /// For the quantiles that are told.
+    pub fn told(digits: u32, yield_within: f64) -> StopRule {
+        StopRule {
+            digits,
+            share: 1.0,
+            quantiles: [0.05, 0.5, 0.95],
+            yield_within,
+        }
+    }
+}
+
+/// Mean, standard deviation, and three quantiles.
+const ESTIMATES: usize = 5;
 
 /// How stable the figures are so far.
 #[derive(Clone, Debug)]
@@ -59,7 +74,7 @@ impl Stability {
     /// Takes a whole sequence in: what was read of each figure, and on how many boards all was well.
     pub fn add<'a>(&mut self, figures: impl Iterator<Item = &'a [f64]>, passed: u32, boards: u32) {
         for (estimates, values) in self.figures.iter_mut().zip(figures) {
-            estimates.add(values);
+            estimates.add(values, self.rule.quantiles);
         }
         self.passed += u64::from(passed);
         self.boards += u64::from(boards);
@@ -69,13 +84,13 @@ impl Stability {
     pub fn is_reached(&self) -> bool {
         let (low, high) = clopper_pearson(self.passed, self.boards.max(1), 0.95);
         let narrow = (high - low) / 2.0 <= self.rule.yield_within;
-        let stable = |estimates: &Estimates| estimates.is_stable(self.rule.digits);
+        let stable = |estimates: &Estimates| estimates.is_stable(&self.rule);
         self.boards > 0 && narrow && self.figures.iter().all(stable)
     }
 }
 
 impl Estimates {
-    fn add(&mut self, values: &[f64]) {
+    fn add(&mut self, values: &[f64], shares: [f64; 3]) {
         let read: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
         let n = read.len() as f64;
         if n < 2.0 {
@@ -83,7 +98,7 @@ impl Estimates {
         }
         let mean = read.iter().sum::<f64>() / n;
         let squares: f64 = read.iter().map(|v| (v - mean).powi(2)).sum();
-        let [a, b, c] = quantiles(&read, SHARES);
+        let [a, b, c] = quantiles(&read, shares);
         let estimates = [mean, (squares / (n - 1.0)).sqrt(), a, b, c];
         if self.sequences == 0.0 {
             self.origin = estimates;
@@ -102,7 +117,7 @@ impl Estimates {
         self.count = all;
     }
 
-    fn is_stable(&self, digits: u32) -> bool {
+    fn is_stable(&self, rule: &StopRule) -> bool {
         let h = self.sequences;
         if h == 0.0 {
             // Read on no board at all: more boards will not help.
@@ -111,7 +126,8 @@ impl Estimates {
         if h < 2.0 {
             return false;
         }
-        let tolerance = numerical_tolerance((self.squares / (self.count - 1.0)).sqrt(), digits);
+        let uncertainty = (self.squares / (self.count - 1.0)).sqrt();
+        let tolerance = rule.share * numerical_tolerance(uncertainty, rule.digits);
         self.sums.iter().all(|[sum, squares]| {
             let variance = (squares - sum * sum / h).max(0.0) / (h * (h - 1.0));
             2.0 * variance.sqrt() <= tolerance

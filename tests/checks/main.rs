@@ -24,5 +24,7 @@ mod shaft;
 mod shaping;
 mod spine;
 mod spread;
+mod stop;
+mod straying;
 mod supply;
 mod sweep;

@@ -1,0 +1,269 @@
+//! How parts of a board stray together, against closed forms: variances and covariances of sums of
+//! independent uniform quantities (any textbook of probability), and the limits that are promised.
+
+use polewright::design::{Design, Network, PartSpread};
+use polewright::parts::OpAmp;
+use polewright::spread::{
+    Distribution, Draws, Factor, Law, Population, Reach, Shared, Stray, StrayKind,
+};
+
+const BOARDS: u64 = 200_000;
+
+/// Relative deviations of `BOARDS` boards, a column a stray.
+fn columns(population: &Population) -> Vec<Vec<f64>> {
+    let mut draws = Draws::new(population.clone(), 3);
+    let mut values = vec![0.0; population.strays.len()];
+    let mut columns = vec![Vec::new(); values.len()];
+    for board in 0..BOARDS {
+        draws.board(board, &mut values);
+        for ((column, value), stray) in columns.iter_mut().zip(&values).zip(&population.strays) {
+            column.push(value / stray.nominal - 1.0);
+        }
+    }
+    columns
+}
+
+fn covariance(a: &[f64], b: &[f64]) -> f64 {
+    let n = a.len() as f64;
+    let mean = |x: &[f64]| x.iter().sum::<f64>() / n;
+    let (p, q) = (mean(a), mean(b));
+    a.iter().zip(b).map(|(a, b)| (a - p) * (b - q)).sum::<f64>() / n
+}
+
+fn most(column: impl Iterator<Item = f64>) -> f64 {
+    column.fold(0.0, |most, v| most.max(v.abs()))
+}
+
+/// A stray of 1 kΩ with a tolerance of its own and one that it shares.
+fn sharing(own: f64, shared: f64) -> Stray {
+    Stray {
+        shared: Some(Shared {
+            common: 0,
+            reach: Reach {
+                tolerance: shared,
+                ..Reach::default()
+            },
+        }),
+        ..Stray::within(1e3, own, Distribution::UNIFORM)
+    }
+}
+
+/// Of uniform quantities the variance is a third of the reach's square; independent ones add.
+#[test]
+fn a_lot_shares_what_it_says() {
+    let (tolerance, share) = (0.05, 0.8);
+    let stray = sharing(tolerance * (1.0 - share), tolerance * share);
+    let population = Population {
+        strays: vec![stray; 2],
+        commons: 1,
+        temperature_span: 0.0,
+    };
+    let columns = columns(&population);
+    let third = |reach: f64| reach * reach / 3.0;
+    let own = third(tolerance * (1.0 - share));
+    let common = third(tolerance * share);
+    let near = |found: f64, expected: f64, what: &str| {
+        assert!(
+            (found / expected - 1.0).abs() < 0.02,
+            "{what}: {found} against {expected}"
+        );
+    };
+    near(
+        covariance(&columns[0], &columns[0]),
+        own + common,
+        "variance",
+    );
+    near(covariance(&columns[0], &columns[1]), common, "covariance");
+    assert!(most(columns[0].iter().copied()) <= tolerance);
+}
+
+#[test]
+fn a_network_keeps_its_ratio() {
+    let mut design = Design::default();
+    design.spread.networks = vec![Network {
+        ratio_tolerance: 0.001,
+        ratio_tempco: 5e-6,
+    }];
+    design.spread.temperature_span = 20.0;
+    design.shelf.resistors.tempco = 100e-6;
+    for name in ["R3", "R4"] {
+        let part = PartSpread {
+            network: Some(1),
+            ..PartSpread::default()
+        };
+        design.stages[0].strays.insert(name.to_owned(), part);
+    }
+    let outcome = polewright::solve::solve(&design).expect("an outcome");
+    let spread = outcome.spread.expect("a spread");
+    let at = |name: &str| {
+        spread
+            .figures
+            .iter()
+            .position(|f| f.name == name)
+            .expect(name)
+    };
+    // The gain at DC is R4/(R3 + R4): k = 1/(1 + r) moves by k(1 − k) times the ratio's deviation.
+    let values = |name: &str| {
+        let part = outcome.stages[0].parts.iter().find(|p| p.name == name);
+        part.expect("a part").value
+    };
+    let k = values("R4") / (values("R3") + values("R4"));
+    let gain = &spread.sample.values[at("gain-low-db")];
+    let marked = outcome.stages[0].figures[at("gain-low-db")].value;
+    let off = gain.iter().map(|db| 10f64.powf((db - marked) / 20.0) - 1.0);
+    let reach = (1.0 - k) * (0.001 + 5e-6 * 20.0);
+    let found = most(off);
+    assert!(found < reach * 1.02, "{found} beyond {reach}");
+    assert!(
+        found > reach * 0.5,
+        "{found} of {reach}: too tame to be the ratio"
+    );
+    // Without the network the ratio strays twenty times as far.
+    design.stages[0].strays.clear();
+    let loose = polewright::solve::solve(&design)
+        .expect("an outcome")
+        .spread
+        .expect("a spread");
+    let off = loose.sample.values[at("gain-low-db")].iter();
+    assert!(most(off.map(|db| 10f64.powf((db - marked) / 20.0) - 1.0)) > 10.0 * reach);
+}
+
+#[test]
+fn drift_and_ageing_reach_as_far_as_they_say() {
+    let stray = |tempco: f64, ageing: f64| Stray {
+        kind: StrayKind::Ratio,
+        own: Reach {
+            tolerance: 0.0,
+            tempco,
+            ageing,
+        },
+        ..Stray::fixed(1e-9)
+    };
+    let population = Population {
+        strays: vec![stray(1e-4, 0.0), stray(0.0, 0.01), stray(1e-4, 0.01)],
+        commons: 0,
+        temperature_span: 40.0,
+    };
+    let columns = columns(&population);
+    for (column, reach) in columns.iter().zip([0.004, 0.01, 0.014]) {
+        let found = most(column.iter().copied());
+        assert!(
+            found <= reach + 1e-12 && found > 0.97 * reach,
+            "{found} of {reach}"
+        );
+    }
+    // A product of two uniform quantities within ±1 has a variance of a ninth.
+    let variance = covariance(&columns[0], &columns[0]);
+    assert!(
+        (variance / (0.004f64.powi(2) / 9.0) - 1.0).abs() < 0.02,
+        "{variance}"
+    );
+    // Boards are hot or cold as a whole, but parts drift either way: nothing in common on the average.
+    let correlation = covariance(&columns[0], &columns[2]) / variance;
+    assert!(correlation.abs() < 0.05, "{correlation}");
+}
+
+#[test]
+fn an_op_amp_strays_by_its_own_numbers() {
+    let mut design = Design::default();
+    design.view.compare = false;
+    design.spread.op_amps.gain_bandwidth = 0.4;
+    design.spread.op_amps.gain_db = 10.0;
+    design.op_amp = OpAmp {
+        gain_bandwidth: 1e6,
+        ..OpAmp::default()
+    };
+    let mut work = polewright::solve::Work::begin(&design).expect("a design");
+    while work.advance(&mut || true).expect("work") != polewright::solve::Progress::Done {}
+    let mut seen = (f64::INFINITY, 0.0f64, 0.0f64);
+    for number in 0..500 {
+        let board = work.board(number).expect("a board");
+        for part in &board.parts {
+            if part.label.starts_with("gain-bandwidth") {
+                assert!((part.marked / 1e6 - 1.0).abs() < 1e-12);
+                seen.0 = seen.0.min(part.value);
+                seen.1 = seen.1.max(part.value);
+            }
+            if part.label.starts_with("open-loop gain") {
+                seen.2 = seen.2.max((part.value - 120.0).abs());
+            }
+        }
+    }
+    assert!(seen.0 >= 0.6e6 && seen.0 < 0.62e6, "{seen:?}");
+    assert!(seen.1 <= 1.4e6 && seen.1 > 1.38e6, "{seen:?}");
+    assert!(seen.2 <= 10.0 && seen.2 > 9.5, "{seen:?}");
+}
+
+/// A board that is built again has the figures that the run read.
+#[test]
+fn a_board_built_again_is_the_board_of_the_run() {
+    let mut design = Design::default();
+    design.view.compare = false;
+    design.stages.push(design.stages[0].clone());
+    design.view.stage = 1;
+    let mut work = polewright::solve::Work::begin(&design).expect("a design");
+    while work.advance(&mut || true).expect("work") != polewright::solve::Progress::Done {}
+    let spread = work.outcome().spread.clone().expect("a spread");
+    for number in [0, 1, 2, 255, 256, 700, 999] {
+        let board = work.board(number).expect("a board");
+        let at = number as usize;
+        for (values, found) in spread.sample.values.iter().zip(&board.figures) {
+            let read = values[at];
+            assert!(
+                (read / found - 1.0).abs() < 1e-9,
+                "{number}: {read} {found}"
+            );
+        }
+        assert_eq!(board.holds.iter().all(|h| *h), spread.sample.good[at]);
+    }
+    let bad = spread.bad.iter().filter(|n| **n < 1000).count();
+    assert_eq!(
+        bad,
+        spread.sample.good.iter().filter(|good| !**good).count()
+    );
+}
+
+/// Factors are independent and rebuild the board; what they contribute adds up to first order.
+#[test]
+fn factors_make_the_board() {
+    let population = Population {
+        strays: vec![
+            sharing(0.002, 0.01),
+            Stray::fixed(5.0),
+            Stray {
+                distribution: Distribution {
+                    law: Law::Normal,
+                    sigmas: 3.0,
+                    hole: 0.3,
+                },
+                ..sharing(0.004, 0.01)
+            },
+        ],
+        commons: 1,
+        temperature_span: 10.0,
+    };
+    let mut draws = Draws::new(population.clone(), 9);
+    let factors = draws.factors();
+    assert_eq!(
+        factors,
+        [
+            Factor::Temperature,
+            Factor::Common(0),
+            Factor::Own(0),
+            Factor::Own(2)
+        ]
+    );
+    let mut units = vec![0.0; draws.unit_count()];
+    let (mut values, mut again) = (vec![0.0; 3], vec![0.0; 3]);
+    let mut moved = vec![0.0; factors.len()];
+    for board in [5, 4, 4000] {
+        draws.units(board, &mut units);
+        draws.values(&units, &mut values);
+        draws.board(board, &mut again);
+        assert_eq!(values, again);
+        draws.contributions(&units, &mut moved);
+        let off = values[0] / population.strays[0].nominal - 1.0;
+        assert!((off - moved[1] - moved[2]).abs() < 1e-12);
+        assert_eq!(values[1], 5.0);
+    }
+}
