@@ -6,6 +6,7 @@ mod closed;
 mod fit;
 mod golden;
 mod interpolate;
+mod kept_loop;
 mod margins;
 mod model;
 mod motion;
@@ -17,7 +18,7 @@ pub mod sweep;
 mod trace;
 
 pub use advice::{
-    Advice, AdviceError, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict, NotchWish,
+    Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict, NotchWish,
     Otherwise, advise,
 };
 pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
@@ -25,6 +26,7 @@ pub use fit::{
     Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
     antiresonances, fit, peaks, refit,
 };
+pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model, Rigid};
 pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
