@@ -18,8 +18,8 @@ pub mod sweep;
 mod trace;
 
 pub use advice::{
-    Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict, NotchWish,
-    Otherwise, advise,
+    Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict,
+    NotchWish, Otherwise, advise,
 };
 pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
@@ -32,6 +32,9 @@ pub use model::{Mode, Model, Rigid};
 pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
-pub use shaping::{Controller, ControllerForm, ShapeError, ShapeWish, Shaped, Shortfall, shape};
+pub use shaping::{
+    BuildError, BuiltLoop, BuiltShort, Controller, ControllerForm, MOST_AMPLIFIERS, ShapeError,
+    ShapeWish, ShapeWork, Shaped, Shortfall, Workshop, shape,
+};
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, whole_range};
