@@ -1,10 +1,12 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
+mod help;
 mod servo;
 
+pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use servo::{
-    BlameShare, Budget, ControllerHelp, DrawnMode, HelpOutcome, LoopOutcome, LoopSpread,
-    MotionOutcome, NotchHelp, PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, WorstBoard,
+    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
+    ServoOutcome, ShaftOutcome, Shape, Share, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};

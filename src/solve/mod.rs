@@ -209,8 +209,12 @@ impl Work {
                 Ok(Progress::Spreading(0.0))
             }
             State::Helping => {
-                let bench = self.bench.as_ref();
-                self.outcome.help = bench.and_then(|bench| bench.help(&self.design, &self.lines));
+                if let Some(bench) = &mut self.bench {
+                    if !bench.advance_help(&self.design, &self.lines, go_on) {
+                        return Ok(Progress::Spreading(0.0));
+                    }
+                    self.outcome.help = bench.help(&self.design);
+                }
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }
