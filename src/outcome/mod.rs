@@ -1,11 +1,12 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
+mod help;
 mod servo;
 
+pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use servo::{
-    BlameShare, Budget, ControllerHelp, DrawnMode, HelpOutcome, LoopOutcome, LoopSpread,
-    MotionOutcome, NotchHelp, PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit,
-    SupplyOutcome, WorstBoard,
+    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
+    ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};

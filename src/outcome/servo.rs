@@ -6,7 +6,6 @@ use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
 use crate::servo::supply::{Hit, Line, ModeBand, Passage};
 use crate::servo::{Antiresonance, ErrorConstants, Fitted, Margins, Model, Motion, Peak};
-use crate::stages::{NotchAsk, PidAsk};
 
 /// The plant and the loop round it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -24,38 +23,6 @@ pub struct ServoOutcome {
     pub spread: Option<LoopSpread>,
     /// What is wrong with the loop, loudest first.
     pub warnings: Vec<String>,
-}
-
-/// Help with the loop: a notch for a resonance, a controller for a crossover.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct HelpOutcome {
-    pub notch: Option<NotchHelp>,
-    pub controller: Option<ControllerHelp>,
-}
-
-/// What can be done about a resonance.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct NotchHelp {
-    /// In sentences.
-    pub told: Vec<String>,
-    /// The notch to put in the path, if one does.
-    pub ask: Option<NotchAsk>,
-    /// Phase that it costs at the crossover, degrees.
-    pub cost_deg: Option<f64>,
-    /// A notch in the path near the resonance, left out of the advice and to be replaced.
-    pub replaces: Option<usize>,
-}
-
-/// A PID for a wanted crossover and phase margin.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct ControllerHelp {
-    /// In sentences.
-    pub told: Vec<String>,
-    pub ask: Option<PidAsk>,
-    /// Whether the summing point must add, for a PID that does not invert.
-    pub adds: bool,
-    /// A PID in the path, left out and to be replaced.
-    pub replaces: Option<usize>,
 }
 
 /// The closed loop in time.

@@ -6,6 +6,7 @@ mod closed;
 mod fit;
 mod golden;
 mod interpolate;
+mod kept_loop;
 mod margins;
 mod model;
 mod motion;
@@ -18,19 +19,23 @@ pub mod sweep;
 mod trace;
 
 pub use advice::{
-    Advice, AdviceError, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict, NotchWish,
-    Otherwise, advise,
+    Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict,
+    NotchWish, Otherwise, advise,
 };
 pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
     Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
     antiresonances, fit, peaks, refit,
 };
+pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model, Rigid};
 pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
-pub use shaping::{Controller, ControllerForm, ShapeError, ShapeWish, Shaped, Shortfall, shape};
+pub use shaping::{
+    BuildError, BuiltLoop, BuiltShort, Controller, ControllerForm, MOST_AMPLIFIERS, ShapeError,
+    ShapeWish, ShapeWork, Shaped, Shortfall, Workshop, shape,
+};
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, whole_range};

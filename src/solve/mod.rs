@@ -214,16 +214,16 @@ impl Work {
                 Ok(Progress::Spreading(0.0))
             }
             State::Helping => {
-                let bench = self.bench.as_ref();
-                self.outcome.help = bench.and_then(|bench| bench.help(&self.design, &self.lines));
-                let modelled = self
-                    .outcome
-                    .servo
-                    .as_ref()
-                    .and_then(|s| s.modelled.as_ref());
-                let is_stable = modelled.is_some_and(|l| l.unstable_poles == Some(0));
-                self.outcome.supply =
-                    bench.and_then(|bench| bench.supply(&self.design, &self.lines, is_stable));
+                if let Some(bench) = &mut self.bench {
+                    if !bench.advance_help(&self.design, &self.lines, go_on) {
+                        return Ok(Progress::Spreading(0.0));
+                    }
+                    self.outcome.help = bench.help(&self.design);
+                    let servo = self.outcome.servo.as_ref();
+                    let modelled = servo.and_then(|servo| servo.modelled.as_ref());
+                    let is_stable = modelled.is_some_and(|l| l.unstable_poles == Some(0));
+                    self.outcome.supply = bench.supply(&self.design, &self.lines, is_stable);
+                }
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }

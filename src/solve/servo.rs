@@ -2,6 +2,7 @@
 
 mod boards;
 mod help;
+mod kept;
 mod looped;
 mod motion;
 mod plant;
@@ -13,6 +14,7 @@ use crate::response::Transfer;
 use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
 
 use super::line::Line;
+use help::Helper;
 
 pub(super) use boards::{models, summarise};
 
@@ -38,6 +40,7 @@ pub(super) struct Bench {
     key: ServoDesign,
     sweep: Option<Sweep>,
     fit: Fit,
+    helper: Helper,
 }
 
 enum Fit {
@@ -74,6 +77,7 @@ impl Bench {
             key: servo.clone(),
             sweep,
             fit,
+            helper: Helper::default(),
         })
     }
 
@@ -149,17 +153,27 @@ impl Bench {
         Some(motion::describe(&open, &design.servo.motion))
     }
 
-    /// Help with the loop, where it is asked for and there is a model.
-    pub fn help(&self, design: &Design, lines: &[Line]) -> Option<HelpOutcome> {
+    /// Works on help with the loop until it is there or `go_on` says no. Returns whether it is, or none is to
+    /// be had.
+    pub fn advance_help(
+        &mut self,
+        design: &Design,
+        lines: &[Line],
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> bool {
+        let (Some(stages), Some(model)) = (as_built(lines), self.model().cloned()) else {
+            return true;
+        };
+        let sign = sign(design);
+        self.helper.advance(design, &stages, &model, sign, go_on)
+    }
+
+    /// The help that was worked out, where it is asked for and there is a model.
+    pub fn help(&self, design: &Design) -> Option<HelpOutcome> {
         if design.servo.advice.is_none() && design.servo.shape.is_none() {
             return None;
         }
-        Some(help::describe(
-            design,
-            &as_built(lines)?,
-            self.model()?,
-            sign(design),
-        ))
+        Some(self.helper.told(design, self.model()?))
     }
 
     /// The supply's lines on the plant's modes, where there is a supply and a model; `is_stable` says whether the

@@ -21,6 +21,7 @@ mod reference;
 mod response;
 mod second_order;
 mod shaft;
+mod shaped;
 mod shaping;
 mod spine;
 mod spread;

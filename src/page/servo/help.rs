@@ -1,15 +1,14 @@
-//! Help with the loop: a PID for a wanted crossover and phase margin, a notch for a resonance; one click puts
-//! either in the path, picked off the shelf.
+//! Help with the loop: a PID and its amplifiers for a wanted crossover and phase margin, a notch for a
+//! resonance; one click puts either in the path, picked off the shelf.
 
 use leptos::prelude::*;
 
-use crate::design::{AdviceAsk, Design, Group, ShapeAsk, StageDesign, Summing};
+use crate::design::{AdviceAsk, Group, ShapeAsk};
+use crate::outcome::ControllerHelp;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, NotchAsk, PidAsk, by_id};
 
-const PID: &str = "pid-parallel";
 const NOTCH: &str = "mfb-notch";
 
 #[component]
@@ -25,45 +24,22 @@ pub fn Help() -> impl IntoView {
     }
 }
 
-/// Puts an ask in place of another of its family, or as a new stage into the path; returns where.
-fn put(design: &mut Design, replaces: Option<usize>, at: usize, circuit: &str, ask: Ask) -> usize {
-    let place = match replaces.filter(|place| *place < design.stages.len()) {
-        Some(place) => {
-            let stage = &mut design.stages[place];
-            stage.ask = ask;
-            stage.pins.clear();
-            stage.strays.clear();
-            stage.choice = 0;
-            place
+/// What the button says.
+fn put_words(found: &ControllerHelp) -> String {
+    match (found.replaces.as_slice(), found.stages.len()) {
+        ([], 1) => "Put this PID in the path".to_owned(),
+        ([], count) => format!("Put these {count} stages in the path"),
+        ([place], 1) => format!("Put these values in stage {}", place + 1),
+        ([place], count) => format!("Put these {count} stages in place of stage {}", place + 1),
+        ([first, .., last], _) => {
+            let to = if last - first > 1 { "to" } else { "and" };
+            format!(
+                "Put these in place of stages {} {to} {}",
+                first + 1,
+                last + 1
+            )
         }
-        None => {
-            let at = at.min(design.stages.len());
-            let stage = StageDesign {
-                circuit: circuit.to_owned(),
-                ask,
-                ..StageDesign::default()
-            };
-            design.stages.insert(at, stage);
-            at
-        }
-    };
-    design.view.stage = place;
-    place
-}
-
-fn put_pid(design: &mut Design, replaces: Option<usize>, ask: PidAsk, adds: bool) {
-    let place = put(design, replaces, 0, PID, Ask::Pid(ask));
-    let inverts = by_id(&design.stages[place].circuit).is_some_and(|stage| stage.sign() < 0);
-    design.servo.summing = if adds == inverts {
-        Summing::Subtracts
-    } else {
-        Summing::Adds
-    };
-}
-
-fn put_notch(design: &mut Design, replaces: Option<usize>, ask: NotchAsk) {
-    let last = design.stages.len();
-    put(design, replaces, last, NOTCH, Ask::Notch(ask));
+    }
 }
 
 #[component]
@@ -80,18 +56,19 @@ fn Controller() -> impl IntoView {
         let found = found.filter(|_| is_asked.get())?;
         let line = |line: &String| view! { <li>{line.clone()}</li> };
         let list = found.told.iter().map(line).collect_view();
-        let (replaces, adds) = (found.replaces, found.adds);
-        let button = found.ask.map(|ask| {
-            let take = move |_| {
-                desk.edit_path(|design| put_pid(design, replaces, ask.clone(), adds));
-            };
-            let words = match replaces {
-                Some(place) => format!("Put these values in stage {}", place + 1),
-                None => "Put this PID in the path".to_owned(),
-            };
+        let crossover = found.crossover.map(|value| value.to_string());
+        let margin = found.phase_margin.map(|value| value.to_string());
+        let button = (!found.stages.is_empty()).then(|| {
+            let words = put_words(&found);
+            let take = move |_| desk.edit_path(|design| found.put_in(design));
             view! { <button type="button" on:click=take>{words}</button> }
         });
-        Some(view! { <ul class="notes">{list}</ul> <p class="buttons">{button}</p> })
+        Some(view! {
+            <div data-figure="shaped-crossover" data-value=crossover>
+                <ul class="notes" data-figure="shaped-phase-margin" data-value=margin>{list}</ul>
+            </div>
+            <p class="buttons">{button}</p>
+        })
     };
     let toggle = move |_| {
         desk.edit_plant(|servo| {
@@ -155,13 +132,12 @@ fn Notch() -> impl IntoView {
         let line = |line: &String| view! { <li>{line.clone()}</li> };
         let list = found.told.iter().map(line).collect_view();
         let cost = found.cost_deg.map(|cost| cost.to_string());
-        let replaces = found.replaces;
-        let button = found.ask.map(|ask| {
-            let take = move |_| desk.edit_path(|design| put_notch(design, replaces, ask.clone()));
-            let words = match replaces {
+        let button = found.ask.is_some().then(|| {
+            let words = match found.replaces {
                 Some(place) => format!("Put this notch in stage {}", place + 1),
                 None => "Put this notch in the path".to_owned(),
             };
+            let take = move |_| desk.edit_path(|design| found.put_in(design, NOTCH));
             view! { <button type="button" on:click=take>{words}</button> }
         });
         Some(view! {

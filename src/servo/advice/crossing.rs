@@ -1,35 +1,19 @@
 //! The crossover at which a notch costs phase.
 
-use super::super::{Margins, Model, OpenLoop, Plant};
+use super::super::{Margins, Model, OpenLoop};
 use super::followed;
-use super::peak::PeakBox;
 
 /// A peak that stands up through 1 leaves it again within so much, as a ratio.
 const ISLAND: f64 = 2.0;
 /// Damping at which a mode has no peak.
 const WITHOUT_PEAK: f64 = std::f64::consts::FRAC_1_SQRT_2;
 
-/// Where the loop crosses over, Hz: |L| falls through 1 for the last time, peaks left out. Where the peak of
-/// this mode is grown together with the band, it is where the loop would cross over
-/// if the mode were well damped.
-pub(super) fn crossover(
-    open: &OpenLoop,
-    model: &Model,
-    place: usize,
-    peak: &PeakBox,
-) -> Option<f64> {
-    let as_it_is = main_fall(open);
-    if as_it_is.is_some_and(|f| f < peak.range.0) {
-        return as_it_is;
-    }
+/// The plant with one mode so well damped that it has no peak.
+pub(super) fn damped(model: &Model, place: usize) -> Model {
     let mut damped = model.clone();
     let mode = &mut damped.modes[place];
     mode.damping = mode.damping.max(WITHOUT_PEAK);
-    let mut without = open.clone();
-    without.plant = Plant::Model(&damped);
-    main_fall(&without)
-        .filter(|f| *f < peak.range.0)
-        .or(as_it_is)
+    damped
 }
 
 /// The last fall of |L| through 1 that is not the far side of a peak; or else the last.

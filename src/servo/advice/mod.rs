@@ -15,7 +15,9 @@ mod notch;
 mod otherwise;
 mod peak;
 mod told;
+mod top;
 mod wish;
+mod work;
 
 use serde::{Deserialize, Serialize};
 
@@ -23,10 +25,9 @@ pub(in crate::servo) use followed::followed;
 pub use notch::NotchAdvice;
 pub use otherwise::{ByPhase, LowPass, LowerGain, Otherwise};
 pub use wish::{AdviceError, NotchWish};
+pub use work::AdviceWork;
 
 use super::OpenLoop;
-use notch::Search;
-use peak::PeakBox;
 
 /// No notch of a lower Q is advised: it would be as wide as the loop.
 const LEAST_Q: f64 = 0.3;
@@ -79,48 +80,12 @@ pub enum NotchVerdict {
 /// [`AdviceError`] when the plant is no model, the mode none of its, a number out of range, or the loop
 /// without a crossover.
 pub fn advise(open: &OpenLoop, wish: &NotchWish) -> Result<Advice, AdviceError> {
-    let model = wish.check(open)?;
-    let peak = PeakBox::new(open, model, wish)?;
-    let crossover = wish.crossover;
-    let crossover = crossover.or_else(|| crossing::crossover(open, model, wish.mode, &peak));
-    let crossover = crossover.ok_or(AdviceError::NoCrossover)?;
-    let margin = (-open.at(crossover)).arg().to_degrees();
-    let (highest, _) = peak.top(|f| peak.largest_at(f));
-    let mut advice = Advice {
-        crossover,
-        spare_deg: margin - wish.phase_margin,
-        range: peak.range,
-        level_db: 20.0 * wish.level.log10(),
-        without_db: 20.0 * highest.log10(),
-        verdict: NotchVerdict::NotNeeded,
-        notch: None,
-        full_null: None,
-        otherwise: None,
-        told: Vec::new(),
-    };
-    if highest > wish.level {
-        let search = Search {
-            peak: &peak,
-            wish,
-            crossover,
-        };
-        if (peak.range.0..=peak.range.1).contains(&crossover) {
-            advice.verdict = NotchVerdict::AtCrossover;
-        } else {
-            advice.full_null = search.best(true);
-            let turn = |notch: &NotchAdvice| notch.cost_deg.abs();
-            let both = search.best(false).into_iter().chain(advice.full_null);
-            advice.notch = both.min_by(|a, b| turn(a).total_cmp(&turn(b)));
-            advice.verdict = match advice.notch {
-                Some(notch) if notch.cost_deg <= advice.spare_deg.max(0.0) => NotchVerdict::Notch,
-                Some(_) => NotchVerdict::TooDear,
-                None => NotchVerdict::None,
-            };
+    let mut work = AdviceWork::begin(open, wish)?;
+    loop {
+        if let Some(found) = work.step() {
+            return found;
         }
-        advice.otherwise = Some(otherwise::otherwise(open, &peak, wish, crossover, highest));
     }
-    advice.told = told::told(&advice, wish);
-    Ok(advice)
 }
 
 #[cfg(test)]

@@ -83,36 +83,65 @@ pub(super) fn transfer(frequency: f64, q: f64, gain: f64) -> Transfer {
 
 /// The search for one resonance.
 pub(super) struct Search<'a> {
-    pub peak: &'a PeakBox<'a>,
+    pub peak: &'a PeakBox,
     pub wish: &'a NotchWish,
     /// Hz.
     pub crossover: f64,
 }
 
+/// How far the search has come.
+pub(super) enum Searching {
+    /// The least turn at the first of the grid's frequencies.
+    Placing(Vec<f64>),
+    /// Frequency (Hz) and gain at the centre of the best notch on the grid.
+    Settling(f64, f64),
+    Found(Option<NotchAdvice>),
+}
+
+/// Frequencies of the grid.
+const FREQUENCIES: usize = 49;
+/// So many of them are looked at in a step.
+const AT_ONCE: usize = 8;
+
 impl Search<'_> {
-    /// The notch that keeps the level in every case and turns the phase at the crossover least; with `full`
-    /// a complete one. None where none of a Q from [`LEAST_Q`] does.
-    pub fn best(&self, full: bool) -> Option<NotchAdvice> {
+    /// One step of the search for the notch that keeps the level in every case and turns the phase at the
+    /// crossover least; with `full` for a complete one. Ends with none where none of a Q from [`LEAST_Q`]
+    /// does.
+    pub fn step(&self, full: bool, searching: Searching) -> Searching {
+        match searching {
+            Searching::Placing(mut turns) if turns.len() < FREQUENCIES => {
+                let frequencies = self.frequencies();
+                let more = frequencies[turns.len()..].iter().take(AT_ONCE);
+                turns.extend(more.map(|f| self.least(*f, full).0));
+                Searching::Placing(turns)
+            }
+            Searching::Placing(turns) => match self.place(full, &turns) {
+                Some((f, d)) => Searching::Settling(f, d),
+                None => Searching::Found(None),
+            },
+            Searching::Settling(f, d) => Searching::Found(self.settle(f, d)),
+            found => found,
+        }
+    }
+
+    /// On the mode's side of the crossover, Hz.
+    fn frequencies(&self) -> Vec<f64> {
         let (low, high) = self.peak.drift();
         let (mut low, mut high) = (low / BEYOND, high * BEYOND);
-        // On the mode's side of the crossover.
         if self.crossover < self.peak.range.0 {
             low = low.max(self.crossover * 1.001);
         } else {
             high = high.min(self.crossover / 1.001);
         }
-        let of = |f: f64| {
-            if full {
-                (self.turn(f, 0.0), 0.0)
-            } else {
-                self.depth(f)
-            }
-        };
-        let frequencies = log_grid(low, high, 49);
-        let turns: Vec<f64> = frequencies.iter().map(|f| of(*f).0).collect();
+        log_grid(low, high, FREQUENCIES)
+    }
+
+    /// The best frequency (Hz), given the turns on the grid, and the gain at the centre.
+    fn place(&self, full: bool, turns: &[f64]) -> Option<(f64, f64)> {
+        let frequencies = self.frequencies();
         let (k, least) = (turns.iter().enumerate()).min_by(|a, b| a.1.total_cmp(b.1))?;
         let (refined, mut f) = lowest(
-            |f| of(f).0,
+            |f| self.least(f, full).0,
             frequencies[k.saturating_sub(1)],
             frequencies[(k + 1).min(frequencies.len() - 1)],
             1e-5 * frequencies[k.saturating_sub(1)],
@@ -120,11 +149,17 @@ impl Search<'_> {
         if refined > *least || refined.is_nan() {
             f = frequencies[k];
         }
-        let (turn, d) = of(f);
-        if !turn.is_finite() {
-            return None;
+        let (turn, d) = self.least(f, full);
+        turn.is_finite().then_some((f, d))
+    }
+
+    /// The least turn at one frequency, degrees, and the gain at the centre.
+    fn least(&self, f: f64, full: bool) -> (f64, f64) {
+        if full {
+            (self.turn(f, 0.0), 0.0)
+        } else {
+            self.depth(f)
         }
-        self.settle(f, d)
     }
 
     /// The least turn over all depths at one frequency, degrees, and the gain at the centre.

@@ -74,27 +74,8 @@ impl LowPass {
     }
 }
 
-/// The three ways; `highest` is the largest |L| over the peak.
-pub(super) fn otherwise(
-    open: &OpenLoop,
-    peak: &PeakBox,
-    wish: &NotchWish,
-    crossover: f64,
-    highest: f64,
-) -> Otherwise {
-    let is_above = crossover < peak.range.0;
-    Otherwise {
-        lower: lower(open, wish.level / highest),
-        phase: by_phase(open, peak, wish),
-        low_passes: [1, 2]
-            .into_iter()
-            .filter(|_| is_above)
-            .filter_map(|order| low_pass(peak, wish.level, crossover, order))
-            .collect(),
-    }
-}
-
-fn lower(open: &OpenLoop, factor: f64) -> LowerGain {
+/// The loop with its gain multiplied by `factor`.
+pub(super) fn lower(open: &OpenLoop, factor: f64) -> LowerGain {
     let mut less = open.clone();
     less.sign *= factor;
     let crossover = main_fall(&less);
@@ -105,21 +86,30 @@ fn lower(open: &OpenLoop, factor: f64) -> LowerGain {
     }
 }
 
-fn by_phase(open: &OpenLoop, peak: &PeakBox, wish: &NotchWish) -> ByPhase {
-    let (height, at) = peak.top(|f| -peak.nearest_at(f));
+/// Whether the loop as it stands is stable; none where its curve does not tell.
+pub(super) fn is_stable(open: &OpenLoop) -> Option<bool> {
     let poles = open.poles();
     let right = poles.iter().filter(|p| p.re > 0.0).count();
     let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
     let unstable = followed(open).and_then(|l| unstable_poles(&l, right, at_origin));
-    let is_stable = unstable.map(|count| count == 0);
+    unstable.map(|count| count == 0)
+}
+
+/// Given the smallest |1 + L| over the peak and where it is, Hz.
+pub(super) fn by_phase(
+    peak: &PeakBox,
+    wish: &NotchWish,
+    (distance, at): (f64, f64),
+    is_stable: Option<bool>,
+) -> ByPhase {
     ByPhase {
-        distance: -height,
+        distance,
         at,
         phase: phase(peak),
         is_stable,
         // On the way from the nominal plant to any other the curve does not pass through −1, so that
         // Nyquist's count stays.
-        holds: is_stable == Some(true) && -height >= 1.0 / wish.sensitivity,
+        holds: is_stable == Some(true) && distance >= 1.0 / wish.sensitivity,
     }
 }
 
@@ -144,8 +134,8 @@ fn phase(peak: &PeakBox) -> (f64, f64) {
     (least, most)
 }
 
-/// The highest corner that keeps the level: |L|²/(1 + (f/fc)^(2·order)) ≤ level².
-fn low_pass(peak: &PeakBox, level: f64, crossover: f64, order: u32) -> Option<LowPass> {
+/// Of the highest corner that keeps the level: |L|²/(1 + (f/fc)^(2·order)) ≤ level².
+pub(super) fn low_pass(peak: &PeakBox, level: f64, crossover: f64, order: u32) -> Option<LowPass> {
     let may = |f: f64| {
         let over = (peak.largest_at(f) / level).powi(2) - 1.0;
         // Where nothing is over the level, any corner will do.

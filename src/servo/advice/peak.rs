@@ -6,9 +6,9 @@ use num_complex::Complex64;
 
 use super::super::{Model, OpenLoop};
 use super::extreme::Drifting;
+use super::top::Topping;
 use super::{AdviceError, NotchWish};
-use crate::response::resolving_grid;
-use crate::servo::golden;
+use crate::response::{Transfer, resolving_grid};
 
 /// Half-widths of the resonance that count as its peak to either side of where it drifts.
 const SKIRT: f64 = 3.0;
@@ -16,8 +16,9 @@ const SKIRT: f64 = 3.0;
 const COUNT: usize = 160;
 
 /// L split into what drifts with the mode and what does not: L = outer·(rest + share).
-pub(super) struct PeakBox<'a> {
-    open: &'a OpenLoop<'a>,
+pub(super) struct PeakBox {
+    stages: Vec<Transfer>,
+    sign: f64,
     others: Model,
     mode: super::super::Mode,
     wish: NotchWish,
@@ -29,12 +30,8 @@ pub(super) struct PeakBox<'a> {
     pub largest: Vec<f64>,
 }
 
-impl<'a> PeakBox<'a> {
-    pub fn new(
-        open: &'a OpenLoop<'a>,
-        model: &Model,
-        wish: &NotchWish,
-    ) -> Result<PeakBox<'a>, AdviceError> {
+impl PeakBox {
+    pub fn new(open: &OpenLoop, model: &Model, wish: &NotchWish) -> Result<PeakBox, AdviceError> {
         let mode = model.modes[wish.mode];
         let mut others = model.clone();
         others.modes.remove(wish.mode);
@@ -49,7 +46,8 @@ impl<'a> PeakBox<'a> {
         let bend = 0.1 * mode.damping * (1.0 - wish.strays.damping);
         roots.extend(edges.map(|edge| TAU * edge * Complex64::new(-bend, 1.0)));
         let mut found = PeakBox {
-            open,
+            stages: open.stages.iter().map(|stage| (*stage).clone()).collect(),
+            sign: open.sign,
             others,
             mode,
             wish: *wish,
@@ -104,32 +102,14 @@ impl<'a> PeakBox<'a> {
         (z * (1.0 - drift), z * (1.0 + drift))
     }
 
-    /// The largest of `of` over the range, given its values on the grid: the grid's tops are closed in on.
+    /// The largest of `of` over the range, and where, Hz.
     pub fn top(&self, of: impl Fn(f64) -> f64) -> (f64, f64) {
-        let values: Vec<f64> = self.grid.iter().map(|f| of(*f)).collect();
-        let highest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let lowest = values.iter().copied().fold(f64::INFINITY, f64::min);
-        let worth = highest - 0.1 * (highest - lowest);
-        let last = values.len() - 1;
-        let mut best = (f64::NEG_INFINITY, self.range.0);
-        for (k, value) in values.iter().copied().enumerate() {
-            let (before, after) = (k.saturating_sub(1), (k + 1).min(last));
-            if value < worth || value < values[before] || value < values[after] {
-                continue;
-            }
-            let inside = golden::lowest(
-                |f| -of(f),
-                self.grid[before],
-                self.grid[after],
-                1e-8 * self.grid[before],
-            );
-            for (height, place) in [(value, self.grid[k]), (-inside.0, inside.1)] {
-                if height > best.0 {
-                    best = (height, place);
-                }
+        let mut topping = Topping::default();
+        loop {
+            if let Some(found) = topping.step(&self.grid, &of) {
+                return found;
             }
         }
-        best
     }
 
     fn drifting(&self, frequency: f64) -> Drifting {
@@ -144,8 +124,8 @@ impl<'a> PeakBox<'a> {
     fn split(&self, frequency: f64) -> (Complex64, Complex64) {
         let omega = TAU * frequency;
         let s = Complex64::new(0.0, omega);
-        let stages = self.open.stages.iter();
-        let mut outer = stages.fold(Complex64::from(self.open.sign), |l, stage| {
+        let stages = self.stages.iter();
+        let mut outer = stages.fold(Complex64::from(self.sign), |l, stage| {
             l * stage.at(frequency)
         });
         outer *= Complex64::cis(-omega * self.others.delay);

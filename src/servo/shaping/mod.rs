@@ -2,21 +2,30 @@
 //!
 //! The phase that is missing at the crossover sets the controller's one free corner, and the gain that is
 //! missing its gain, both in closed form; then the whole loop is read, because one frequency does not make
-//! a loop. Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", 6.7, and Ogata, "Modern
+//! a loop ([`shape`]). With parts off the shelf and a real op amp ([`ShapeWork`]) the gain is shared out among
+//! stages ([`split`]), they are picked, the loop is read with them in, and what is missing is asked for on
+//! top until it is as wished ([`attempt`]). Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", 6.7, and Ogata, "Modern
 //! Control Engineering", ch. 7 (lead compensation), from memory.
 
+mod attempt;
 mod controller;
+mod gallop;
+mod split;
 mod told;
 mod wish;
+mod work;
 
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
+pub use attempt::Workshop;
 pub use controller::Controller;
+pub use split::MOST_AMPLIFIERS;
 pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
+pub use work::{BuildError, BuiltLoop, BuiltShort, ShapeWork};
 
 use super::advice::followed;
-use super::{Margins, OpenLoop, Plant, unstable_poles};
+use super::{Margins, OpenLoop, Plant, Traced, unstable_poles};
 use crate::response::zero;
 use wish::CORNERS;
 
@@ -47,6 +56,40 @@ pub struct Shaped {
 /// [`ShapeError`] when a number is out of range, or the wish beyond the form; it then tells what would be
 /// within reach.
 pub fn shape(open: &OpenLoop, wish: &ShapeWish) -> Result<Shaped, ShapeError> {
+    let aim = aim(open, wish)?;
+    let mut open = open.clone();
+    open.sign = aim.sign;
+    let controller = Controller::of(wish.form, wish.crossover, aim.needed, aim.gain);
+    let transfer = controller.transfer();
+    open.stages.push(&transfer);
+    let traced = followed(&open).ok_or(ShapeError::NoCurve)?;
+    let margins = Margins::read(&open, &traced);
+    let unstable = count_unstable(&open, &traced);
+    let has_model = matches!(open.plant, Plant::Model(_));
+    Ok(Shaped {
+        controller,
+        phase_deg: aim.needed,
+        adds: open.sign < 0.0,
+        warnings: told::warnings(&margins, unstable, wish.crossover, wish, has_model),
+        margins,
+        unstable_poles: unstable,
+    })
+}
+
+/// What an ideal controller must make at the crossover.
+#[derive(Clone, Copy, Debug)]
+struct Aim {
+    /// The loop's sign with a controller that does not invert, as in [`OpenLoop`].
+    sign: f64,
+    /// Phase, degrees.
+    needed: f64,
+    /// A ratio.
+    gain: f64,
+}
+
+/// # Errors
+/// As [`shape`], but for a curve that cannot be followed.
+fn aim(open: &OpenLoop, wish: &ShapeWish) -> Result<Aim, ShapeError> {
     wish.check(open)?;
     let mut open = open.clone();
     let reach = wish.form.reach();
@@ -65,30 +108,22 @@ pub fn shape(open: &OpenLoop, wish: &ShapeWish) -> Result<Shaped, ShapeError> {
     if !within(reach, needed) {
         return Err(beyond(&open, wish, needed));
     }
-    let gain = 1.0 / open.at(wish.crossover).norm();
-    let controller = Controller::of(wish.form, wish.crossover, needed, gain);
-    let transfer = controller.transfer();
-    open.stages.push(&transfer);
-    let traced = followed(&open).ok_or(ShapeError::NoCurve)?;
-    let unstable = match open.plant {
-        Plant::Model(_) => {
-            let poles = open.poles();
-            let right = poles.iter().filter(|p| p.re > 0.0).count();
-            let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
-            unstable_poles(&traced, right, at_origin)
-        }
-        Plant::Sweep(_) => None,
+    Ok(Aim {
+        sign: open.sign,
+        needed,
+        gain: 1.0 / open.at(wish.crossover).norm(),
+    })
+}
+
+/// Poles of the closed loop in the right half plane; none where the curve does not tell, and for a sweep.
+fn count_unstable(open: &OpenLoop, traced: &[Traced]) -> Option<usize> {
+    let Plant::Model(_) = open.plant else {
+        return None;
     };
-    let mut shaped = Shaped {
-        controller,
-        phase_deg: needed,
-        adds: open.sign < 0.0,
-        margins: Margins::read(&open, &traced),
-        unstable_poles: unstable,
-        warnings: Vec::new(),
-    };
-    shaped.warnings = told::warnings(&shaped, wish, matches!(open.plant, Plant::Model(_)));
-    Ok(shaped)
+    let poles = open.poles();
+    let right = poles.iter().filter(|p| p.re > 0.0).count();
+    let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
+    unstable_poles(traced, right, at_origin)
 }
 
 /// Phase that a controller must make at a frequency (Hz), from −180° to 180°.

@@ -1,55 +1,151 @@
-//! Advice on a resonance, and a controller for a wanted crossover.
+//! Advice on a resonance, and stages for a wanted crossover: in slices, and not again as long as nothing
+//! changes that they hang on.
 
-use crate::design::{AdviceAsk, Design, ShapeAsk};
-use crate::outcome::{ControllerHelp, HelpOutcome, NotchHelp};
+use super::kept::Kept;
+use crate::design::{AdviceAsk, Design, ShapeAsk, Summing, check};
+use crate::outcome::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
+use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
 use crate::servo::{
-    ControllerForm, Model, NotchWish, OpenLoop, Plant, PlantStrays, ShapeWish, advise, shape,
+    Advice, AdviceError, AdviceWork, BuildError, BuiltLoop, ControllerForm, KeptLoop,
+    MOST_AMPLIFIERS, Model, NotchWish, PlantStrays, ShapeWish, ShapeWork, Workshop,
 };
-use crate::stages::Ask;
+use crate::stages::{Ask, Stage, by_id};
 
 /// A notch in the path this near to a resonance, as a fraction, is there for its sake.
 const NEAR: f64 = 0.25;
+/// The circuits that are put in the path; a PID or an amplifier that is there already keeps its own.
+const PID: &str = "pid-parallel";
+const AMPLIFIER: &str = "gain-non-inverting";
 
-/// The help that a design asks for; `stages` are the path's, as they are built.
-pub(super) fn describe(
-    design: &Design,
-    stages: &[&Transfer],
-    plant: &Model,
-    sign: f64,
-) -> HelpOutcome {
-    let without = |left_out: Option<usize>| OpenLoop {
-        stages: stages
-            .iter()
-            .enumerate()
-            .filter(|(place, _)| Some(*place) != left_out)
-            .map(|(_, stage)| *stage)
-            .collect(),
-        plant: Plant::Model(plant),
-        sign,
-    };
-    let place_of = |test: &dyn Fn(&Ask) -> bool| design.stages.iter().position(|s| test(&s.ask));
-    HelpOutcome {
-        notch: design.servo.advice.map(|ask| {
-            let frequency = plant.modes.get(ask.mode).map_or(0.0, |mode| mode.frequency);
-            let is_near = |ask: &Ask| match ask {
-                Ask::Notch(notch) => (notch.frequency / frequency - 1.0).abs() < NEAR,
-                _ => false,
+/// All that stages for a wanted crossover hang on.
+#[derive(PartialEq)]
+struct ShapeKey {
+    kept: KeptLoop,
+    wish: ShapeWish,
+    shelf: Shelf,
+    op_amp: OpAmp,
+    /// The PID's and the amplifiers'.
+    circuits: [&'static str; 2],
+}
+
+/// Help while it is worked on, and as long as it holds.
+#[derive(Default)]
+pub(super) struct Helper {
+    notch: Kept<(KeptLoop, NotchWish), AdviceWork, Advice, AdviceError>,
+    controller: Kept<ShapeKey, ShapeWork, BuiltLoop, BuildError>,
+}
+
+impl Helper {
+    /// Works until all help that the design asks for is there or `go_on` says no; returns whether it is. The
+    /// `stages` are the path's, as they are built.
+    pub fn advance(
+        &mut self,
+        design: &Design,
+        stages: &[&Transfer],
+        plant: &Model,
+        sign: f64,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> bool {
+        let without = |left_out: &[usize], sign| KeptLoop {
+            stages: (0..stages.len())
+                .filter(|place| !left_out.contains(place))
+                .map(|place| stages[place].clone())
+                .collect(),
+            model: plant.clone(),
+            sign,
+        };
+        if let Some(ask) = design.servo.advice {
+            let replaces = notch_near(design, plant, ask);
+            let left_out: Vec<usize> = replaces.into_iter().collect();
+            let (kept, wish) = (without(&left_out, sign), notch_wish(design, ask));
+            let begin =
+                |(kept, wish): &(KeptLoop, NotchWish)| AdviceWork::begin(&kept.open(), wish);
+            let step = |work: &mut AdviceWork, _: &mut dyn FnMut() -> bool| work.step();
+            if !self.notch.advance((kept, wish), begin, step, go_on) {
+                return false;
+            }
+        }
+        if let Some(ask) = design.servo.shape
+            && let Some(circuits) = circuits(design)
+        {
+            let key = ShapeKey {
+                // The sign is brought right at the summing point, so that it does not matter.
+                kept: without(&controllers(design), 1.0),
+                wish: shape_wish(ask),
+                shelf: design.shelf.clone(),
+                op_amp: design.op_amp.clone(),
+                circuits: circuits.map(Stage::id),
             };
-            let replaces = place_of(&is_near);
-            notch(design, ask, &without(replaces), replaces)
-        }),
-        controller: design.servo.shape.map(|ask| {
-            let replaces = place_of(&|ask| matches!(ask, Ask::Pid(_)));
-            controller(ask, &without(replaces), replaces)
-        }),
+            let begin = |key: &ShapeKey| {
+                let [pid, amplifier] = circuits;
+                let workshop = Workshop {
+                    shelf: key.shelf.clone(),
+                    op_amp: key.op_amp.clone(),
+                    pid,
+                    amplifier,
+                };
+                ShapeWork::begin(key.kept.clone(), &key.wish, workshop)
+            };
+            if !self
+                .controller
+                .advance(key, begin, ShapeWork::advance, go_on)
+            {
+                return false;
+            }
+        }
+        true
+    }
+
+    /// The help that was worked out.
+    pub fn told(&self, design: &Design, plant: &Model) -> HelpOutcome {
+        let advice = design.servo.advice.zip(self.notch.answer());
+        let shaped = design.servo.shape.zip(self.controller.answer());
+        HelpOutcome {
+            notch: advice.map(|(ask, advice)| notch(design, plant, ask, advice)),
+            controller: shaped.map(|(ask, built)| controller(design, ask, built)),
+        }
     }
 }
 
-fn notch(design: &Design, ask: AdviceAsk, open: &OpenLoop, replaces: Option<usize>) -> NotchHelp {
+/// A notch of the path near the resonance on which advice is asked.
+fn notch_near(design: &Design, plant: &Model, ask: AdviceAsk) -> Option<usize> {
+    let frequency = plant.modes.get(ask.mode).map_or(0.0, |mode| mode.frequency);
+    let is_near = |ask: &Ask| match ask {
+        Ask::Notch(notch) => (notch.frequency / frequency - 1.0).abs() < NEAR,
+        _ => false,
+    };
+    design.stages.iter().position(|stage| is_near(&stage.ask))
+}
+
+/// A PID of the path and the amplifiers behind it.
+fn controllers(design: &Design) -> Vec<usize> {
+    let asks: Vec<&Ask> = design.stages.iter().map(|stage| &stage.ask).collect();
+    let Some(pid) = asks.iter().position(|ask| matches!(ask, Ask::Pid(_))) else {
+        return Vec::new();
+    };
+    let behind = asks[pid + 1..].iter();
+    let amplifiers = behind
+        .take_while(|ask| matches!(ask, Ask::Gain(_)))
+        .take(MOST_AMPLIFIERS)
+        .count();
+    (pid..=pid + amplifiers).collect()
+}
+
+/// The circuits for a PID and its amplifiers: those that are there, or the usual ones.
+fn circuits(design: &Design) -> Option<[&'static dyn Stage; 2]> {
+    let there = controllers(design);
+    let circuit = |at: usize, usual: &str| {
+        let own = there.get(at).map(|place| &design.stages[*place].circuit);
+        own.and_then(|id| by_id(id)).or_else(|| by_id(usual))
+    };
+    Some([circuit(0, PID)?, circuit(1, AMPLIFIER)?])
+}
+
+fn notch_wish(design: &Design, ask: AdviceAsk) -> NotchWish {
     let servo = &design.servo;
-    let wish = NotchWish {
+    NotchWish {
         mode: ask.mode,
         strays: PlantStrays {
             frequency: servo.drift.frequency,
@@ -62,57 +158,142 @@ fn notch(design: &Design, ask: AdviceAsk, open: &OpenLoop, replaces: Option<usiz
         crossover: None,
         phase_margin: servo.asked.phase_margin,
         sensitivity: servo.asked.sensitivity,
-    };
-    let left_out = replaces.map(|place| {
-        format!(
-            "Stage {} of the path, a notch near this mode, is left out here.",
-            place + 1
-        )
-    });
-    let (told, found) = match advise(open, &wish) {
-        Ok(advice) => (advice.told, advice.notch),
-        Err(error) => (vec![error.to_string()], None),
-    };
-    NotchHelp {
-        told: left_out.into_iter().chain(told).collect(),
-        ask: found.map(|notch| notch.ask(&wish)),
-        cost_deg: found.map(|notch| notch.cost_deg),
-        replaces,
     }
 }
 
-fn controller(ask: ShapeAsk, open: &OpenLoop, replaces: Option<usize>) -> ControllerHelp {
-    let wish = ShapeWish {
+fn shape_wish(ask: ShapeAsk) -> ShapeWish {
+    ShapeWish {
         crossover: ask.crossover,
         phase_margin: ask.phase_margin,
         form: ControllerForm::Pid {
             integrator: ask.integrator,
             roll_off: ask.roll_off,
         },
+    }
+}
+
+fn notch(
+    design: &Design,
+    plant: &Model,
+    ask: AdviceAsk,
+    advice: &Result<Advice, AdviceError>,
+) -> NotchHelp {
+    let replaces = notch_near(design, plant, ask);
+    let left_out = replaces.map(|place| {
+        format!(
+            "Stage {} of the path, a notch near this mode, is left out here.",
+            place + 1
+        )
+    });
+    let (told, found) = match advice {
+        Ok(advice) => (advice.told.clone(), advice.notch),
+        Err(error) => (vec![error.to_string()], None),
     };
-    match shape(open, &wish) {
-        Ok(shaped) => {
-            let mut told = vec![format!(
-                "The PID makes {} of phase at {}.",
-                rounded(shaped.phase_deg, Unit::Degree, 3),
-                rounded(ask.crossover, Unit::Hertz, 4),
-            )];
-            if let Some((peak, _)) = shaped.margins.sensitivity_peak {
-                told.push(format!("The loop's sensitivity then peaks at {peak:.2}."));
-            }
-            told.extend(shaped.warnings);
-            ControllerHelp {
-                told,
-                ask: shaped.controller.pid_ask(),
-                adds: shaped.adds,
-                replaces,
-            }
+    NotchHelp {
+        told: left_out.into_iter().chain(told).collect(),
+        ask: found.map(|notch| notch.ask(&notch_wish(design, ask))),
+        cost_deg: found.map(|notch| notch.cost_deg),
+        replaces,
+    }
+}
+
+fn controller(
+    design: &Design,
+    ask: ShapeAsk,
+    built: &Result<BuiltLoop, BuildError>,
+) -> ControllerHelp {
+    let mut help = ControllerHelp {
+        replaces: controllers(design),
+        ..ControllerHelp::default()
+    };
+    if let [first, .., last] = help.replaces.as_slice() {
+        let to = if last - first > 1 { "to" } else { "and" };
+        help.told.push(format!(
+            "Stages {} {to} {} of the path, a PID and what amplifies behind it, are left out here.",
+            first + 1,
+            last + 1,
+        ));
+    }
+    let built = match built {
+        Ok(built) => built,
+        Err(error) => {
+            help.told.push(error.to_string());
+            return help;
         }
-        Err(error) => ControllerHelp {
-            told: vec![error.to_string()],
-            ask: None,
-            adds: false,
-            replaces,
-        },
+    };
+    let circuits = circuits(design).map_or([PID, AMPLIFIER], |all| all.map(Stage::id));
+    let stages = built.stages.iter().enumerate();
+    help.stages = stages
+        .map(|(at, (ask, gain_db))| StageHelp {
+            circuit: circuits[at.min(1)].to_owned(),
+            ask: ask.clone(),
+            gain_db: *gain_db,
+        })
+        .collect();
+    help.summing = if built.adds {
+        Summing::Adds
+    } else {
+        Summing::Subtracts
+    };
+    if let Some(why) = refused(design, &help) {
+        help.stages.clear();
+        help.told.push(why);
+        return help;
+    }
+    help.told.extend(told(ask, built));
+    help.crossover = Some(built.crossover);
+    help.phase_margin = Some(built.phase_margin);
+    help
+}
+
+/// Why a path with these stages in it could not be worked on.
+fn refused(design: &Design, help: &ControllerHelp) -> Option<String> {
+    let mut tried = design.clone();
+    // The plant is the design's own, and was looked at.
+    tried.servo.sweep = String::new();
+    help.put_in(&mut tried);
+    let errors = check(&tried).err()?;
+    let first = errors.into_iter().next()?;
+    Some(format!("These stages cannot be put in the path: {first}"))
+}
+
+/// What the stages do.
+fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
+    let at = rounded(ask.crossover, Unit::Hertz, 4);
+    let decibel = |gain: f64| rounded(gain, Unit::Decibel, 3);
+    let gains: Vec<String> = built.stages.iter().map(|(_, db)| decibel(*db)).collect();
+    let behind = match &gains[1..] {
+        [] => String::new(),
+        [one] => format!(", and an amplifier of {one} behind it"),
+        more => format!(", and amplifiers of {} behind it", listed(more)),
+    };
+    let mut told = vec![
+        format!("A PID of {} at {at}{behind}.", gains[0]),
+        format!(
+            "Picked off the shelf, with this op amp, that makes a loop which crosses over at {} with a phase margin of {}.",
+            rounded(built.crossover, Unit::Hertz, 4),
+            rounded(built.phase_margin, Unit::Degree, 3),
+        ),
+    ];
+    let needed = rounded(built.needed_deg, Unit::Degree, 3);
+    told.push(if built.made_up_deg.abs() < 0.05 {
+        format!("The PID makes {needed} of phase there.")
+    } else {
+        format!(
+            "An ideal PID would make {needed} of phase there; this one is asked for {}, because of what op amps and rounded parts do.",
+            rounded(built.needed_deg + built.made_up_deg, Unit::Degree, 3),
+        )
+    });
+    if let Some((peak, _)) = built.margins.sensitivity_peak {
+        told.push(format!("The loop's sensitivity then peaks at {peak:.2}."));
+    }
+    told.extend(built.warnings.iter().cloned());
+    told
+}
+
+fn listed(all: &[String]) -> String {
+    match all {
+        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+        [] => String::new(),
     }
 }
