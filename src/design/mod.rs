@@ -70,6 +70,16 @@ pub struct View {
     pub stage: usize,
     /// Whether other circuits for the shown stage's ask are worked out too.
     pub compare: bool,
+    /// Whether it is worked out what would change the yield.
+    pub propose: bool,
+}
+
+/// A value at a place in the design.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Edit {
+    /// JSON pointer.
+    pub path: String,
+    pub value: Value,
 }
 
 impl Default for Design {
@@ -107,6 +117,7 @@ impl Default for View {
             phase_at: 420.0,
             stage: 0,
             compare: true,
+            propose: true,
         }
     }
 }
@@ -125,6 +136,16 @@ impl Design {
             return Err("it is an array, and an object is expected".to_owned());
         }
         serde_json::from_value(tree).map_err(|error| error.to_string())
+    }
+
+    /// This design with several values changed, one after the other, as [`Design::with`] does it.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn edited(&self, edits: &[Edit]) -> Result<Design, String> {
+        edits.iter().try_fold(self.clone(), |design, edit| {
+            design.with(&edit.path, edit.value.clone())
+        })
     }
 
     /// This design with another value at a JSON pointer (RFC 6901). `null` takes an optional value away.

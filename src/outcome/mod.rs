@@ -1,9 +1,11 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
 mod help;
+mod proposals;
 mod servo;
 
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
+pub use proposals::{Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
     BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
     ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
@@ -37,6 +39,8 @@ pub struct Outcome {
     pub supply: Option<SupplyOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
+    /// What would change the shown stage's yield; absent while it is being worked out.
+    pub proposals: Option<ProposalsOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,
 }

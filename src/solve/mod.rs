@@ -14,6 +14,7 @@ mod line;
 mod loading;
 mod path;
 mod population;
+mod proposals;
 mod servo;
 mod shaft;
 mod spread;
@@ -31,6 +32,7 @@ use crate::stages::Model;
 
 use compare::Comparison;
 use line::Line;
+use proposals::Proposing;
 use servo::Bench;
 use summing::Summing;
 
@@ -53,6 +55,8 @@ pub enum Progress {
     Spreading(f64),
     /// The spread is there; how many other circuits have been compared.
     Comparing(usize),
+    /// The table is there; proposals are being worked out.
+    Proposing,
     /// All is there.
     Done,
 }
@@ -88,6 +92,8 @@ enum State {
     Looping(Box<SpreadRun>, Box<LoopRun>),
     Summing(Box<SpreadRun>, Box<Summing>),
     Comparing(Box<Comparison>),
+    /// What would change the yield is being worked out.
+    Proposing(Box<Proposing>),
     Done,
 }
 
@@ -134,6 +140,7 @@ impl Work {
                 help: None,
                 supply: None,
                 spread: None,
+                proposals: None,
                 others: Vec::new(),
             },
             shaft,
@@ -271,7 +278,7 @@ impl Work {
                 self.state = if self.design.view.compare {
                     State::Comparing(Box::new(Comparison::new(shown)))
                 } else {
-                    State::Done
+                    self.proposing()
                 };
                 Ok(Progress::Comparing(0))
             }
@@ -279,9 +286,17 @@ impl Work {
                 if let Some(row) = comparison.advance(&self.design, go_on) {
                     self.outcome.others.push(row);
                 } else if comparison.is_done() {
-                    self.state = State::Done;
+                    self.state = self.proposing();
                 }
                 Ok(Progress::Comparing(self.outcome.others.len()))
+            }
+            State::Proposing(proposing) => {
+                let line = &self.lines[self.design.view.stage];
+                if let Some(found) = proposing.advance(&self.design, line, go_on) {
+                    self.outcome.proposals = Some(found);
+                    self.state = State::Done;
+                }
+                Ok(Progress::Proposing)
             }
             State::Done => Ok(Progress::Done),
         }
@@ -290,6 +305,20 @@ impl Work {
     /// What has been found so far.
     pub fn outcome(&self) -> &Outcome {
         &self.outcome
+    }
+
+    /// What comes behind the table of other circuits.
+    fn proposing(&self) -> State {
+        let line = &self.lines[self.design.view.stage];
+        let wanted = self
+            .design
+            .view
+            .propose
+            .then(|| Proposing::new(&self.design, line));
+        match wanted.flatten() {
+            Some(proposing) => State::Proposing(Box::new(proposing)),
+            None => State::Done,
+        }
     }
 
     /// How many boards are drawn, and on how many of them the shown stage holds its limits, while more are

@@ -9,6 +9,8 @@ mod run;
 mod stop;
 mod stray;
 mod summary;
+mod trial;
+mod trim;
 mod width;
 
 pub use band::{Band, Boards, Rows, Sweep, extremes};
@@ -20,4 +22,6 @@ pub use run::{BAND_BOARDS, Misses, RunStage, RunView, Sampling, SpreadRun};
 pub use stop::{SEQUENCE, Stability, StopRule, numerical_tolerance};
 pub use stray::{Reach, Shared, Stray, StrayKind};
 pub use summary::{Histogram, Quantiles, quantiles};
+pub use trial::{Trial, Verdict};
+pub use trim::{TrimRun, TrimWish, Trimmed};
 pub use width::{WidthCurve, Widths};

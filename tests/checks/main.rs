@@ -16,6 +16,7 @@ mod notch;
 mod notches;
 mod parts;
 mod pick;
+mod proposals;
 mod prototypes;
 mod reference;
 mod response;

@@ -1,0 +1,240 @@
+//! What would change the yield: each promise is what the changed design's own spread says; searches against
+//! brute force.
+
+use polewright::design::{Design, PartSpread};
+use polewright::outcome::{Outcome, Proposal};
+use polewright::solve::solve;
+
+/// The demo, in figures only.
+fn design() -> Design {
+    let mut design = Design::default();
+    design.view.compare = false;
+    design
+}
+
+fn solved(design: &Design) -> Outcome {
+    solve(design).expect("an outcome")
+}
+
+fn share(design: &Design) -> f64 {
+    let mut design = design.clone();
+    design.view.propose = false;
+    solved(&design).spread.expect("a spread").share.fraction
+}
+
+/// What the spread says when a proposal is taken.
+fn taken(design: &Design, proposal: &Proposal) -> f64 {
+    let changed = design.edited(&proposal.edits).expect("edits that fit");
+    share(&changed)
+}
+
+#[test]
+fn a_failing_yield_is_repaired_by_one_change() {
+    let mut design = design();
+    design.spread.wanted = 0.99;
+    design.shelf.resistors.tolerance = 0.02;
+    let outcome = solved(&design);
+    let found = outcome.proposals.as_ref().expect("proposals");
+    let before = outcome.spread.as_ref().expect("a spread").share.fraction;
+    // The promise is made on the very boards of the spread.
+    assert_eq!(found.boards, 10_000);
+    assert_eq!(found.share, before);
+    assert!(before < 0.95, "{before}");
+    let tighten = found.tighten.as_ref().expect("better parts");
+    assert!(tighten.share >= 0.985, "{}", tighten.words);
+    assert_eq!(taken(&design, tighten), tighten.share, "{}", tighten.words);
+    assert!((tighten.gain - (tighten.share - before)).abs() < 1e-12);
+    // Other boards agree within what two yields of as many boards may differ.
+    let mut other = design.edited(&tighten.edits).expect("edits that fit");
+    other.spread.seed = 77;
+    let error = (2.0 * tighten.share * (1.0 - tighten.share) / 10_000.0).sqrt();
+    assert!((share(&other) - tighten.share).abs() < 4.5 * error);
+}
+
+/// What one better class of one part does, against designs in which that part is bought so.
+#[test]
+fn singles_are_what_they_say() {
+    let mut design = design();
+    design.spread.wanted = 0.99;
+    design.spread.boards = 4096;
+    let outcome = solved(&design);
+    let found = outcome.proposals.expect("proposals");
+    assert_eq!(found.singles.len(), outcome.stages[0].parts.len());
+    let base = share(&design);
+    for single in &found.singles {
+        let mut changed = design.clone();
+        let part = PartSpread {
+            tolerance: Some(single.tolerance),
+            ..PartSpread::default()
+        };
+        changed.stages[0].strays.insert(single.part.clone(), part);
+        let gain = share(&changed) - base;
+        assert!((gain - single.gain).abs() < 1e-12, "{single:?}: {gain}");
+    }
+    let sorted = found.singles.is_sorted_by(|a, b| a.gain >= b.gain);
+    assert!(sorted, "{:?}", found.singles);
+}
+
+/// No fewer steps of class would do: all pairs, and all singles, by brute force.
+#[test]
+fn nothing_smaller_repairs_it() {
+    let mut design = design();
+    design.spread.boards = 4096;
+    design.spread.wanted = 0.985;
+    let outcome = solved(&design);
+    let found = outcome.proposals.expect("proposals");
+    let tighten = found.tighten.expect("better parts");
+    assert!(tighten.share >= 0.98, "{}", tighten.words);
+    let steps: Vec<(String, f64)> = found
+        .singles
+        .iter()
+        .map(|single| (single.part.clone(), single.tolerance))
+        .collect();
+    let with = |moves: &[&(String, f64)]| {
+        let mut changed = design.clone();
+        for (part, tolerance) in moves {
+            let own = PartSpread {
+                tolerance: Some(*tolerance),
+                ..PartSpread::default()
+            };
+            changed.stages[0].strays.insert(part.clone(), own);
+        }
+        share(&changed)
+    };
+    let count = tighten.edits.len();
+    assert!(count <= 3, "{}", tighten.words);
+    if count > 1 {
+        for single in &steps {
+            assert!(with(&[single]) < 0.985, "{single:?} alone");
+        }
+    }
+    if count > 2 {
+        for (at, first) in steps.iter().enumerate() {
+            for second in &steps[at + 1..] {
+                assert!(with(&[first, second]) < 0.985, "{first:?} {second:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn cheaper_parts_keep_the_yield() {
+    let mut design = design();
+    design.shelf.capacitors.tolerance = 0.01;
+    design.spread.wanted = 0.95;
+    let outcome = solved(&design);
+    let found = outcome.proposals.expect("proposals");
+    assert!(
+        found.share > 0.98 && found.tighten.is_none(),
+        "{}",
+        found.share
+    );
+    let loosen = found.loosen.expect("cheaper parts");
+    assert_eq!(taken(&design, &loosen), loosen.share, "{}", loosen.words);
+    assert!(loosen.share > 0.94, "{}", loosen.words);
+    // Nothing that is left could be loosened as well.
+    let changed = design.edited(&loosen.edits).expect("edits");
+    let again = solved(&changed).proposals.expect("proposals").loosen;
+    let more = again.map_or(0, |more| more.edits.len());
+    assert!(more <= 1, "{more} more of {}", loosen.words);
+}
+
+#[test]
+fn centring_gains_what_it_says() {
+    // The nominal pick lies at the edge: a limit far more on one side.
+    let mut gained = 0;
+    for frequency in [1800.0, 2350.0, 2910.0, 4170.0] {
+        for series in ["E6", "E12", "E24"] {
+            let mut tree = serde_json::json!({
+                "stages": [{"ask": {"family": "notch", "frequency": frequency, "q": 3.0}}],
+                "view": {"compare": false},
+                "shelf": {"resistors": {"series": series}}
+            });
+            tree["spread"] = serde_json::json!({"wanted": 0.999});
+            let design = Design::from_tree(tree).expect("a design");
+            let Ok(outcome) = solve(&design) else {
+                continue;
+            };
+            let Some(found) = outcome.proposals else {
+                continue;
+            };
+            if let Some(centre) = found.centre {
+                gained += 1;
+                assert!(centre.gain > 3.0 * centre.error && centre.gain >= 0.005);
+                let after = taken(&design, &centre);
+                assert_eq!(after, centre.share, "{}", centre.words);
+            }
+        }
+    }
+    assert!(gained >= 2, "{gained}");
+}
+
+/// A trimmer brings boards where it says: tried by hand on boards that are built again.
+#[test]
+fn a_trimmer_does_what_it_says() {
+    let mut design = design();
+    design.spread.boards = 2000;
+    let mut work = polewright::solve::Work::begin(&design).expect("a design");
+    while work.advance(&mut || true).expect("work") != polewright::solve::Progress::Done {}
+    let found = work.outcome().proposals.clone().expect("proposals");
+    let trim = found
+        .trims
+        .iter()
+        .find(|trim| trim.figure == "notch-frequency");
+    let trim = trim.expect("a trimmer for the frequency");
+    assert!(trim.yield_after > found.share + 0.01, "{}", trim.words);
+    assert!(
+        trim.low < 1.0 && trim.high > 1.0 && trim.share >= 0.97,
+        "{}",
+        trim.words
+    );
+    // By hand: the deepest point of the notch goes as one over the root of R1·R2·C1·C2 (tests/reference/spread.py
+    // derives it), with an ideal op amp; how far R1 or R2 must turn follows from each board's parts.
+    let wanted = 2350.0;
+    let mut turns: Vec<f64> = (0..1000)
+        .map(|number| {
+            let board = work.board(number).expect("a board");
+            let f0 = board.figures[0];
+            // Twice as far as the frequency is off, to first order.
+            (f0 / wanted).powi(2)
+        })
+        .collect();
+    turns.sort_by(f64::total_cmp);
+    assert!(["R1", "R2"].contains(&trim.part.as_str()), "{}", trim.part);
+    let (low, high) = (turns[10], turns[989]);
+    assert!(
+        (trim.low / low - 1.0).abs() < 0.01,
+        "{} against {low}",
+        trim.low
+    );
+    assert!(
+        (trim.high / high - 1.0).abs() < 0.01,
+        "{} against {high}",
+        trim.high
+    );
+}
+
+/// What comes out does not hang on slices.
+#[test]
+fn proposals_do_not_hang_on_slices() {
+    let mut design = design();
+    design.spread.boards = 1000;
+    let whole = solved(&design).proposals;
+    let mut work = polewright::solve::Work::begin(&design).expect("a design");
+    let mut turn = 0u32;
+    let mut longest = 0;
+    let mut calls = 0;
+    while work
+        .advance(&mut || {
+            turn += 1;
+            turn % 3 != 0
+        })
+        .expect("work")
+        != polewright::solve::Progress::Done
+    {
+        calls += 1;
+        longest = longest.max(calls);
+    }
+    assert!(longest > 100);
+    assert_eq!(work.outcome().proposals, whole);
+}
