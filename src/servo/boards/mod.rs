@@ -8,6 +8,7 @@ use num_complex::Complex64;
 
 pub use blame::Blame;
 
+use super::motion::Settling;
 use super::{Margins, Mode, Model, OpenLoop, Plant, trace, unstable_poles, whole_range};
 use crate::response::Transfer;
 use crate::spread::{Distribution, Draws, Factor, Population, Stray};
@@ -40,6 +41,8 @@ pub struct LoopSetting<'a> {
     pub distribution: Distribution,
     /// −1 where the summing point adds.
     pub sign: f64,
+    /// The band of settling, a fraction of a step's end, as [`super::MotionAsk::settle_band`].
+    pub settle_band: f64,
     pub seed: u64,
     pub boards: u32,
 }
@@ -56,6 +59,9 @@ pub struct Built {
     pub sensitivity: f64,
     /// Hz; NaN where the gain nowhere falls through 1.
     pub crossover: f64,
+    /// Until a step's answer stays within the band round its end, s, as [`super::Figures::settling_time`]; infinite
+    /// where the loop is unstable, NaN where it cannot be told.
+    pub settling: f64,
 }
 
 /// The run: [`LoopRun::advance`] until it says that it is done.
@@ -70,6 +76,7 @@ pub struct LoopRun {
     tally: Tally,
     /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
     open_poles: (usize, usize),
+    settling: Settling,
 }
 
 /// A stream of its own for plants, so that parts are drawn as in the spread without a plant.
@@ -112,6 +119,7 @@ impl LoopRun {
             lanes,
             built: Vec::with_capacity(setting.boards as usize),
             open_poles: (right, at_origin),
+            settling: Settling::new(nominal, setting.settle_band),
         }
     }
 
@@ -220,12 +228,33 @@ impl LoopRun {
             let (low, high) = whole_range(&open);
             let traced = trace(&open, low, high);
             let unstable = unstable_poles(&traced, right, at_origin);
-            return Built::of(&Margins::read(&open, &traced), unstable == Some(0));
+            return self.told(&open, &Margins::read(&open, &traced), unstable);
         }
         let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
-        let mut built = Built::of(&margins, look.unstable_poles(right, at_origin) == Some(0));
+        let mut built = self.told(&open, &margins, look.unstable_poles(right, at_origin));
         built.sensitivity = built.sensitivity.max(look.sensitivity());
         built
+    }
+
+    fn told(&self, open: &OpenLoop, margins: &Margins, unstable: Option<usize>) -> Built {
+        let decibel = |ratio: f64| (20.0 * ratio.log10()).abs();
+        let gains = margins
+            .phase_crossings
+            .iter()
+            .map(|c| decibel(c.gain_margin));
+        let is_stable = unstable == Some(0);
+        Built {
+            is_stable,
+            phase_margin: margins.phase_margin().map_or(f64::NAN, |c| c.phase_margin),
+            gain_margin_db: gains.fold(f64::INFINITY, f64::min),
+            sensitivity: margins.sensitivity_peak.map_or(f64::NAN, |(peak, _)| peak),
+            crossover: margins.crossover().map_or(f64::NAN, |c| c.frequency),
+            settling: if is_stable {
+                self.settling.of(open)
+            } else {
+                f64::INFINITY
+            },
+        }
     }
 }
 
@@ -236,23 +265,6 @@ struct Drawn {
     /// How far each factor moves it.
     moved: Vec<f64>,
     plant: Model,
-}
-
-impl Built {
-    fn of(margins: &Margins, is_stable: bool) -> Built {
-        let decibel = |ratio: f64| (20.0 * ratio.log10()).abs();
-        let gains = margins
-            .phase_crossings
-            .iter()
-            .map(|c| decibel(c.gain_margin));
-        Built {
-            is_stable,
-            phase_margin: margins.phase_margin().map_or(f64::NAN, |c| c.phase_margin),
-            gain_margin_db: gains.fold(f64::INFINITY, f64::min),
-            sensitivity: margins.sensitivity_peak.map_or(f64::NAN, |(peak, _)| peak),
-            crossover: margins.crossover().map_or(f64::NAN, |c| c.frequency),
-        }
-    }
 }
 
 /// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.

@@ -60,16 +60,7 @@ impl ErrorConstants {
             );
         };
         super::check(open, model)?;
-        let plant = plant(model);
-        let start = Low {
-            kind: 0,
-            factor: open.sign,
-        };
-        let path = open
-            .stages
-            .iter()
-            .map(|stage| low(stage))
-            .fold(start, Low::times);
+        let (path, plant) = (path(open), plant(model));
         let whole = path.times(plant);
         let [kp, kv, ka] = [0, 1, 2].map(|n| whole.limit(n));
         let left = |constant: Option<f64>| match constant {
@@ -91,10 +82,7 @@ impl ErrorConstants {
 
     /// The position that a unit step ends at, in a loop that is stable.
     pub fn step_end(&self) -> Option<f64> {
-        match self.kp {
-            None => Some(1.0),
-            Some(kp) => finite(kp / (1.0 + kp)),
-        }
+        end(self.kp)
     }
 
     /// The error that a stimulus of 1 leaves in a loop that is stable.
@@ -186,6 +174,27 @@ fn disturbed(path: Low, plant: Low, whole: Low) -> Option<f64> {
         .limit(0)?,
     };
     finite(0.0 - end)
+}
+
+/// As [`ErrorConstants::step_end`].
+pub(super) fn step_end(open: &OpenLoop, model: &Model) -> Option<f64> {
+    end(path(open).times(plant(model)).limit(0))
+}
+
+fn end(kp: Option<f64>) -> Option<f64> {
+    match kp {
+        None => Some(1.0),
+        Some(kp) => finite(kp / (1.0 + kp)),
+    }
+}
+
+fn path(open: &OpenLoop) -> Low {
+    let start = Low {
+        kind: 0,
+        factor: open.sign,
+    };
+    let stages = open.stages.iter().map(|stage| low(stage));
+    stages.fold(start, Low::times)
 }
 
 fn low(transfer: &Transfer) -> Low {

@@ -15,6 +15,7 @@ mod laplace;
 mod march;
 mod pace;
 mod poles;
+mod settling;
 mod system;
 mod trajectory;
 
@@ -32,6 +33,7 @@ pub use ask::{MotionAsk, Stimulus};
 pub use bands::TypeBand;
 pub use constants::ErrorConstants;
 pub use figures::Figures;
+pub(super) use settling::Settling;
 pub use trajectory::Trajectory;
 
 /// Points that are kept for drawing, at most, beside those before the first node.

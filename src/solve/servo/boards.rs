@@ -4,7 +4,7 @@ use super::looped::curve_of;
 use super::{as_built, sign};
 use crate::design::{Design, LoopAsk};
 use crate::outcome::{BlameShare, FigureSpread, LoopSpread, WorstBoard};
-use crate::quantity::Unit;
+use crate::quantity::{Unit, rounded};
 use crate::servo::{Built, LoopRun, LoopSetting, Model, OpenLoop, Plant, PlantStrays};
 use crate::solve::line::Line;
 use crate::solve::population::{drawn, factor_label, population};
@@ -42,6 +42,7 @@ pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<
             ..Distribution::UNIFORM
         },
         sign,
+        settle_band: design.servo.motion.settle_band,
         seed: design.spread.seed,
         boards: design.spread.boards,
     };
@@ -53,6 +54,7 @@ fn keeps(built: &Built, asked: &LoopAsk) -> bool {
     keeps_phase(built, asked)
         && built.gain_margin_db >= asked.gain_margin_db
         && built.sensitivity <= asked.sensitivity
+        && asked.settling.is_none_or(|most| built.settling <= most)
 }
 
 fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
@@ -70,7 +72,7 @@ pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpre
     let stable = share(count(&|b| b.is_stable), boards);
     let kept = share(count(&|b| keeps(b, asked)), boards);
     let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
-    let figures = figures(run.built(), asked);
+    let figures = figures(run.built(), asked, design.servo.motion.settle_band);
     let blame = run.blame();
     let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
     let blame = told
@@ -119,7 +121,7 @@ fn worst_board(
     }
 }
 
-fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
+fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
     type Read = fn(&Built) -> f64;
     let figure =
         |name: &str, label: &str, unit, read: Read, lowest: Option<f64>, highest: Option<f64>| {
@@ -175,6 +177,14 @@ fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
             |b| b.crossover,
             None,
             None,
+        ),
+        figure(
+            "loop-settling",
+            &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
+            Unit::Second,
+            |b| b.settling,
+            None,
+            asked.settling,
         ),
     ]
 }
