@@ -33,4 +33,4 @@ pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
 pub use shaping::{Controller, ControllerForm, ShapeError, ShapeWish, Shaped, Shortfall, shape};
 pub use sweep::{Point, Sweep};
-pub use trace::{Traced, trace, whole_range};
+pub use trace::{Traced, trace, trace_whole, whole_range};

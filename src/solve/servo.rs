@@ -10,7 +10,9 @@ mod supply;
 use crate::design::{Design, ServoDesign, Summing};
 use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome, SupplyOutcome};
 use crate::response::Transfer;
-use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
+use crate::servo::{
+    FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, Traced, sweep, trace_whole,
+};
 
 use super::line::Line;
 
@@ -38,6 +40,8 @@ pub(super) struct Bench {
     key: ServoDesign,
     sweep: Option<Sweep>,
     fit: Fit,
+    /// The whole curve of the loop with the model, from [`Bench::describe`] on.
+    traced: Option<Vec<Traced>>,
 }
 
 enum Fit {
@@ -74,6 +78,7 @@ impl Bench {
             key: servo.clone(),
             sweep,
             fit,
+            traced: None,
         })
     }
 
@@ -102,8 +107,8 @@ impl Bench {
         }
     }
 
-    /// Plant and loop, with stages that are all described.
-    pub fn describe(&self, design: &Design, lines: &[Line]) -> ServoOutcome {
+    /// Plant and loop, with stages that are all described. What comes after reads the curve that is traced here.
+    pub fn describe(&mut self, design: &Design, lines: &[Line]) -> ServoOutcome {
         let found: Vec<_> = lines
             .iter()
             .filter_map(|line| line.found.as_ref())
@@ -116,15 +121,17 @@ impl Bench {
         };
         let measured = self.sweep.as_ref().map(|sweep| open(Plant::Sweep(sweep)));
         let modelled = self.model().map(|model| open(Plant::Model(model)));
-        let outcomes = [&measured, &modelled].map(|open| {
-            open.as_ref()
-                .map(|open| looped::describe(open, &design.servo.asked))
-        });
-        let [measured_outcome, modelled_outcome] = outcomes;
+        let traced = [&measured, &modelled].map(|open| open.as_ref().map(trace_whole));
+        let outcome = |open: &Option<OpenLoop>, traced: &Option<Vec<Traced>>| {
+            let both = open.as_ref().zip(traced.as_ref());
+            both.map(|(open, traced)| looped::describe(open, traced, &design.servo.asked))
+        };
+        let measured_outcome = outcome(&measured, &traced[0]);
+        let modelled_outcome = outcome(&modelled, &traced[1]);
         let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
         let best = modelled.as_ref().or(measured.as_ref());
         let titles: Vec<&str> = found.iter().map(|f| f.outcome.title.as_str()).collect();
-        ServoOutcome {
+        let outcome = ServoOutcome {
             plant: self.plant(),
             asked: design.servo.asked,
             budget: best
@@ -136,7 +143,10 @@ impl Bench {
             spread: None,
             measured: measured_outcome,
             modelled: modelled_outcome,
-        }
+        };
+        let [_, modelled] = traced;
+        self.traced = modelled;
+        outcome
     }
 
     /// The closed loop in time; none without a model.
@@ -146,7 +156,8 @@ impl Bench {
             plant: Plant::Model(self.model()?),
             sign: sign(design),
         };
-        Some(motion::describe(&open, &design.servo.motion))
+        let traced = self.traced.as_ref()?;
+        Some(motion::describe(&open, traced, &design.servo.motion))
     }
 
     /// Help with the loop, where it is asked for and there is a model.
@@ -182,7 +193,7 @@ impl Bench {
 
     /// The run over boards and plants; none without a model.
     pub fn run(&self, design: &Design, lines: &[Line]) -> Option<LoopRun> {
-        boards::prepare(design, lines, self.model()?)
+        boards::prepare(design, lines, self.model()?, self.traced.as_ref()?)
     }
 
     fn plant(&self) -> PlantOutcome {

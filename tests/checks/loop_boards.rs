@@ -4,8 +4,8 @@ use polewright::design::Design;
 use polewright::response::Transfer;
 use polewright::servo::sweep;
 use polewright::servo::{
-    LoopRun, LoopSetting, Margins, Model as Plant, OpenLoop, PlantStrays, fit, trace,
-    unstable_poles, whole_range,
+    LoopRun, LoopSetting, Margins, Model as Plant, OpenLoop, PlantStrays, fit, trace_whole,
+    unstable_poles,
 };
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, Reach, Stray};
@@ -129,7 +129,8 @@ impl Bench {
             boards,
         };
         let transfers = self.transfers();
-        LoopRun::new(setting, &closed_round(&transfers, &self.plant))
+        let marked = closed_round(&transfers, &self.plant);
+        LoopRun::new(setting, &marked, &trace_whole(&marked))
     }
 }
 
@@ -162,8 +163,7 @@ fn every_board_is_read_as_it_would_be_alone() {
     for (number, built) in built.iter().enumerate() {
         let (transfers, plant) = run.board(&all, number as u32);
         let open = closed_round(&transfers, &plant);
-        let (low, high) = whole_range(&open);
-        let traced = trace(&open, low, high);
+        let traced = trace_whole(&open);
         let read = Margins::read(&open, &traced);
         let count = unstable_poles(&traced, 0, 0);
         assert_eq!(

@@ -89,13 +89,12 @@ fn boards_settle_as_their_motions_do() {
             json!({"notation": "zeros", "low": low, "high": high, "gain": gain, "at": 420.0});
         let bench = Bench::demo(values, q);
         let tally = Tally::of(&bench, &mut bench.run(strays, 500));
-        println!("{low} {high} {gain}: {tally:?}");
         assert!(tally.compared >= 450 && tally.apart.is_empty(), "{tally:?}");
         assert!(50 * tally.touching <= tally.compared, "{tally:?}");
     }
 }
 
-/// Plants drawn at random behind one PID, rigid ones and suspended ones, up to six modes, delays from none to a sixth of
+/// Plants drawn at random behind one PID, rigid ones and suspended ones, up to six modes, delays from none to a fifth of
 /// the crossover's period.
 #[test]
 fn boards_of_many_kinds_settle_as_their_motions_do() {
@@ -123,7 +122,6 @@ fn boards_of_many_kinds_settle_as_their_motions_do() {
         touching += tally.touching;
         cut += tally.cut;
     }
-    println!("{compared} {touching} {cut}");
     assert!(
         compared > 900 && 4 * cut < compared,
         "{compared} compared, {cut} cut"

@@ -4,12 +4,10 @@ mod blame;
 mod lanes;
 mod look;
 
-use num_complex::Complex64;
-
 pub use blame::Blame;
 
 use super::motion::Settling;
-use super::{Margins, Mode, Model, OpenLoop, Plant, trace, unstable_poles, whole_range};
+use super::{Margins, Mode, Model, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
 use crate::response::Transfer;
 use crate::spread::{Distribution, Draws, Factor, Population, Stray};
 use crate::stages;
@@ -83,8 +81,8 @@ pub struct LoopRun {
 const PLANTS: u64 = 0x706c_616e_7473;
 
 impl LoopRun {
-    /// Prepares a run; `nominal` is the loop of the board as marked.
-    pub fn new(setting: LoopSetting, nominal: &OpenLoop) -> LoopRun {
+    /// Prepares a run; `nominal` is the loop of the board as marked, and `traced` its whole curve.
+    pub fn new(setting: LoopSetting, nominal: &OpenLoop, traced: &[Traced]) -> LoopRun {
         let LoopSetting {
             stages,
             plant,
@@ -92,16 +90,13 @@ impl LoopRun {
             sign,
             ..
         } = setting;
-        let lanes = Lanes::new(&stages, plant, sign, &grid(nominal, plant, strays));
+        let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, strays));
         let stray = |nominal, tolerance| Stray::within(nominal, tolerance, setting.distribution);
         let mut of_plant = vec![stray(1.0, strays.gain)];
         for mode in &plant.modes {
             of_plant.push(stray(mode.frequency, strays.frequency));
             of_plant.push(stray(mode.damping, strays.damping));
         }
-        let poles = nominal.poles();
-        let right = poles.iter().filter(|p| p.re > 0.0).count();
-        let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
         let of_plant = Population {
             strays: of_plant,
             commons: 0,
@@ -118,7 +113,7 @@ impl LoopRun {
             boards: setting.boards,
             lanes,
             built: Vec::with_capacity(setting.boards as usize),
-            open_poles: (right, at_origin),
+            open_poles: nominal.not_falling(),
             settling: Settling::new(nominal, setting.settle_band),
         }
     }
@@ -225,8 +220,7 @@ impl LoopRun {
         };
         let (right, at_origin) = self.open_poles;
         if look.is_coarse {
-            let (low, high) = whole_range(&open);
-            let traced = trace(&open, low, high);
+            let traced = trace_whole(&open);
             let unstable = unstable_poles(&traced, right, at_origin);
             return self.told(&open, &Margins::read(&open, &traced), unstable);
         }
@@ -268,14 +262,13 @@ struct Drawn {
 }
 
 /// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.
-fn grid(nominal: &OpenLoop, plant: &Model, strays: PlantStrays) -> Vec<f64> {
+fn grid(traced: &[Traced], plant: &Model, strays: PlantStrays) -> Vec<f64> {
     /// Points for one mode's reach at most.
     const MOST: usize = 160;
-    let (low, high) = whole_range(nominal);
-    let mut grid: Vec<f64> = trace(nominal, low, high)
-        .iter()
-        .map(|t| t.frequency)
-        .collect();
+    let mut grid: Vec<f64> = traced.iter().map(|t| t.frequency).collect();
+    let (Some(&low), Some(&high)) = (grid.first(), grid.last()) else {
+        return grid;
+    };
     for mode in &plant.modes {
         let width = mode.damping * (1.0 - strays.damping).max(0.05);
         let reach = strays.frequency + 3.0 * width;

@@ -12,7 +12,7 @@ use super::Stimulus;
 use super::bands::{TypeBand, bands};
 use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
-use crate::servo::{Model, OpenLoop, Plant};
+use crate::servo::{Model, OpenLoop, Plant, Traced, trace_whole};
 
 /// What L does towards rest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -53,13 +53,19 @@ impl ErrorConstants {
     /// # Errors
     /// A sentence where the plant is a sweep, which ends above DC, or a part is not made of numbers.
     pub fn of(open: &OpenLoop) -> Result<ErrorConstants, String> {
-        let Plant::Model(model) = open.plant else {
-            return Err(
-                "A sweep says nothing about DC; the loop's type needs a model of the plant."
-                    .to_owned(),
-            );
-        };
-        super::check(open, model)?;
+        let model = checked(open)?;
+        Ok(ErrorConstants::read(open, model, &trace_whole(open)))
+    }
+
+    /// The same with the loop's whole curve at hand.
+    ///
+    /// # Errors
+    /// As [`ErrorConstants::of`].
+    pub fn of_traced(open: &OpenLoop, traced: &[Traced]) -> Result<ErrorConstants, String> {
+        Ok(ErrorConstants::read(open, checked(open)?, traced))
+    }
+
+    fn read(open: &OpenLoop, model: &Model, traced: &[Traced]) -> ErrorConstants {
         let (path, plant) = (path(open), plant(model));
         let whole = path.times(plant);
         let [kp, kv, ka] = [0, 1, 2].map(|n| whole.limit(n));
@@ -67,7 +73,7 @@ impl ErrorConstants {
             None => Some(0.0),
             Some(constant) => finite(1.0 / constant),
         };
-        Ok(ErrorConstants {
+        ErrorConstants {
             kind: whole.kind,
             kp,
             kv,
@@ -76,8 +82,8 @@ impl ErrorConstants {
             ramp_error: left(kv),
             parabola_error: left(ka),
             disturbance_error: disturbed(path, plant, whole),
-            bands: bands(open, model, whole.kind),
-        })
+            bands: bands(open, model, traced, whole.kind),
+        }
     }
 
     /// The position that a unit step ends at, in a loop that is stable.
@@ -174,6 +180,17 @@ fn disturbed(path: Low, plant: Low, whole: Low) -> Option<f64> {
         .limit(0)?,
     };
     finite(0.0 - end)
+}
+
+/// The loop's model, if the loop can be worked with.
+fn checked<'a>(open: &OpenLoop<'a>) -> Result<&'a Model, String> {
+    let Plant::Model(model) = open.plant else {
+        return Err(
+            "A sweep says nothing about DC; the loop's type needs a model of the plant.".to_owned(),
+        );
+    };
+    super::check(open, model)?;
+    Ok(model)
 }
 
 /// As [`ErrorConstants::step_end`].
