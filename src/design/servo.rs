@@ -128,6 +128,8 @@ pub struct LoopAsk {
     pub gain_margin_db: f64,
     /// Largest |1/(1 + L)|, a ratio.
     pub sensitivity: f64,
+    /// Longest settling after a step, within the motion's band, s; none where it does not matter.
+    pub settling: Option<f64>,
     /// Where the rejection of disturbances is read, Hz.
     pub reject_at: f64,
 }
@@ -138,6 +140,7 @@ impl Default for LoopAsk {
             phase_margin: 45.0,
             gain_margin_db: 6.0,
             sensitivity: 2.0,
+            settling: None,
             reject_at: 50.0,
         }
     }

@@ -153,7 +153,7 @@ pub struct Share {
 pub struct LoopSpread {
     /// Loops that are stable.
     pub stable: Yield,
-    /// Loops that are stable and keep every margin that is asked.
+    /// Loops that are stable and keep every margin that is asked, and the settling time if one is.
     pub kept: Yield,
     /// Loops that are stable and keep the phase margin that is asked.
     pub phase_kept: Yield,

@@ -38,4 +38,4 @@ pub use shaping::{
     ShapeWish, ShapeWork, Shaped, Shortfall, Workshop, shape,
 };
 pub use sweep::{Point, Sweep};
-pub use trace::{Traced, trace, whole_range};
+pub use trace::{Traced, trace, trace_whole, whole_range};

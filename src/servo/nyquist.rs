@@ -5,6 +5,9 @@
 
 use std::f64::consts::PI;
 
+use num_complex::Complex64;
+
+use super::OpenLoop;
 use super::trace::Traced;
 
 /// Unstable poles of the closed loop, from the open loop's curve.
@@ -22,4 +25,14 @@ pub fn unstable_poles(traced: &[Traced], unstable: usize, at_origin: usize) -> O
     let count = unstable as f64 + at_origin as f64 / 2.0 - turned / PI;
     let whole = count.round();
     ((count - whole).abs() < 0.2 && whole >= 0.0).then_some(whole as usize)
+}
+
+impl OpenLoop<'_> {
+    /// Poles in the right half plane and at the origin, as [`unstable_poles`] wants them; of a sweep's loop the path's.
+    pub fn not_falling(&self) -> (usize, usize) {
+        let poles = self.poles();
+        let right = poles.iter().filter(|p| p.re > 0.0).count();
+        let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
+        (right, at_origin)
+    }
 }

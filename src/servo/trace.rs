@@ -57,6 +57,12 @@ pub fn trace(open: &OpenLoop, low: f64, high: f64) -> Vec<Traced> {
     traced
 }
 
+/// All of L's curve, [`trace`] over [`whole_range`].
+pub fn trace_whole(open: &OpenLoop) -> Vec<Traced> {
+    let (low, high) = whole_range(open);
+    trace(open, low, high)
+}
+
 /// Points between two others, until the curve runs evenly.
 fn fill(at: &impl Fn(f64) -> Traced, a: Traced, b: Traced, depth: u32, traced: &mut Vec<Traced>) {
     let even = |a: Complex64, b: Complex64| {

@@ -204,7 +204,7 @@ impl Work {
                 Ok(Progress::Spreading(0.0))
             }
             State::Closing => {
-                let bench = self.bench.as_ref();
+                let bench = self.bench.as_mut();
                 self.outcome.servo = bench.map(|bench| bench.describe(&self.design, &self.lines));
                 if let (Some(servo), Some(shaft)) = (&mut self.outcome.servo, &self.outcome.shaft) {
                     servo.plant.shaft_modes =

@@ -11,7 +11,9 @@ mod supply;
 use crate::design::{Design, ServoDesign, Summing};
 use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome, SupplyOutcome};
 use crate::response::Transfer;
-use crate::servo::{FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, sweep};
+use crate::servo::{
+    FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, Traced, sweep, trace_whole,
+};
 
 use super::line::Line;
 use help::Helper;
@@ -41,6 +43,8 @@ pub(super) struct Bench {
     sweep: Option<Sweep>,
     fit: Fit,
     helper: Helper,
+    /// The whole curve of the loop with the model, from [`Bench::describe`] on.
+    traced: Option<Vec<Traced>>,
 }
 
 enum Fit {
@@ -78,6 +82,7 @@ impl Bench {
             sweep,
             fit,
             helper: Helper::default(),
+            traced: None,
         })
     }
 
@@ -106,8 +111,8 @@ impl Bench {
         }
     }
 
-    /// Plant and loop, with stages that are all described.
-    pub fn describe(&self, design: &Design, lines: &[Line]) -> ServoOutcome {
+    /// Plant and loop, with stages that are all described. What comes after reads the curve that is traced here.
+    pub fn describe(&mut self, design: &Design, lines: &[Line]) -> ServoOutcome {
         let found: Vec<_> = lines
             .iter()
             .filter_map(|line| line.found.as_ref())
@@ -120,15 +125,17 @@ impl Bench {
         };
         let measured = self.sweep.as_ref().map(|sweep| open(Plant::Sweep(sweep)));
         let modelled = self.model().map(|model| open(Plant::Model(model)));
-        let outcomes = [&measured, &modelled].map(|open| {
-            open.as_ref()
-                .map(|open| looped::describe(open, &design.servo.asked))
-        });
-        let [measured_outcome, modelled_outcome] = outcomes;
+        let traced = [&measured, &modelled].map(|open| open.as_ref().map(trace_whole));
+        let outcome = |open: &Option<OpenLoop>, traced: &Option<Vec<Traced>>| {
+            let both = open.as_ref().zip(traced.as_ref());
+            both.map(|(open, traced)| looped::describe(open, traced, &design.servo.asked))
+        };
+        let measured_outcome = outcome(&measured, &traced[0]);
+        let modelled_outcome = outcome(&modelled, &traced[1]);
         let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
         let best = modelled.as_ref().or(measured.as_ref());
         let titles: Vec<&str> = found.iter().map(|f| f.outcome.title.as_str()).collect();
-        ServoOutcome {
+        let outcome = ServoOutcome {
             plant: self.plant(),
             asked: design.servo.asked,
             budget: best
@@ -140,7 +147,10 @@ impl Bench {
             spread: None,
             measured: measured_outcome,
             modelled: modelled_outcome,
-        }
+        };
+        let [_, modelled] = traced;
+        self.traced = modelled;
+        outcome
     }
 
     /// The closed loop in time; none without a model.
@@ -150,7 +160,8 @@ impl Bench {
             plant: Plant::Model(self.model()?),
             sign: sign(design),
         };
-        Some(motion::describe(&open, &design.servo.motion))
+        let traced = self.traced.as_ref()?;
+        Some(motion::describe(&open, traced, &design.servo.motion))
     }
 
     /// Works on help with the loop until it is there or `go_on` says no. Returns whether it is, or none is to
@@ -196,7 +207,7 @@ impl Bench {
 
     /// The run over boards and plants; none without a model.
     pub fn run(&self, design: &Design, lines: &[Line]) -> Option<LoopRun> {
-        boards::prepare(design, lines, self.model()?)
+        boards::prepare(design, lines, self.model()?, self.traced.as_ref()?)
     }
 
     fn plant(&self) -> PlantOutcome {

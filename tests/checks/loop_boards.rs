@@ -1,131 +1,169 @@
 //! The run over boards and plants against each board's loop read on its own, traced finely.
 
 use polewright::design::Design;
+use polewright::response::Transfer;
 use polewright::servo::sweep;
 use polewright::servo::{
-    LoopRun, LoopSetting, Margins, OpenLoop, Plant, PlantStrays, fit, trace, unstable_poles,
-    whole_range,
+    LoopRun, LoopSetting, Margins, Model as Plant, OpenLoop, PlantStrays, fit, trace_whole,
+    unstable_poles,
 };
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, Reach, Stray};
 use polewright::stages::{Ask, Model, by_id};
 
-/// A PD, two notches and the demo's plant: some boards are unstable.
+/// A path with bought parts, and a plant.
+pub struct Bench {
+    models: Vec<Model>,
+    values: Vec<Vec<f64>>,
+    pub plant: Plant,
+}
+
+impl Bench {
+    /// The demo's plant behind a PID of these values and two notches of a Q.
+    pub fn demo(values: serde_json::Value, q: f64) -> Bench {
+        let swept = sweep::read(sweep::DEMO, None).sweep;
+        let plant = fit(&swept, &polewright::servo::Settings::default())
+            .expect("the demo's sweep is fitted")
+            .model;
+        let notch = |frequency: f64| -> Ask {
+            serde_json::from_value(
+                serde_json::json!({"family": "notch", "frequency": frequency, "q": q}),
+            )
+            .expect("an ask")
+        };
+        let pid: Ask = serde_json::from_value(serde_json::json!({
+            "family": "pid", "roll_off": 2500.0, "values": values
+        }))
+        .expect("an ask");
+        let path = [
+            ("pid-parallel", pid),
+            ("mfb-notch", notch(2350.0)),
+            ("mfb-notch", notch(5100.0)),
+        ];
+        Bench::of(&path, plant)
+    }
+
+    fn of(path: &[(&str, Ask)], plant: Plant) -> Bench {
+        let (mut models, mut values) = (Vec::new(), Vec::new());
+        for (circuit, ask) in path {
+            let mut design = Design::default();
+            design.stages[0].circuit = (*circuit).to_owned();
+            design.stages[0].ask = ask.clone();
+            design.spread.boards = 100;
+            design.view.compare = false;
+            let outcome = solve(&design).expect("a pick");
+            let stage = by_id(circuit).expect("a stage");
+            let model = Model::new(stage, ask, &design.op_amp).expect("a circuit");
+            let parts = &outcome.stages[0].parts;
+            let value = |name: &str| {
+                parts
+                    .iter()
+                    .find(|p| p.name == name)
+                    .map_or(0.0, |p| p.value)
+            };
+            let own = model.netlist.parts();
+            values.push(own.iter().map(|p| value(&p.name)).collect());
+            models.push(model);
+        }
+        Bench {
+            models,
+            values,
+            plant,
+        }
+    }
+
+    /// With the path's first stage alone.
+    pub fn first(mut self) -> Bench {
+        self.models.truncate(1);
+        self.values.truncate(1);
+        self
+    }
+
+    pub fn models(&self) -> Vec<&Model> {
+        self.models.iter().collect()
+    }
+
+    /// The board as marked.
+    pub fn transfers(&self) -> Vec<Transfer> {
+        let both = self.models.iter().zip(&self.values);
+        both.map(|(m, v)| m.transfer(v)).collect()
+    }
+
+    /// A run with parts of 5 %; what strays of the plant is given.
+    pub fn run(&self, strays: PlantStrays, boards: u32) -> LoopRun {
+        let distribution = Distribution::UNIFORM;
+        let mut parts_strays = Vec::new();
+        for (model, values) in self.models.iter().zip(&self.values) {
+            let mut inputs = Vec::new();
+            model.inputs(values, &mut inputs);
+            let parts = model.netlist.parts().iter();
+            let is_part = parts.flat_map(|p| vec![p.kind.unit().is_some(); p.kind.inputs()]);
+            parts_strays.extend(inputs.iter().zip(is_part).map(|(&nominal, is_part)| {
+                let stray = Stray::within(nominal, 0.05, distribution);
+                if is_part {
+                    Stray {
+                        own: Reach {
+                            tempco: 1e-4,
+                            ..stray.own
+                        },
+                        ..stray
+                    }
+                } else {
+                    Stray::fixed(nominal)
+                }
+            }));
+        }
+        let setting = LoopSetting {
+            stages: self.models(),
+            population: Population {
+                strays: parts_strays,
+                commons: 0,
+                temperature_span: 20.0,
+            },
+            plant: &self.plant,
+            strays,
+            distribution,
+            sign: 1.0,
+            settle_band: 0.02,
+            seed: 7,
+            boards,
+        };
+        let transfers = self.transfers();
+        let marked = closed_round(&transfers, &self.plant);
+        LoopRun::new(setting, &marked, &trace_whole(&marked))
+    }
+}
+
+/// A path round a plant.
+pub fn closed_round<'a>(transfers: &'a [Transfer], plant: &'a Plant) -> OpenLoop<'a> {
+    OpenLoop {
+        stages: transfers.iter().collect(),
+        plant: polewright::servo::Plant::Model(plant),
+        sign: 1.0,
+    }
+}
+
+/// A PID, two notches and the demo's plant: some boards are unstable.
 #[test]
 fn every_board_is_read_as_it_would_be_alone() {
-    let swept = sweep::read(sweep::DEMO, None).sweep;
-    let plant = fit(&swept, &polewright::servo::Settings::default())
-        .expect("the demo's sweep is fitted")
-        .model;
-    let design = Design::default();
-    let notch = |frequency: f64, q: f64| -> Ask {
-        serde_json::from_value(
-            serde_json::json!({"family": "notch", "frequency": frequency, "q": q}),
-        )
-        .expect("an ask")
+    let bench = Bench::demo(
+        serde_json::json!({"notation": "zeros", "low": 15.0, "high": 130.0, "gain": 400.0, "at": 420.0}),
+        6.0,
+    );
+    let strays = PlantStrays {
+        frequency: 0.03,
+        damping: 0.4,
+        gain: 0.3,
     };
-    let pid: Ask = serde_json::from_value(serde_json::json!({
-        "family": "pid", "roll_off": 2500.0,
-        "values": {"notation": "zeros", "low": 15.0, "high": 130.0, "gain": 400.0, "at": 420.0}
-    }))
-    .expect("an ask");
-    let path = [
-        ("pid-parallel", pid),
-        ("mfb-notch", notch(2350.0, 6.0)),
-        ("mfb-notch", notch(5100.0, 6.0)),
-    ];
-    let mut models = Vec::new();
-    let mut values = Vec::new();
-    for (circuit, ask) in path {
-        let mut design = design.clone();
-        design.stages[0].circuit = circuit.to_owned();
-        design.stages[0].ask = ask.clone();
-        design.spread.boards = 100;
-        design.view.compare = false;
-        let outcome = solve(&design).expect("a pick");
-        let stage = by_id(circuit).expect("a stage");
-        let model = Model::new(stage, &ask, &design.op_amp).expect("a circuit");
-        let parts = &outcome.stages[0].parts;
-        let value = |name: &str| {
-            parts
-                .iter()
-                .find(|p| p.name == name)
-                .map_or(0.0, |p| p.value)
-        };
-        values.push(
-            model
-                .netlist
-                .parts()
-                .iter()
-                .map(|p| value(&p.name))
-                .collect::<Vec<f64>>(),
-        );
-        models.push(model);
-    }
-    let nominal: Vec<_> = models
-        .iter()
-        .zip(&values)
-        .map(|(m, v)| m.transfer(v))
-        .collect();
-    let distribution = Distribution::UNIFORM;
-    let mut strays = Vec::new();
-    for (model, values) in models.iter().zip(&values) {
-        let mut inputs = Vec::new();
-        model.inputs(values, &mut inputs);
-        let parts = model.netlist.parts().iter();
-        let is_part = parts.flat_map(|p| vec![p.kind.unit().is_some(); p.kind.inputs()]);
-        strays.extend(inputs.iter().zip(is_part).map(|(&nominal, is_part)| {
-            let stray = Stray::within(nominal, 0.05, distribution);
-            if is_part {
-                Stray {
-                    own: Reach {
-                        tempco: 1e-4,
-                        ..stray.own
-                    },
-                    ..stray
-                }
-            } else {
-                Stray::fixed(nominal)
-            }
-        }));
-    }
-    let setting = LoopSetting {
-        stages: models.iter().collect(),
-        population: Population {
-            strays,
-            commons: 0,
-            temperature_span: 20.0,
-        },
-        plant: &plant,
-        strays: PlantStrays {
-            frequency: 0.03,
-            damping: 0.4,
-            gain: 0.3,
-        },
-        distribution,
-        sign: 1.0,
-        seed: 7,
-        boards: 1500,
-    };
-    let marked = OpenLoop {
-        stages: nominal.iter().collect(),
-        plant: Plant::Model(&plant),
-        sign: 1.0,
-    };
-    let mut run = LoopRun::new(setting, &marked);
-    let all: Vec<&Model> = models.iter().collect();
+    let mut run = bench.run(strays, 1500);
+    let all = bench.models();
     assert!(run.advance(&all, &mut || true));
     let built = run.built().to_vec();
     let (mut unstable, mut touching, mut shouldered) = (0, Vec::new(), 0);
     for (number, built) in built.iter().enumerate() {
         let (transfers, plant) = run.board(&all, number as u32);
-        let open = OpenLoop {
-            stages: transfers.iter().collect(),
-            plant: Plant::Model(&plant),
-            sign: 1.0,
-        };
-        let (low, high) = whole_range(&open);
-        let traced = trace(&open, low, high);
+        let open = closed_round(&transfers, &plant);
+        let traced = trace_whole(&open);
         let read = Margins::read(&open, &traced);
         let count = unstable_poles(&traced, 0, 0);
         assert_eq!(

@@ -9,6 +9,7 @@ mod drawing;
 mod filter;
 mod fit;
 mod loop_boards;
+mod loop_settling;
 mod loops;
 mod motion;
 mod netlists;

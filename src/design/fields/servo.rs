@@ -80,6 +80,17 @@ fn asked(all: &mut Vec<(Group, Field)>) {
         by(0.1),
         "M_s, the largest |1/(1 + L)|: one over the smallest distance to −1.",
     ));
+    add(or_empty(
+        quantity(
+            "/servo/asked/settling".into(),
+            "Settling at most",
+            Unit::Second,
+            (1e-9, 1e6),
+            LOG,
+            "After a step, of every board, within the band of the loop in time.",
+        ),
+        "no limit",
+    ));
     add(quantity(
         "/servo/asked/reject_at".into(),
         "Rejection read at",

@@ -22,7 +22,11 @@ pub fn Boards() -> impl IntoView {
             Some(look(spread))
         })
     };
-    let asked = move || desk.design.with(|design| design.servo.asked.phase_margin);
+    let asked = move || desk.design.with(|design| design.servo.asked);
+    let kept = move || match asked().settling {
+        Some(_) => "keep every margin that is asked, and settle in time",
+        None => "keep every margin that is asked",
+    };
     let shares = move || {
         spread(&|spread| {
             let row = |name: &'static str, y: &Yield, what: String| {
@@ -38,8 +42,8 @@ pub fn Boards() -> impl IntoView {
                 }
             };
             view! {
-                {row("loop-phase-yield", &spread.phase_kept, format!("of built loops keep {:.0}° of phase margin", asked()))}
-                {row("loop-yield", &spread.kept, "keep every margin that is asked".to_owned())}
+                {row("loop-phase-yield", &spread.phase_kept, format!("of built loops keep {:.0}° of phase margin", asked().phase_margin))}
+                {row("loop-yield", &spread.kept, kept().to_owned())}
                 {row("loop-stable", &spread.stable, "are stable".to_owned())}
             }
             .into_any()

@@ -4,11 +4,10 @@ mod blame;
 mod lanes;
 mod look;
 
-use num_complex::Complex64;
-
 pub use blame::Blame;
 
-use super::{Margins, Mode, Model, OpenLoop, Plant, trace, unstable_poles, whole_range};
+use super::motion::Settling;
+use super::{Margins, Mode, Model, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
 use crate::response::Transfer;
 use crate::spread::{Distribution, Draws, Factor, Population, Stray};
 use crate::stages;
@@ -40,6 +39,8 @@ pub struct LoopSetting<'a> {
     pub distribution: Distribution,
     /// −1 where the summing point adds.
     pub sign: f64,
+    /// The band of settling, a fraction of a step's end, as [`super::MotionAsk::settle_band`].
+    pub settle_band: f64,
     pub seed: u64,
     pub boards: u32,
 }
@@ -56,6 +57,9 @@ pub struct Built {
     pub sensitivity: f64,
     /// Hz; NaN where the gain nowhere falls through 1.
     pub crossover: f64,
+    /// Until a step's answer stays within the band round its end, s, as [`super::Figures::settling_time`]; infinite
+    /// where the loop is unstable, NaN where it cannot be told.
+    pub settling: f64,
 }
 
 /// The run: [`LoopRun::advance`] until it says that it is done.
@@ -70,14 +74,15 @@ pub struct LoopRun {
     tally: Tally,
     /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
     open_poles: (usize, usize),
+    settling: Settling,
 }
 
 /// A stream of its own for plants, so that parts are drawn as in the spread without a plant.
 const PLANTS: u64 = 0x706c_616e_7473;
 
 impl LoopRun {
-    /// Prepares a run; `nominal` is the loop of the board as marked.
-    pub fn new(setting: LoopSetting, nominal: &OpenLoop) -> LoopRun {
+    /// Prepares a run; `nominal` is the loop of the board as marked, and `traced` its whole curve.
+    pub fn new(setting: LoopSetting, nominal: &OpenLoop, traced: &[Traced]) -> LoopRun {
         let LoopSetting {
             stages,
             plant,
@@ -85,16 +90,13 @@ impl LoopRun {
             sign,
             ..
         } = setting;
-        let lanes = Lanes::new(&stages, plant, sign, &grid(nominal, plant, strays));
+        let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, strays));
         let stray = |nominal, tolerance| Stray::within(nominal, tolerance, setting.distribution);
         let mut of_plant = vec![stray(1.0, strays.gain)];
         for mode in &plant.modes {
             of_plant.push(stray(mode.frequency, strays.frequency));
             of_plant.push(stray(mode.damping, strays.damping));
         }
-        let poles = nominal.poles();
-        let right = poles.iter().filter(|p| p.re > 0.0).count();
-        let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
         let of_plant = Population {
             strays: of_plant,
             commons: 0,
@@ -111,7 +113,8 @@ impl LoopRun {
             boards: setting.boards,
             lanes,
             built: Vec::with_capacity(setting.boards as usize),
-            open_poles: (right, at_origin),
+            open_poles: nominal.not_falling(),
+            settling: Settling::new(nominal, setting.settle_band),
         }
     }
 
@@ -217,15 +220,35 @@ impl LoopRun {
         };
         let (right, at_origin) = self.open_poles;
         if look.is_coarse {
-            let (low, high) = whole_range(&open);
-            let traced = trace(&open, low, high);
+            let traced = trace_whole(&open);
             let unstable = unstable_poles(&traced, right, at_origin);
-            return Built::of(&Margins::read(&open, &traced), unstable == Some(0));
+            return self.told(&open, &Margins::read(&open, &traced), unstable);
         }
         let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
-        let mut built = Built::of(&margins, look.unstable_poles(right, at_origin) == Some(0));
+        let mut built = self.told(&open, &margins, look.unstable_poles(right, at_origin));
         built.sensitivity = built.sensitivity.max(look.sensitivity());
         built
+    }
+
+    fn told(&self, open: &OpenLoop, margins: &Margins, unstable: Option<usize>) -> Built {
+        let decibel = |ratio: f64| (20.0 * ratio.log10()).abs();
+        let gains = margins
+            .phase_crossings
+            .iter()
+            .map(|c| decibel(c.gain_margin));
+        let is_stable = unstable == Some(0);
+        Built {
+            is_stable,
+            phase_margin: margins.phase_margin().map_or(f64::NAN, |c| c.phase_margin),
+            gain_margin_db: gains.fold(f64::INFINITY, f64::min),
+            sensitivity: margins.sensitivity_peak.map_or(f64::NAN, |(peak, _)| peak),
+            crossover: margins.crossover().map_or(f64::NAN, |c| c.frequency),
+            settling: if is_stable {
+                self.settling.of(open)
+            } else {
+                f64::INFINITY
+            },
+        }
     }
 }
 
@@ -238,32 +261,14 @@ struct Drawn {
     plant: Model,
 }
 
-impl Built {
-    fn of(margins: &Margins, is_stable: bool) -> Built {
-        let decibel = |ratio: f64| (20.0 * ratio.log10()).abs();
-        let gains = margins
-            .phase_crossings
-            .iter()
-            .map(|c| decibel(c.gain_margin));
-        Built {
-            is_stable,
-            phase_margin: margins.phase_margin().map_or(f64::NAN, |c| c.phase_margin),
-            gain_margin_db: gains.fold(f64::INFINITY, f64::min),
-            sensitivity: margins.sensitivity_peak.map_or(f64::NAN, |(peak, _)| peak),
-            crossover: margins.crossover().map_or(f64::NAN, |c| c.frequency),
-        }
-    }
-}
-
 /// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.
-fn grid(nominal: &OpenLoop, plant: &Model, strays: PlantStrays) -> Vec<f64> {
+fn grid(traced: &[Traced], plant: &Model, strays: PlantStrays) -> Vec<f64> {
     /// Points for one mode's reach at most.
     const MOST: usize = 160;
-    let (low, high) = whole_range(nominal);
-    let mut grid: Vec<f64> = trace(nominal, low, high)
-        .iter()
-        .map(|t| t.frequency)
-        .collect();
+    let mut grid: Vec<f64> = traced.iter().map(|t| t.frequency).collect();
+    let (Some(&low), Some(&high)) = (grid.first(), grid.last()) else {
+        return grid;
+    };
     for mode in &plant.modes {
         let width = mode.damping * (1.0 - strays.damping).max(0.05);
         let reach = strays.frequency + 3.0 * width;

@@ -11,7 +11,7 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::laplace;
-use crate::servo::{Model, OpenLoop, trace, whole_range};
+use crate::servo::{Model, OpenLoop, Traced};
 
 /// How far the slope may be from a whole number of 20 dB a decade; a single corner is a factor of 2 away then.
 const NEAR: f64 = 0.2;
@@ -33,22 +33,20 @@ pub struct TypeBand {
     pub constant: f64,
 }
 
-/// The stretches up to the crossover, in rising frequency; `kind` is the type at DC.
-pub(super) fn bands(open: &OpenLoop, model: &Model, kind: i32) -> Vec<TypeBand> {
-    let (low, high) = whole_range(open);
-    let mut frequencies: Vec<f64> = Vec::new();
-    let traced = trace(open, low, high);
+/// The stretches of the whole traced curve up to the crossover, in rising frequency; `kind` is the type at DC.
+pub(super) fn bands(open: &OpenLoop, model: &Model, traced: &[Traced], kind: i32) -> Vec<TypeBand> {
     let Some(last) = traced.iter().rposition(|t| t.open.norm() > 1.0) else {
         return Vec::new();
     };
-    frequencies.extend(traced[..=last].iter().map(|t| t.frequency));
     let near = |frequency: f64| {
         let s = Complex64::new(0.0, TAU * frequency);
         let slope = -(s * laplace::at(open, model, s).1).re;
         let whole = slope.round();
         ((slope - whole).abs() <= NEAR).then_some(whole as i32)
     };
-    let kinds: Vec<_> = frequencies.iter().map(|f| (*f, near(*f))).collect();
+    let low = traced[0].frequency;
+    let frequencies = traced[..=last].iter().map(|t| t.frequency);
+    let kinds: Vec<_> = frequencies.map(|f| (f, near(f))).collect();
     let stretches = kinds.chunk_by(|a, b| a.1 == b.1);
     stretches
         .filter_map(|stretch| {
@@ -73,7 +71,7 @@ pub(super) fn bands(open: &OpenLoop, model: &Model, kind: i32) -> Vec<TypeBand> 
 mod tests {
     use super::*;
     use crate::response::Transfer;
-    use crate::servo::Plant;
+    use crate::servo::{Plant, trace_whole};
 
     #[test]
     fn a_leaking_integrator_acts_as_type_1() {
@@ -88,7 +86,7 @@ mod tests {
             plant: Plant::Model(&model),
             sign: 1.0,
         };
-        let found = bands(&open, &model, 0);
+        let found = bands(&open, &model, &trace_whole(&open), 0);
         let [dc, above] = found[..] else {
             panic!("{found:?}")
         };

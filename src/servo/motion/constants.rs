@@ -12,7 +12,7 @@ use super::Stimulus;
 use super::bands::{TypeBand, bands};
 use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
-use crate::servo::{Model, OpenLoop, Plant};
+use crate::servo::{Model, OpenLoop, Plant, Traced, trace_whole};
 
 /// What L does towards rest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -53,30 +53,27 @@ impl ErrorConstants {
     /// # Errors
     /// A sentence where the plant is a sweep, which ends above DC, or a part is not made of numbers.
     pub fn of(open: &OpenLoop) -> Result<ErrorConstants, String> {
-        let Plant::Model(model) = open.plant else {
-            return Err(
-                "A sweep says nothing about DC; the loop's type needs a model of the plant."
-                    .to_owned(),
-            );
-        };
-        super::check(open, model)?;
-        let plant = plant(model);
-        let start = Low {
-            kind: 0,
-            factor: open.sign,
-        };
-        let path = open
-            .stages
-            .iter()
-            .map(|stage| low(stage))
-            .fold(start, Low::times);
+        let model = checked(open)?;
+        Ok(ErrorConstants::read(open, model, &trace_whole(open)))
+    }
+
+    /// The same with the loop's whole curve at hand.
+    ///
+    /// # Errors
+    /// As [`ErrorConstants::of`].
+    pub fn of_traced(open: &OpenLoop, traced: &[Traced]) -> Result<ErrorConstants, String> {
+        Ok(ErrorConstants::read(open, checked(open)?, traced))
+    }
+
+    fn read(open: &OpenLoop, model: &Model, traced: &[Traced]) -> ErrorConstants {
+        let (path, plant) = (path(open), plant(model));
         let whole = path.times(plant);
         let [kp, kv, ka] = [0, 1, 2].map(|n| whole.limit(n));
         let left = |constant: Option<f64>| match constant {
             None => Some(0.0),
             Some(constant) => finite(1.0 / constant),
         };
-        Ok(ErrorConstants {
+        ErrorConstants {
             kind: whole.kind,
             kp,
             kv,
@@ -85,16 +82,13 @@ impl ErrorConstants {
             ramp_error: left(kv),
             parabola_error: left(ka),
             disturbance_error: disturbed(path, plant, whole),
-            bands: bands(open, model, whole.kind),
-        })
+            bands: bands(open, model, traced, whole.kind),
+        }
     }
 
     /// The position that a unit step ends at, in a loop that is stable.
     pub fn step_end(&self) -> Option<f64> {
-        match self.kp {
-            None => Some(1.0),
-            Some(kp) => finite(kp / (1.0 + kp)),
-        }
+        end(self.kp)
     }
 
     /// The error that a stimulus of 1 leaves in a loop that is stable.
@@ -186,6 +180,38 @@ fn disturbed(path: Low, plant: Low, whole: Low) -> Option<f64> {
         .limit(0)?,
     };
     finite(0.0 - end)
+}
+
+/// The loop's model, if the loop can be worked with.
+fn checked<'a>(open: &OpenLoop<'a>) -> Result<&'a Model, String> {
+    let Plant::Model(model) = open.plant else {
+        return Err(
+            "A sweep says nothing about DC; the loop's type needs a model of the plant.".to_owned(),
+        );
+    };
+    super::check(open, model)?;
+    Ok(model)
+}
+
+/// As [`ErrorConstants::step_end`].
+pub(super) fn step_end(open: &OpenLoop, model: &Model) -> Option<f64> {
+    end(path(open).times(plant(model)).limit(0))
+}
+
+fn end(kp: Option<f64>) -> Option<f64> {
+    match kp {
+        None => Some(1.0),
+        Some(kp) => finite(kp / (1.0 + kp)),
+    }
+}
+
+fn path(open: &OpenLoop) -> Low {
+    let start = Low {
+        kind: 0,
+        factor: open.sign,
+    };
+    let stages = open.stages.iter().map(|stage| low(stage));
+    stages.fold(start, Low::times)
 }
 
 fn low(transfer: &Transfer) -> Low {

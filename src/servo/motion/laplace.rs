@@ -26,7 +26,7 @@ fn transfer(transfer: &Transfer, s: Complex64) -> (Complex64, Complex64) {
 }
 
 /// The polynomial and its derivative.
-fn polynomial(coefficients: &[f64], p: Complex64) -> (Complex64, Complex64) {
+pub(super) fn polynomial(coefficients: &[f64], p: Complex64) -> (Complex64, Complex64) {
     let start = (Complex64::ZERO, Complex64::ZERO);
     coefficients.iter().rev().fold(start, |(value, slope), c| {
         (value * p + c, slope * p + value)

@@ -15,6 +15,7 @@ mod laplace;
 mod march;
 mod pace;
 mod poles;
+mod settling;
 mod system;
 mod trajectory;
 
@@ -25,13 +26,14 @@ use self::hold::Hold;
 use self::march::{Marched, Return, march};
 use self::pace::Pace;
 use self::system::System;
-use super::{OpenLoop, Plant};
+use super::{OpenLoop, Plant, Traced, trace_whole};
 use crate::quantity::{Unit, rounded};
 
 pub use ask::{MotionAsk, Stimulus};
 pub use bands::TypeBand;
 pub use constants::ErrorConstants;
 pub use figures::Figures;
+pub(super) use settling::Settling;
 pub use trajectory::Trajectory;
 
 /// Points that are kept for drawing, at most, beside those before the first node.
@@ -72,13 +74,35 @@ impl Motion {
     /// # Errors
     /// A sentence where the plant is a sweep, the path improper, or an entry of the ask out of its range.
     pub fn work_out(open: &OpenLoop, ask: &MotionAsk) -> Result<Motion, String> {
+        let Plant::Model(model) = open.plant else {
+            return Err(NO_STATES.to_owned());
+        };
+        check(open, model)?;
+        let traced = trace_whole(open);
+        Motion::work_out_traced(
+            open,
+            &traced,
+            &ErrorConstants::of_traced(open, &traced)?,
+            ask,
+        )
+    }
+
+    /// The same with the loop's whole curve and its constants at hand.
+    ///
+    /// # Errors
+    /// As [`Motion::work_out`].
+    pub fn work_out_traced(
+        open: &OpenLoop,
+        traced: &[Traced],
+        constants: &ErrorConstants,
+        ask: &MotionAsk,
+    ) -> Result<Motion, String> {
         ask.check()?;
         let Plant::Model(model) = open.plant else {
             return Err(NO_STATES.to_owned());
         };
-        let constants = ErrorConstants::of(open)?;
         let cut = System::of(open, ask.stimulus == Stimulus::Disturbance)?;
-        let pace = Pace::set(open, model, cut.position.d, ask);
+        let pace = Pace::set(open, model, traced, cut.position.d, ask);
         let system = if pace.back == Return::Closed {
             cut.closed()?
         } else {
@@ -93,9 +117,9 @@ impl Motion {
         let node = pace.node();
         let reference = |k: usize| ask.stimulus.reference(k as f64 * node);
         let marched = march(&system, &hold, pace.back, pace.steps, reference);
-        let figures = Figures::read(&marched, &pace, &constants, ask, reference);
+        let figures = Figures::read(&marched, &pace, constants, ask, reference);
         let mut motion = Motion {
-            notes: notes(&marched, &pace, &constants, &figures, ask),
+            notes: notes(&marched, &pace, constants, &figures, ask),
             stable: if marched.ran_away {
                 Some(false)
             } else {

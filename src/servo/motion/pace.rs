@@ -9,7 +9,7 @@ use super::laplace;
 use super::march::Return;
 use super::poles::{ClosedPole, closed_poles};
 use super::{MotionAsk, Stimulus};
-use crate::servo::{Model, OpenLoop, trace, unstable_poles, whole_range};
+use crate::servo::{Model, OpenLoop, Traced, unstable_poles};
 
 /// Steps at least and at most, and at most along a trajectory.
 const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
@@ -50,17 +50,20 @@ pub(super) struct Pace {
 impl Pace {
     /// Nodes are closer than what matters: where |L| still has a say, and the closed loop's poles with a share
     /// in its answer. The span goes until the slowest share has faded to a tenth of the settling band; a user's
-    /// own span goes before.
-    pub fn set(open: &OpenLoop, model: &Model, direct: f64, ask: &MotionAsk) -> Pace {
-        let (low, high) = whole_range(open);
-        let traced = trace(open, low, high);
+    /// own span goes before. `traced` is the loop's whole curve.
+    pub fn set(
+        open: &OpenLoop,
+        model: &Model,
+        traced: &[Traced],
+        direct: f64,
+        ask: &MotionAsk,
+    ) -> Pace {
         let open_poles = open.poles();
         let poles = closed_poles(open, model);
-        let right = open_poles.iter().filter(|p| p.re > 0.0).count();
-        let at_origin = open_poles.iter().filter(|p| **p == Complex64::ZERO).count();
+        let (right, at_origin) = open.not_falling();
         // A direct gain of 1 or more goes round a delay for ever.
         let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
-        let stable = match unstable_poles(&traced, right, at_origin) {
+        let stable = match unstable_poles(traced, right, at_origin) {
             _ if neutral => Some(false),
             Some(count) => Some(count == 0),
             None if model.delay == 0.0 && !poles.is_empty() => {
@@ -75,7 +78,8 @@ impl Pace {
         };
         let matters = shares.iter().filter(rings).map(|s| s.pole.norm());
         let quick = matters.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
-        let quick = if quick.is_normal() { quick } else { TAU * high };
+        let high = traced.last().map_or(1.0, |t| TAU * t.frequency);
+        let quick = if quick.is_normal() { quick } else { high };
         let faded = if stable == Some(true) {
             fading(&shares, ask.settle_band)
         } else {

@@ -21,6 +21,12 @@ pub(super) struct ClosedPole {
 /// Computations", 9.3), then by Newton's method on `ln(−L) = 0` with the delay itself. Poles that only the
 /// approximant has, or that a zero of L hides, stay where they are without a residue.
 pub(super) fn closed_poles(open: &OpenLoop, model: &Model) -> Vec<ClosedPole> {
+    let starts = starts(open, model).into_iter();
+    starts.map(|pole| polished(open, model, pole)).collect()
+}
+
+/// The poles with the approximant, rad/s.
+pub(super) fn starts(open: &OpenLoop, model: &Model) -> Vec<Complex64> {
     let Some(states) = open.states() else {
         return Vec::new();
     };
@@ -31,11 +37,7 @@ pub(super) fn closed_poles(open: &OpenLoop, model: &Model) -> Vec<ClosedPole> {
     let found = row
         .closed()
         .filter(|closed| closed.a.iter().all(|v| v.abs() < 1e100));
-    let found = found.map(|closed| closed.poles()).unwrap_or_default();
-    found
-        .into_iter()
-        .map(|pole| polished(open, model, pole))
-        .collect()
+    found.map(|closed| closed.poles()).unwrap_or_default()
 }
 
 fn polished(open: &OpenLoop, model: &Model, first: Complex64) -> ClosedPole {

@@ -36,31 +36,16 @@ impl Shaft {
 
     /// Adds a piece like the last at the right end, with nothing on it.
     pub fn grow(&mut self) {
-        match self {
-            Shaft::Torsion {
-                segments,
-                inertias: loads,
-                ..
-            }
-            | Shaft::Bending {
-                segments,
-                masses: loads,
-                ..
-            } => {
-                segments.extend(segments.last().cloned());
-                loads.push(0.0);
-            }
-            Shaft::Chain {
-                inertias, springs, ..
-            } => {
-                inertias.extend(inertias.last().copied());
-                springs.push(springs.last().copied().unwrap_or(100.0));
-            }
-        }
+        self.resize(|pieces| pieces + 1);
     }
 
     /// Takes the rightmost piece away, but never the last one.
     pub fn shrink(&mut self) {
+        self.resize(|pieces| pieces.saturating_sub(1).max(1));
+    }
+
+    /// Another number of segments or inertias.
+    fn resize(&mut self, to: impl Fn(usize) -> usize) {
         match self {
             Shaft::Torsion {
                 segments,
@@ -72,18 +57,20 @@ impl Shaft {
                 masses: loads,
                 ..
             } => {
-                if segments.len() > 1 {
-                    segments.pop();
-                    loads.pop();
+                let count = to(segments.len());
+                if let Some(last) = segments.last().cloned() {
+                    segments.resize(count, last);
                 }
+                loads.resize(count + 1, 0.0);
             }
             Shaft::Chain {
                 inertias, springs, ..
             } => {
-                if inertias.len() > 1 {
-                    inertias.pop();
-                    springs.pop();
+                let count = to(inertias.len());
+                if let Some(last) = inertias.last().copied() {
+                    inertias.resize(count, last);
                 }
+                springs.resize(count - 1, springs.last().copied().unwrap_or(100.0));
             }
         }
     }

@@ -4,8 +4,8 @@ use super::looped::curve_of;
 use super::{as_built, sign};
 use crate::design::{Design, LoopAsk};
 use crate::outcome::{BlameShare, FigureSpread, LoopSpread, WorstBoard};
-use crate::quantity::Unit;
-use crate::servo::{Built, LoopRun, LoopSetting, Model, OpenLoop, Plant, PlantStrays};
+use crate::quantity::{Unit, rounded};
+use crate::servo::{Built, LoopRun, LoopSetting, Model, OpenLoop, Plant, PlantStrays, Traced};
 use crate::solve::line::Line;
 use crate::solve::population::{drawn, factor_label, population};
 use crate::solve::spread::{BINS, share};
@@ -20,7 +20,13 @@ pub fn models(lines: &[Line]) -> Vec<&stages::Model> {
     lines.iter().map(|line| &line.real).collect()
 }
 
-pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<LoopRun> {
+/// `traced` is the whole curve of the loop with the board as marked.
+pub(super) fn prepare(
+    design: &Design,
+    lines: &[Line],
+    plant: &Model,
+    traced: &[Traced],
+) -> Option<LoopRun> {
     let sign = sign(design);
     let nominal = OpenLoop {
         stages: as_built(lines)?,
@@ -42,10 +48,11 @@ pub(super) fn prepare(design: &Design, lines: &[Line], plant: &Model) -> Option<
             ..Distribution::UNIFORM
         },
         sign,
+        settle_band: design.servo.motion.settle_band,
         seed: design.spread.seed,
         boards: design.spread.boards,
     };
-    Some(LoopRun::new(setting, &nominal))
+    Some(LoopRun::new(setting, &nominal, traced))
 }
 
 /// Whether a loop keeps what is asked.
@@ -53,6 +60,7 @@ fn keeps(built: &Built, asked: &LoopAsk) -> bool {
     keeps_phase(built, asked)
         && built.gain_margin_db >= asked.gain_margin_db
         && built.sensitivity <= asked.sensitivity
+        && asked.settling.is_none_or(|most| built.settling <= most)
 }
 
 fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
@@ -70,7 +78,7 @@ pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpre
     let stable = share(count(&|b| b.is_stable), boards);
     let kept = share(count(&|b| keeps(b, asked)), boards);
     let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
-    let figures = figures(run.built(), asked);
+    let figures = figures(run.built(), asked, design.servo.motion.settle_band);
     let blame = run.blame();
     let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
     let blame = told
@@ -119,7 +127,7 @@ fn worst_board(
     }
 }
 
-fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
+fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
     type Read = fn(&Built) -> f64;
     let figure =
         |name: &str, label: &str, unit, read: Read, lowest: Option<f64>, highest: Option<f64>| {
@@ -177,6 +185,14 @@ fn figures(built: &[Built], asked: &LoopAsk) -> Vec<FigureSpread> {
             None,
             None,
         ),
+        figure(
+            "loop-settling",
+            &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
+            Unit::Second,
+            |b| b.settling,
+            None,
+            asked.settling,
+        ),
     ]
 }
 
@@ -191,5 +207,37 @@ fn label(design: &Design, lines: &[Line], run: &LoopRun, number: usize) -> Strin
         0 | 1 => "plant gain".to_owned(),
         left if left % 2 == 0 => format!("mode {} frequency", left / 2),
         left => format!("mode {} damping", left / 2),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn settling_counts_where_it_is_asked() {
+        let built = Built {
+            is_stable: true,
+            phase_margin: 60.0,
+            gain_margin_db: 12.0,
+            sensitivity: 1.5,
+            crossover: 400.0,
+            settling: 3e-3,
+        };
+        let asked = |settling| LoopAsk {
+            settling,
+            ..LoopAsk::default()
+        };
+        assert!(keeps(&built, &asked(None)) && keeps(&built, &asked(Some(4e-3))));
+        assert!(!keeps(&built, &asked(Some(2e-3))));
+        let unread = Built {
+            settling: f64::NAN,
+            ..built
+        };
+        assert!(keeps(&unread, &asked(None)) && !keeps(&unread, &asked(Some(4e-3))));
+        let figures = figures(&[built, unread], &asked(Some(4e-3)), 0.02);
+        let settling = figures.last().expect("figures");
+        assert_eq!(settling.label, "Settling within 2 %");
+        assert_eq!((settling.held, settling.unreadable), (Some(0.5), 1));
     }
 }

@@ -6,23 +6,20 @@ use super::plant::{decibels, shape};
 use crate::design::LoopAsk;
 use crate::outcome::{Budget, LoopOutcome, Shape, Share};
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Margins, OpenLoop, Plant, Traced, trace, unstable_poles, whole_range};
+use crate::servo::{Margins, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
 
 /// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
 const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
 
-pub(super) fn describe(open: &OpenLoop, asked: &LoopAsk) -> LoopOutcome {
-    let (low, high) = whole_range(open);
-    let traced = trace(open, low, high);
-    let margins = Margins::read(open, &traced);
-    let poles = open.poles();
-    let right = poles.iter().filter(|p| p.re > 0.0).count();
-    let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
+/// `traced` is the loop's whole curve.
+pub(super) fn describe(open: &OpenLoop, traced: &[Traced], asked: &LoopAsk) -> LoopOutcome {
+    let margins = Margins::read(open, traced);
+    let (right, at_origin) = open.not_falling();
     let unstable = match open.plant {
-        Plant::Model(_) => unstable_poles(&traced, right, at_origin),
+        Plant::Model(_) => unstable_poles(traced, right, at_origin),
         Plant::Sweep(_) => None,
     };
-    let mut drawn = drawn(&traced, &margins).to_vec();
+    let mut drawn = drawn(traced, &margins).to_vec();
     if let Plant::Sweep(sweep) = open.plant {
         // What is drawn as measured was measured.
         let is_measured = |t: &Traced| {
@@ -57,8 +54,7 @@ pub(super) fn describe(open: &OpenLoop, asked: &LoopAsk) -> LoopOutcome {
 
 /// A loop's curve alone: over frequency, and in the plane.
 pub(super) fn curve_of(open: &OpenLoop) -> (Shape, Vec<f64>, Vec<f64>) {
-    let (low, high) = whole_range(open);
-    let traced = trace(open, low, high);
+    let traced = trace_whole(open);
     let drawn = drawn(&traced, &Margins::read(open, &traced));
     let frequencies = drawn.iter().map(|t| t.frequency).collect();
     (

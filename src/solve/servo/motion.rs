@@ -1,27 +1,35 @@
 //! The closed loop in time, as it is told.
 
 use crate::outcome::MotionOutcome;
-use crate::servo::{ErrorConstants, Motion, MotionAsk, OpenLoop};
+use crate::servo::{ErrorConstants, Motion, MotionAsk, OpenLoop, Traced};
 
 /// Samples that are drawn, about.
 const DRAWN: usize = 800;
 /// The first samples are all kept: the drive is quick there.
 const FIRST: usize = 80;
 
-pub(super) fn describe(open: &OpenLoop, ask: &MotionAsk) -> MotionOutcome {
-    let (answer, why) = match Motion::work_out(open, ask) {
+/// `traced` is the loop's whole curve.
+pub(super) fn describe(open: &OpenLoop, traced: &[Traced], ask: &MotionAsk) -> MotionOutcome {
+    let constants = match ErrorConstants::of_traced(open, traced) {
+        Ok(constants) => constants,
+        Err(why) => {
+            return MotionOutcome {
+                answer: None,
+                why: Some(why),
+                told: Vec::new(),
+                constants: None,
+            };
+        }
+    };
+    let (answer, why) = match Motion::work_out_traced(open, traced, &constants, ask) {
         Ok(answer) => (Some(thinned(answer)), None),
         Err(why) => (None, Some(why)),
     };
-    let constants = ErrorConstants::of(open).ok();
     MotionOutcome {
         answer,
         why,
-        told: constants
-            .as_ref()
-            .map(ErrorConstants::sentences)
-            .unwrap_or_default(),
-        constants,
+        told: constants.sentences(),
+        constants: Some(constants),
     }
 }
 
