@@ -9,8 +9,8 @@ use serde_json::Value;
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, Stop, fields};
 use crate::outcome::{
-    HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome,
-    SpreadOutcome, StageOutcome, SupplyOutcome,
+    HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
+    ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -167,6 +167,9 @@ pub struct Desk {
     pub others_are_current: RwSignal<bool>,
     /// The last good spread.
     pub spread: RwSignal<Option<Arc<SpreadOutcome>>>,
+    /// What would change the yield, and whether that belongs to what is typed.
+    pub proposals: RwSignal<Option<Arc<ProposalsOutcome>>>,
+    pub proposals_are_current: RwSignal<bool>,
     /// The board that is looked at, by its number from 0.
     pub board: RwSignal<Option<u32>>,
     /// Boards that are drawn and that hold every limit, while more are being drawn.
@@ -211,6 +214,8 @@ impl Desk {
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),
+            proposals: RwSignal::new(None),
+            proposals_are_current: RwSignal::new(false),
             board: RwSignal::new(None),
             so_far: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),

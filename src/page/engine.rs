@@ -52,6 +52,7 @@ pub fn board(number: u32) -> Option<BoardOutcome> {
 fn start(desk: Desk, design: &Design) {
     desk.spread_is_current.set(false);
     desk.others_are_current.set(false);
+    desk.proposals_are_current.set(false);
     turn::drop_next();
     match Work::begin_after(design, WORK.take()) {
         Ok(work) => {
@@ -131,11 +132,13 @@ fn slice(desk: Desk) {
             Progress::Done => {
                 show_others(desk, &work, work.outcome().others.len());
                 desk.others_are_current.set(true);
+                show_proposals(desk, &work);
                 // Kept: the next design may take over what still holds.
                 WORK.set(Some(work));
                 return;
             }
             Progress::Picking(_) => {}
+            Progress::Proposing => desk.others_are_current.set(true),
         }
         // Short steps share a slice.
         if found || now() > begin + SLICE / 3.0 {
@@ -182,6 +185,18 @@ fn show_spread(desk: Desk, work: Work) {
         desk.spread_is_current.set(true);
         turn::after(move || slice(desk));
     });
+}
+
+/// Shows what would change the yield.
+fn show_proposals(desk: Desk, work: &Work) {
+    let found = &work.outcome().proposals;
+    let same = desk
+        .proposals
+        .with_untracked(|known| known.as_deref() == found.as_ref());
+    if !same {
+        desk.proposals.set(found.clone().map(Arc::new));
+    }
+    desk.proposals_are_current.set(true);
 }
 
 /// Shows another circuit when one more is worked out.

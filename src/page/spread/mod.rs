@@ -1,6 +1,7 @@
 //! The Spread region: the yield, each figure over all boards against its limits, and boards one by one.
 
 mod board;
+mod proposals;
 mod scatter;
 mod straying;
 mod widths;
@@ -60,6 +61,7 @@ pub fn Spread() -> impl IntoView {
                 </div>
                 <div class="distributions">{figures}</div>
             </div>
+            <proposals::Proposals />
             <straying::Straying />
             <div class="spread-looks">
                 <widths::YieldAgainstWidth />
