@@ -11,6 +11,7 @@ mod notch;
 mod path;
 mod quiet;
 mod share;
+mod spread;
 
 use xtask::Result;
 use xtask::browser::Record;

@@ -30,7 +30,7 @@ impl Loosen {
         let floor = if verdict.share() >= wanted {
             wanted
         } else {
-            verdict.share() - LITTLE
+            verdict.share() - LITTLE / 4.0
         };
         Loosen {
             pass: ordering(bed, &base),

@@ -244,7 +244,10 @@ impl Proposing {
                 Kind::Centre if gain > LITTLE / 2.0 && gain > 3.0 * error => {
                     found.centre = Some(proposal);
                 }
-                Kind::Loosen => found.loosen = Some(proposal),
+                // On more boards than the search had it may cost more than it seemed to.
+                Kind::Loosen if verdict.share() >= design.spread.wanted || gain > -LITTLE / 2.0 => {
+                    found.loosen = Some(proposal);
+                }
                 _ => {}
             }
         }
