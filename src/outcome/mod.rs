@@ -240,12 +240,25 @@ pub struct SpreadOutcome {
     pub frequency: Vec<f64>,
     pub magnitude_db: Band,
     pub phase_deg: Band,
+    /// Of group delay and step; absent where the shown stage has no curves.
+    pub slow: Option<SlowBand>,
     pub figures: Vec<FigureSpread>,
     /// Boards on which the shown stage holds its limits.
     #[serde(rename = "yield")]
     pub share: Yield,
     /// The whole path, where it is more than one stage.
     pub path: Option<PathSpread>,
+}
+
+/// What is worked out board by board, and so of a few boards.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SlowBand {
+    /// How many, the first.
+    pub boards: u32,
+    /// s, over the spread's frequencies.
+    pub delay: Band,
+    /// Over the time of the curves.
+    pub step: Band,
 }
 
 /// Boards one by one: `values[figure][board]`.
@@ -284,6 +297,7 @@ pub struct BoardPart {
 pub struct PathSpread {
     pub magnitude_db: Band,
     pub phase_deg: Band,
+    pub slow: Option<SlowBand>,
     /// Boards on which every stage holds its limits.
     #[serde(rename = "yield")]
     pub share: Yield,

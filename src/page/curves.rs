@@ -10,7 +10,7 @@ use super::desk::Desk;
 use super::field::Fields;
 use super::theme::Theme;
 use crate::design::Group;
-use crate::outcome::{Curve, Curves as Data};
+use crate::outcome::{Curve, Curves as Data, SlowBand};
 use crate::quantity::{Unit, rounded};
 use crate::spread::Band;
 
@@ -46,7 +46,8 @@ impl Chart {
         match self {
             Chart::Magnitude => Some(&bands.magnitude),
             Chart::Phase => Some(&bands.phase),
-            Chart::Delay | Chart::Step => None,
+            Chart::Delay => Some(&bands.slow.as_ref()?.delay),
+            Chart::Step => Some(&bands.slow.as_ref()?.step),
         }
     }
 
@@ -177,9 +178,13 @@ impl Chart {
         };
         let mut bands = Vec::new();
         if let Some((boards, band)) = boards.and_then(|b| Some((b, self.band(b)?))) {
-            let fs: Vec<f64> = boards.frequency.iter().map(|f| f.log10()).collect();
+            let along: Vec<f64> = match self {
+                Chart::Step => curves.time.clone(),
+                _ => boards.frequency.iter().map(|f| f.log10()).collect(),
+            };
             let between = |low: &[f64], high: &[f64]| {
-                fs.iter()
+                along
+                    .iter()
                     .zip(low)
                     .zip(high)
                     .map(|((&f, &l), &h)| (f, l, h))
@@ -215,6 +220,7 @@ struct Bands {
     frequency: Vec<f64>,
     magnitude: Band,
     phase: Band,
+    slow: Option<SlowBand>,
 }
 
 /// What is drawn: the shown stage, or the whole path.
@@ -240,15 +246,16 @@ impl Source {
     fn bands(self, desk: Desk) -> Option<Bands> {
         desk.spread.with_untracked(|spread| {
             let spread = spread.as_ref()?;
-            let (magnitude, phase) = match (self, &spread.path) {
-                (Source::Stage, _) => (&spread.magnitude_db, &spread.phase_deg),
-                (Source::Path, Some(path)) => (&path.magnitude_db, &path.phase_deg),
+            let (magnitude, phase, slow) = match (self, &spread.path) {
+                (Source::Stage, _) => (&spread.magnitude_db, &spread.phase_deg, &spread.slow),
+                (Source::Path, Some(path)) => (&path.magnitude_db, &path.phase_deg, &path.slow),
                 (Source::Path, None) => return None,
             };
             Some(Bands {
                 frequency: spread.frequency.clone(),
                 magnitude: magnitude.clone(),
                 phase: phase.clone(),
+                slow: slow.clone(),
             })
         })
     }
@@ -311,7 +318,7 @@ pub fn Charts(source: Source) -> impl IntoView {
     });
     Effect::new(move || {
         if desk.spread_is_current.get() {
-            draw(&[Chart::Magnitude, Chart::Phase]);
+            draw(&CHARTS);
         }
     });
     CHARTS

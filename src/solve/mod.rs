@@ -17,6 +17,7 @@ mod population;
 mod proposals;
 mod servo;
 mod shaft;
+mod slow_bands;
 mod spread;
 mod summing;
 mod trade;
@@ -24,7 +25,7 @@ mod trade;
 pub use json::{catalogue_json, extremes_json, pick_json, solve_json};
 
 use crate::design::{Design, InputError, check};
-use crate::outcome::{BoardOutcome, Outcome};
+use crate::outcome::{BoardOutcome, FigureSpread, Outcome};
 use crate::pick::Search;
 use crate::servo::LoopRun;
 use crate::spread::SpreadRun;
@@ -34,6 +35,7 @@ use compare::Comparison;
 use line::Line;
 use proposals::Proposing;
 use servo::Bench;
+use slow_bands::SlowBands;
 use summing::Summing;
 
 /// Solves a design.
@@ -91,6 +93,8 @@ enum State {
     /// Loops are being drawn, board by board and plant by plant.
     Looping(Box<SpreadRun>, Box<LoopRun>),
     Summing(Box<SpreadRun>, Box<Summing>),
+    /// Bands that are worked out board by board.
+    Banding(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
     Comparing(Box<Comparison>),
     /// What would change the yield is being worked out.
     Proposing(Box<Proposing>),
@@ -273,7 +277,24 @@ impl Work {
                 let Some(figures) = summing.advance(run, &stage.figures, go_on) else {
                     return Ok(Progress::Spreading(1.0));
                 };
-                self.outcome.spread = Some(spread::summarise(run, figures));
+                let grid = &run.view().frequencies;
+                let slow = SlowBands::new(&self.design, &self.lines, grid).map(Box::new);
+                self.state = match std::mem::replace(&mut self.state, State::Done) {
+                    State::Summing(run, _) => State::Banding(run, figures, slow),
+                    other => other,
+                };
+                Ok(Progress::Spreading(1.0))
+            }
+            State::Banding(run, figures, slow) => {
+                let slow = match slow {
+                    None => None,
+                    Some(slow) => match slow.advance(&self.design, &self.lines, go_on) {
+                        None => return Ok(Progress::Spreading(1.0)),
+                        found => found,
+                    },
+                };
+                let figures = std::mem::take(figures);
+                self.outcome.spread = Some(spread::summarise(run, figures, slow));
                 let shown = &self.lines[self.design.view.stage].real;
                 self.state = if self.design.view.compare {
                     State::Comparing(Box::new(Comparison::new(shown)))

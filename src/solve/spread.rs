@@ -3,7 +3,7 @@
 use super::line::Line;
 use super::population::{drawn, population};
 use crate::design::{Design, Stop};
-use crate::outcome::{FigureSpread, PathSpread, Sample, SpreadOutcome, Yield};
+use crate::outcome::{FigureSpread, PathSpread, Sample, SlowBand, SpreadOutcome, Yield};
 use crate::response::log_grid;
 use crate::spread::{
     BAND_BOARDS, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
@@ -59,7 +59,12 @@ pub(super) fn sampling(design: &Design, population: Population) -> Sampling {
 }
 
 /// A finished run with its figures.
-pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOutcome {
+pub(super) fn summarise(
+    run: &SpreadRun,
+    figures: Vec<FigureSpread>,
+    slow: Option<(SlowBand, Option<SlowBand>)>,
+) -> SpreadOutcome {
+    let (slow, slow_path) = slow.map_or((None, None), |(stage, path)| (Some(stage), path));
     let (magnitude_db, phase_deg) = run.bands();
     let boards = run.drawn();
     let path = run
@@ -67,6 +72,7 @@ pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOu
         .map(|(magnitude_db, phase_deg)| PathSpread {
             magnitude_db,
             phase_deg,
+            slow: slow_path,
             share: share(run.passed(), boards),
             stages: (0..run.stages())
                 .map(|stage| f64::from(run.passed_by(stage)) / f64::from(boards))
@@ -88,6 +94,7 @@ pub(super) fn summarise(run: &SpreadRun, figures: Vec<FigureSpread>) -> SpreadOu
         frequency: run.view().frequencies.clone(),
         magnitude_db,
         phase_deg,
+        slow,
         figures,
         share: share(run.passed_by(run.view().stage), boards),
         path,

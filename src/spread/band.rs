@@ -246,7 +246,8 @@ impl Sweep {
 }
 
 impl Band {
-    fn push(&mut self, values: [f64; 5]) {
+    /// Adds a place: least, 5 %, median, 95 %, most.
+    pub fn push(&mut self, values: [f64; 5]) {
         let columns = [
             &mut self.low,
             &mut self.q05,

@@ -267,3 +267,71 @@ fn factors_make_the_board() {
         assert_eq!(values[1], 5.0);
     }
 }
+
+/// Without any spread the bands of delay and step are the curves; with it they end where the boards' own gains
+/// do, and hold the curve of the board as marked.
+#[test]
+fn bands_of_delay_and_step() {
+    let mut design = Design::default();
+    design.view.compare = false;
+    design.view.propose = false;
+    let outcome = polewright::solve::solve(&design).expect("an outcome");
+    let spread = outcome.spread.expect("a spread");
+    let slow = spread.slow.expect("bands");
+    let curves = outcome.stages[0].curves.as_ref().expect("curves");
+    let at = spread
+        .figures
+        .iter()
+        .position(|f| f.name == "gain-low-db")
+        .expect("a figure");
+    let mut gains: Vec<f64> = spread.sample.values[at][..slow.boards as usize]
+        .iter()
+        .map(|db| 10f64.powf(db / 20.0))
+        .collect();
+    gains.sort_by(f64::total_cmp);
+    let last = slow.step.low.len() - 1;
+    // The step is followed until the slowest pole has settled within half a per cent.
+    for (found, expected) in [
+        (slow.step.low[last], gains[0]),
+        (slow.step.high[last], gains[gains.len() - 1]),
+        (slow.step.median[last], gains[gains.len() / 2]),
+    ] {
+        assert!(
+            (found / expected - 1.0).abs() < 0.006,
+            "{found} against {expected}"
+        );
+    }
+    for k in 0..=last {
+        let real = curves.real.step[k];
+        assert!(slow.step.low[k] <= real && real <= slow.step.high[k], "{k}");
+        assert!(slow.step.q05[k] <= slow.step.median[k] && slow.step.median[k] <= slow.step.q95[k]);
+    }
+    design.shelf.resistors.tolerance = 0.0;
+    design.shelf.capacitors.tolerance = 0.0;
+    design.spread.temperature_span = 0.0;
+    design.spread.op_amps.gain_bandwidth = 0.0;
+    design.spread.op_amps.gain_db = 0.0;
+    let still = polewright::solve::solve(&design)
+        .expect("an outcome")
+        .spread
+        .expect("a spread");
+    let slow = still.slow.expect("bands");
+    for (k, real) in curves.real.step.iter().enumerate() {
+        assert!((slow.step.low[k] - real).abs() < 1e-9 && (slow.step.high[k] - real).abs() < 1e-9);
+    }
+    for (k, f) in still.frequency.iter().enumerate() {
+        let at = curves
+            .frequency
+            .partition_point(|v| v < f)
+            .clamp(1, curves.frequency.len() - 1);
+        let ends = [curves.real.delay[at - 1], curves.real.delay[at]];
+        let room = 0.02 * (ends[0] - ends[1]).abs() + 1e-9;
+        let (low, high) = (ends[0].min(ends[1]) - room, ends[0].max(ends[1]) + room);
+        assert_eq!(slow.delay.low[k], slow.delay.high[k]);
+        let found = slow.delay.low[k];
+        assert!(
+            (low..=high).contains(&found),
+            "{f} Hz: {found} of {low} to {high}"
+        );
+    }
+}

@@ -1,0 +1,113 @@
+//! The bands of group delay and step: of the first boards only, because each is worked out on its own.
+
+use super::line::Line;
+use super::population::{drawn, population};
+use crate::design::Design;
+use crate::outcome::SlowBand;
+use crate::response::{Transfer, step_response};
+use crate::spread::{Band, Draws, quantiles};
+use crate::stages::Model;
+
+/// Boards of the shown stage; of a path as many as come to as many stages.
+const BOARDS: usize = 400;
+
+/// Board by board: [`SlowBands::advance`] until it gives the bands of the shown stage, and of the path where
+/// it is more.
+pub(super) struct SlowBands {
+    draws: Draws,
+    frequency: Vec<f64>,
+    /// Samples of the step and their distance, s.
+    samples: usize,
+    dt: f64,
+    board: usize,
+    stage: Columns,
+    path: Option<Columns>,
+}
+
+/// Values of all boards at each frequency and at each time.
+struct Columns {
+    boards: usize,
+    delay: Vec<Vec<f64>>,
+    step: Vec<Vec<f64>>,
+}
+
+impl SlowBands {
+    /// None where the shown stage has no curves.
+    pub fn new(design: &Design, lines: &[Line], frequency: &[f64]) -> Option<SlowBands> {
+        let found = lines[design.view.stage].found.as_ref()?;
+        let time = &found.outcome.curves.as_ref()?.time;
+        let columns = |boards: usize| Columns {
+            boards: boards.min(design.spread.boards as usize),
+            delay: vec![Vec::with_capacity(boards); frequency.len()],
+            step: vec![Vec::with_capacity(boards); time.len()],
+        };
+        Some(SlowBands {
+            draws: Draws::new(population(design, &drawn(lines)), design.spread.seed),
+            samples: time.len(),
+            dt: time.get(1)? - time[0],
+            board: 0,
+            stage: columns(BOARDS),
+            path: (lines.len() > 1).then(|| columns(BOARDS / lines.len())),
+            frequency: frequency.to_vec(),
+        })
+    }
+
+    /// Works on; gives the bands when done.
+    pub fn advance(
+        &mut self,
+        design: &Design,
+        lines: &[Line],
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Option<(SlowBand, Option<SlowBand>)> {
+        let mut values = vec![0.0; self.draws.population().strays.len()];
+        while self.board < self.stage.boards {
+            if !go_on() {
+                return None;
+            }
+            self.draws.board(self.board as u64, &mut values);
+            let mut rest = &values[..];
+            let transfers = lines.iter().map(|line| {
+                let model: &Model = &line.real;
+                let (own, behind) = rest.split_at(model.program.inputs());
+                rest = behind;
+                model.program.transfer(own, model.scale)
+            });
+            let transfers: Vec<Transfer> = transfers.collect();
+            let (grid, step) = (&self.frequency, (self.samples, self.dt));
+            let shown = design.view.stage;
+            self.stage.add(&[&transfers[shown]], grid, step);
+            if let Some(path) = self.path.as_mut().filter(|path| self.board < path.boards) {
+                path.add(&transfers.iter().collect::<Vec<_>>(), grid, step);
+            }
+            self.board += 1;
+        }
+        Some((self.stage.band(), self.path.as_ref().map(Columns::band)))
+    }
+}
+
+impl Columns {
+    fn add(&mut self, row: &[&Transfer], grid: &[f64], (samples, dt): (usize, f64)) {
+        for (column, f) in self.delay.iter_mut().zip(grid) {
+            column.push(row.iter().map(|transfer| transfer.group_delay(*f)).sum());
+        }
+        let step = step_response(row, dt, samples);
+        for (column, value) in self.step.iter_mut().zip(step) {
+            column.push(value);
+        }
+    }
+
+    fn band(&self) -> SlowBand {
+        let band = |columns: &[Vec<f64>]| {
+            let mut band = Band::default();
+            for column in columns {
+                band.push(quantiles(column, [0.0, 0.05, 0.5, 0.95, 1.0]));
+            }
+            band
+        };
+        SlowBand {
+            boards: self.boards as u32,
+            delay: band(&self.delay),
+            step: band(&self.step),
+        }
+    }
+}
