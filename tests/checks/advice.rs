@@ -8,20 +8,8 @@ use polewright::servo::{
     Advice, Mode, Model, NotchVerdict, NotchWish, OpenLoop, Plant, PlantStrays, Rigid, advise,
     trace, unstable_poles, whole_range,
 };
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
 
-struct Draw(ChaCha8Rng);
-
-impl Draw {
-    fn even(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn corner(&mut self, low: f64, high: f64) -> f64 {
-        self.even(low.ln(), high.ln()).exp()
-    }
-}
+use super::draw::Draw;
 
 /// A loop that crosses over at `crossover`, a resonance of its own height above, and what is wished.
 struct Case {
@@ -43,7 +31,7 @@ impl Case {
     fn drawn(draw: &mut Draw) -> Case {
         let crossover = draw.corner(50.0, 500.0);
         let omega = TAU * crossover;
-        let integrators = 1 + draw.0.next_u32() % 2;
+        let integrators = 1 + draw.one_of(2);
         let mut stages = Vec::new();
         if integrators == 2 {
             let spread = draw.even(3.0, 5.0);
@@ -60,11 +48,7 @@ impl Case {
         let height = draw.corner(0.3, 8.0);
         let own = TAU * frequency;
         let lead = if integrators == 2 { 0.06 } else { 1.0 };
-        let sense = if draw.0.next_u32().is_multiple_of(4) {
-            -1.0
-        } else {
-            1.0
-        };
+        let sense = if draw.one_of(4) == 0 { -1.0 } else { 1.0 };
         let residue = sense * height * 2.0 * damping * own * own * lead;
         let mut modes = vec![Mode {
             frequency,
@@ -72,7 +56,7 @@ impl Case {
             residue,
             slope: 0.0,
         }];
-        if draw.0.next_u32().is_multiple_of(2) {
+        if draw.one_of(2) == 0 {
             modes.push(Mode {
                 frequency: frequency * draw.corner(1.5, 4.0),
                 damping: 0.02,
@@ -219,7 +203,7 @@ fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
     let mut worst = 0.0f64;
     for number in 0..150 {
         // The box's corners and edges first.
-        let mut side = |k: u32| match (number < 75, draw.0.next_u32() % k) {
+        let mut side = |k: u32| match (number < 75, draw.one_of(k)) {
             (true, 0) => -1.0,
             (true, 1) => 1.0,
             _ => draw.even(-1.0, 1.0),
@@ -245,8 +229,8 @@ fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
 
 #[test]
 fn notches_are_those_of_brute_force_and_hold_everywhere() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(11));
-    let mut strays = Draw(ChaCha8Rng::seed_from_u64(14));
+    let mut draw = Draw::new(11);
+    let mut strays = Draw::new(14);
     let (mut found, mut needless, mut none) = (0, 0, 0);
     let mut number = 0;
     while found < 32 {
@@ -282,7 +266,7 @@ fn notches_are_those_of_brute_force_and_hold_everywhere() {
 /// Less gain, a low-pass and the distance to −1, each against sampled plants.
 #[test]
 fn ways_without_a_notch_hold_everywhere() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(12));
+    let mut draw = Draw::new(12);
     let (mut low_passes, mut kept) = (0, 0);
     for number in 0..60 {
         let case = Case::drawn(&mut draw);
@@ -462,7 +446,7 @@ fn a_peak_near_the_crossover_gets_other_advice() {
 /// No wish makes it panic, and what comes out is finite.
 #[test]
 fn odd_wishes_are_answered() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(13));
+    let mut draw = Draw::new(13);
     let odd = [
         0.0,
         1e-300,
@@ -480,9 +464,9 @@ fn odd_wishes_are_answered() {
     for _ in 0..300 {
         let mut case = Case::drawn(&mut draw);
         for _ in 0..2 {
-            let value = odd[draw.0.next_u32() as usize % odd.len()];
+            let value = odd[draw.one_of(odd.len() as u32) as usize];
             let model = &mut case.model;
-            match draw.0.next_u32() % 12 {
+            match draw.one_of(12) {
                 0 => case.wish.strays.frequency = value,
                 1 => case.wish.strays.damping = value,
                 2 => case.wish.strays.gain = value,

@@ -8,11 +8,11 @@ use polewright::response::{StateSpace, Transfer};
 use polewright::servo::{
     Margins, Mode, Model, OpenLoop, Plant, Rigid, trace, unstable_poles, whole_range,
 };
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde::Deserialize;
 
 use crate::reference;
+
+use super::draw::Draw;
 
 #[derive(Deserialize)]
 struct Reference {
@@ -118,23 +118,6 @@ fn margins_agree_with_python_control() {
     assert!(*crossings.last().expect("some") < 1e-5);
 }
 
-/// Numbers at random.
-struct Draw(ChaCha8Rng);
-
-impl Draw {
-    fn even(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn corner(&mut self, low: f64, high: f64) -> f64 {
-        self.even(low.ln(), high.ln()).exp()
-    }
-
-    fn one_of(&mut self, count: u32) -> u32 {
-        self.0.next_u32() % count
-    }
-}
-
 fn corners(zero: f64, pole: f64) -> Transfer {
     Transfer {
         num: vec![1.0, 1.0 / zero],
@@ -176,7 +159,7 @@ fn pade(delay: f64, order: usize) -> StateSpace {
 
 #[test]
 fn nyquist_counts_the_poles_of_ten_thousand_closed_loops() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(4));
+    let mut draw = Draw::new(4);
     let (mut stable, mut unstable, mut delayed) = (0, 0, 0);
     for number in 0..10_000 {
         let crossover = draw.corner(100.0, 1000.0);

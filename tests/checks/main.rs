@@ -5,6 +5,7 @@ mod asks;
 mod catalogue;
 mod circuit;
 mod control;
+mod draw;
 mod drawing;
 mod filter;
 mod fit;

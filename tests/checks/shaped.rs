@@ -16,26 +16,12 @@ use polewright::servo::{
 };
 use polewright::solve::{Progress, Work, solve};
 use polewright::stages::{self, Ask, GainAsk, NotchAsk, Stage, by_id};
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
 
-struct Draw(ChaCha8Rng);
+use super::draw::Draw;
 
 impl Draw {
-    fn even(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn corner(&mut self, low: f64, high: f64) -> f64 {
-        self.even(low.ln(), high.ln()).exp()
-    }
-
-    fn one_of(&mut self, count: u32) -> u32 {
-        self.0.next_u32() % count
-    }
-
     /// A mass, a velocity, or a mass on a spring, that needs about `gain` at the crossover (Hz).
-    fn plant(&mut self, crossover: f64, gain: f64) -> Model {
+    fn plant_of_gain(&mut self, crossover: f64, gain: f64) -> Model {
         let omega = TAU * crossover;
         let size = self.one_of(2) as f64 * 2.0 - 1.0;
         let delay = self.even(0.0, 0.05) / omega;
@@ -163,7 +149,7 @@ fn hold(design: &mut Design, what: &str) {
 
 #[test]
 fn random_loops_are_as_asked_with_real_parts() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(31));
+    let mut draw = Draw::new(31);
     let (mut held, mut amplified, mut fast, mut inverting) = (0, 0, 0, 0);
     for number in 0..24 {
         let crossover = draw.corner(30.0, 4000.0);
@@ -174,7 +160,7 @@ fn random_loops_are_as_asked_with_real_parts() {
             ..ShapeAsk::default()
         };
         let gain_bandwidth = draw.corner(1e6, 30e6);
-        let mut design = design(draw.plant(crossover, gain), ask, gain_bandwidth);
+        let mut design = design(draw.plant_of_gain(crossover, gain), ask, gain_bandwidth);
         // A PID that is there already keeps its circuit, and so does an amplifier; these invert.
         let there = [
             ("pid-one-op-amp", Ask::Pid(stages::PidAsk::default())),
@@ -391,12 +377,12 @@ fn worked_out(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> Option<Buil
 /// Where the op amp is said to be too slow, no set of a dense grid does; and what is said to do instead, does.
 #[test]
 fn too_slow_is_too_slow() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(32));
+    let mut draw = Draw::new(32);
     let (mut slow, mut reached) = (0, 0);
     for number in 0..40 {
         let crossover = draw.corner(100.0, 4000.0);
         let gain = draw.corner(10.0, 1000.0);
-        let model = draw.plant(crossover, gain);
+        let model = draw.plant_of_gain(crossover, gain);
         let kept = KeptLoop {
             stages: Vec::new(),
             model,

@@ -10,24 +10,10 @@ use polewright::servo::{
     Sweep, shape,
 };
 use polewright::stages::PidValues;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
 
-struct Draw(ChaCha8Rng);
+use super::draw::Draw;
 
 impl Draw {
-    fn even(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn corner(&mut self, low: f64, high: f64) -> f64 {
-        self.even(low.ln(), high.ln()).exp()
-    }
-
-    fn one_of(&mut self, count: u32) -> u32 {
-        self.0.next_u32() % count
-    }
-
     fn plant(&mut self, crossover: f64) -> Model {
         let integrators = self.one_of(3);
         let omega = TAU * crossover;
@@ -85,7 +71,7 @@ fn actions(controller: &Controller, f: f64) -> Complex64 {
 
 #[test]
 fn random_loops_get_their_crossover_and_margin() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(21));
+    let mut draw = Draw::new(21);
     let (mut reached, mut stable, mut beyond, mut again, mut spent) = (0, 0, 0, 0, 0);
     for number in 0..600 {
         let crossover = draw.corner(10.0, 1000.0);
@@ -274,7 +260,7 @@ fn ogatas_lead() {
 /// No wish and no plant makes it panic.
 #[test]
 fn odd_wishes_are_answered() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(22));
+    let mut draw = Draw::new(22);
     let odd = [
         0.0,
         1e-300,

@@ -12,27 +12,13 @@ use polewright::servo::supply::{
 };
 use polewright::servo::{Mode, Model, OpenLoop, Plant};
 use polewright::solve::solve;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde::Deserialize;
 
 use crate::reference;
 
-struct Draw(ChaCha8Rng);
+use super::draw::Draw;
 
 impl Draw {
-    fn even(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * (self.0.next_u64() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn corner(&mut self, low: f64, high: f64) -> f64 {
-        self.even(low.ln(), high.ln()).exp()
-    }
-
-    fn one_of(&mut self, count: u32) -> u32 {
-        self.0.next_u32() % count
-    }
-
     /// −1 to 1, and often one of the ends.
     fn share(&mut self) -> f64 {
         match self.one_of(4) {
@@ -208,7 +194,7 @@ fn extreme_boards(source: Source) -> Vec<Board> {
 
 #[test]
 fn drawn_boards_meet_modes_only_at_hits_and_every_hit_is_met() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(7));
+    let mut draw = Draw::new(7);
     let (mut met, mut confirmed, mut missed) = (0, 0, 0);
     for _ in 0..60 {
         let (supply, model) = (draw.supply(), draw.model());
@@ -333,7 +319,7 @@ fn moves_with(hit: &Hit, converter: usize) -> bool {
 
 #[test]
 fn free_bands_are_free_and_end_at_a_hit() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(8));
+    let mut draw = Draw::new(8);
     let (mut ends, mut tried) = (0, [0; 2]);
     for _ in 0..120 {
         let (supply, model) = (draw.supply(), draw.model());
@@ -564,7 +550,7 @@ fn a_moved_harmonic_keeps_its_power_within_its_interval() {
 
 #[test]
 fn what_comes_through_is_the_most_over_units_and_frequencies() {
-    let mut draw = Draw(ChaCha8Rng::seed_from_u64(9));
+    let mut draw = Draw::new(9);
     for _ in 0..40 {
         let model = Model {
             rigid: None,
