@@ -21,6 +21,8 @@ pub struct SpreadDesign {
     pub temperature_span: f64,
     /// The share of good boards that is wanted.
     pub wanted: f64,
+    /// The share of boards that a trimmer shall bring to where a figure is wanted.
+    pub trimmed: f64,
     pub resistors: KindSpread,
     pub capacitors: KindSpread,
     pub op_amps: OpAmpSpread,
@@ -109,6 +111,7 @@ impl Default for SpreadDesign {
             seed: 1,
             temperature_span: 10.0,
             wanted: 0.95,
+            trimmed: 0.98,
             resistors: KindSpread::default(),
             capacitors: KindSpread::default(),
             op_amps: OpAmpSpread::default(),

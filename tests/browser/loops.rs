@@ -102,3 +102,68 @@ async fn another_plants_sweep_is_pasted_with_a_bad_row() -> Result<()> {
     );
     Ok(())
 }
+
+/// The whole way by clicks: controller, notch, controller again because the notch costs phase; then the share of
+/// built loops that keep 45°.
+async fn shape(page: &Page) -> Result<f64> {
+    press(page, "PID for a crossover").await?;
+    press(page, "Put these").await?;
+    press(page, "Notch for mode 2").await?;
+    press(page, "Put this notch").await?;
+    press(page, "Put these").await?;
+    near(page.figure("crossover").await?, 420.0, 0.02, "crossover");
+    let margin = page.figure("phase-margin").await?;
+    assert!((margin - 50.0).abs() < 2.0, "{margin}°");
+    assert_eq!(page.figure("unstable-poles").await?, 0.0);
+    page.figure("loop-phase-yield").await
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_demo_becomes_a_loop_that_boards_keep() -> Result<()> {
+    let page = open().await?;
+    press(&page, "Take the demo").await?;
+    let share = shape(&page).await?;
+    assert!(share > 0.95, "{share}");
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}
+
+/// Another plant: a suspension at 40 Hz, modes at 1.9 kHz and 6.3 kHz, 4 µs, in real and imaginary part.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn another_sweep_becomes_a_loop_that_boards_keep() -> Result<()> {
+    let page = open().await?;
+    let mut text = String::from("f (Hz), real, imaginary\n");
+    let modes = [
+        (40.0, 0.05, 3e4),
+        (1900.0, 0.008, 5e3),
+        (6300.0, 0.01, -4e3),
+    ];
+    for k in 0..260 {
+        let f = 8.0 * 10f64.powf(f64::from(k) / 78.0);
+        let omega = TAU * f;
+        let (mut re, mut im) = (0.0, 0.0);
+        for (frequency, damping, residue) in modes {
+            let own = TAU * frequency;
+            let (a, b) = (own * own - omega * omega, 2.0 * damping * own * omega);
+            re += residue * a / (a * a + b * b);
+            im -= residue * b / (a * a + b * b);
+        }
+        // A thousandth of noise that is the same in every run.
+        let noise = 1.0 + 1e-3 * (f64::from(k) * 12.9898).sin();
+        let (sine, cosine) = (-omega * 4e-6).sin_cos();
+        let (real, imaginary) = (re * cosine - im * sine, re * sine + im * cosine);
+        text.push_str(&format!(
+            "{f:.6e}, {:.8e}, {:.8e}\n",
+            noise * real,
+            noise * imaginary
+        ));
+    }
+    paste(&page, &text).await?;
+    near(page.figure("mode-2-frequency").await?, 1900.0, 2e-3, "mode");
+    let share = shape(&page).await?;
+    assert!(share > 0.9, "{share}");
+    Ok(())
+}

@@ -88,6 +88,14 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
         Step::By { amount: 0.01 },
         "What proposals aim at.",
     ));
+    add(quantity(
+        "/spread/trimmed".into(),
+        "A trimmer reaches",
+        Unit::Percent,
+        (0.5, 0.9999),
+        Step::By { amount: 0.01 },
+        "The share of boards that it shall bring to where a figure is wanted.",
+    ));
     add(whole(quantity(
         "/spread/seed".into(),
         "Seed",

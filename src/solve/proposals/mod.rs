@@ -125,8 +125,7 @@ impl Proposing {
                 Phase::Centring(centre) => {
                     let values = centre.advance(bed, go_on)?;
                     self.draft_values(bed, values);
-                    let share = self.verdict.share();
-                    Phase::Trimming(Box::new(Trimming::new(bed, self.base.clone(), share)))
+                    Phase::Trimming(Box::new(Trimming::new(bed, self.base.clone())))
                 }
                 Phase::Trimming(trimming) => {
                     self.found.trims = trimming.advance(bed, go_on)?;

@@ -1,7 +1,7 @@
 //! Trimmers: which part moves which figure, how far it must turn, and what is gained.
 
+use super::SEARCH;
 use super::race::{Bed, Entrant};
-use super::{LITTLE, SEARCH};
 use crate::circuit::Kind;
 use crate::outcome::TrimOutcome;
 use crate::quantity::{Unit, rounded};
@@ -11,8 +11,6 @@ use crate::stages::Scratch;
 
 /// Boards that are trimmed for an answer.
 const BOARDS: usize = SEARCH / 4;
-/// The share of boards that a trimmer shall bring there.
-const SHARE: f64 = 0.98;
 /// How many trimmers are looked at.
 const MOST: usize = 3;
 /// A step of a part that shows what it moves.
@@ -21,8 +19,6 @@ const STEP: f64 = 0.01;
 /// The most natural trimmers, one after the other.
 pub struct Trimming {
     base: Entrant,
-    /// The yield without.
-    share: f64,
     wanted: Vec<Trimmer>,
     running: Option<TrimRun>,
     found: Vec<TrimOutcome>,
@@ -40,20 +36,19 @@ struct Trimmer {
 }
 
 impl Trimming {
-    pub fn new(bed: Bed, base: Entrant, share: f64) -> Trimming {
+    pub fn new(bed: Bed, base: Entrant) -> Trimming {
         let mut wanted = natural(bed, &base);
         wanted.truncate(MOST);
         wanted.reverse();
         Trimming {
             base,
-            share,
             wanted,
             running: None,
             found: Vec::new(),
         }
     }
 
-    /// Works on; gives the trimmers that gain, best first, when done.
+    /// Works on; gives the trimmers, best first, when done.
     pub fn advance(
         &mut self,
         bed: Bed,
@@ -68,8 +63,7 @@ impl Trimming {
                 return None;
             }
             let told = told(bed, trimmer, run);
-            self.found
-                .extend(told.filter(|t| t.yield_after > self.share + LITTLE));
+            self.found.extend(told);
             self.running = None;
             self.wanted.pop();
         }
@@ -160,11 +154,12 @@ fn told(bed: Bed, trimmer: &Trimmer, run: &TrimRun) -> Option<TrimOutcome> {
     let factors: Vec<f64> = trimmed.iter().map(|t| t.factor).collect();
     let reached = factors.iter().filter(|factor| factor.is_finite()).count();
     // Boards that cannot be brought there are beyond any range.
-    let share = SHARE.min(reached as f64 / trimmed.len().max(1) as f64);
+    let asked = bed.design.spread.trimmed;
+    let share = asked.min(reached as f64 / trimmed.len().max(1) as f64);
     if share < 0.5 {
         return None;
     }
-    let tail = (1.0 - SHARE) / 2.0;
+    let tail = (1.0 - asked) / 2.0;
     let [low, high] = quantiles(&factors, [tail, 1.0 - tail]);
     let inside = |factor: f64| low <= factor && factor <= high;
     // A board beyond the range stays as it was built.
