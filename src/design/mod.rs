@@ -70,6 +70,8 @@ pub struct View {
     pub stage: usize,
     /// Whether other circuits for the shown stage's ask are worked out too.
     pub compare: bool,
+    /// Whether the shown stage's worst case is worked out too, and who is to blame for what strays.
+    pub blame: bool,
 }
 
 impl Default for Design {
@@ -107,6 +109,7 @@ impl Default for View {
             phase_at: 420.0,
             stage: 0,
             compare: true,
+            blame: true,
         }
     }
 }

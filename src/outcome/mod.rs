@@ -1,8 +1,12 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
+mod blame;
 mod help;
 mod servo;
 
+pub use blame::{
+    BlameFactor, BlameMethod, BlameOutcome, CornerBoard, CornersOutcome, FigureBlame, FigureCorners,
+};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use servo::{
     BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
@@ -37,6 +41,10 @@ pub struct Outcome {
     pub supply: Option<SupplyOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
+    /// The shown stage's worst case; absent until it is worked out, and where it is not asked for.
+    pub corners: Option<CornersOutcome>,
+    /// Who is to blame for what strays on it; absent likewise.
+    pub blame: Option<BlameOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,
 }

@@ -4,9 +4,11 @@
 //! has a clock, whether to go on; and it lets a new piece of work take over from the last one what
 //! still holds.
 
+mod blame;
 mod board;
 mod buy;
 mod compare;
+mod corners;
 mod curves;
 mod found;
 mod json;
@@ -26,10 +28,11 @@ use crate::design::{Design, InputError, check};
 use crate::outcome::{BoardOutcome, Outcome};
 use crate::pick::Search;
 use crate::servo::LoopRun;
-use crate::spread::SpreadRun;
+use crate::spread::{BlameRun, SpreadRun};
 use crate::stages::Model;
 
 use compare::Comparison;
+use corners::Cornering;
 use line::Line;
 use servo::Bench;
 use summing::Summing;
@@ -51,7 +54,9 @@ pub enum Progress {
     Picking(f64),
     /// Parts, figures and curves are there; share of the boards drawn.
     Spreading(f64),
-    /// The spread is there; how many other circuits have been compared.
+    /// The spread is there; the share of the worst case, and of who is to blame, that is done.
+    Blaming(f64),
+    /// All of the shown stage is there; how many other circuits have been compared.
     Comparing(usize),
     /// All is there.
     Done,
@@ -87,6 +92,11 @@ enum State {
     /// Loops are being drawn, board by board and plant by plant.
     Looping(Box<SpreadRun>, Box<LoopRun>),
     Summing(Box<SpreadRun>, Box<Summing>),
+    /// The run is kept for its worst boards.
+    Cornering(Box<SpreadRun>, Box<Cornering>),
+    Blaming(Box<BlameRun>),
+    /// Other circuits come next.
+    Blamed,
     Comparing(Box<Comparison>),
     Done,
 }
@@ -134,6 +144,8 @@ impl Work {
                 help: None,
                 supply: None,
                 spread: None,
+                corners: None,
+                blame: None,
                 others: Vec::new(),
             },
             shaft,
@@ -267,6 +279,36 @@ impl Work {
                     return Ok(Progress::Spreading(1.0));
                 };
                 self.outcome.spread = Some(spread::summarise(run, figures));
+                self.state = match std::mem::replace(&mut self.state, State::Done) {
+                    State::Summing(run, _) if self.design.view.blame => {
+                        State::Cornering(run, Box::default())
+                    }
+                    _ => State::Blamed,
+                };
+                Ok(Progress::Blaming(0.0))
+            }
+            State::Cornering(run, cornering) => {
+                let found = cornering.advance(&self.design, &self.lines, run, go_on);
+                if found.is_none() {
+                    return Ok(Progress::Blaming(0.5 * cornering.progress()));
+                }
+                self.outcome.corners = found;
+                self.state = match blame::prepare(&self.design, &self.lines) {
+                    Some(run) => State::Blaming(Box::new(run)),
+                    None => State::Blamed,
+                };
+                Ok(Progress::Blaming(0.5))
+            }
+            State::Blaming(run) => {
+                let found = blame::advance(run, &self.design, &self.lines, go_on);
+                if found.is_none() {
+                    return Ok(Progress::Blaming(0.5 + 0.5 * run.progress()));
+                }
+                self.outcome.blame = found;
+                self.state = State::Blamed;
+                Ok(Progress::Blaming(1.0))
+            }
+            State::Blamed => {
                 let shown = &self.lines[self.design.view.stage].real;
                 self.state = if self.design.view.compare {
                     State::Comparing(Box::new(Comparison::new(shown)))

@@ -42,6 +42,7 @@ fn every_board_is_read_as_it_would_be_alone() {
         design.stages[0].ask = ask.clone();
         design.spread.boards = 100;
         design.view.compare = false;
+        design.view.blame = false;
         let outcome = solve(&design).expect("a pick");
         let stage = by_id(circuit).expect("a stage");
         let model = Model::new(stage, &ask, &design.op_amp).expect("a circuit");
