@@ -9,8 +9,8 @@ use serde_json::Value;
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, Stop, fields};
 use crate::outcome::{
-    HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ServoOutcome, ShaftOutcome,
-    SpreadOutcome, StageOutcome, SupplyOutcome,
+    BlameOutcome, CornersOutcome, HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome,
+    ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -167,6 +167,13 @@ pub struct Desk {
     pub others_are_current: RwSignal<bool>,
     /// The last good spread.
     pub spread: RwSignal<Option<Arc<SpreadOutcome>>>,
+    /// The last worst case of the shown circuit, and who is to blame for what strays.
+    pub corners: RwSignal<Option<Arc<CornersOutcome>>>,
+    pub blame: RwSignal<Option<Arc<BlameOutcome>>>,
+    /// Whether both belong to what is typed.
+    pub blame_is_current: RwSignal<bool>,
+    /// The name of the figure whose blame is asked for.
+    pub blamed: RwSignal<Option<String>>,
     /// The board that is looked at, by its number from 0.
     pub board: RwSignal<Option<u32>>,
     /// Boards that are drawn and that hold every limit, while more are being drawn.
@@ -211,6 +218,10 @@ impl Desk {
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),
+            corners: RwSignal::new(None),
+            blame: RwSignal::new(None),
+            blame_is_current: RwSignal::new(false),
+            blamed: RwSignal::new(None),
             board: RwSignal::new(None),
             so_far: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),
