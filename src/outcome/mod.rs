@@ -1,9 +1,13 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
+mod blame;
 mod help;
 mod proposals;
 mod servo;
 
+pub use blame::{
+    BlameFactor, BlameMethod, BlameOutcome, CornerBoard, CornersOutcome, FigureBlame, FigureCorners,
+};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use proposals::{Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
@@ -41,6 +45,10 @@ pub struct Outcome {
     pub spread: Option<SpreadOutcome>,
     /// What would change the shown stage's yield; absent while it is being worked out.
     pub proposals: Option<ProposalsOutcome>,
+    /// The shown stage's worst case; absent until it is worked out, and where it is not asked for.
+    pub corners: Option<CornersOutcome>,
+    /// Who is to blame for what strays on it; absent likewise.
+    pub blame: Option<BlameOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,
 }

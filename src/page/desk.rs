@@ -9,8 +9,8 @@ use serde_json::Value;
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, Stop, fields};
 use crate::outcome::{
-    HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
-    ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
+    BlameOutcome, CornersOutcome, HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome,
+    ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -170,6 +170,13 @@ pub struct Desk {
     /// What would change the yield, and whether that belongs to what is typed.
     pub proposals: RwSignal<Option<Arc<ProposalsOutcome>>>,
     pub proposals_are_current: RwSignal<bool>,
+    /// The last worst case of the shown circuit, and who is to blame for what strays.
+    pub corners: RwSignal<Option<Arc<CornersOutcome>>>,
+    pub blame: RwSignal<Option<Arc<BlameOutcome>>>,
+    /// Whether both belong to what is typed.
+    pub blame_is_current: RwSignal<bool>,
+    /// The name of the figure whose blame is asked for.
+    pub blamed: RwSignal<Option<String>>,
     /// The board that is looked at, by its number from 0.
     pub board: RwSignal<Option<u32>>,
     /// Boards that are drawn and that hold every limit, while more are being drawn.
@@ -216,6 +223,10 @@ impl Desk {
             spread: RwSignal::new(None),
             proposals: RwSignal::new(None),
             proposals_are_current: RwSignal::new(false),
+            corners: RwSignal::new(None),
+            blame: RwSignal::new(None),
+            blame_is_current: RwSignal::new(false),
+            blamed: RwSignal::new(None),
             board: RwSignal::new(None),
             so_far: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),

@@ -53,6 +53,7 @@ fn start(desk: Desk, design: &Design) {
     desk.spread_is_current.set(false);
     desk.others_are_current.set(false);
     desk.proposals_are_current.set(false);
+    desk.blame_is_current.set(false);
     turn::drop_next();
     match Work::begin_after(design, WORK.take()) {
         Ok(work) => {
@@ -124,12 +125,17 @@ fn slice(desk: Desk) {
                 desk.progress.set(share);
                 desk.so_far.set(work.so_far());
             }
-            Progress::Comparing(_) if !had_spread => {
+            Progress::Blaming(_) | Progress::Comparing(_) if !had_spread => {
                 show_spread(desk, work);
                 return;
             }
-            Progress::Comparing(rows) => show_others(desk, &work, rows),
+            Progress::Blaming(_) => {}
+            Progress::Comparing(rows) => {
+                show_blame(desk, &work);
+                show_others(desk, &work, rows);
+            }
             Progress::Done => {
+                show_blame(desk, &work);
                 show_others(desk, &work, work.outcome().others.len());
                 desk.others_are_current.set(true);
                 show_proposals(desk, &work);
@@ -151,6 +157,15 @@ fn slice(desk: Desk) {
 
 fn show_path(desk: Desk, work: &Work) {
     let outcome = work.outcome();
+    let circuit = outcome.stages.get(outcome.shown).map(|s| &s.circuit);
+    let is_other = desk
+        .stage
+        .with_untracked(|known| known.as_ref().map(|s| &s.circuit) != circuit);
+    if is_other {
+        // Another circuit's parts go by the same names.
+        desk.corners.set(None);
+        desk.blame.set(None);
+    }
     desk.stages
         .set(outcome.stages.iter().cloned().map(Arc::new).collect());
     desk.stage
@@ -197,6 +212,17 @@ fn show_proposals(desk: Desk, work: &Work) {
         desk.proposals.set(found.clone().map(Arc::new));
     }
     desk.proposals_are_current.set(true);
+}
+
+/// Shows worst case and blame, once.
+fn show_blame(desk: Desk, work: &Work) {
+    if desk.blame_is_current.get_untracked() {
+        return;
+    }
+    let outcome = work.outcome();
+    desk.corners.set(outcome.corners.clone().map(Arc::new));
+    desk.blame.set(outcome.blame.clone().map(Arc::new));
+    desk.blame_is_current.set(true);
 }
 
 /// Shows another circuit when one more is worked out.

@@ -1,8 +1,10 @@
-//! The schematic: symbols and wires where the stage's drawing says, with designators and values.
+//! The schematic: symbols and wires where the stage's drawing says, with designators and values, and beside each
+//! symbol a bar for its share of the blame.
 
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::spread::blame;
 use crate::quantity::exact;
 use crate::stages::{Drawing, Orientation, Symbol, SymbolKind};
 
@@ -66,7 +68,14 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
     let symbols = drawing
         .symbols
         .iter()
-        .map(|symbol| drawn_symbol(symbol, value(symbol.name.clone())))
+        .map(|symbol| {
+            let part = symbol.name.clone();
+            let share = Memo::new(move |_| blame::share_of(&desk, &part));
+            view! {
+                {drawn_symbol(symbol, value(symbol.name.clone()))}
+                {bar(symbol, share)}
+            }
+        })
         .collect_view();
     let described = move || {
         desk.stage.with(|stage| {
@@ -94,6 +103,44 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
         </svg>
         </div>
     }
+}
+
+/// A bar along the symbol, as long as the part's share of the blame; the list beside the spread says the same
+/// in numbers.
+fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl IntoView + use<> {
+    const THICK: f64 = 3.5;
+    let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
+    let (x, y, long, is_upright) = match symbol.kind {
+        SymbolKind::Resistor(Orientation::Horizontal)
+        | SymbolKind::Capacitor(Orientation::Horizontal) => (x + 12.0, y + 13.0, 40.0, false),
+        SymbolKind::Resistor(Orientation::Vertical)
+        | SymbolKind::Capacitor(Orientation::Vertical) => (x - 13.0 - THICK, y + 12.0, 40.0, true),
+        SymbolKind::OpAmp { plus_above } => {
+            let down = if plus_above { -8.0 } else { 24.0 };
+            (x + 20.0, y + down, 24.0, false)
+        }
+        _ => return None,
+    };
+    let size = move |length: f64| {
+        if is_upright {
+            (THICK, length)
+        } else {
+            (length, THICK)
+        }
+    };
+    let drawn = move || {
+        let share = share.get()?;
+        let (whole, part) = (size(long), size(long * share));
+        // Upright bars grow from below.
+        let from = if is_upright { y + long - part.1 } else { y };
+        Some(view! {
+            <g class="blamed" aria-hidden="true">
+                <rect class="ground" x=x y=y width=whole.0 height=whole.1 />
+                <rect class="part" x=x y=from width=part.0 height=part.1 />
+            </g>
+        })
+    };
+    Some(drawn)
 }
 
 fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {

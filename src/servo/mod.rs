@@ -22,7 +22,7 @@ pub use advice::{
     Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict,
     NotchWish, Otherwise, advise,
 };
-pub use boards::{Blame, Built, LoopRun, LoopSetting, PlantStrays};
+pub use boards::{Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
     Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
     antiresonances, fit, peaks, refit,

@@ -4,9 +4,11 @@
 //! has a clock, whether to go on; and it lets a new piece of work take over from the last one what
 //! still holds.
 
+mod blame;
 mod board;
 mod buy;
 mod compare;
+mod corners;
 mod curves;
 mod found;
 mod json;
@@ -28,10 +30,11 @@ use crate::design::{Design, InputError, check};
 use crate::outcome::{BoardOutcome, FigureSpread, Outcome};
 use crate::pick::Search;
 use crate::servo::LoopRun;
-use crate::spread::SpreadRun;
+use crate::spread::{BlameRun, SpreadRun};
 use crate::stages::Model;
 
 use compare::Comparison;
+use corners::Cornering;
 use line::Line;
 use proposals::Proposing;
 use servo::Bench;
@@ -55,7 +58,9 @@ pub enum Progress {
     Picking(f64),
     /// Parts, figures and curves are there; share of the boards drawn.
     Spreading(f64),
-    /// The spread is there; how many other circuits have been compared.
+    /// The spread is there; the share of the worst case, and of who is to blame, that is done.
+    Blaming(f64),
+    /// All of the shown stage is there; how many other circuits have been compared.
     Comparing(usize),
     /// The table is there; proposals are being worked out.
     Proposing,
@@ -95,6 +100,11 @@ enum State {
     Summing(Box<SpreadRun>, Box<Summing>),
     /// Bands that are worked out board by board.
     Banding(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
+    /// The run is kept for its worst boards.
+    Cornering(Box<SpreadRun>, Box<Cornering>),
+    Blaming(Box<BlameRun>),
+    /// Other circuits come next.
+    Blamed,
     Comparing(Box<Comparison>),
     /// What would change the yield is being worked out.
     Proposing(Box<Proposing>),
@@ -145,6 +155,8 @@ impl Work {
                 supply: None,
                 spread: None,
                 proposals: None,
+                corners: None,
+                blame: None,
                 others: Vec::new(),
             },
             shaft,
@@ -295,6 +307,36 @@ impl Work {
                 };
                 let figures = std::mem::take(figures);
                 self.outcome.spread = Some(spread::summarise(run, figures, slow));
+                self.state = match std::mem::replace(&mut self.state, State::Done) {
+                    State::Banding(run, ..) if self.design.view.blame => {
+                        State::Cornering(run, Box::default())
+                    }
+                    _ => State::Blamed,
+                };
+                Ok(Progress::Blaming(0.0))
+            }
+            State::Cornering(run, cornering) => {
+                let found = cornering.advance(&self.design, &self.lines, run, go_on);
+                if found.is_none() {
+                    return Ok(Progress::Blaming(0.5 * cornering.progress()));
+                }
+                self.outcome.corners = found;
+                self.state = match blame::prepare(&self.design, &self.lines) {
+                    Some(run) => State::Blaming(Box::new(run)),
+                    None => State::Blamed,
+                };
+                Ok(Progress::Blaming(0.5))
+            }
+            State::Blaming(run) => {
+                let found = blame::advance(run, &self.design, &self.lines, go_on);
+                if found.is_none() {
+                    return Ok(Progress::Blaming(0.5 + 0.5 * run.progress()));
+                }
+                self.outcome.blame = found;
+                self.state = State::Blamed;
+                Ok(Progress::Blaming(1.0))
+            }
+            State::Blamed => {
                 let shown = &self.lines[self.design.view.stage].real;
                 self.state = if self.design.view.compare {
                     State::Comparing(Box::new(Comparison::new(shown)))

@@ -158,8 +158,8 @@ fn op_amp(all: &mut Vec<Stray>, design: &Design, model: &Model) {
     all.push(Stray::fixed(resistance));
 }
 
-/// What a factor of the path's boards is called; parts are named with their stage where there are several.
-pub(super) fn factor_label(design: &Design, models: &[&Model], factor: Factor) -> String {
+/// What a factor of some stages' boards is called; parts are named with their stage where there are several.
+pub(super) fn factor_label(models: &[&Model], factor: Factor) -> String {
     match factor {
         Factor::Temperature => "temperature".to_owned(),
         Factor::Common(RESISTORS) => "the lot of resistors".to_owned(),
@@ -170,7 +170,7 @@ pub(super) fn factor_label(design: &Design, models: &[&Model], factor: Factor) -
         Factor::Own(number) => match place_of(models, number) {
             Some((stage, part, input)) => {
                 let part = &models[stage].netlist.parts()[part];
-                let name = if design.stages.len() > 1 {
+                let name = if models.len() > 1 {
                     format!("{}·{}", stage + 1, part.name)
                 } else {
                     part.name.clone()
@@ -186,12 +186,21 @@ pub(super) fn factor_label(design: &Design, models: &[&Model], factor: Factor) -
     }
 }
 
+/// The part that a factor belongs to, where it is one part's own.
+pub(super) fn factor_part(models: &[&Model], factor: Factor) -> Option<String> {
+    let Factor::Own(number) = factor else {
+        return None;
+    };
+    let (stage, part, _) = place_of(models, number)?;
+    Some(models[stage].netlist.parts()[part].name.clone())
+}
+
+/// What a number of a board is called, its unit, and how it is read in that unit.
+pub(super) type Labelled = (String, Unit, fn(f64) -> f64);
+
 /// What a number of a board is called, its unit, and how the board's own number is read in that unit: an op
 /// amp's are inverses.
-pub(super) fn number_label(
-    models: &[&Model],
-    number: usize,
-) -> Option<(String, Unit, fn(f64) -> f64)> {
+pub(super) fn number_label(models: &[&Model], number: usize) -> Option<Labelled> {
     let (stage, part, input) = place_of(models, number)?;
     let part = &models[stage].netlist.parts()[part];
     let name = &part.name;

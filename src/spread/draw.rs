@@ -101,6 +101,45 @@ impl Draws {
         }
     }
 
+    /// The numbers that feel a factor, by their place, and how far each may go with it. Temperature moves what
+    /// has a tempco.
+    pub fn felt(&self, factor: Factor) -> Vec<(usize, Reach)> {
+        let strays = &self.population.strays;
+        let drawn = self.drawn.iter().map(|&at| (at, &strays[at]));
+        let shared = |stray: &Stray| stray.shared.map(|with| (with.common, with.reach));
+        match factor {
+            Factor::Own(at) => vec![(at, strays[at].own)],
+            Factor::Common(common) => drawn
+                .filter_map(|(at, stray)| {
+                    let (of, reach) = shared(stray)?;
+                    (of == common).then_some((at, reach))
+                })
+                .collect(),
+            Factor::Temperature => drawn
+                .map(|(at, stray)| {
+                    let with = shared(stray).map_or(0.0, |(_, reach)| reach.tempco);
+                    let tempco = stray.own.tempco + with;
+                    (
+                        at,
+                        Reach {
+                            tempco,
+                            ..Reach::default()
+                        },
+                    )
+                })
+                .filter(|(_, reach)| reach.tempco > 0.0)
+                .collect(),
+        }
+    }
+
+    /// Whether a factor moves anything.
+    pub fn moves(&self, factor: Factor) -> bool {
+        let drifts = self.population.temperature_span > 0.0;
+        self.felt(factor).iter().any(|(_, reach)| {
+            reach.tolerance > 0.0 || reach.ageing > 0.0 || (drifts && reach.tempco > 0.0)
+        })
+    }
+
     /// The part values of board number `index`, written to `values`.
     pub fn board(&mut self, index: u64, values: &mut [f64]) {
         let mut units = std::mem::take(&mut self.units);

@@ -1,7 +1,10 @@
 //! How far boards stray: drawing them, bands on the curves, figures, yield.
 
 mod band;
+mod blame;
+mod corners;
 mod draw;
+mod figures;
 mod interval;
 mod law;
 mod reader;
@@ -14,7 +17,10 @@ mod trim;
 mod width;
 
 pub use band::{Band, Boards, Rows, Sweep, extremes};
+pub use blame::{Blame, BlameRun, BlameSetting, ENOUGH, Estimate, FactorShares, Indices, Tally};
+pub use corners::{Axis, Bend, Corners, CornersSetting, Extreme, Extremes};
 pub use draw::{Draws, Factor, Population};
+pub use figures::{Figures, Formula, StageFigures};
 pub use interval::clopper_pearson;
 pub use law::{Distribution, Law};
 pub use reader::Reader;

@@ -8,7 +8,7 @@ use crate::response::Transfer;
 use crate::stages::{Model, Seen};
 
 /// Boards that stand side by side.
-const LANES: usize = 4;
+pub(super) const LANES: usize = 4;
 
 /// Space for running a stage's programs on four boards at once and reading them one by one.
 pub struct Reader {

@@ -2,9 +2,11 @@
 
 mod advice;
 mod asks;
+mod blame;
 mod catalogue;
 mod circuit;
 mod control;
+mod corners;
 mod draw;
 mod drawing;
 mod filter;

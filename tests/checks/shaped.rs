@@ -76,6 +76,7 @@ fn design(model: Model, ask: ShapeAsk, gain_bandwidth: f64) -> Design {
         ..Design::default()
     };
     design.view.compare = false;
+    design.view.blame = false;
     design.spread.boards = 100;
     design.servo.model = Some(model);
     design.servo.shape = Some(ask);
@@ -206,6 +207,7 @@ fn the_demo_comes_to_a_loop_that_holds() {
     design.servo.sweep = sweep::DEMO.to_owned();
     design.servo.shape = Some(ShapeAsk::default());
     design.view.compare = false;
+    design.view.blame = false;
     design.spread.boards = 1000;
     hold(&mut design, "the PID");
     design.servo.advice = Some(AdviceAsk::default());
@@ -231,6 +233,7 @@ fn help_is_kept_from_keystroke_to_keystroke() {
     design.servo.shape = Some(ShapeAsk::default());
     design.servo.advice = Some(AdviceAsk::default());
     design.view.compare = false;
+    design.view.blame = false;
     design.spread.boards = 100;
     let whole = solved(&design).help;
     let slices = |work: &mut Work| {

@@ -167,6 +167,7 @@ fn drift_and_ageing_reach_as_far_as_they_say() {
 fn an_op_amp_strays_by_its_own_numbers() {
     let mut design = Design::default();
     design.view.compare = false;
+    design.view.blame = false;
     design.spread.op_amps.gain_bandwidth = 0.4;
     design.spread.op_amps.gain_db = 10.0;
     design.op_amp = OpAmp {
@@ -199,6 +200,7 @@ fn an_op_amp_strays_by_its_own_numbers() {
 fn a_board_built_again_is_the_board_of_the_run() {
     let mut design = Design::default();
     design.view.compare = false;
+    design.view.blame = false;
     design.stages.push(design.stages[0].clone());
     design.view.stage = 1;
     let mut work = polewright::solve::Work::begin(&design).expect("a design");

@@ -637,6 +637,7 @@ fn design() -> Design {
     let mut design = Design::default();
     design.spread.boards = 100;
     design.view.compare = false;
+    design.view.blame = false;
     design.servo.model = Some(Model {
         rigid: None,
         modes: vec![mode(27.0, 0.1), mode(2350.0, 0.01), mode(5100.0, 0.01)],

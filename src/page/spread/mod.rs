@@ -1,6 +1,9 @@
-//! The Spread region: the yield, each figure over all boards against its limits, and boards one by one.
+//! The Spread region: the yield, each figure over all boards against its limits, the worst case, who is to blame,
+//! and boards one by one.
 
+pub mod blame;
 mod board;
+mod corners;
 mod proposals;
 mod scatter;
 mod straying;
@@ -60,6 +63,10 @@ pub fn Spread() -> impl IntoView {
                     {entries}
                 </div>
                 <div class="distributions">{figures}</div>
+            </div>
+            <div class="worst-grid">
+                <corners::Corners />
+                <blame::Blame />
             </div>
             <proposals::Proposals />
             <straying::Straying />

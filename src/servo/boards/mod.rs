@@ -1,18 +1,14 @@
 //! The loop over boards and plants: every part of every stage and the plant's modes drawn together.
 
-mod blame;
 mod lanes;
 mod look;
-
-pub use blame::Blame;
 
 use super::motion::Settling;
 use super::{Margins, Mode, Model, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
 use crate::response::Transfer;
-use crate::spread::{Distribution, Draws, Factor, Population, Stray};
+use crate::spread::{Blame, Distribution, Draws, Factor, Population, Stray, Tally};
 use crate::stages;
 
-use blame::Tally;
 use lanes::{LANES, Lanes};
 use look::Look;
 
@@ -105,7 +101,7 @@ impl LoopRun {
         let parts = Draws::new(setting.population, setting.seed);
         let plants = Draws::new(of_plant, setting.seed ^ PLANTS);
         LoopRun {
-            tally: Tally::new(parts.factors().len() + plants.factors().len()),
+            tally: Tally::new(parts.factors().len() + plants.factors().len(), 0.0),
             parts,
             plants,
             model: plant.clone(),
@@ -154,7 +150,7 @@ impl LoopRun {
 
     /// Each factor's share of the variance of the phase margin, as far as that is linear.
     pub fn blame(&self) -> Vec<Blame> {
-        self.tally.shares()
+        self.tally.ranked()
     }
 
     /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each

@@ -83,7 +83,7 @@ pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpre
     let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
     let blame = told
         .map(|blame| BlameShare {
-            label: label(design, lines, run, blame.number),
+            label: label(lines, run, blame.number),
             share: blame.share,
         })
         .collect();
@@ -197,10 +197,10 @@ fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
 }
 
 /// What a factor is called.
-fn label(design: &Design, lines: &[Line], run: &LoopRun, number: usize) -> String {
+fn label(lines: &[Line], run: &LoopRun, number: usize) -> String {
     let (parts, _) = run.factors();
     if let Some(factor) = parts.get(number) {
-        return factor_label(design, &models(lines), *factor);
+        return factor_label(&models(lines), *factor);
     }
     // The plants' temperature comes first, and nothing there hangs on it.
     match number - parts.len() {

@@ -59,7 +59,7 @@ fn path() -> Value {
         .into_iter()
         .map(stage)
         .collect();
-    json!({ "stages": stages, "view": { "compare": false } })
+    json!({ "stages": stages, "view": { "compare": false, "blame": false } })
 }
 
 /// The path's stages as designs of their own.
@@ -144,7 +144,7 @@ pub async fn catalogue(page: &Page) -> Result<Vec<Row>> {
          return [Math.min(...times), circuit]; \
      })";
     const TABLE: &str = "const time = compare => { \
-             const design = JSON.stringify({ spread: { boards: 2000 }, view: { compare } }); \
+             const design = JSON.stringify({ spread: { boards: 2000 }, view: { compare, blame: false } }); \
              const start = performance.now(); \
              const { others } = JSON.parse(wasmBindings.solve(design)); \
              return [performance.now() - start, others.length]; \

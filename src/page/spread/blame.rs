@@ -1,0 +1,120 @@
+//! Who is to blame: each part's share of a figure's variance.
+
+use leptos::prelude::*;
+
+use crate::outcome::{BlameOutcome, FigureBlame};
+use crate::page::desk::Desk;
+use crate::quantity::{Unit, rounded};
+
+/// Shares below this are not worth a line.
+const LEAST: f64 = 1e-3;
+
+/// The figure whose shares are shown: the chosen one, or else the one whose limits most boards miss.
+pub fn shown(desk: &Desk) -> Option<FigureBlame> {
+    let chosen = desk.blamed.get();
+    let worst = desk.spread.with(|spread| {
+        let figures = spread.as_ref()?.figures.iter();
+        let missed = figures.filter_map(|f| Some((f.held.filter(|held| *held < 1.0)?, &f.name)));
+        let worst = missed.min_by(|a, b| a.0.total_cmp(&b.0));
+        worst.map(|(_, name)| name.clone())
+    });
+    desk.blame.with(|blame| {
+        let blame = blame.as_ref()?;
+        let named = |name: Option<String>| {
+            let name = name?;
+            told(blame).find(|figure| figure.name == name)
+        };
+        let taken = named(chosen).or_else(|| named(worst));
+        taken.or_else(|| told(blame).next()).cloned()
+    })
+}
+
+/// What a part of the drawing has of it, from 0 to 1; none for what does not stray.
+pub fn share_of(desk: &Desk, part: &str) -> Option<f64> {
+    let figure = shown(desk)?;
+    desk.blame.with(|blame| {
+        let factors = &blame.as_ref()?.factors;
+        let pairs = factors.iter().zip(&figure.shares);
+        let own = pairs.filter(|(factor, _)| factor.part.as_deref() == Some(part));
+        let sum = own.fold(None, |sum, (_, share)| Some(sum.unwrap_or(0.0) + share));
+        sum.map(|sum: f64| sum.clamp(0.0, 1.0))
+    })
+}
+
+/// Figures of which something can be said, the yield last.
+fn told(blame: &BlameOutcome) -> impl Iterator<Item = &FigureBlame> {
+    let all = blame.figures.iter().chain([&blame.misses]);
+    all.filter(|figure| !figure.shares.is_empty())
+}
+
+#[component]
+pub fn Blame() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let now = Memo::new(move |_| shown(&desk));
+    let names = Memo::new(move |_| {
+        desk.blame.with(|blame| {
+            let all = blame.as_ref().map(|blame| {
+                let pair = |figure: &FigureBlame| (figure.name.clone(), figure.label.clone());
+                told(blame).map(pair).collect::<Vec<_>>()
+            });
+            all.unwrap_or_default()
+        })
+    });
+    let options = move || {
+        let taken = now.with(|now| now.as_ref().map(|figure| figure.name.clone()));
+        let option = |(name, label): (String, String)| {
+            let is_now = taken.as_ref() == Some(&name);
+            view! { <option value=name selected=is_now>{label}</option> }
+        };
+        names.get().into_iter().map(option).collect_view()
+    };
+    let list = move || {
+        let figure = now.get()?;
+        let factors = desk
+            .blame
+            .with(|blame| Some(blame.as_ref()?.factors.clone()))?;
+        let mut rows: Vec<_> = factors
+            .into_iter()
+            .zip(figure.shares.iter().zip(&figure.errors))
+            .filter(|(_, (share, _))| **share > LEAST)
+            .collect();
+        rows.sort_by(|a, b| b.1.0.total_cmp(a.1.0));
+        let rows = rows.into_iter().map(|(factor, (share, error))| {
+            let wide = format!("width:{:.1}%", 100.0 * share.min(1.0));
+            let name = format!("blame-{}-{}", figure.name, factor.label.replace(' ', "-"));
+            view! {
+                <li>
+                    <span class="who">{factor.label}</span>
+                    <span class="bar"><span style=wide></span></span>
+                    <span class="number" data-figure=name data-value=share.to_string()>{rounded(*share, Unit::Percent, 2)}</span>
+                    <span class="number quiet">{format!("± {}", rounded(*error, Unit::Percent, 1))}</span>
+                </li>
+            }
+        });
+        Some(view! {
+            <ol class="blame with-errors">{rows.collect_view()}</ol>
+            <p class="quiet">{figure.told.clone()}</p>
+        })
+    };
+    // Where the yield has no shares, its sentence says why.
+    let of_yield = move || {
+        desk.blame.with(|blame| {
+            let misses = &blame.as_ref()?.misses;
+            misses.shares.is_empty().then(|| misses.told.clone())
+        })
+    };
+    view! {
+        <section class="blame-look" aria-labelledby="blame-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
+            <h3 id="blame-title">"Who is to blame"</h3>
+            <Show when=move || names.with(|names| !names.is_empty())>
+                <div class="field">
+                    <label for="blame-figure">"Share of the variance of"</label>
+                    <select id="blame-figure" on:change=move |event| desk.blamed.set(Some(event_target_value(&event)))>{options}</select>
+                </div>
+            </Show>
+            {list}
+            <p class="quiet">{of_yield}</p>
+            <p class="quiet">"± is one standard error. The bars beside the schematic's symbols are the same shares."</p>
+        </section>
+    }
+}

@@ -1,0 +1,176 @@
+//! Who is to blame on the shown stage: what goes into the run, and what is told of it.
+
+use super::line::Line;
+use super::population::{factor_label, factor_part, population_of};
+use crate::design::Design;
+use crate::outcome::{BlameFactor, BlameMethod, BlameOutcome, FigureBlame};
+use crate::quantity::{Unit, rounded};
+use crate::spread::{BlameRun, BlameSetting, ENOUGH, Estimate, FactorShares, StageFigures};
+
+/// Boards for the linear shares, and for Sobol's indices at most: together half a second's work or less.
+const BOARDS: usize = 4096;
+const MOST: usize = 64 * 1024;
+/// With fewer bad boards than this nobody can be blamed for them.
+const LEAST_BAD: usize = 40;
+
+/// Starts the run; none before the shown stage is described.
+pub(super) fn prepare(design: &Design, lines: &[Line]) -> Option<BlameRun> {
+    let shown = &lines[design.view.stage];
+    let found = shown.found.as_ref()?;
+    let all = shown.real.yardstick.figures().iter().cloned().enumerate();
+    let stage = &design.stages[design.view.stage];
+    Some(BlameRun::new(BlameSetting {
+        population: population_of(design, stage, (&shown.real, &found.values)),
+        seed: design.spread.seed,
+        boards: BOARDS,
+        most: MOST,
+        limits: all.filter(|(_, figure)| figure.is_limited()).collect(),
+    }))
+}
+
+/// Works on until all is found or `go_on` says no.
+pub(super) fn advance(
+    run: &mut BlameRun,
+    design: &Design,
+    lines: &[Line],
+    go_on: &mut dyn FnMut() -> bool,
+) -> Option<BlameOutcome> {
+    let shown = &lines[design.view.stage];
+    let found = shown.found.as_ref()?;
+    let mut read = StageFigures::new(&shown.real, &found.figures, design.view.phase_at);
+    if !run.advance(&mut read, go_on) {
+        return None;
+    }
+    let model = &[&shown.real][..];
+    let factors = run.factors().into_iter().map(|factor| BlameFactor {
+        label: factor_label(model, factor),
+        part: factor_part(model, factor),
+    });
+    let figures = &found.outcome.figures;
+    let told = figures
+        .iter()
+        .enumerate()
+        .map(|(index, figure)| of_figure(run, run.found(index), &figure.name, &figure.label));
+    let (boards, samples) = run.boards();
+    Some(BlameOutcome {
+        factors: factors.collect(),
+        figures: told.collect(),
+        misses: of_misses(run, run.found(figures.len())),
+        boards: boards as u32,
+        samples: samples as u32,
+    })
+}
+
+fn of_figure(run: &BlameRun, found: FactorShares, name: &str, label: &str) -> FigureBlame {
+    let (boards, _) = run.boards();
+    let mut blame = match &found.indices {
+        Some(_) if found.explained < ENOUGH => by_total_order(name, label, &found),
+        _ => FigureBlame {
+            name: name.into(),
+            label: label.into(),
+            method: BlameMethod::Linear,
+            shares: values(&found.linear),
+            errors: errors(&found.linear),
+            linear: found.explained,
+            first: Vec::new(),
+            told: String::new(),
+        },
+    };
+    if !found.strays {
+        blame.shares.clear();
+        blame.errors.clear();
+        blame.told = "It does not stray.".into();
+        return blame;
+    }
+    blame.told = match blame.method {
+        BlameMethod::Linear => format!(
+            "Squared correlation over {boards} boards: a straight line explains {} of the variance. {}",
+            rounded(found.explained.min(1.0), Unit::Percent, 3),
+            standard_error(&blame.errors)
+        ),
+        BlameMethod::TotalOrder => format!(
+            "A straight line explains only {} of the variance, so these are Sobol's total-order indices, {}",
+            rounded(found.explained, Unit::Percent, 2),
+            of_total(run, &blame)
+        ),
+    };
+    blame
+}
+
+/// Who costs the yield.
+fn of_misses(run: &BlameRun, found: FactorShares) -> FigureBlame {
+    let (boards, _) = run.boards();
+    let mut blame = by_total_order("yield", "Yield", &found);
+    let missed = run.missed();
+    blame.told = if missed == 0 {
+        format!("None of {boards} boards misses a limit.")
+    } else if missed == boards {
+        format!("All of {boards} boards miss a limit.")
+    } else if missed.min(boards - missed) < LEAST_BAD {
+        format!(
+            "{missed} of {boards} boards miss a limit: too uneven to say who makes the difference."
+        )
+    } else {
+        format!(
+            "{missed} of {boards} boards miss a limit. Sobol's total-order indices of missing any, {}",
+            of_total(run, &blame)
+        )
+    };
+    if missed.min(boards - missed) < LEAST_BAD {
+        blame.shares.clear();
+        blame.errors.clear();
+        blame.first.clear();
+    }
+    blame
+}
+
+fn by_total_order(name: &str, label: &str, found: &FactorShares) -> FigureBlame {
+    let indices = found.indices.as_ref();
+    let of = |indices: Option<&Vec<Estimate>>, read: fn(&[Estimate]) -> Vec<f64>| {
+        indices.map_or_else(Vec::new, |indices| read(indices))
+    };
+    FigureBlame {
+        name: name.into(),
+        label: label.into(),
+        method: BlameMethod::TotalOrder,
+        shares: of(indices.map(|i| &i.total), values),
+        errors: of(indices.map(|i| &i.total), errors),
+        linear: found.explained,
+        first: of(indices.map(|i| &i.first), values),
+        told: String::new(),
+    }
+}
+
+/// What total-order indices mean, and what they sum to.
+fn of_total(run: &BlameRun, blame: &FigureBlame) -> String {
+    let (_, samples) = run.boards();
+    let sum: f64 = blame.shares.iter().sum();
+    let together = if sum > 1.05 {
+        format!(
+            " Together they make {}: what is above 100 % comes of parts acting together.",
+            rounded(sum, Unit::Percent, 3)
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "from {samples} samples: the share of the variance that stays while all others are known.{together} {}",
+        standard_error(&blame.errors)
+    )
+}
+
+fn standard_error(errors: &[f64]) -> String {
+    let most = errors.iter().copied().fold(0.0, f64::max);
+    format!(
+        "Standard error {} at most.",
+        rounded(most, Unit::Percent, 2)
+    )
+}
+
+fn values(of: &[Estimate]) -> Vec<f64> {
+    of.iter().map(|estimate| estimate.value).collect()
+}
+
+fn errors(of: &[Estimate]) -> Vec<f64> {
+    of.iter().map(|estimate| estimate.error).collect()
+}

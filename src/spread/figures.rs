@@ -1,0 +1,84 @@
+//! Boards in, figures out: what corners and blame ask of a stage, or of a formula.
+
+use super::Rows;
+use super::reader::{LANES, Reader};
+use crate::stages::Model;
+
+/// Something whose boards have figures.
+pub trait Figures {
+    /// How many figures a board has.
+    fn count(&self) -> usize;
+
+    /// Reads boards, row after row in `boards`: `each` is told a board's place and its figures.
+    fn read(&mut self, boards: &[f64], each: &mut dyn FnMut(usize, &[f64]));
+}
+
+/// A stage's figures, and its phase at one frequency behind them, as the run over boards keeps them.
+pub struct StageFigures<'a> {
+    model: &'a Model,
+    reader: Reader,
+    /// Of the board as marked: hints for reading the others.
+    nominal: &'a [f64],
+    /// Hz
+    phase_at: f64,
+    figures: Vec<f64>,
+}
+
+impl<'a> StageFigures<'a> {
+    pub fn new(model: &'a Model, nominal: &'a [f64], phase_at: f64) -> StageFigures<'a> {
+        StageFigures {
+            reader: Reader::new(model),
+            figures: vec![0.0; model.yardstick.figures().len() + 1],
+            model,
+            nominal,
+            phase_at,
+        }
+    }
+}
+
+impl Figures for StageFigures<'_> {
+    fn count(&self) -> usize {
+        self.figures.len()
+    }
+
+    fn read(&mut self, boards: &[f64], each: &mut dyn FnMut(usize, &[f64])) {
+        let rows = Rows {
+            numbers: boards,
+            stride: self.model.program.inputs(),
+            first: 0,
+        };
+        for quarter in 0..rows.len().div_ceil(LANES) {
+            self.reader.run(self.model, rows, quarter);
+            for lane in 0..LANES.min(rows.len() - LANES * quarter) {
+                let read = self.reader.read(self.model, lane, self.nominal);
+                self.figures[..read.len()].copy_from_slice(read);
+                if let Some(phase) = self.figures.last_mut() {
+                    *phase = self.reader.response().phase_deg(self.phase_at);
+                }
+                each(LANES * quarter + lane, &self.figures);
+            }
+        }
+    }
+}
+
+/// A formula of a board's numbers.
+pub struct Formula<F> {
+    /// How many numbers a board has.
+    pub numbers: usize,
+    /// Written by the formula.
+    pub figures: Vec<f64>,
+    pub of: F,
+}
+
+impl<F: FnMut(&[f64], &mut [f64])> Figures for Formula<F> {
+    fn count(&self) -> usize {
+        self.figures.len()
+    }
+
+    fn read(&mut self, boards: &[f64], each: &mut dyn FnMut(usize, &[f64])) {
+        for (place, board) in boards.chunks_exact(self.numbers).enumerate() {
+            (self.of)(board, &mut self.figures);
+            each(place, &self.figures);
+        }
+    }
+}
