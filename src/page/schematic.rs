@@ -108,11 +108,11 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
 /// A bar along the symbol, as long as the part's share of the blame; the list beside the spread says the same
 /// in numbers.
 fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl IntoView + use<> {
-    const THICK: f64 = 3.5;
+    const THICK: f64 = 3.0;
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
     let (x, y, long, is_upright) = match symbol.kind {
         SymbolKind::Resistor(Orientation::Horizontal)
-        | SymbolKind::Capacitor(Orientation::Horizontal) => (x + 12.0, y + 13.0, 40.0, false),
+        | SymbolKind::Capacitor(Orientation::Horizontal) => (x + 12.0, y + 12.5, 40.0, false),
         SymbolKind::Resistor(Orientation::Vertical)
         | SymbolKind::Capacitor(Orientation::Vertical) => (x - 13.0 - THICK, y + 12.0, 40.0, true),
         SymbolKind::OpAmp { plus_above } => {
@@ -211,7 +211,7 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
         }
         _ => (
             (x + span / 2.0, y - 17.0),
-            (x + span / 2.0, y + 27.0),
+            (x + span / 2.0, y + 29.0),
             "middle",
         ),
     };

@@ -227,7 +227,7 @@ fn proposals_do_not_hang_on_slices() {
     while work
         .advance(&mut || {
             turn += 1;
-            turn % 3 != 0
+            !turn.is_multiple_of(3)
         })
         .expect("work")
         != polewright::solve::Progress::Done
