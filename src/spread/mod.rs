@@ -13,7 +13,7 @@ mod trial;
 mod trim;
 mod width;
 
-pub use band::{Band, Boards, Rows, Sweep, extremes};
+pub use band::{Band, Boards, Rows, Sweep, bands, extremes};
 pub use draw::{Draws, Factor, Population};
 pub use interval::clopper_pearson;
 pub use law::{Distribution, Law};
