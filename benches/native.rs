@@ -3,10 +3,10 @@
 //! Arguments: a Design to pick parts for, the same with its parts pinned, boards, frequencies,
 //! repeats, a Design of a path, and that path's stages as Designs of their own.
 
-use std::hint::black_box;
-use std::time::Instant;
+mod timed;
 
-use polewright::{extremes_json, pick_json};
+use polewright::{bands_json, extremes_json, pick_json};
+use timed::timed;
 
 fn main() {
     // Cargo adds --bench.
@@ -33,21 +33,12 @@ fn main() {
     let times = serde_json::json!({
         "extremes": timed(repeats, || extremes_json(pinned, boards, frequencies)),
         "extremes_at_two": timed(repeats, || extremes_json(pinned, boards, 2)),
+        "bands": timed(repeats, || bands_json(pinned, boards, frequencies)),
+        "bands_at_two": timed(repeats, || bands_json(pinned, boards, 2)),
         "pick": timed(repeats, || pick_json(design)),
         "path": timed(repeats, || extremes_json(path, boards, frequencies)),
         "path_at_two": timed(repeats, || extremes_json(path, boards, 2)),
-        "path_pick": timed(repeats, || stages.iter().map(|stage| pick_json(stage)).collect()),
+        "path_pick": timed(repeats, || stages.iter().map(|stage| pick_json(stage)).collect::<Vec<_>>()),
     });
     println!("{times}");
-}
-
-/// Milliseconds of each of `repeats` runs, after one that is not counted.
-fn timed(repeats: u32, work: impl Fn() -> String) -> Vec<f64> {
-    black_box(work());
-    let run = |_| {
-        let start = Instant::now();
-        black_box(work());
-        start.elapsed().as_secs_f64() * 1e3
-    };
-    (0..repeats).map(run).collect()
 }

@@ -40,4 +40,4 @@ pub mod solve;
 pub mod spread;
 pub mod stages;
 
-pub use solve::{catalogue_json, extremes_json, pick_json, solve_json};
+pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};

@@ -27,6 +27,12 @@ mod exports {
     pub fn extremes(design_json: &str, boards: u32, frequencies: u32) -> String {
         polewright::extremes_json(design_json, boards, frequencies)
     }
+
+    /// See [`polewright::bands_json`].
+    #[wasm_bindgen]
+    pub fn bands(design_json: &str, boards: u32, frequencies: u32) -> String {
+        polewright::bands_json(design_json, boards, frequencies)
+    }
 }
 
 #[cfg(target_arch = "wasm32")]

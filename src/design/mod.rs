@@ -11,7 +11,7 @@ pub use check::{InputError, check};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
-pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, Summing};
+pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, ShapeForm, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
 
 use std::collections::BTreeMap;

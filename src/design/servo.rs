@@ -46,18 +46,29 @@ pub struct AdviceAsk {
     pub notch_q: f64,
 }
 
-/// What the loop shall be with a PID in it.
+/// What the loop shall be with a controller in it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ShapeAsk {
+    pub form: ShapeForm,
     /// Hz.
     pub crossover: f64,
     /// Degrees.
     pub phase_margin: f64,
-    /// The integrator's corner over the crossover.
+    /// A PID's integrator's corner over the crossover.
     pub integrator: f64,
-    /// The roll-off's corner over the crossover.
+    /// A PID's roll-off's corner over the crossover.
     pub roll_off: f64,
+}
+
+/// Which controller is wanted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ShapeForm {
+    #[default]
+    Pid,
+    /// By itself: without an integrator, and level above its pole.
+    Lead,
 }
 
 impl Default for AdviceAsk {
@@ -74,6 +85,7 @@ impl Default for AdviceAsk {
 impl Default for ShapeAsk {
     fn default() -> ShapeAsk {
         ShapeAsk {
+            form: ShapeForm::Pid,
             crossover: 420.0,
             phase_margin: 50.0,
             integrator: 0.1,

@@ -37,9 +37,11 @@ pub struct ControllerHelp {
     /// Where |L| is 1 with them as they are picked off the shelf, Hz, and the phase margin there, degrees.
     pub crossover: Option<f64>,
     pub phase_margin: Option<f64>,
-    /// Stages of the path, in a row, that are left out here and to be replaced: a PID and the amplifiers
+    /// Stages of the path, in a row, that are left out here and to be replaced: a controller and the amplifiers
     /// behind it.
     pub replaces: Vec<usize>,
+    /// Whether the controller among these is another than the one that is wanted.
+    pub is_other: bool,
 }
 
 /// A stage to put in the path.
@@ -49,6 +51,16 @@ pub struct StageHelp {
     pub ask: Ask,
     /// Its gain at the wanted crossover, dB.
     pub gain_db: f64,
+}
+
+impl StageHelp {
+    /// What its controller is called in a sentence.
+    pub fn controller(&self) -> &'static str {
+        match self.ask {
+            Ask::Lead(_) => "lead",
+            _ => "PID",
+        }
+    }
 }
 
 impl ControllerHelp {

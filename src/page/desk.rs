@@ -7,7 +7,7 @@ use leptos::prelude::*;
 use serde_json::Value;
 
 use super::focus;
-use crate::design::{Design, Field, Group, InputError, ServoDesign, Stop, fields};
+use crate::design::{Design, Field, Group, InputError, ServoDesign, ShapeForm, Stop, fields};
 use crate::outcome::{
     BlameOutcome, CornersOutcome, HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome,
     ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
@@ -43,9 +43,9 @@ pub struct PlantForm {
     has_rigid: bool,
     /// Whether a fit starts from a model.
     has_start: bool,
-    /// The mode on which advice is asked, and whether a controller is.
+    /// The mode on which advice is asked, and which controller is.
     pub advises: Option<usize>,
-    pub shapes: bool,
+    pub shapes: Option<ShapeForm>,
 }
 
 /// What decides which inputs the Spread region has.
@@ -93,7 +93,7 @@ impl PlantForm {
             has_rigid: servo.model.as_ref().is_some_and(|m| m.rigid.is_some()),
             has_start: servo.fit.start.is_some(),
             advises: servo.advice.map(|advice| advice.mode),
-            shapes: servo.shape.is_some(),
+            shapes: servo.shape.map(|ask| ask.form),
         }
     }
 

@@ -1,7 +1,8 @@
 //! The spine for scripts: text in, text out. Never panics on any text.
 
+use num_complex::Complex64;
 use serde::Serialize;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::population::{drawn, population};
 use super::{Progress, Work, solve};
@@ -50,7 +51,33 @@ pub fn pick_json(design: &str) -> String {
 /// Least and largest |H| of the path over `boards` boards at `frequencies` frequencies round the ask, for a
 /// design given as JSON: `{"frequency": […], "least": […], "most": […]}`.
 pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
-    written(read(design).and_then(|design| {
+    over_boards(design, boards, frequencies, |_, stages, grid| {
+        let (least, most) = spread::extremes(stages, grid);
+        json!({"frequency": grid, "least": least, "most": most})
+    })
+}
+
+/// The bands of magnitude (dB) and phase (degrees) of the path over `boards` boards at `frequencies` frequencies
+/// round the ask, for a design given as JSON: `{"frequency": […], "magnitude": …, "phase": …}`, each with the
+/// extremes and quantiles of a [`spread::Band`].
+pub fn bands_json(design: &str, boards: u32, frequencies: u32) -> String {
+    over_boards(design, boards, frequencies, |work, stages, grid| {
+        let found = || work.lines.iter().filter_map(|line| line.found.as_ref());
+        let nominal = |f: &f64| found().map(|found| found.transfers[2].at(*f)).product();
+        let nominal: Vec<Complex64> = grid.iter().map(nominal).collect();
+        let (magnitude, phase) = spread::bands(stages, grid, &nominal);
+        json!({"frequency": grid, "magnitude": magnitude, "phase": phase})
+    })
+}
+
+/// Picks the path's parts, draws boards, and has `read` tell what they do on a grid round the shown ask (Hz).
+fn over_boards(
+    design: &str,
+    boards: u32,
+    frequencies: u32,
+    read: impl FnOnce(&Work, &[Boards], &[f64]) -> Value,
+) -> String {
+    written(self::read(design).and_then(|design| {
         let mut work = Work::begin(&design)?;
         while let Progress::Picking(_) = work.advance(&mut || true)? {}
         let shown = &work.lines[design.view.stage];
@@ -80,8 +107,7 @@ pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
             }
         });
         let stages: Vec<Boards> = stages.collect();
-        let (least, most) = spread::extremes(&stages, &grid);
-        Ok(json!({"frequency": grid, "least": least, "most": most}))
+        Ok(read(&work, &stages, &grid))
     }))
 }
 

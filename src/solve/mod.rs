@@ -24,7 +24,7 @@ mod spread;
 mod summing;
 mod trade;
 
-pub use json::{catalogue_json, extremes_json, pick_json, solve_json};
+pub use json::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};
 
 use crate::design::{Design, InputError, check};
 use crate::outcome::{BoardOutcome, FigureSpread, Outcome};

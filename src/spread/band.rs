@@ -11,7 +11,7 @@
 
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
-use wide::{f32x8, f64x4};
+use wide::{bytemuck, f32x8, f64x4, i32x8, u32x8};
 
 use crate::circuit::Program;
 
@@ -101,6 +101,62 @@ fn angle_bin(fraction: f32) -> usize {
     (((fraction + 2.0) * (ANGLE_BINS as f32 / 4.0)) as usize).min(ANGLE_BINS - 1)
 }
 
+/// [`power_bin`] of eight, the last bin's end left open.
+#[inline(always)]
+fn power_bins(power: f32x8) -> u32x8 {
+    const LOW: f32x8 = f32x8::new([f32::from_bits(FIRST_POWER << SHIFT); LANES]);
+    const HIGH: f32x8 = f32x8::new([f32::MAX; LANES]);
+    const FIRST: u32x8 = u32x8::new([FIRST_POWER; LANES]);
+    let bits: u32x8 = bytemuck::cast(power.fast_min(HIGH).fast_max(LOW));
+    (bits >> SHIFT) - FIRST
+}
+
+/// [`angle_bin`] of eight.
+#[inline(always)]
+fn angle_bins(fraction: f32x8) -> i32x8 {
+    const TWO: f32x8 = f32x8::new([2.0; LANES]);
+    const SCALE: f32x8 = f32x8::new([ANGLE_BINS as f32 / 4.0; LANES]);
+    const LAST: f32x8 = f32x8::new([(ANGLE_BINS - 1) as f32; LANES]);
+    let place = (fraction + TWO) * SCALE;
+    place.fast_max(f32x8::ZERO).fast_min(LAST).fast_trunc_int()
+}
+
+/// Frequencies that are counted side by side: many boards may fall into one bin, and a counter that was just
+/// written must not be waited for.
+const ABREAST: usize = 4;
+
+/// The bins of a block's boards at one frequency.
+#[derive(Clone, Copy)]
+struct Bins {
+    powers: [u32x8; GROUPS],
+    angles: [i32x8; GROUPS],
+}
+
+impl Bins {
+    const EMPTY: Bins = Bins {
+        powers: [u32x8::ZERO; GROUPS],
+        angles: [i32x8::ZERO; GROUPS],
+    };
+
+    /// Each of the first boards' bins in power and angle.
+    fn each(&self, boards: usize) -> impl Iterator<Item = (&u32, &u32)> {
+        let powers: &[u32] = bytemuck::cast_slice(&self.powers);
+        let angles: &[u32] = bytemuck::cast_slice(&self.angles);
+        powers[..boards].iter().zip(&angles[..boards])
+    }
+}
+
+#[inline(always)]
+fn tally(
+    powers: &mut [u32; POWER_BINS],
+    angles: &mut [u32; ANGLE_BINS],
+    (power, angle): (&u32, &u32),
+) {
+    powers[(*power as usize).min(POWER_BINS - 1)] += 1;
+    // Within already; this tells the compiler.
+    angles[*angle as usize % ANGLE_BINS] += 1;
+}
+
 impl Sweep {
     /// `stages` are the path's, each with its program and that program's frequency scale (rad/s);
     /// `nominal` is H of the reference board at each of `frequencies` (Hz).
@@ -146,6 +202,7 @@ impl Sweep {
     pub fn add(&mut self, blocks: &[&Block], boards: usize) {
         self.boards += boards as u64;
         let groups = boards.div_ceil(LANES);
+        let mut bins = [Bins::EMPTY; ABREAST];
         for index in 0..self.places.len() {
             let mut product = Product::one();
             let place = &self.places[index];
@@ -159,31 +216,53 @@ impl Sweep {
             }
             (self.least[index], self.most[index]) = (least, most);
             if self.with_counts {
-                self.count(index, &product, boards);
+                let abreast = index % ABREAST;
+                self.place(index, &product, groups, &mut bins[abreast]);
+                if abreast + 1 == ABREAST || index + 1 == self.places.len() {
+                    self.count(index - abreast, &bins[..=abreast], boards);
+                }
             }
         }
     }
 
-    fn count(&mut self, index: usize, product: &Product, boards: usize) {
+    /// Finds the bins of a block's boards at one frequency.
+    fn place(&mut self, index: usize, product: &Product, groups: usize, bins: &mut Bins) {
         let turn = self.places[index].turn;
-        let powers = &mut self.powers[index * POWER_BINS..][..POWER_BINS];
-        let angles = &mut self.angles[index * ANGLE_BINS..][..ANGLE_BINS];
         let (mut left, mut right) = (self.left[index], self.right[index]);
-        for group in 0..boards.div_ceil(LANES) {
+        for group in 0..groups {
             let (re, im) = (product.re[group], product.im[group]);
             let (re, im) = (re * turn.0 - im * turn.1, im * turn.0 + re * turn.1);
             let angle = fraction(re, im);
             left = left.fast_min(angle);
             right = right.fast_max(angle);
-            let valid = LANES.min(boards - group * LANES);
-            for &value in &product.power[group].to_array()[..valid] {
-                powers[power_bin(value)] += 1;
-            }
-            for &value in &angle.to_array()[..valid] {
-                angles[angle_bin(value)] += 1;
-            }
+            bins.powers[group] = power_bins(product.power[group]);
+            bins.angles[group] = angle_bins(angle);
         }
         (self.left[index], self.right[index]) = (left, right);
+    }
+
+    /// Counts a block's boards at frequencies in a row.
+    fn count(&mut self, first: usize, bins: &[Bins], boards: usize) {
+        let powers = &mut self.powers.as_chunks_mut().0[first..];
+        let angles = &mut self.angles.as_chunks_mut().0[first..];
+        if let ([p0, p1, p2, p3, ..], [a0, a1, a2, a3, ..], [b0, b1, b2, b3]) =
+            (&mut *powers, &mut *angles, bins)
+        {
+            // Board by board, so that a counter that many boards in a row fall into holds nothing up.
+            let places = b0.each(boards).zip(b1.each(boards));
+            let places = places.zip(b2.each(boards).zip(b3.each(boards)));
+            for ((place0, place1), (place2, place3)) in places {
+                tally(p0, a0, place0);
+                tally(p1, a1, place1);
+                tally(p2, a2, place2);
+                tally(p3, a3, place3);
+            }
+            return;
+        }
+        for ((powers, angles), bins) in powers.iter_mut().zip(angles).zip(bins) {
+            bins.each(boards)
+                .for_each(|place| tally(powers, angles, place));
+        }
     }
 
     /// Least and largest |H| at each frequency.
@@ -356,9 +435,12 @@ fn sums(rows: &[[f32x8; GROUPS]], weights: &[f32x8], group: usize) -> (f32x8, f3
 fn fraction(re: f32x8, im: f32x8) -> f32x8 {
     const LEAST: f32x8 = f32x8::new([f32::MIN_POSITIVE; LANES]);
     const TWO: f32x8 = f32x8::new([2.0; LANES]);
-    let size = re.abs() + im.abs();
+    // Taking a size or a sign would spread a mask over the lanes at every call when the code is built for size.
+    const SIGN: f32x8 = f32x8::new([-0.0; LANES]);
+    const SIZE: f32x8 = f32x8::new([f32::from_bits(0x7fff_ffff); LANES]);
+    let size = (re & SIZE) + (im & SIZE);
     let q = im / size.fast_max(LEAST);
-    let behind = TWO.copysign(im) - q;
+    let behind = (TWO | (im & SIGN)) - q;
     re.simd_lt(f32x8::ZERO).select(behind, q)
 }
 
@@ -397,7 +479,7 @@ fn from_counts<const N: usize>(
     })
 }
 
-/// One stage's boards for [`extremes`].
+/// One stage's boards for [`extremes`] and [`bands`].
 pub struct Boards<'a> {
     pub program: &'a Program,
     pub scale: crate::circuit::Scale,
@@ -409,11 +491,28 @@ pub struct Boards<'a> {
 /// the same number of boards.
 pub fn extremes(stages: &[Boards], frequencies: &[f64]) -> (Vec<f64>, Vec<f64>) {
     let nominal = vec![Complex64::ONE; frequencies.len()];
+    swept(stages, frequencies, &nominal, false).extremes()
+}
+
+/// The bands of magnitude (dB) and phase (degrees) of a path over boards, as a run collects them; `nominal` is
+/// H of the reference board at each of `frequencies` (Hz). All stages have the same number of boards.
+pub fn bands(stages: &[Boards], frequencies: &[f64], nominal: &[Complex64]) -> (Band, Band) {
+    let sweep = swept(stages, frequencies, nominal, true);
+    let phases: Vec<f64> = nominal.iter().map(|h| h.arg().to_degrees()).collect();
+    (sweep.magnitude(), sweep.phase(&phases))
+}
+
+fn swept(
+    stages: &[Boards],
+    frequencies: &[f64],
+    nominal: &[Complex64],
+    with_counts: bool,
+) -> Sweep {
     let programs: Vec<(&Program, f64)> = stages
         .iter()
         .map(|stage| (stage.program, stage.scale.omega))
         .collect();
-    let mut sweep = Sweep::new(&programs, frequencies, &nominal, false);
+    let mut sweep = Sweep::new(&programs, frequencies, nominal, with_counts);
     let mut blocks: Vec<Block> = stages
         .iter()
         .map(|stage| Block::new(stage.program))
@@ -427,7 +526,7 @@ pub fn extremes(stages: &[Boards], frequencies: &[f64]) -> (Vec<f64>, Vec<f64>) 
         }
         sweep.add(&blocks.iter().collect::<Vec<_>>(), last - first);
     }
-    sweep.extremes()
+    sweep
 }
 
 fn fill(block: &mut Block, stage: &Boards, boards: Rows, registers: &mut Vec<f64x4>) {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
-use polewright::design::{AdviceAsk, Design, ShapeAsk, StageDesign};
+use polewright::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign};
 use polewright::outcome::{ControllerHelp, LoopOutcome, Outcome, StageHelp};
 use polewright::parts::OpAmp;
 use polewright::pick::Search;
@@ -148,29 +148,26 @@ fn hold(design: &mut Design, what: &str) {
     }
 }
 
-#[test]
-fn random_loops_are_as_asked_with_real_parts() {
-    let mut draw = Draw::new(31);
+/// How many random loops were held against their asks, with amplifiers, with a fast op amp, with inverting
+/// amplifiers.
+fn hold_random_loops(form: ShapeForm, seed: u64, there: &[(&str, Ask)]) -> [usize; 4] {
+    let mut draw = Draw::new(seed);
     let (mut held, mut amplified, mut fast, mut inverting) = (0, 0, 0, 0);
     for number in 0..24 {
         let crossover = draw.corner(30.0, 4000.0);
         let gain = draw.corner(0.3, 1500.0);
         let ask = ShapeAsk {
+            form,
             crossover,
             phase_margin: draw.even(30.0, 60.0),
             ..ShapeAsk::default()
         };
         let gain_bandwidth = draw.corner(1e6, 30e6);
         let mut design = design(draw.plant_of_gain(crossover, gain), ask, gain_bandwidth);
-        // A PID that is there already keeps its circuit, and so does an amplifier; these invert.
-        let there = [
-            ("pid-one-op-amp", Ask::Pid(stages::PidAsk::default())),
-            ("gain-inverting", Ask::Gain(GainAsk::default())),
-        ];
-        for (circuit, ask) in there.into_iter().take(draw.one_of(3) as usize).rev() {
+        for (circuit, ask) in there.iter().take(draw.one_of(3) as usize).rev() {
             let stage = StageDesign {
-                circuit: circuit.to_owned(),
-                ask,
+                circuit: (*circuit).to_owned(),
+                ask: ask.clone(),
                 ..StageDesign::default()
             };
             design.stages.insert(0, stage);
@@ -192,12 +189,69 @@ fn random_loops_are_as_asked_with_real_parts() {
             (0..help.stages.len()).collect::<Vec<_>>()
         );
         assert_eq!(controller(&again).stages, help.stages, "{number}");
+        assert!(!controller(&again).is_other);
         held += 1;
     }
+    [held, amplified, fast, inverting]
+}
+
+#[test]
+fn random_loops_are_as_asked_with_real_parts() {
+    // A PID that is there already keeps its circuit, and so does an amplifier; these invert.
+    let there = [
+        ("pid-one-op-amp", Ask::Pid(stages::PidAsk::default())),
+        ("gain-inverting", Ask::Gain(GainAsk::default())),
+    ];
+    let told = hold_random_loops(ShapeForm::Pid, 31, &there);
+    let [held, amplified, fast, inverting] = told;
     assert!(
         held >= 12 && amplified >= 5 && fast >= 2 && inverting >= 2,
-        "{held} {amplified} {fast} {inverting}"
+        "{told:?}"
     );
+}
+
+#[test]
+fn random_loops_are_as_asked_with_a_real_lead() {
+    // Another circuit for a lead is kept, and so is an inverting amplifier.
+    let there = [
+        (
+            "lead-two-op-amps",
+            Ask::Lead(stages::PoleZeroAsk::default()),
+        ),
+        ("gain-inverting", Ask::Gain(GainAsk::default())),
+    ];
+    let told = hold_random_loops(ShapeForm::Lead, 33, &there);
+    let [held, amplified, fast, inverting] = told;
+    assert!(
+        held >= 12 && amplified >= 5 && fast >= 2 && inverting >= 2,
+        "{told:?}"
+    );
+}
+
+/// A lead takes the place of the PID that was put in before, and of what amplifies behind it; and back.
+#[test]
+fn one_form_takes_the_place_of_the_other() {
+    let mut design = Design::default();
+    design.servo.sweep = sweep::DEMO.to_owned();
+    design.servo.shape = Some(ShapeAsk::default());
+    design.view.compare = false;
+    design.spread.boards = 100;
+    hold(&mut design, "the PID");
+    let notch = design.stages.last().cloned();
+    for form in [ShapeForm::Lead, ShapeForm::Pid] {
+        let ask = ShapeAsk {
+            form,
+            ..ShapeAsk::default()
+        };
+        design.servo.shape = Some(ask);
+        let before = solved(&design);
+        assert!(controller(&before).is_other);
+        assert_eq!(controller(&before).replaces.len(), design.stages.len() - 1);
+        hold(&mut design, "the other");
+        let is_lead = matches!(design.stages[0].ask, Ask::Lead(_));
+        assert_eq!(is_lead, form == ShapeForm::Lead);
+        assert_eq!(design.stages.last().cloned(), notch);
+    }
 }
 
 /// From the demo's sweep to a loop that holds from board to board, by two clicks each on the help.
@@ -269,14 +323,25 @@ fn help_is_kept_from_keystroke_to_keystroke() {
     assert_ne!(third.outcome().help, whole);
 }
 
-fn workshop(gain_bandwidth: f64, pid: &str) -> Workshop {
+fn workshop(gain_bandwidth: f64, controller: &str) -> Workshop {
+    let circuit = by_id(controller).expect("a controller");
+    let is_lead = matches!(circuit.default_ask(), Ask::Lead(_));
     Workshop {
         shelf: polewright::parts::Shelf::default(),
         op_amp: OpAmp {
             gain_bandwidth,
             ..OpAmp::default()
         },
-        pid: by_id(pid).expect("a PID"),
+        pid: if is_lead {
+            by_id("pid-parallel").expect("a PID")
+        } else {
+            circuit
+        },
+        lead: if is_lead {
+            circuit
+        } else {
+            by_id("lead").expect("a lead")
+        },
         amplifier: by_id("gain-non-inverting").expect("an amplifier"),
     }
 }
@@ -290,7 +355,50 @@ fn bought(circuit: &'static dyn Stage, ask: &Ask, shop: &Workshop) -> Option<(Tr
     Some((model.transfer(&best.values), best.rank.miss))
 }
 
-/// Whether any PID of a grid over gain and phase, with up to four amplifiers, makes the loop within 1 % of gain
+/// A controller that makes this phase (degrees) and gain at the crossover, its circuit with it: by the tangent of
+/// the angle that a PID's zero must make, and by the sine that sets a lead's pole against its zero.
+fn asked(
+    wish: &ShapeWish,
+    phase: f64,
+    gain: f64,
+    shop: &Workshop,
+) -> Option<(&'static dyn Stage, Ask)> {
+    let crossover = wish.crossover;
+    match wish.form {
+        ControllerForm::Pid {
+            integrator,
+            roll_off,
+        } => {
+            let lead = phase.to_radians() + integrator.atan() + (1.0 / roll_off).atan();
+            let zeros = [crossover * integrator, crossover / lead.tan()];
+            let ask = Ask::Pid(stages::PidAsk {
+                values: stages::PidValues::Zeros {
+                    low: zeros[0].min(zeros[1]),
+                    high: zeros[0].max(zeros[1]),
+                    gain,
+                    at: crossover,
+                },
+                roll_off: crossover * roll_off,
+                ..stages::PidAsk::default()
+            });
+            Some((shop.pid, ask))
+        }
+        ControllerForm::Lead { integrator: None } => {
+            let sine = phase.to_radians().sin();
+            let ratio = (1.0 + sine) / (1.0 - sine);
+            let ask = Ask::Lead(stages::PoleZeroAsk {
+                gain: gain / ratio.sqrt(),
+                zero: crossover / ratio.sqrt(),
+                pole: crossover * ratio.sqrt(),
+                ..stages::PoleZeroAsk::default()
+            });
+            Some((shop.lead, ask))
+        }
+        ControllerForm::Lead { .. } => None,
+    }
+}
+
+/// Whether any controller of a grid over gain and phase, with up to four amplifiers, makes the loop within 1 % of gain
 /// and 1°.
 fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
     let ideal = shape(&kept.open(), wish).expect("ideal parts do");
@@ -305,39 +413,22 @@ fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
         open.at(wish.crossover) / open.sign * sign * product
     };
     let total = 1.0 / there(&[]).norm();
-    let ControllerForm::Pid {
-        integrator,
-        roll_off,
-    } = wish.form
-    else {
-        return false;
-    };
     let (_, most) = wish.form.reach();
     for phase in
         (0..6).map(|k| ideal.phase_deg + (most - 0.5 - ideal.phase_deg) * f64::from(k) / 5.0)
     {
         for own in (0..14).map(|k| total * 10f64.powf(-0.35 * f64::from(k))) {
-            // The zero that makes this phase, by its tangent.
-            let lead = phase.to_radians() + integrator.atan() + (1.0 / roll_off).atan();
-            let zeros = [wish.crossover * integrator, wish.crossover / lead.tan()];
-            let ask = Ask::Pid(stages::PidAsk {
-                values: stages::PidValues::Zeros {
-                    low: zeros[0].min(zeros[1]),
-                    high: zeros[0].max(zeros[1]),
-                    gain: own,
-                    at: wish.crossover,
-                },
-                roll_off: wish.crossover * roll_off,
-                ..stages::PidAsk::default()
-            });
-            let Some((pid, miss)) = bought(shop.pid, &ask, shop) else {
+            let Some((circuit, ask)) = asked(wish, phase, own, shop) else {
+                continue;
+            };
+            let Some((made, miss)) = bought(circuit, &ask, shop) else {
                 continue;
             };
             if miss > 1.0 {
                 continue;
             }
             for amplifiers in 0..=4 {
-                let mut made = vec![pid.clone()];
+                let mut made = vec![made.clone()];
                 let mut worst = miss;
                 for left in (1..=amplifiers).rev() {
                     let gain = (1.0 / there(&made).norm()).powf(1.0 / f64::from(left));
@@ -378,9 +469,8 @@ fn worked_out(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> Option<Buil
 }
 
 /// Where the op amp is said to be too slow, no set of a dense grid does; and what is said to do instead, does.
-#[test]
-fn too_slow_is_too_slow() {
-    let mut draw = Draw::new(32);
+fn hold_what_is_said_to_be_too_slow(form: ControllerForm, seed: u64, circuits: [&str; 2]) {
+    let mut draw = Draw::new(seed);
     let (mut slow, mut reached) = (0, 0);
     for number in 0..40 {
         let crossover = draw.corner(100.0, 4000.0);
@@ -394,14 +484,14 @@ fn too_slow_is_too_slow() {
         let wish = ShapeWish {
             crossover,
             phase_margin: draw.even(40.0, 60.0),
-            form: ControllerForm::PID,
+            form,
         };
         if shape(&kept.open(), &wish).is_err() {
             continue;
         }
         let gain_bandwidth = crossover * draw.corner(30.0, 1000.0);
-        let pid = ["pid-parallel", "pid-one-op-amp"][draw.one_of(2) as usize];
-        let shop = workshop(gain_bandwidth, pid);
+        let circuit = circuits[draw.one_of(2) as usize];
+        let shop = workshop(gain_bandwidth, circuit);
         let Some(short) = worked_out(&kept, &wish, &shop) else {
             reached += 1;
             continue;
@@ -409,7 +499,7 @@ fn too_slow_is_too_slow() {
         assert!(!any_does(&kept, &wish, &shop), "{number}");
         slow += 1;
         if let Some(enough) = short.enough {
-            let faster = workshop(enough, pid);
+            let faster = workshop(enough, circuit);
             assert_eq!(worked_out(&kept, &wish, &faster), None, "{number}");
         }
         if let Some(crossover) = short.lower {
@@ -421,4 +511,15 @@ fn too_slow_is_too_slow() {
         }
     }
     assert!(slow >= 3 && reached >= 3);
+}
+
+#[test]
+fn too_slow_is_too_slow() {
+    let circuits = ["pid-parallel", "pid-one-op-amp"];
+    hold_what_is_said_to_be_too_slow(ControllerForm::PID, 32, circuits);
+}
+
+#[test]
+fn too_slow_for_a_lead_is_too_slow() {
+    hold_what_is_said_to_be_too_slow(ControllerForm::LEAD, 34, ["lead", "lead-two-op-amps"]);
 }

@@ -2,10 +2,17 @@
 //!
 //! A goal that is missed is said, and is no failure: machines differ.
 
+mod bands;
 mod engines;
+mod intake;
 mod latency;
+mod loops;
+mod million;
 mod numbers;
+mod plant;
+mod slider;
 mod table;
+mod tasks;
 mod trace;
 mod weight;
 
@@ -25,6 +32,8 @@ pub fn run(sh: &Shell) -> Result<()> {
     let python = python::ensure(sh)?;
     build::page(sh)?;
     let numpy = engines::numpy(sh, &python)?;
+    let numpy_bands = bands::numpy(sh, &python)?;
+    let control = loops::control(sh, &python)?;
     let address = Site::of_built_page(sh)?.address;
     let rows = runtime::Builder::new_current_thread()
         .enable_all()
@@ -34,11 +43,18 @@ pub fn run(sh: &Shell) -> Result<()> {
             let pinned = engines::pinned(&page).await?;
             let browser = engines::browser(&page, &pinned).await?;
             let catalogue = engines::catalogue(&page).await?;
+            let loops = loops::browser(&page).await?;
             drop(page);
             let native = engines::native(sh, &pinned)?;
+            let (read, native_loops) = loops::native(sh)?;
             let mut rows = engines::rows(&numpy, &native, &browser);
+            rows.extend(bands::rows(&numpy_bands, &native, &browser));
             rows.extend(catalogue);
             rows.extend(latency::rows(&address).await?);
+            rows.extend(million::rows(&address).await?);
+            rows.extend(loops::rows(&control, &native_loops, &loops));
+            rows.extend(slider::rows(sh, &address).await?);
+            rows.extend(intake::rows(&address, &read).await?);
             rows.extend(weight::rows(sh, &address).await?);
             anyhow::Ok(rows)
         })?;

@@ -69,6 +69,18 @@ impl Page {
         }
     }
 
+    /// Waits until a script returns true.
+    pub async fn wait_until(&self, script: &str) -> Result<()> {
+        let patience = Instant::now() + PATIENCE;
+        while self.run(script, vec![]).await? != true {
+            if Instant::now() > patience {
+                bail!("in the page never true: {script}");
+            }
+            tokio::time::sleep(Duration::from_millis(5)).await;
+        }
+        Ok(())
+    }
+
     /// Types `text` on the keyboard, into whatever has the focus.
     pub async fn type_text(&self, text: &str) -> Result<()> {
         for key in text.chars() {

@@ -1,7 +1,7 @@
 //! The fields of the plant and the loop.
 
 use super::super::field::{Field, Kind, Step};
-use super::super::{Design, ServoDesign};
+use super::super::{Design, ServoDesign, ShapeForm};
 use super::{Group, LOG, or_empty, quantity, whole};
 use crate::quantity::Unit;
 use crate::servo::{Model, Settings};
@@ -17,8 +17,8 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     if design.servo.advice.is_some() {
         advice(all);
     }
-    if design.servo.shape.is_some() {
-        shape(all);
+    if let Some(ask) = design.servo.shape {
+        shape(all, ask.form);
     }
     if !design.servo.sweep.is_empty() {
         fit(all, &design.servo);
@@ -174,7 +174,16 @@ fn advice(all: &mut Vec<(Group, Field)>) {
     );
 }
 
-fn shape(all: &mut Vec<(Group, Field)>) {
+fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
+    all.push((
+        Group::Shape,
+        choice(
+            "/servo/shape/form",
+            "Controller",
+            &[("pid", "PID"), ("lead", "lead")],
+            "A PID leaves no error at rest; a lead passes less noise, and leaves what error the plant leaves.",
+        ),
+    ));
     let mut add = |name: &str, label: &str, unit, range, step, help| {
         let path = format!("/servo/shape/{name}");
         all.push((Group::Shape, quantity(path, label, unit, range, step, help)));
@@ -195,6 +204,9 @@ fn shape(all: &mut Vec<(Group, Field)>) {
         Step::By { amount: 1.0 },
         "At the wanted crossover.",
     );
+    if form == ShapeForm::Lead {
+        return;
+    }
     let share = Step::By { amount: 0.01 };
     add(
         "integrator",

@@ -1,4 +1,4 @@
-//! Help with the loop: a PID and its amplifiers for a wanted crossover and phase margin, a notch for a
+//! Help with the loop: a controller and its amplifiers for a wanted crossover and phase margin, a notch for a
 //! resonance; one click puts either in the path, picked off the shelf.
 
 use leptos::prelude::*;
@@ -26,9 +26,13 @@ pub fn Help() -> impl IntoView {
 
 /// What the button says.
 fn put_words(found: &ControllerHelp) -> String {
+    let name = found.stages.first().map_or("", |stage| stage.controller());
     match (found.replaces.as_slice(), found.stages.len()) {
-        ([], 1) => "Put this PID in the path".to_owned(),
+        ([], 1) => format!("Put this {name} in the path"),
         ([], count) => format!("Put these {count} stages in the path"),
+        ([place], 1) if found.is_other => {
+            format!("Put this {name} in place of stage {}", place + 1)
+        }
         ([place], 1) => format!("Put these values in stage {}", place + 1),
         ([place], count) => format!("Put these {count} stages in place of stage {}", place + 1),
         ([first, .., last], _) => {
@@ -45,15 +49,15 @@ fn put_words(found: &ControllerHelp) -> String {
 #[component]
 fn Controller() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let is_asked = Memo::new(move |_| desk.form.with(|form| form.plant.shapes));
+    let asked = Memo::new(move |_| desk.form.with(|form| form.plant.shapes));
     let fields = move || {
-        is_asked
+        asked
             .get()
-            .then(|| view! { <Fields fields=desk.group(Group::Shape) /> })
+            .map(|_| view! { <Fields fields=desk.group(Group::Shape) /> })
     };
     let told = move || {
         let found = desk.help.with(|help| help.as_ref()?.controller.clone());
-        let found = found.filter(|_| is_asked.get())?;
+        let found = found.filter(|_| asked.get().is_some())?;
         let line = |line: &String| view! { <li>{line.clone()}</li> };
         let list = found.told.iter().map(line).collect_view();
         let crossover = found.crossover.map(|value| value.to_string());
@@ -81,7 +85,7 @@ fn Controller() -> impl IntoView {
     view! {
         <div class="loop-told">
             <p class="buttons">
-                <button type="button" aria-pressed=move || is_asked.get().to_string() on:click=toggle>
+                <button type="button" aria-pressed=move || asked.get().is_some().to_string() on:click=toggle>
                     "PID for a crossover and phase margin"
                 </button>
             </p>

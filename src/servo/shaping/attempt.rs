@@ -8,17 +8,29 @@ use crate::parts::{OpAmp, Shelf};
 use crate::pick::Search;
 use crate::response::Transfer;
 use crate::servo::{KeptLoop, OpenLoop};
-use crate::stages::{Ask, Asked, GainAsk, Model, Stage};
+use crate::stages::{Ask, GainAsk, Model, Stage};
 
 /// What stages can be made of.
 #[derive(Clone)]
 pub struct Workshop {
     pub shelf: Shelf,
     pub op_amp: OpAmp,
-    /// The circuit of the PID.
+    /// The circuit of a PID.
     pub pid: &'static dyn Stage,
+    /// The circuit of a lead.
+    pub lead: &'static dyn Stage,
     /// The circuit of each amplifier beside it.
     pub amplifier: &'static dyn Stage,
+}
+
+impl Workshop {
+    /// The circuit of a controller.
+    fn controller(&self, form: ControllerForm) -> &'static dyn Stage {
+        match form {
+            ControllerForm::Pid { .. } => self.pid,
+            ControllerForm::Lead { .. } => self.lead,
+        }
+    }
 }
 
 /// Nearer than this to the wish, degrees and ln |L|, nothing is corrected any more: the shelf is no finer.
@@ -27,8 +39,10 @@ const NEAR: (f64, f64) = (0.5, 0.005);
 const ENOUGH: (f64, f64) = (1.5, 0.015);
 /// Corrections of one split at most.
 const ROUNDS: u32 = 5;
-/// Kept from the ends of what the form can make, degrees: there a zero runs away to 0 or on to the roll-off.
+/// Kept from the ends of what the form can make, degrees: there a PID's zero runs away to 0 or on to the roll-off.
 const FROM_ENDS: f64 = 0.3;
+/// And from no phase at all: a lead's zero and pole must lie apart.
+const LEAST_LEAD: f64 = 1.5;
 
 /// One set of stages: the controller and its amplifiers, in signal order.
 #[derive(Clone, Debug)]
@@ -67,7 +81,7 @@ pub(super) enum Tried {
 pub(super) struct Attempt {
     pub wish: ShapeWish,
     pub aim: Aim,
-    pid: Model,
+    controller: Model,
     amplifier: Model,
     split: Split,
     /// To be tried next, best last.
@@ -89,19 +103,20 @@ impl Attempt {
         let op_amp = &workshop.op_amp;
         let model =
             |circuit: &'static dyn Stage| Model::new(circuit, &circuit.default_ask(), op_amp).ok();
-        let circuits = (model(workshop.pid)?, model(workshop.amplifier)?);
+        let controller = workshop.controller(wish.form);
+        let circuits = (model(controller)?, model(workshop.amplifier)?);
         Attempt::with(circuits, kept, wish, op_amp, true)
     }
 
     /// The same for another wish or op amp; circuits stay expanded, and only even splits are tried.
     pub fn again(&self, kept: &KeptLoop, wish: &ShapeWish, op_amp: &OpAmp) -> Option<Attempt> {
-        let models = [&self.pid, &self.amplifier];
-        let [pid, amplifier] = models.map(|model| model.with_op_amp(op_amp));
-        Attempt::with((pid, amplifier), kept, wish, op_amp, false)
+        let models = [&self.controller, &self.amplifier];
+        let [controller, amplifier] = models.map(|model| model.with_op_amp(op_amp));
+        Attempt::with((controller, amplifier), kept, wish, op_amp, false)
     }
 
     fn with(
-        (pid, amplifier): (Model, Model),
+        (controller, amplifier): (Model, Model),
         kept: &KeptLoop,
         wish: &ShapeWish,
         op_amp: &OpAmp,
@@ -109,14 +124,11 @@ impl Attempt {
     ) -> Option<Attempt> {
         let aim = aim(&kept.open(), wish).ok()?;
         let ideal = Controller::of(wish.form, wish.crossover, aim.needed, aim.gain);
-        let Controller::Pid { roll_off, .. } = ideal else {
-            return None;
-        };
-        let mut splits = splits(&ideal, aim.gain, roll_off, op_amp.gain_bandwidth, all);
+        let mut splits = splits(&ideal, aim.gain, ideal.top(), op_amp.gain_bandwidth, all);
         splits.reverse();
         Some(Attempt {
             wish: *wish,
-            pid,
+            controller,
             amplifier,
             split: splits.pop()?,
             others: splits,
@@ -145,7 +157,7 @@ impl Attempt {
                 }
             } else if let Some(search) = &mut self.search {
                 let model = if done == 0 {
-                    &self.pid
+                    &self.controller
                 } else {
                     &self.amplifier
                 };
@@ -163,7 +175,7 @@ impl Attempt {
                 }
             } else if let Some(ask) = self.next_ask() {
                 let model = if done == 0 {
-                    &mut self.pid
+                    &mut self.controller
                 } else {
                     &mut self.amplifier
                 };
@@ -187,9 +199,10 @@ impl Attempt {
         if done == 0 {
             let phase = self.phase();
             let gain = self.split.own * self.correction.1;
-            let ask = Controller::of(form, crossover, phase, gain).pid_ask()?;
+            let ask = Controller::of(form, crossover, phase, gain).ask()?;
             self.making.asked_phase = phase;
-            return ask.conflicts().is_empty().then_some(Ask::Pid(ask));
+            let is_sound = ask.asked().conflicts().is_empty();
+            return is_sound.then_some(ask);
         }
         // What the stages before have left over or taken away is made up for here.
         let made = self.making.transfers.iter();
@@ -206,7 +219,11 @@ impl Attempt {
     fn phase(&self) -> f64 {
         let (low, high) = ControllerForm::reach(&self.wish.form);
         // Near its ends the aim itself may lie closer.
-        let low = (low + FROM_ENDS).min(self.aim.needed);
+        let apart = match self.wish.form {
+            ControllerForm::Pid { .. } => FROM_ENDS,
+            ControllerForm::Lead { .. } => LEAST_LEAD,
+        };
+        let low = (low + apart).min(self.aim.needed);
         let high = (high - FROM_ENDS).max(self.aim.needed);
         (self.aim.needed + self.correction.0).clamp(low, high)
     }

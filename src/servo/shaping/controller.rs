@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::ControllerForm;
 use crate::response::Transfer;
-use crate::stages::{PiAsk, PidAsk, PidValues, PoleZeroAsk};
+use crate::stages::{Ask, PiAsk, PidAsk, PidValues, PoleZeroAsk};
 
 /// A controller whose gain is positive; what inverts in the loop is taken back at the summing point.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -118,6 +118,24 @@ impl Controller {
                     }
                 }
             }
+        }
+    }
+
+    /// The controller as one stage's ask, with the usual limits; none for a lead with its integrator, which takes
+    /// two.
+    pub fn ask(&self) -> Option<Ask> {
+        match self.lead_asks() {
+            None => self.pid_ask().map(Ask::Pid),
+            Some((lead, None)) => Some(Ask::Lead(lead)),
+            Some((_, Some(_))) => None,
+        }
+    }
+
+    /// Where it stops rising, Hz.
+    pub(super) fn top(&self) -> f64 {
+        match *self {
+            Controller::Pid { roll_off, .. } => roll_off,
+            Controller::Lead { pole, .. } => pole,
         }
     }
 

@@ -71,6 +71,7 @@ pub(super) fn warnings(
 /// Why real parts do not make the loop, and what would.
 pub(super) fn too_slow(short: &BuiltShort) -> String {
     let wish = &short.wish;
+    let form = wish.form.name();
     let wanted = format!(
         "a phase margin of {} at {}",
         degrees(wish.phase_margin),
@@ -86,7 +87,7 @@ pub(super) fn too_slow(short: &BuiltShort) -> String {
     };
     let Some(enough) = short.enough else {
         return format!(
-            "However fast the op amp is, no parts of this shelf keep the PID's limits and make {wanted}{nearest}. Another \
+            "However fast the op amp is, no parts of this shelf keep the {form}'s limits and make {wanted}{nearest}. Another \
              crossover, a wider range or a finer series would bring it back."
         );
     };
@@ -95,7 +96,7 @@ pub(super) fn too_slow(short: &BuiltShort) -> String {
         None => String::new(),
     };
     format!(
-        "The op amp is too slow: with its {} no PID with up to {MOST_AMPLIFIERS} amplifiers behind it keeps its limits and makes \
+        "The op amp is too slow: with its {} no {form} with up to {MOST_AMPLIFIERS} amplifiers behind it keeps its limits and makes \
          {wanted}{nearest}. An op amp of {}{lower} would bring it back.",
         hertz(short.gain_bandwidth),
         hertz(enough),

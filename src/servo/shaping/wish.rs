@@ -46,6 +46,15 @@ impl ControllerForm {
     /// A lead by itself.
     pub const LEAD: ControllerForm = ControllerForm::Lead { integrator: None };
 
+    /// What the trade calls it.
+    pub fn name(&self) -> &'static str {
+        match self {
+            ControllerForm::Pid { .. } => "PID",
+            ControllerForm::Lead { integrator: None } => "lead",
+            ControllerForm::Lead { .. } => "lead with its integrator",
+        }
+    }
+
     /// Phase of the form at the crossover, from the least to the most that it can make, degrees. The most of
     /// a PID is not quite reached.
     pub fn reach(&self) -> (f64, f64) {
@@ -112,10 +121,10 @@ impl Shortfall {
     fn sentence(&self) -> String {
         let Shortfall { wish, reach, .. } = self;
         let at = hertz(wish.crossover);
-        let (form, lead_away) = match wish.form {
-            ControllerForm::Pid { .. } => ("PID", "a PI"),
-            ControllerForm::Lead { integrator: None } => ("lead", "mere gain"),
-            ControllerForm::Lead { .. } => ("lead with its integrator", "a PI"),
+        let form = wish.form.name();
+        let lead_away = match wish.form {
+            ControllerForm::Lead { integrator: None } => "mere gain",
+            _ => "a PI",
         };
         let wanted = degrees(wish.phase_margin);
         let crossover = match self.crossover {

@@ -6,7 +6,7 @@ use super::{ShapeError, ShapeWish, Traced, aim, count_unstable, told};
 use crate::parts::OpAmp;
 use crate::servo::advice::followed;
 use crate::servo::{KeptLoop, Margins};
-use crate::stages::{Ask, Asked};
+use crate::stages::Ask;
 
 /// Stages that make a wanted loop.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,6 +54,8 @@ pub enum BuildError {
     Ideal(ShapeError),
     #[error("{0}")]
     Conflict(String),
+    #[error("A lead with its integrator takes two stages; shape a PID, or a lead by itself.")]
+    TwoStages,
     #[error("The circuits cannot be analysed.")]
     Circuit,
     #[error("{}", told::too_slow(.0))]
@@ -97,8 +99,9 @@ impl ShapeWork {
         workshop: Workshop,
     ) -> Result<ShapeWork, BuildError> {
         let aim = aim(&kept.open(), wish).map_err(BuildError::Ideal)?;
-        let ask = super::Controller::of(wish.form, wish.crossover, aim.needed, aim.gain).pid_ask();
-        let conflicts = ask.map_or_else(Vec::new, |ask| ask.conflicts());
+        let ask = super::Controller::of(wish.form, wish.crossover, aim.needed, aim.gain).ask();
+        let ask = ask.ok_or(BuildError::TwoStages)?;
+        let conflicts = ask.asked().conflicts();
         if let Some((_, sentence)) = conflicts.into_iter().next() {
             return Err(BuildError::Conflict(sentence));
         }

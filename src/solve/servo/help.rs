@@ -2,7 +2,7 @@
 //! changes that they hang on.
 
 use super::kept::Kept;
-use crate::design::{AdviceAsk, Design, ShapeAsk, Summing, check};
+use crate::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign, Summing, check};
 use crate::outcome::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
@@ -15,8 +15,9 @@ use crate::stages::{Ask, Stage, by_id};
 
 /// A notch in the path this near to a resonance, as a fraction, is there for its sake.
 const NEAR: f64 = 0.25;
-/// The circuits that are put in the path; a PID or an amplifier that is there already keeps its own.
+/// The circuits that are put in the path; a PID, a lead or an amplifier that is there already keeps its own.
 const PID: &str = "pid-parallel";
+const LEAD: &str = "lead";
 const AMPLIFIER: &str = "gain-non-inverting";
 
 /// All that stages for a wanted crossover hang on.
@@ -26,8 +27,8 @@ struct ShapeKey {
     wish: ShapeWish,
     shelf: Shelf,
     op_amp: OpAmp,
-    /// The PID's and the amplifiers'.
-    circuits: [&'static str; 2],
+    /// The PID's, the lead's and the amplifiers'.
+    circuits: [&'static str; 3],
 }
 
 /// Help while it is worked on, and as long as it holds.
@@ -68,22 +69,23 @@ impl Helper {
             }
         }
         if let Some(ask) = design.servo.shape
-            && let Some(circuits) = circuits(design)
+            && let Some(circuits) = circuits(design, ask.form)
         {
             let key = ShapeKey {
                 // The sign is brought right at the summing point, so that it does not matter.
-                kept: without(&controllers(design), 1.0),
+                kept: without(&controllers(design, ask.form), 1.0),
                 wish: shape_wish(ask),
                 shelf: design.shelf.clone(),
                 op_amp: design.op_amp.clone(),
                 circuits: circuits.map(Stage::id),
             };
             let begin = |key: &ShapeKey| {
-                let [pid, amplifier] = circuits;
+                let [pid, lead, amplifier] = circuits;
                 let workshop = Workshop {
                     shelf: key.shelf.clone(),
                     op_amp: key.op_amp.clone(),
                     pid,
+                    lead,
                     amplifier,
                 };
                 ShapeWork::begin(key.kept.clone(), &key.wish, workshop)
@@ -119,28 +121,47 @@ fn notch_near(design: &Design, plant: &Model, ask: AdviceAsk) -> Option<usize> {
     design.stages.iter().position(|stage| is_near(&stage.ask))
 }
 
-/// A PID of the path and the amplifiers behind it.
-fn controllers(design: &Design) -> Vec<usize> {
+/// Whether a stage is a controller of this form.
+fn is_of(form: ShapeForm, ask: &Ask) -> bool {
+    match form {
+        ShapeForm::Pid => matches!(ask, Ask::Pid(_)),
+        ShapeForm::Lead => matches!(ask, Ask::Lead(_)),
+    }
+}
+
+/// A controller of the path and the amplifiers behind it: one of this form, or else of another.
+fn controllers(design: &Design, form: ShapeForm) -> Vec<usize> {
     let asks: Vec<&Ask> = design.stages.iter().map(|stage| &stage.ask).collect();
-    let Some(pid) = asks.iter().position(|ask| matches!(ask, Ask::Pid(_))) else {
+    let place = |form| asks.iter().position(|ask| is_of(form, ask));
+    let other = match form {
+        ShapeForm::Pid => ShapeForm::Lead,
+        ShapeForm::Lead => ShapeForm::Pid,
+    };
+    let Some(first) = place(form).or_else(|| place(other)) else {
         return Vec::new();
     };
-    let behind = asks[pid + 1..].iter();
+    let behind = asks[first + 1..].iter();
     let amplifiers = behind
         .take_while(|ask| matches!(ask, Ask::Gain(_)))
         .take(MOST_AMPLIFIERS)
         .count();
-    (pid..=pid + amplifiers).collect()
+    (first..=first + amplifiers).collect()
 }
 
-/// The circuits for a PID and its amplifiers: those that are there, or the usual ones.
-fn circuits(design: &Design) -> Option<[&'static dyn Stage; 2]> {
-    let there = controllers(design);
-    let circuit = |at: usize, usual: &str| {
-        let own = there.get(at).map(|place| &design.stages[*place].circuit);
-        own.and_then(|id| by_id(id)).or_else(|| by_id(usual))
+/// The circuits of a PID, of a lead and of amplifiers: those that are there, or the usual ones.
+fn circuits(design: &Design, form: ShapeForm) -> Option<[&'static dyn Stage; 3]> {
+    let there = controllers(design, form);
+    let stage = |at: usize| there.get(at).map(|place| &design.stages[*place]);
+    let circuit = |own: Option<&StageDesign>, usual: &str| {
+        own.and_then(|stage| by_id(&stage.circuit))
+            .or_else(|| by_id(usual))
     };
-    Some([circuit(0, PID)?, circuit(1, AMPLIFIER)?])
+    let controller = |form, usual| circuit(stage(0).filter(|s| is_of(form, &s.ask)), usual);
+    Some([
+        controller(ShapeForm::Pid, PID)?,
+        controller(ShapeForm::Lead, LEAD)?,
+        circuit(stage(1), AMPLIFIER)?,
+    ])
 }
 
 fn notch_wish(design: &Design, ask: AdviceAsk) -> NotchWish {
@@ -165,9 +186,12 @@ fn shape_wish(ask: ShapeAsk) -> ShapeWish {
     ShapeWish {
         crossover: ask.crossover,
         phase_margin: ask.phase_margin,
-        form: ControllerForm::Pid {
-            integrator: ask.integrator,
-            roll_off: ask.roll_off,
+        form: match ask.form {
+            ShapeForm::Pid => ControllerForm::Pid {
+                integrator: ask.integrator,
+                roll_off: ask.roll_off,
+            },
+            ShapeForm::Lead => ControllerForm::LEAD,
         },
     }
 }
@@ -203,16 +227,14 @@ fn controller(
     built: &Result<BuiltLoop, BuildError>,
 ) -> ControllerHelp {
     let mut help = ControllerHelp {
-        replaces: controllers(design),
+        replaces: controllers(design, ask.form),
         ..ControllerHelp::default()
     };
-    if let [first, .., last] = help.replaces.as_slice() {
-        let to = if last - first > 1 { "to" } else { "and" };
-        help.told.push(format!(
-            "Stages {} {to} {} of the path, a PID and what amplifies behind it, are left out here.",
-            first + 1,
-            last + 1,
-        ));
+    if let Some(first) = help.replaces.first() {
+        let there = &design.stages[*first].ask;
+        help.is_other = !is_of(ask.form, there);
+        help.told
+            .extend(left_out(&help.replaces, there, help.is_other));
     }
     let built = match built {
         Ok(built) => built,
@@ -221,11 +243,16 @@ fn controller(
             return help;
         }
     };
-    let circuits = circuits(design).map_or([PID, AMPLIFIER], |all| all.map(Stage::id));
+    let circuits = circuits(design, ask.form);
+    let [pid, lead, amplifier] = circuits.map_or([PID, LEAD, AMPLIFIER], |all| all.map(Stage::id));
+    let controller = match ask.form {
+        ShapeForm::Pid => pid,
+        ShapeForm::Lead => lead,
+    };
     let stages = built.stages.iter().enumerate();
     help.stages = stages
         .map(|(at, (ask, gain_db))| StageHelp {
-            circuit: circuits[at.min(1)].to_owned(),
+            circuit: if at == 0 { controller } else { amplifier }.to_owned(),
             ask: ask.clone(),
             gain_db: *gain_db,
         })
@@ -244,6 +271,29 @@ fn controller(
     help.crossover = Some(built.crossover);
     help.phase_margin = Some(built.phase_margin);
     help
+}
+
+/// What is left out of the loop; a controller alone that only gets other values is not worth a word.
+fn left_out(places: &[usize], controller: &Ask, is_other: bool) -> Option<String> {
+    let name = match controller {
+        Ask::Lead(_) => "lead",
+        _ => "PID",
+    };
+    match places {
+        [place] if is_other => Some(format!(
+            "Stage {} of the path, a {name}, is left out here.",
+            place + 1
+        )),
+        [first, .., last] => {
+            let to = if last - first > 1 { "to" } else { "and" };
+            Some(format!(
+                "Stages {} {to} {} of the path, a {name} and what amplifies behind it, are left out here.",
+                first + 1,
+                last + 1,
+            ))
+        }
+        _ => None,
+    }
 }
 
 /// Why a path with these stages in it could not be worked on.
@@ -267,8 +317,9 @@ fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
         [one] => format!(", and an amplifier of {one} behind it"),
         more => format!(", and amplifiers of {} behind it", listed(more)),
     };
+    let form = shape_wish(ask).form.name();
     let mut told = vec![
-        format!("A PID of {} at {at}{behind}.", gains[0]),
+        format!("A {form} of {} at {at}{behind}.", gains[0]),
         format!(
             "Picked off the shelf, with this op amp, that makes a loop which crosses over at {} with a phase margin of {}.",
             rounded(built.crossover, Unit::Hertz, 4),
@@ -277,10 +328,10 @@ fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
     ];
     let needed = rounded(built.needed_deg, Unit::Degree, 3);
     told.push(if built.made_up_deg.abs() < 0.05 {
-        format!("The PID makes {needed} of phase there.")
+        format!("The {form} makes {needed} of phase there.")
     } else {
         format!(
-            "An ideal PID would make {needed} of phase there; this one is asked for {}, because of what op amps and rounded parts do.",
+            "An ideal {form} would make {needed} of phase there; this one is asked for {}, because of what op amps and rounded parts do.",
             rounded(built.needed_deg + built.made_up_deg, Unit::Degree, 3),
         )
     });

@@ -14,8 +14,8 @@ use crate::reference;
 
 /// The Design that everything here is done for: the one the page opens with.
 const DESIGN: &str = "{}";
-const BOARDS: u32 = 10_000;
-const FREQUENCIES: u32 = 400;
+pub const BOARDS: u32 = 10_000;
+pub const FREQUENCIES: u32 = 400;
 const REPEATS: u32 = 20;
 
 /// Milliseconds of NumPy at the extremes over the boards, on one thread.
@@ -38,6 +38,9 @@ pub struct Own {
     extremes: Vec<f64>,
     /// The same at no more than two frequencies: what is not the work NumPy is timed at.
     extremes_at_two: Vec<f64>,
+    /// The same with quantiles, of level and phase.
+    bands: Vec<f64>,
+    bands_at_two: Vec<f64>,
     /// The search of the shelf.
     pick: Vec<f64>,
     /// Extremes over a path of four second-order stages, and the same at two frequencies.
@@ -45,6 +48,13 @@ pub struct Own {
     path_at_two: Vec<f64>,
     /// The search for all four of its stages.
     path_pick: Vec<f64>,
+}
+
+impl Own {
+    /// Bands with quantiles, less what is not the work NumPy is timed at, ms.
+    pub fn bands(&self) -> f64 {
+        median(&self.bands) - median(&self.bands_at_two)
+    }
 }
 
 /// An eighth-order Butterworth low-pass at 2.35 kHz: four stages, a pair of poles each.
@@ -109,20 +119,29 @@ pub async fn pinned(page: &Page) -> Result<String> {
 
 /// Times what the page exports to its console.
 pub async fn browser(page: &Page, pinned: &str) -> Result<Own> {
+    let path = path().to_string();
     Ok(Own {
-        extremes: call(page, json!(["extremes", pinned, BOARDS, FREQUENCIES])).await?,
-        extremes_at_two: call(page, json!(["extremes", pinned, BOARDS, 2])).await?,
-        pick: call(page, json!(["pick", DESIGN])).await?,
-        path: call(
+        extremes: call(
             page,
-            json!(["extremes", path().to_string(), BOARDS, FREQUENCIES]),
+            json!(["extremes", pinned, BOARDS, FREQUENCIES]),
+            REPEATS,
         )
         .await?,
-        path_at_two: call(page, json!(["extremes", path().to_string(), BOARDS, 2])).await?,
+        extremes_at_two: call(page, json!(["extremes", pinned, BOARDS, 2]), REPEATS).await?,
+        bands: call(page, json!(["bands", pinned, BOARDS, FREQUENCIES]), REPEATS).await?,
+        bands_at_two: call(page, json!(["bands", pinned, BOARDS, 2]), REPEATS).await?,
+        pick: call(page, json!(["pick", DESIGN]), REPEATS).await?,
+        path: call(
+            page,
+            json!(["extremes", path, BOARDS, FREQUENCIES]),
+            REPEATS,
+        )
+        .await?,
+        path_at_two: call(page, json!(["extremes", path, BOARDS, 2]), REPEATS).await?,
         path_pick: {
             let mut sum = vec![0.0; REPEATS as usize];
             for stage in path_stages() {
-                let times = call(page, json!(["pick", stage])).await?;
+                let times = call(page, json!(["pick", stage]), REPEATS).await?;
                 sum.iter_mut()
                     .zip(times)
                     .for_each(|(sum, time)| *sum += time);
@@ -175,19 +194,17 @@ pub async fn catalogue(page: &Page) -> Result<Vec<Row>> {
 }
 
 /// Milliseconds of each of several calls of an export, after one that is not counted.
-async fn call(page: &Page, call: Value) -> Result<Vec<f64>> {
-    const SCRIPT: &str = "const [[name, ...given], repeats] = arguments; \
-         const work = () => wasmBindings[name](...given); \
-         work(); \
-         const times = []; \
-         for (let n = 0; n < repeats; n++) { \
-             const start = performance.now(); \
-             work(); \
-             times.push(performance.now() - start); \
-         } \
-         return times";
-    let times = page.run(SCRIPT, vec![call, json!(REPEATS)]).await?;
-    Ok(serde_json::from_value(times)?)
+pub async fn call(page: &Page, call: Value, repeats: u32) -> Result<Vec<f64>> {
+    const SCRIPT: &str = "const [[name, ...given]] = arguments; \
+         const start = performance.now(); \
+         wasmBindings[name](...given); \
+         return performance.now() - start";
+    let mut times = Vec::new();
+    for _ in 0..=repeats {
+        let time = page.run(SCRIPT, vec![call.clone()]).await?;
+        times.push(time.as_f64().context("no time came back")?);
+    }
+    Ok(times.split_off(1))
 }
 
 /// What comes of the three.

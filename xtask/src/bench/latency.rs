@@ -8,9 +8,10 @@ use serde_json::json;
 use xtask::browser::Record;
 use xtask::page::Page;
 
-use super::numbers::{median, most, percentile};
+use super::numbers::{median, percentile};
 use super::table::Row;
-use super::trace::{DRAWN, READY, Task, tasks_of_spread};
+use super::tasks;
+use super::trace::{CATEGORIES, DRAWN, READY, Task, tasks_of_spread};
 
 const FIELD: &str = "Notch frequency";
 /// Rounds of four keystrokes: two digits typed, two taken back.
@@ -28,32 +29,12 @@ pub async fn rows(address: &str) -> Result<Vec<Row>> {
         "median {:.1} ms, 95th percentile {late:.1} ms",
         median(&times)
     );
-    let longest_task = tasks
-        .iter()
-        .max_by(|a, b| a.took.total_cmp(&b.took))
-        .map_or(String::new(), told);
-    let longest = most(&list(&tasks, |task| task.took));
-    let worked = most(&list(&tasks, |task| task.worked));
-    let task = format!("{longest:.1} ms, {worked:.1} ms of them work");
-    Ok(vec![
+    let mut rows = vec![
         Row::heading("At the keyboard, in Chromium"),
         Row::new("keystroke to values and curves", figure).below(50.0, "ms", late),
-        Row::new("longest task of the spread (trace)", task).below(16.0, "ms", longest),
-        Row::new("what that task did", longest_task),
-    ])
-}
-
-/// What the browser did in a task; what stands later may have been done within what stands before.
-fn told(task: &Task) -> String {
-    let doings = task
-        .doings
-        .iter()
-        .map(|(name, took)| format!("{name} {took:.1} ms"));
-    doings.collect::<Vec<_>>().join(", ")
-}
-
-fn list(tasks: &[Task], what: fn(&Task) -> f64) -> Vec<f64> {
-    tasks.iter().map(what).collect()
+    ];
+    rows.extend(tasks::rows("longest task of the spread (trace)", &tasks));
+    Ok(rows)
 }
 
 /// Milliseconds from each keystroke, as the browser stamped it, to the page's word that all is
@@ -119,8 +100,6 @@ async fn wait_until_drawn(page: &Page, count: usize) -> Result<()> {
 
 /// The tasks of the page's thread between each drawing and the end of the spread.
 async fn tasks(address: &str) -> Result<Vec<Task>> {
-    const CATEGORIES: &str =
-        "devtools.timeline,disabled-by-default-devtools.timeline,blink.user_timing";
     const MARK: &str = "const [drawn, ready] = arguments; \
          new MutationObserver(() => performance.mark(drawn)) \
              .observe(document.body, { attributeFilter: ['data-drawn'] }); \

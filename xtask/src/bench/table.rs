@@ -35,6 +35,15 @@ impl Row {
         }
     }
 
+    /// The same with a goal, which is to reach `limit`.
+    pub fn above(self, limit: f64, unit: &str, value: f64) -> Self {
+        let verdict = if value >= limit { "yes" } else { "no" };
+        Self {
+            goal: format!("≥ {limit} {unit}: {verdict}"),
+            ..self
+        }
+    }
+
     fn is_heading(&self) -> bool {
         self.figure.is_empty()
     }

@@ -2,6 +2,9 @@
 
 use serde_json::Value;
 
+/// What is traced for it.
+pub const CATEGORIES: &str =
+    "devtools.timeline,disabled-by-default-devtools.timeline,blink.user_timing";
 /// The mark the page is made to leave when it has drawn.
 pub const DRAWN: &str = "bench-drawn";
 /// The mark it is made to leave when the spread is done.
