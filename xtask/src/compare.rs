@@ -13,23 +13,34 @@ const TOLERANCE: f64 = 1e-9;
 const IGNORED: [&str; 2] = ["versions", "self_check"];
 
 /// Where and how `again` first differs from `kept`, if it does.
+///
+/// A reference that is less sure of itself than [`TOLERANCE`] says so under the key `made_again_within`.
 pub fn first_difference(kept: &Value, again: &Value) -> Option<String> {
-    difference(kept, again, "$", 0.0)
+    let tolerance = kept["made_again_within"].as_f64().unwrap_or(TOLERANCE);
+    difference(kept, again, "$", 0.0, tolerance)
 }
 
 /// `scale` is the largest number around the two.
-fn difference(kept: &Value, again: &Value, path: &str, scale: f64) -> Option<String> {
+fn difference(
+    kept: &Value,
+    again: &Value,
+    path: &str,
+    scale: f64,
+    tolerance: f64,
+) -> Option<String> {
     match (kept, again) {
         (Value::Number(a), Value::Number(b)) => {
             let (a, b) = (a.as_f64()?, b.as_f64()?);
-            let close = (a - b).abs() <= TOLERANCE * a.abs().max(b.abs()).max(scale);
+            let close = (a - b).abs() <= tolerance * a.abs().max(b.abs()).max(scale);
             (!close).then(|| format!("{path}: kept {a}, now {b}"))
         }
         (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
             let sizes = a.iter().filter_map(Value::as_f64).map(f64::abs);
             let scale = sizes.fold(0.0, f64::max);
             let mut pairs = a.iter().zip(b).enumerate();
-            pairs.find_map(|(at, (a, b))| difference(a, b, &format!("{path}[{at}]"), scale))
+            pairs.find_map(|(at, (a, b))| {
+                difference(a, b, &format!("{path}[{at}]"), scale, tolerance)
+            })
         }
         (Value::Array(a), Value::Array(b)) => {
             Some(format!("{path}: kept {} items, now {}", a.len(), b.len()))
@@ -40,7 +51,7 @@ fn difference(kept: &Value, again: &Value, path: &str, scale: f64) -> Option<Str
             keys.find_map(|key| {
                 let path = format!("{path}.{key}");
                 match (a.get(key), b.get(key)) {
-                    (Some(a), Some(b)) => difference(a, b, &path, 0.0),
+                    (Some(a), Some(b)) => difference(a, b, &path, 0.0, tolerance),
                     (Some(_), None) => Some(format!("{path}: kept, now missing")),
                     _ => Some(format!("{path}: new, not kept")),
                 }
@@ -68,6 +79,14 @@ mod tests {
         let kept = json!([1.0, 1e-12]);
         assert_eq!(first_difference(&kept, &json!([1.0, 2e-12])), None);
         assert!(first_difference(&kept, &json!([1.0, 1e-6])).is_some());
+    }
+
+    #[test]
+    fn a_reference_says_how_sure_it_is() {
+        let kept = json!({ "a": [1.0], "made_again_within": 1e-5 });
+        let again = |a: f64| json!({ "a": [a], "made_again_within": 1e-5 });
+        assert_eq!(first_difference(&kept, &again(1.000_001)), None);
+        assert!(first_difference(&kept, &again(1.000_1)).is_some());
     }
 
     #[test]
