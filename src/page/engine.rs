@@ -166,11 +166,25 @@ fn show_path(desk: Desk, work: &Work) {
         desk.corners.set(None);
         desk.blame.set(None);
     }
-    desk.stages
-        .set(outcome.stages.iter().cloned().map(Arc::new).collect());
-    desk.stage
-        .set(outcome.stages.get(outcome.shown).cloned().map(Arc::new));
-    desk.path.set(outcome.path.clone().map(Arc::new));
+    // What is the same already is not drawn again: a change of the plant leaves the stages as they are.
+    let shown = outcome.stages.get(outcome.shown);
+    let same = desk.stages.with_untracked(|known| {
+        let pairs = known.iter().zip(&outcome.stages);
+        known.len() == outcome.stages.len() && pairs.into_iter().all(|(a, b)| **a == *b)
+    });
+    if !same {
+        desk.stages
+            .set(outcome.stages.iter().cloned().map(Arc::new).collect());
+    }
+    if desk.stage.with_untracked(|known| known.as_deref() != shown) {
+        desk.stage.set(shown.cloned().map(Arc::new));
+    }
+    if desk
+        .path
+        .with_untracked(|known| known.as_deref() != outcome.path.as_ref())
+    {
+        desk.path.set(outcome.path.clone().map(Arc::new));
+    }
     let same = desk
         .shaft
         .with_untracked(|known| known.as_deref() == outcome.shaft.as_ref());

@@ -19,6 +19,7 @@ mod path;
 mod picks;
 mod schematic;
 mod servo;
+mod sight;
 mod spread;
 mod theme;
 mod turn;

@@ -8,6 +8,7 @@ use leptos::prelude::*;
 use super::chart::{self, Pen, Plot};
 use super::cursor::{Along, Cursor};
 use super::desk::Desk;
+use super::sight::in_sight;
 use super::theme::Theme;
 
 /// How a panel is read with a cursor.
@@ -40,8 +41,12 @@ pub fn Panel(
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvas: NodeRef<Canvas> = NodeRef::new();
+    let seen = in_sight(canvas);
     Effect::new(move |last: Option<(u32, bool)>| {
         let redraw = desk.redraw.get();
+        if !seen.get() {
+            return (redraw, false);
+        }
         let drawn = canvas.get().zip(plot.get());
         if let Some((canvas, plot)) = &drawn {
             if last != Some((redraw, true)) {
@@ -69,7 +74,10 @@ pub fn Panel(
             }
         }
     };
-    let told = move || reading.and_then(|reading| told(reading, &*plot.get()?));
+    let told = move || {
+        let reading = reading.filter(|reading| reading.place.get().is_some())?;
+        told(reading, &*plot.get()?)
+    };
     let inside = match reading {
         None => view! {
             <div class="plot" class:still=pick.is_none() role="img" aria-label=title on:click=clicked>
