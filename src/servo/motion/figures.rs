@@ -100,7 +100,7 @@ impl Figures {
         }
         // A signal that still rings may happen to lie within the band where a span that was cut short ends.
         let span = pace.node() * marched.error.len().saturating_sub(1) as f64;
-        if pace.cut && found.settling_time.is_some_and(|t| t > span / 2.0) {
+        if pace.cut && found.settling_time.is_some_and(|t| t > 0.9 * span) {
             found.settling_time = None;
         }
         found.scaled(ask.amplitude)
