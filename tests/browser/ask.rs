@@ -1,5 +1,6 @@
 //! An ask typed on the keyboard becomes parts and figures.
 
+use fantoccini::key::Key;
 use xtask::Result;
 
 use crate::notch::Notch;
@@ -55,5 +56,20 @@ async fn a_value_code_means_what_its_unit_means() -> Result<()> {
     page.type_text("3k4").await?;
     page.wait_for("ready").await?;
     assert_eq!(parts(&page).await?, with_unit);
+    Ok(())
+}
+
+/// What is typed inside a value stays where it is typed: the page does not write the field while somebody does.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_caret_stays_where_it_is() -> Result<()> {
+    let page = open().await?;
+    page.fill("Notch frequency", "2.35 kHz").await?;
+    page.press(Key::Home).await?;
+    for _ in 0.."2.35".len() {
+        page.press(Key::Right).await?;
+    }
+    page.type_text("15").await?;
+    assert_eq!(page.input("Notch frequency", "value").await?, "2.3515 kHz");
     Ok(())
 }
