@@ -3,7 +3,7 @@
 //! A message to oneself comes back behind whatever the browser has to do. A timer would do, too, but
 //! browsers hold a timer that sets the next timer back by 4 ms, which is half as long as a slice.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 
 use wasm_bindgen::JsValue;
 use wasm_bindgen::closure::Closure;
@@ -13,12 +13,17 @@ type Next = Box<dyn FnOnce()>;
 
 thread_local! {
     static NEXT: RefCell<Option<Next>> = const { RefCell::new(None) };
+    /// Whether a message is on its way: a second one would never die out while work goes on.
+    static IS_SENT: Cell<bool> = const { Cell::new(false) };
     static CHANNEL: Option<MessageChannel> = open();
 }
 
 /// Has `next` run when the page has had its turn, instead of what was to run before.
 pub fn after(next: impl FnOnce() + 'static) {
     NEXT.set(Some(Box::new(next)));
+    if IS_SENT.replace(true) {
+        return;
+    }
     CHANNEL.with(|channel| {
         let sent = channel
             .as_ref()
@@ -35,6 +40,7 @@ pub fn drop_next() {
 }
 
 fn run() {
+    IS_SENT.set(false);
     if let Some(next) = NEXT.take() {
         next();
     }
