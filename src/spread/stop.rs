@@ -46,6 +46,7 @@ pub struct Stability {
     figures: Vec<Estimates>,
     passed: u64,
     boards: u64,
+    is_reached: bool,
 }
 
 /// A figure's estimates over the sequences.
@@ -68,6 +69,7 @@ impl Stability {
             figures: vec![Estimates::default(); figures],
             passed: 0,
             boards: 0,
+            is_reached: false,
         }
     }
 
@@ -78,14 +80,15 @@ impl Stability {
         }
         self.passed += u64::from(passed);
         self.boards += u64::from(boards);
-    }
-
-    /// Whether it may stop here.
-    pub fn is_reached(&self) -> bool {
         let (low, high) = clopper_pearson(self.passed, self.boards.max(1), 0.95);
         let narrow = (high - low) / 2.0 <= self.rule.yield_within;
         let stable = |estimates: &Estimates| estimates.is_stable(&self.rule);
-        self.boards > 0 && narrow && self.figures.iter().all(stable)
+        self.is_reached = self.boards > 0 && narrow && self.figures.iter().all(stable);
+    }
+
+    /// Whether it may stop after the sequences that were taken in.
+    pub fn is_reached(&self) -> bool {
+        self.is_reached
     }
 }
 
