@@ -100,12 +100,8 @@ fn slice(desk: Desk) {
         if found {
             show_path(desk, &work);
         }
-        if let Some(help) = &work.outcome().help
-            && desk
-                .help
-                .with_untracked(|known| known.as_deref() != Some(help))
-        {
-            desk.help.set(Some(Arc::new(help.clone())));
+        if let Some(help) = &work.outcome().help {
+            show(desk.help, Some(help));
         }
         if !had_motion && let Some(motion) = &work.outcome().motion {
             had_motion = true;
@@ -113,12 +109,7 @@ fn slice(desk: Desk) {
         }
         if !had_supply && let Some(supply) = &work.outcome().supply {
             had_supply = true;
-            let is_known = desk
-                .supply
-                .with_untracked(|known| known.as_deref() == Some(supply));
-            if !is_known {
-                desk.supply.set(Some(Arc::new(supply.clone())));
-            }
+            show(desk.supply, Some(supply));
         }
         match progress {
             Progress::Spreading(share) => {
@@ -155,6 +146,16 @@ fn slice(desk: Desk) {
     turn::after(move || slice(desk));
 }
 
+/// Has a signal hold what was found; what it holds already is not drawn again.
+fn show<T>(signal: RwSignal<Option<Arc<T>>>, found: Option<&T>)
+where
+    T: Clone + PartialEq + Send + Sync + 'static,
+{
+    if signal.with_untracked(|known| known.as_deref() != found) {
+        signal.set(found.cloned().map(Arc::new));
+    }
+}
+
 fn show_path(desk: Desk, work: &Work) {
     let outcome = work.outcome();
     let circuit = outcome.stages.get(outcome.shown).map(|s| &s.circuit);
@@ -176,21 +177,9 @@ fn show_path(desk: Desk, work: &Work) {
         desk.stages
             .set(outcome.stages.iter().cloned().map(Arc::new).collect());
     }
-    if desk.stage.with_untracked(|known| known.as_deref() != shown) {
-        desk.stage.set(shown.cloned().map(Arc::new));
-    }
-    if desk
-        .path
-        .with_untracked(|known| known.as_deref() != outcome.path.as_ref())
-    {
-        desk.path.set(outcome.path.clone().map(Arc::new));
-    }
-    let same = desk
-        .shaft
-        .with_untracked(|known| known.as_deref() == outcome.shaft.as_ref());
-    if !same {
-        desk.shaft.set(outcome.shaft.clone().map(Arc::new));
-    }
+    show(desk.stage, shown);
+    show(desk.path, outcome.path.as_ref());
+    show(desk.shaft, outcome.shaft.as_ref());
     if !desk.form.with_untracked(|form| form.plant.is_there()) {
         desk.servo.set(None);
         desk.motion.set(None);
@@ -218,13 +207,7 @@ fn show_spread(desk: Desk, work: Work) {
 
 /// Shows what would change the yield.
 fn show_proposals(desk: Desk, work: &Work) {
-    let found = &work.outcome().proposals;
-    let same = desk
-        .proposals
-        .with_untracked(|known| known.as_deref() == found.as_ref());
-    if !same {
-        desk.proposals.set(found.clone().map(Arc::new));
-    }
+    show(desk.proposals, work.outcome().proposals.as_ref());
     desk.proposals_are_current.set(true);
 }
 
