@@ -2,14 +2,13 @@
 
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::Result;
 use serde::Deserialize;
-use xshell::{Shell, cmd};
+use xshell::Shell;
 
-use super::engines::{BOARDS, FREQUENCIES, Own, spread};
+use super::engines::{BOARDS, FREQUENCIES, Own, spread, timed_by_numpy};
 use super::numbers::median;
 use super::table::Row;
-use crate::reference;
 
 const REPEATS: u32 = 5;
 
@@ -28,16 +27,7 @@ pub struct Numpy {
 
 /// Times NumPy.
 pub fn numpy(sh: &Shell, python: &Path) -> Result<Numpy> {
-    let script = format!("{}/bench_bands.py", reference::SCRIPTS);
-    let counts = [BOARDS, FREQUENCIES, REPEATS].map(|count| count.to_string());
-    let [boards, frequencies, repeats] = &counts;
-    let report = cmd!(
-        sh,
-        "{python} {script} --boards {boards} --frequencies {frequencies} --repeats {repeats}"
-    )
-    .env_remove("OPENBLAS_CORETYPE")
-    .read()?;
-    serde_json::from_str(&report).with_context(|| format!("what {script} says: {report}"))
+    timed_by_numpy(sh, python, "bench_bands.py", REPEATS)
 }
 
 /// What comes of the three.

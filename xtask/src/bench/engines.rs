@@ -4,6 +4,7 @@ use std::path::Path;
 
 use anyhow::{Context, Result};
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use xshell::{Shell, cmd};
 use xtask::page::Page;
@@ -83,9 +84,19 @@ fn path_stages() -> Vec<String> {
 
 /// Times NumPy.
 pub fn numpy(sh: &Shell, python: &Path) -> Result<Numpy> {
-    let script = format!("{}/bench_extremes.py", reference::SCRIPTS);
-    let (boards, frequencies) = (BOARDS.to_string(), FREQUENCIES.to_string());
-    let repeats = REPEATS.to_string();
+    timed_by_numpy(sh, python, "bench_extremes.py", REPEATS)
+}
+
+/// What a script of NumPy's reports on so many repeats over the boards and frequencies.
+pub fn timed_by_numpy<T: DeserializeOwned>(
+    sh: &Shell,
+    python: &Path,
+    script: &str,
+    repeats: u32,
+) -> Result<T> {
+    let script = format!("{}/{script}", reference::SCRIPTS);
+    let counts = [BOARDS, FREQUENCIES, repeats].map(|count| count.to_string());
+    let [boards, frequencies, repeats] = &counts;
     let report = cmd!(
         sh,
         "{python} {script} --boards {boards} --frequencies {frequencies} --repeats {repeats}"
@@ -163,7 +174,7 @@ pub async fn catalogue(page: &Page) -> Result<Vec<Row>> {
          return [Math.min(...times), circuit]; \
      })";
     const TABLE: &str = "const time = compare => { \
-             const design = JSON.stringify({ spread: { boards: 2000 }, view: { compare, blame: false } }); \
+             const design = JSON.stringify({ spread: { boards: 2000 }, view: { compare, propose: false, blame: false } }); \
              const start = performance.now(); \
              const { others } = JSON.parse(wasmBindings.solve(design)); \
              return [performance.now() - start, others.length]; \

@@ -103,7 +103,7 @@ async fn traced(address: &str) -> Result<Vec<Task>> {
 
 /// What a board costs, whatever their number.
 async fn by_board(address: &str) -> Result<Vec<Row>> {
-    let design = |boards: u32| json!({ "spread": { "boards": boards }, "view": { "compare": false, "propose": false } });
+    let design = |boards: u32| json!({ "spread": { "boards": boards }, "view": { "compare": false, "propose": false, "blame": false } });
     let page = Page::open(address, Record::Console).await?;
     let solve = |boards, repeats| {
         let design = json!(["solve", design(boards).to_string()]);

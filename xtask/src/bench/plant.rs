@@ -105,7 +105,7 @@ pub fn design(servo: Value, boards: u32) -> Value {
     let mut design = json!({
         "stages": path(),
         "spread": { "boards": boards },
-        "view": { "compare": false, "propose": false },
+        "view": { "compare": false, "propose": false, "blame": false },
     });
     if !servo.is_null() {
         design["servo"] = servo;
