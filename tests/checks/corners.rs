@@ -22,6 +22,7 @@ fn design(circuit: &str) -> Design {
         ..Design::default()
     };
     design.view.compare = false;
+    design.view.propose = false;
     design.spread.boards = 1000;
     design
 }
@@ -304,6 +305,7 @@ fn slices_change_nothing() {
         assert!(text(work.outcome()) == text(&whole), "{circuit}");
         let mut without = design;
         without.view.blame = false;
+        without.view.propose = false;
         let without = solve(&without).expect("an outcome");
         assert!(without.corners.is_none() && without.blame.is_none());
         let spread = |outcome: &Outcome| serde_json::to_string(&outcome.spread).expect("JSON");
@@ -470,6 +472,7 @@ fn the_guided_search_finds_the_furthest_corners() {
     ] {
         let mut design = design(circuit);
         design.view.blame = false;
+        design.view.propose = false;
         let outcome = solve(&design).expect("an outcome");
         let (model, values) = model(&design, &outcome.stages[0]);
         let nominal = model.figures(&values, None, &mut Scratch::default());

@@ -94,6 +94,7 @@ fn an_eighth_order_path_comes_off_the_shelf() {
     design.stages = plan.stages(&design.shelf, &design.op_amp).expect("stages");
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.boards = 300;
     let outcome = solve(&design).expect("an outcome");
     assert_eq!(outcome.stages.len(), 4);

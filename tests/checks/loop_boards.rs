@@ -51,6 +51,8 @@ impl Bench {
             design.stages[0].ask = ask.clone();
             design.spread.boards = 100;
             design.view.compare = false;
+            design.view.propose = false;
+            design.view.blame = false;
             let outcome = solve(&design).expect("a pick");
             let stage = by_id(circuit).expect("a stage");
             let model = Model::new(stage, ask, &design.op_amp).expect("a circuit");

@@ -9,6 +9,7 @@ use polewright::solve::solve;
 fn design() -> Design {
     let mut design = Design::default();
     design.view.compare = false;
+    design.view.blame = false;
     design
 }
 

@@ -77,6 +77,7 @@ fn design(model: Model, ask: ShapeAsk, gain_bandwidth: f64) -> Design {
     };
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.boards = 100;
     design.servo.model = Some(model);
     design.servo.shape = Some(ask);
@@ -235,6 +236,8 @@ fn one_form_takes_the_place_of_the_other() {
     design.servo.sweep = sweep::DEMO.to_owned();
     design.servo.shape = Some(ShapeAsk::default());
     design.view.compare = false;
+    design.view.propose = false;
+    design.view.blame = false;
     design.spread.boards = 100;
     hold(&mut design, "the PID");
     let notch = design.stages.last().cloned();
@@ -262,6 +265,7 @@ fn the_demo_comes_to_a_loop_that_holds() {
     design.servo.shape = Some(ShapeAsk::default());
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.boards = 1000;
     hold(&mut design, "the PID");
     design.servo.advice = Some(AdviceAsk::default());
@@ -288,6 +292,7 @@ fn help_is_kept_from_keystroke_to_keystroke() {
     design.servo.advice = Some(AdviceAsk::default());
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.boards = 100;
     let whole = solved(&design).help;
     let slices = |work: &mut Work| {

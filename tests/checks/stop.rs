@@ -135,6 +135,7 @@ fn a_design_stops_by_itself_and_alike() {
     let mut design = Design::default();
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.stop = Stop::Stable;
     design.spread.boards = 1_000_000;
     design.spread.digits = 1;
@@ -177,6 +178,7 @@ fn the_interval_holds_the_true_yield() {
     let mut design = Design::default();
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.boards = BOARDS;
     // Its yield by twice as many boards as all runs have together.
     let passed = |design: &Design, boards: u32, seed: u64| -> u32 {

@@ -168,6 +168,7 @@ fn an_op_amp_strays_by_its_own_numbers() {
     let mut design = Design::default();
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.spread.op_amps.gain_bandwidth = 0.4;
     design.spread.op_amps.gain_db = 10.0;
     design.op_amp = OpAmp {
@@ -201,6 +202,7 @@ fn a_board_built_again_is_the_board_of_the_run() {
     let mut design = Design::default();
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.stages.push(design.stages[0].clone());
     design.view.stage = 1;
     let mut work = polewright::solve::Work::begin(&design).expect("a design");
@@ -276,6 +278,7 @@ fn factors_make_the_board() {
 fn bands_of_delay_and_step() {
     let mut design = Design::default();
     design.view.compare = false;
+    design.view.blame = false;
     design.view.propose = false;
     let outcome = polewright::solve::solve(&design).expect("an outcome");
     let spread = outcome.spread.expect("a spread");

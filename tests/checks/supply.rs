@@ -638,6 +638,7 @@ fn design() -> Design {
     design.spread.boards = 100;
     design.view.compare = false;
     design.view.blame = false;
+    design.view.propose = false;
     design.servo.model = Some(Model {
         rigid: None,
         modes: vec![mode(27.0, 0.1), mode(2350.0, 0.01), mode(5100.0, 0.01)],
