@@ -52,7 +52,7 @@ pub(super) fn build(
         parts: parts.collect(),
         holds: limits
             .zip(&figures)
-            .map(|(figure, value)| !figure.is_limited() || figure.holds(*value))
+            .map(|(figure, value)| figure.keeps(*value))
             .collect(),
         figures,
         magnitude_db: (spread.frequency.iter())

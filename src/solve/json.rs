@@ -117,9 +117,7 @@ fn boards_of(design: &Design, work: &Work, boards: u32) -> (Vec<f64>, usize) {
     let stride = population.strays.len();
     let mut draws = Draws::new(population, design.spread.seed);
     let mut numbers = vec![0.0; stride * boards as usize];
-    for (board, row) in numbers.chunks_exact_mut(stride).enumerate() {
-        draws.board(board as u64, row);
-    }
+    draws.boards(0, &mut numbers);
     (numbers, stride)
 }
 

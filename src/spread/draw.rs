@@ -88,9 +88,14 @@ impl Draws {
             .collect()
     }
 
+    /// How many of them there are.
+    pub fn factor_count(&self) -> usize {
+        1 + self.population.commons + self.drawn.len()
+    }
+
     /// How many numbers from 0 to 1 make a board.
     pub fn unit_count(&self) -> usize {
-        1 + UNITS * (self.population.commons + self.drawn.len())
+        1 + UNITS * (self.factor_count() - 1)
     }
 
     /// Which of a board's units belong to the factor at this place of [`Draws::factors`].
@@ -146,6 +151,14 @@ impl Draws {
         self.units(index, &mut units);
         self.values(&units, values);
         self.units = units;
+    }
+
+    /// Boards from number `first` on, row after row: as many as `numbers` has room for.
+    pub fn boards(&mut self, first: u64, numbers: &mut [f64]) {
+        let stride = self.population.strays.len();
+        for (board, row) in (first..).zip(numbers.chunks_exact_mut(stride)) {
+            self.board(board, row);
+        }
     }
 
     /// The units of board number `index`: independent and uniform within (0, 1), never an end.

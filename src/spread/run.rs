@@ -154,10 +154,8 @@ impl SpreadRun {
                 return false;
             }
             let count = (self.boards - self.drawn).min(BLOCK as u32) as usize;
-            for (offset, board) in boards.chunks_exact_mut(inputs).take(count).enumerate() {
-                let number = u64::from(self.drawn) + offset as u64;
-                self.draws.board(number, board);
-            }
+            self.draws
+                .boards(u64::from(self.drawn), &mut boards[..count * inputs]);
             let mut good = [true; BLOCK];
             for (index, (line, reader)) in self.lines.iter_mut().zip(&mut readers).enumerate() {
                 let keep =

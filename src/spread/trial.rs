@@ -52,18 +52,16 @@ impl Trial {
                 return false;
             }
             let count = BLOCK.min(self.boards - held.len());
-            for (offset, row) in numbers.chunks_exact_mut(stride).take(count).enumerate() {
-                self.draws.board((held.len() + offset) as u64, row);
-            }
+            self.draws
+                .boards(held.len() as u64, &mut numbers[..count * stride]);
             let rows = Rows {
                 numbers: &numbers[..count * stride],
                 stride,
                 first: 0,
             };
             reader.each(model, rows, &self.nominal, |_, read| {
-                let judged = figures.iter().zip(read);
-                let mut limited = judged.filter(|(figure, _)| figure.is_limited());
-                held.push(limited.all(|(figure, value)| figure.holds(*value)));
+                let mut judged = figures.iter().zip(read);
+                held.push(judged.all(|(figure, value)| figure.keeps(*value)));
             });
         }
         true

@@ -67,10 +67,8 @@ impl TrimRun {
                 return false;
             }
             let count = BLOCK.min(self.boards - self.trimmed.len());
-            for (offset, row) in numbers.chunks_exact_mut(stride).take(count).enumerate() {
-                let board = self.trimmed.len() + offset;
-                self.draws.board(board as u64, row);
-            }
+            self.draws
+                .boards(self.trimmed.len() as u64, &mut numbers[..count * stride]);
             let found = self.trim(model, &mut reader, &mut numbers[..count * stride], stride);
             self.trimmed.extend(found);
         }
@@ -105,7 +103,7 @@ impl TrimRun {
             reader.each(model, rows, &self.nominal, |board, figures| {
                 off[board] = figures[figure] - wanted;
                 let mut judged = model.yardstick.figures().iter().zip(figures);
-                holds[board] = judged.all(|(f, value)| !f.is_limited() || f.holds(*value));
+                holds[board] = judged.all(|(f, value)| f.keeps(*value));
             });
             (off, holds)
         };

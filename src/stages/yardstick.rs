@@ -70,6 +70,11 @@ impl Figure {
         self.lowest.is_some() || self.highest.is_some()
     }
 
+    /// Whether a board is good as far as this figure goes: one that nothing limits spoils none.
+    pub fn keeps(&self, value: f64) -> bool {
+        !self.is_limited() || self.holds(value)
+    }
+
     /// Whether a board with this value is good. What could not be read (NaN) is outside every limit.
     pub fn holds(&self, value: f64) -> bool {
         !value.is_nan()

@@ -184,7 +184,7 @@ impl LoopRun {
             values.resize(draws.population().strays.len(), 0.0);
             draws.values(&units, values);
             let first = moved.len();
-            moved.resize(first + draws.factors().len(), 0.0);
+            moved.resize(first + draws.factor_count(), 0.0);
             draws.contributions(&units, &mut moved[first..]);
         }
         let mut plant = self.model.clone();

@@ -88,7 +88,7 @@ pub fn at_the_end(draws: &Draws, units: &mut [f64]) {
     let side = |unit: f64| 2.0 * unit - 1.0;
     let temperature = side(units[0]);
     units[0] = 1.0;
-    for place in 1..draws.factors().len() {
+    for place in 1..draws.factor_count() {
         let drift = draws.units_of(place).start + 1;
         units[drift] = 0.5 * (1.0 + side(units[drift]) * temperature);
     }
