@@ -259,7 +259,7 @@ pub struct SpreadOutcome {
 }
 
 /// What is worked out board by board, and so of a few boards.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SlowBand {
     /// How many, the first.
     pub boards: u32,

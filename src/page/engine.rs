@@ -74,11 +74,13 @@ fn slice(desk: Desk) {
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
     let Some(mut work) = WORK.take() else { return };
-    let (had_path, had_servo, had_spread) = (
-        work.outcome().path.is_some(),
+    let (had_servo, had_spread) = (
         work.outcome().servo.is_some(),
         work.outcome().spread.is_some(),
     );
+    let mut had_path = work.outcome().path.is_some();
+    // Short steps share a slice.
+    let mut share = SLICE / 3.0;
     let mut had_motion = work.outcome().motion.is_some();
     let mut had_supply = work.outcome().supply.is_some();
     loop {
@@ -90,15 +92,18 @@ fn slice(desk: Desk) {
                 return;
             }
         };
-        let found = !had_path && work.outcome().path.is_some();
+        if !had_path && work.outcome().path.is_some() {
+            had_path = true;
+            show_path(desk, &work);
+            // Path and loop share a frame, if the plant's model is known already.
+            let waits = desk.form.with_untracked(|form| form.plant.is_there());
+            share = if waits { SLICE } else { 0.0 };
+        }
         if !had_servo && work.outcome().servo.is_some() {
             desk.servo.set(work.outcome().servo.clone().map(Arc::new));
             WORK.set(Some(work));
             turn::after(move || slice(desk));
             return;
-        }
-        if found {
-            show_path(desk, &work);
         }
         if let Some(help) = &work.outcome().help {
             show(desk.help, Some(help));
@@ -137,8 +142,7 @@ fn slice(desk: Desk) {
             Progress::Picking(_) => {}
             Progress::Proposing => desk.others_are_current.set(true),
         }
-        // Short steps share a slice.
-        if found || now() > begin + SLICE / 3.0 {
+        if now() > begin + share {
             break;
         }
     }

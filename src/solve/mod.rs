@@ -38,7 +38,7 @@ use corners::Cornering;
 use line::Line;
 use proposals::Proposing;
 use servo::Bench;
-use slow_bands::SlowBands;
+use slow_bands::{Slow, SlowBands};
 use summing::Summing;
 
 /// Solves a design.
@@ -100,6 +100,8 @@ enum State {
     Summing(Box<SpreadRun>, Box<Summing>),
     /// Bands that are worked out board by board.
     Banding(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
+    /// All of the spread is there and has to be told.
+    Telling(Box<SpreadRun>, Vec<FigureSpread>, Option<Slow>),
     /// The run is kept for its worst boards.
     Cornering(Box<SpreadRun>, Box<Cornering>),
     Blaming(Box<BlameRun>),
@@ -297,7 +299,7 @@ impl Work {
                 };
                 Ok(Progress::Spreading(1.0))
             }
-            State::Banding(run, figures, slow) => {
+            State::Banding(_, figures, slow) => {
                 let slow = match slow {
                     None => None,
                     Some(slow) => match slow.advance(&self.design, &self.lines, go_on) {
@@ -306,9 +308,17 @@ impl Work {
                     },
                 };
                 let figures = std::mem::take(figures);
+                self.state = match std::mem::replace(&mut self.state, State::Done) {
+                    State::Banding(run, ..) => State::Telling(run, figures, slow),
+                    other => other,
+                };
+                Ok(Progress::Spreading(1.0))
+            }
+            State::Telling(run, figures, slow) => {
+                let (figures, slow) = (std::mem::take(figures), slow.take());
                 self.outcome.spread = Some(spread::summarise(run, figures, slow));
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
-                    State::Banding(run, ..) if self.design.view.blame => {
+                    State::Telling(run, ..) if self.design.view.blame => {
                         State::Cornering(run, Box::default())
                     }
                     _ => State::Blamed,

@@ -5,14 +5,16 @@ use super::population::{drawn, population};
 use crate::design::Design;
 use crate::outcome::SlowBand;
 use crate::response::{Transfer, step_response};
-use crate::spread::{Band, Draws, quantiles};
+use crate::spread::{Draws, quantiles};
 use crate::stages::Model;
 
 /// Boards of the shown stage; of a path as many as come to as many stages.
 const BOARDS: usize = 400;
 
-/// Board by board: [`SlowBands::advance`] until it gives the bands of the shown stage, and of the path where
-/// it is more.
+/// Bands of the shown stage, and of the path where it is more.
+pub(super) type Slow = (SlowBand, Option<SlowBand>);
+
+/// Board by board: [`SlowBands::advance`] until it gives them.
 pub(super) struct SlowBands {
     draws: Draws,
     frequency: Vec<f64>,
@@ -29,6 +31,8 @@ struct Columns {
     boards: usize,
     delay: Vec<Vec<f64>>,
     step: Vec<Vec<f64>>,
+    /// As many columns as are told already.
+    told: SlowBand,
 }
 
 impl SlowBands {
@@ -40,6 +44,10 @@ impl SlowBands {
             boards: boards.min(design.spread.boards as usize),
             delay: vec![Vec::with_capacity(boards); frequency.len()],
             step: vec![Vec::with_capacity(boards); time.len()],
+            told: SlowBand {
+                boards: boards.min(design.spread.boards as usize) as u32,
+                ..SlowBand::default()
+            },
         };
         Some(SlowBands {
             draws: Draws::new(population(design, &drawn(lines)), design.spread.seed),
@@ -52,13 +60,13 @@ impl SlowBands {
         })
     }
 
-    /// Works on; gives the bands when done.
+    /// Works on, board by board and then column by column; gives the bands when done.
     pub fn advance(
         &mut self,
         design: &Design,
         lines: &[Line],
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<(SlowBand, Option<SlowBand>)> {
+    ) -> Option<Slow> {
         let mut values = vec![0.0; self.draws.population().strays.len()];
         while self.board < self.stage.boards {
             if !go_on() {
@@ -81,7 +89,15 @@ impl SlowBands {
             }
             self.board += 1;
         }
-        Some((self.stage.band(), self.path.as_ref().map(Columns::band)))
+        for columns in std::iter::once(&mut self.stage).chain(&mut self.path) {
+            while columns.tell_next() {
+                if !go_on() {
+                    return None;
+                }
+            }
+        }
+        let told = |columns: &mut Columns| std::mem::take(&mut columns.told);
+        Some((told(&mut self.stage), self.path.as_mut().map(told)))
     }
 }
 
@@ -96,18 +112,15 @@ impl Columns {
         }
     }
 
-    fn band(&self) -> SlowBand {
-        let band = |columns: &[Vec<f64>]| {
-            let mut band = Band::default();
-            for column in columns {
+    /// Tells one more column; false when all are told.
+    fn tell_next(&mut self) -> bool {
+        let SlowBand { delay, step, .. } = &mut self.told;
+        for (columns, band) in [(&self.delay, delay), (&self.step, step)] {
+            if let Some(column) = columns.get(band.low.len()) {
                 band.push(quantiles(column, [0.0, 0.05, 0.5, 0.95, 1.0]));
+                return true;
             }
-            band
-        };
-        SlowBand {
-            boards: self.boards as u32,
-            delay: band(&self.delay),
-            step: band(&self.step),
         }
+        false
     }
 }

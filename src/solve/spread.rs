@@ -2,8 +2,9 @@
 
 use super::line::Line;
 use super::population::{drawn, population};
+use super::slow_bands::Slow;
 use crate::design::{Design, Stop};
-use crate::outcome::{FigureSpread, PathSpread, Sample, SlowBand, SpreadOutcome, Yield};
+use crate::outcome::{FigureSpread, PathSpread, Sample, SpreadOutcome, Yield};
 use crate::response::log_grid;
 use crate::spread::{
     BAND_BOARDS, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
@@ -62,7 +63,7 @@ pub(super) fn sampling(design: &Design, population: Population) -> Sampling {
 pub(super) fn summarise(
     run: &SpreadRun,
     figures: Vec<FigureSpread>,
-    slow: Option<(SlowBand, Option<SlowBand>)>,
+    slow: Option<Slow>,
 ) -> SpreadOutcome {
     let (slow, slow_path) = slow.map_or((None, None), |(stage, path)| (Some(stage), path));
     let (magnitude_db, phase_deg) = run.bands();

@@ -1,0 +1,227 @@
+//! The shelf's values round a solution: what each set of them promises at best.
+
+use std::ops::Range;
+
+use super::divider::least_squares;
+use super::exact::{Move, Solution, moves};
+use super::lists::Lists;
+use super::queue::Candidate;
+use super::rank::{Rank, discomfort_of, step_of};
+use crate::circuit::Kind;
+use crate::stages::{Alike, Model, Terms};
+
+/// What a prediction may be wrong by before its second-order part, in limits.
+const SLACK: f64 = 0.01;
+/// A term's second-order part is taken to be at most this share of it.
+const SECOND_ORDER: f64 = 0.05;
+
+/// A shelf value for parts that are alike, and what it does to a set.
+struct Neighbour {
+    /// How far it moves each term.
+    by: Vec<f64>,
+    /// How far it is from the exact value, as ln of the ratio.
+    distance: f64,
+    discomfort: f64,
+    bought: u128,
+}
+
+/// What is known of a set once some of its parts have their values.
+struct Partial {
+    terms: Vec<f64>,
+    /// The furthest that each term was moved at once.
+    moved: Vec<f64>,
+    furthest: f64,
+    discomfort: f64,
+    bought: u128,
+}
+
+/// All sets of neighbours round one solution, parts put in one after the other, so that sets with the same
+/// last parts share what these do.
+struct Listing<'a> {
+    shape: &'a Terms,
+    /// Solved parts' neighbours, in the grouping's order.
+    near: Vec<Vec<Neighbour>>,
+    /// How a divider's fraction moves the terms.
+    dividers: Vec<&'a [f64]>,
+    /// One for each solved part and one for the start.
+    partial: Vec<Partial>,
+    solution: usize,
+    /// Of no use beyond this step.
+    last_step: u32,
+    listed: Vec<Candidate>,
+}
+
+/// The candidates round a solution up to a step, in the order of their codes. `ranges` are the solved parts'
+/// neighbours in their lists.
+pub(super) fn list(
+    model: &Model,
+    lists: &Lists,
+    solution: (usize, &Solution),
+    ranges: &[Range<usize>],
+    last_step: u32,
+) -> Vec<Candidate> {
+    let (index, solution) = solution;
+    let grouping = model.stage.grouping();
+    let movement = moves(model, &lists.pinned);
+    let slopes = || movement.iter().zip(&solution.slopes);
+    let mut values = Values::default();
+    let start = start(model, lists, solution, &mut values);
+    let near = grouping
+        .solved
+        .iter()
+        .zip(ranges)
+        .map(|(&parts, range)| {
+            let slope = slopes().find(|(m, _)| **m == Move::Parts(parts));
+            let lead = lists.lead(parts);
+            let neighbour = |at: usize| {
+                let value = lists.values[lead][at];
+                let by = (value / solution.values[lead]).ln();
+                Neighbour {
+                    by: match slope {
+                        Some((_, slope)) => slope.iter().map(|slope| slope * by).collect(),
+                        None => vec![0.0; solution.terms.len()],
+                    },
+                    distance: if slope.is_some() { by.abs() } else { 0.0 },
+                    discomfort: parts.len() as f64 * lists.discomforts[lead][at],
+                    bought: values.buy(model, lists, parts, value),
+                }
+            };
+            range.clone().map(neighbour).collect()
+        })
+        .collect();
+    let mut listing = Listing {
+        shape: model.term_shape(),
+        near,
+        dividers: slopes()
+            .filter(|(m, _)| matches!(m, Move::Divider { .. }))
+            .map(|(_, slope)| slope.as_slice())
+            .collect(),
+        partial: (0..=grouping.solved.len()).map(|_| start.clone()).collect(),
+        solution: index,
+        last_step,
+        listed: Vec::new(),
+    };
+    listing.put(grouping.solved.len(), 0);
+    listing.listed
+}
+
+/// The set before any solved part has its value: all but the dividers are known to be bought.
+fn start(model: &Model, lists: &Lists, solution: &Solution, values: &mut Values) -> Partial {
+    let grouping = model.stage.grouping();
+    let in_divider = |part: usize| (grouping.dividers.iter()).any(|&(u, l)| u == part || l == part);
+    let is_solved = |part: usize| grouping.solved.iter().any(|group| group.contains(&part));
+    let kind = |part: usize| model.netlist.parts()[part].kind;
+    let settled = (0..lists.values.len())
+        .filter(|&part| model.bought[part] && !is_solved(part))
+        .filter(|&part| lists.pinned[part] || !in_divider(part));
+    let (mut discomfort, mut bought) = (0.0, 0);
+    for part in settled {
+        discomfort += discomfort_of(kind(part), solution.values[part]);
+        bought |= values.bit(kind(part), solution.values[part]);
+    }
+    Partial {
+        terms: solution.terms.clone(),
+        moved: vec![0.0; solution.terms.len()],
+        furthest: 0.0,
+        // A hair less, since sums differ in their last digit.
+        discomfort: discomfort - 1e-9,
+        bought,
+    }
+}
+
+impl Clone for Partial {
+    fn clone(&self) -> Partial {
+        Partial {
+            terms: self.terms.clone(),
+            moved: self.moved.clone(),
+            ..*self
+        }
+    }
+}
+
+impl Listing<'_> {
+    /// Puts in the parts before this one in every way; `code` stands for those from it on.
+    fn put(&mut self, group: usize, code: usize) {
+        let Some(group) = group.checked_sub(1) else {
+            self.offer(code);
+            return;
+        };
+        for at in 0..self.near[group].len() {
+            let neighbour = &self.near[group][at];
+            let [next, before] = &mut self.partial[group..group + 2] else {
+                return;
+            };
+            let moves = before.moved.iter().zip(&before.terms).zip(&neighbour.by);
+            let after = next.moved.iter_mut().zip(&mut next.terms);
+            for ((next_moved, next_term), ((moved, term), by)) in after.zip(moves) {
+                *next_term = term + by;
+                *next_moved = moved.max(by.abs());
+            }
+            next.furthest = before.furthest.max(neighbour.distance);
+            next.discomfort = before.discomfort + neighbour.discomfort;
+            next.bought = before.bought | neighbour.bought;
+            self.put(group, code * self.near[group].len() + at);
+        }
+    }
+
+    /// Lists the set that is complete now, unless it is of no use.
+    fn offer(&mut self, code: usize) {
+        let Some(set) = self.partial.first_mut() else {
+            return;
+        };
+        // Dividers can be had nearly exactly, so each takes out what it can.
+        for slope in &self.dividers {
+            let along = least_squares(&set.terms, slope);
+            let terms = set.terms.iter_mut().zip(*slope);
+            terms.for_each(|(term, slope)| *term += slope * along);
+        }
+        // Each term may be wrong by as much as it was moved, and by no more.
+        let sure = set.terms.iter().zip(&set.moved).map(|(term, moved)| {
+            (term.abs() * (1.0 - SECOND_ORDER) - set.furthest * moved).max(0.0)
+        });
+        let step = step_of((self.shape.miss_of(sure) - SLACK).max(0.0));
+        if step <= self.last_step {
+            let bound = Rank {
+                step,
+                distinct: set.bought.count_ones(),
+                discomfort: set.discomfort,
+                miss: 0.0,
+            };
+            self.listed.push(Candidate {
+                bound,
+                solution: self.solution,
+                code,
+            });
+        }
+    }
+}
+
+/// Values that are to be bought, a bit each. Where there are more than bits, the last are not counted:
+/// a bound may be too good.
+#[derive(Default)]
+struct Values(Vec<(Kind, f64)>);
+
+impl Values {
+    fn bit(&mut self, kind: Kind, value: f64) -> u128 {
+        let known = (self.0.iter()).position(|(of, known)| of.is_like(kind) && *known == value);
+        let at = known.unwrap_or_else(|| {
+            self.0.push((kind, value));
+            self.0.len() - 1
+        });
+        1u128.checked_shl(at as u32).unwrap_or(0)
+    }
+
+    /// The bits of parts that are alike.
+    fn buy(&mut self, model: &Model, lists: &Lists, parts: Alike, value: f64) -> u128 {
+        let bought = parts.iter().filter(|&&part| model.bought[part]);
+        let bits = bought.map(|&part| {
+            let own = if lists.pinned[part] {
+                lists.values[part][0]
+            } else {
+                value
+            };
+            self.bit(model.netlist.parts()[part].kind, own)
+        });
+        bits.fold(0, |all, bit| all | bit)
+    }
+}

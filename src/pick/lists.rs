@@ -1,0 +1,111 @@
+//! The values that each part may have.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use super::exact::Solution;
+use super::rank::discomfort_of;
+use crate::parts::Shelf;
+use crate::stages::{Alike, Model};
+
+/// Shelf values tried on each side of a solved part's exact value, by how many parts are solved: about
+/// two hundred sets round each solution.
+fn neighbours_each_side(solved: usize) -> usize {
+    match solved {
+        0..=3 => 3,
+        4 => 2,
+        _ => 1,
+    }
+}
+
+/// Of more solved parts than this, the last take the nearest value only.
+const BOTH_SIDES: usize = 8;
+
+/// Part by part, in the netlist's order.
+pub(super) struct Lists {
+    /// Values that it may have, rising.
+    pub values: Vec<Vec<f64>>,
+    /// How uncomfortable each of them is.
+    pub discomforts: Vec<Vec<f64>>,
+    pub pinned: Vec<bool>,
+}
+
+impl Lists {
+    /// `pins` fixes parts to a value of any size; what is not bought has the one that it has.
+    pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Lists {
+        let parts = model.netlist.parts();
+        let values: Vec<Vec<f64>> = parts
+            .iter()
+            .enumerate()
+            .map(
+                |(index, part)| match (pins.get(&index), part.kind.bin(shelf)) {
+                    (Some(&value), _) => vec![value],
+                    (None, Some(bin)) if model.bought[index] => bin.values(),
+                    (None, _) => vec![model.given(index)],
+                },
+            )
+            .collect();
+        let discomforts = values
+            .iter()
+            .zip(parts)
+            .map(|(list, part)| list.iter().map(|&v| discomfort_of(part.kind, v)).collect())
+            .collect();
+        let pinned = (0..parts.len())
+            .map(|index| pins.contains_key(&index))
+            .collect();
+        Lists {
+            values,
+            discomforts,
+            pinned,
+        }
+    }
+
+    /// The one of parts that are alike whose value they all have: a pinned one if there is one.
+    pub fn lead(&self, parts: Alike) -> usize {
+        let pinned = parts.iter().copied().find(|&part| self.pinned[part]);
+        pinned.unwrap_or(parts[0])
+    }
+
+    /// Gives parts that are alike a value, but for those that are pinned to another.
+    pub fn put(&self, parts: Alike, value: f64, values: &mut [f64]) {
+        for &part in parts {
+            values[part] = if self.pinned[part] {
+                self.values[part][0]
+            } else {
+                value
+            };
+        }
+    }
+
+    /// Where the shelf's values on both sides of each solved part's exact value stand in its list.
+    pub fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<Range<usize>> {
+        let solved = model.stage.grouping().solved;
+        let each_side = neighbours_each_side(solved.len());
+        let near = |(index, parts): (usize, &Alike)| {
+            let lead = self.lead(parts);
+            let (list, value) = (&self.values[lead], solution.values[lead]);
+            let at = list.partition_point(|v| *v < value);
+            if index < BOTH_SIDES {
+                return at.saturating_sub(each_side)..(at + each_side).min(list.len());
+            }
+            let above = at.min(list.len() - 1);
+            let below = at.saturating_sub(1);
+            let nearer_below = value / list[below] < list[above] / value;
+            let nearest = if nearer_below { below } else { above };
+            nearest..nearest + 1
+        };
+        solved.iter().enumerate().map(near).collect()
+    }
+}
+
+/// The places that a code stands for, one of each range; the first range's change fastest.
+pub(super) fn coded(
+    ranges: &[Range<usize>],
+    mut code: usize,
+) -> impl Iterator<Item = usize> + use<'_> {
+    ranges.iter().map(move |range| {
+        let at = range.start + code % range.len();
+        code /= range.len();
+        at
+    })
+}
