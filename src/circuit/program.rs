@@ -164,22 +164,25 @@ impl Program {
         let susceptance = L::splat(scale.impedance * scale.omega);
         let bandwidth = L::splat(scale.omega / std::f64::consts::TAU);
         let impedance = L::splat(1.0 / scale.impedance);
-        registers.clear();
-        registers.push(L::splat(1.0));
-        registers.extend(inputs.iter().zip(&self.loads).map(|(&x, load)| match load {
-            Load::Conductance => conductance * x.inverse(),
-            Load::Susceptance => susceptance * x,
-            Load::InverseGain => x,
-            Load::InverseBandwidth => bandwidth * x,
-            Load::Impedance => impedance * x,
-        }));
-        for step in &self.steps {
+        registers.resize(1 + inputs.len() + self.steps.len(), L::splat(0.0));
+        let registers = registers.as_mut_slice();
+        registers[usize::from(ONE)] = L::splat(1.0);
+        for ((register, &x), load) in registers[1..].iter_mut().zip(inputs).zip(&self.loads) {
+            *register = match load {
+                Load::Conductance => conductance * x.inverse(),
+                Load::Susceptance => susceptance * x,
+                Load::InverseGain => x,
+                Load::InverseBandwidth => bandwidth * x,
+                Load::Impedance => impedance * x,
+            };
+        }
+        for (step, own) in self.steps.iter().zip(1 + inputs.len()..) {
             let (a, b) = (registers[step.a as usize], registers[step.b as usize]);
-            registers.push(match step.op {
+            registers[own] = match step.op {
                 Op::Add => a + b,
                 Op::Sub => a - b,
                 Op::Mul => a * b,
-            });
+            };
         }
         let read = |coefficient: &Coefficient| match *coefficient {
             Coefficient::Zero => L::splat(0.0),

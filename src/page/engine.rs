@@ -74,15 +74,15 @@ fn slice(desk: Desk) {
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
     let Some(mut work) = WORK.take() else { return };
-    let (had_servo, had_spread) = (
-        work.outcome().servo.is_some(),
-        work.outcome().spread.is_some(),
-    );
+    let had_spread = work.outcome().spread.is_some();
     let mut had_path = work.outcome().path.is_some();
-    // Short steps share a slice.
-    let mut share = SLICE / 3.0;
+    let mut had_servo = work.outcome().servo.is_some();
     let mut had_motion = work.outcome().motion.is_some();
     let mut had_supply = work.outcome().supply.is_some();
+    // Whether there is something new that the user waits for.
+    let mut is_awaited = false;
+    // Short steps share a slice.
+    let mut stretch = SLICE / 3.0;
     loop {
         let progress = match work.advance(&mut || now() < begin + SLICE) {
             Ok(progress) => progress,
@@ -93,17 +93,16 @@ fn slice(desk: Desk) {
             }
         };
         if !had_path && work.outcome().path.is_some() {
-            had_path = true;
+            (had_path, is_awaited) = (true, true);
             show_path(desk, &work);
             // Path and loop share a frame, if the plant's model is known already.
-            let waits = desk.form.with_untracked(|form| form.plant.is_there());
-            share = if waits { SLICE } else { 0.0 };
+            let loop_follows = desk.form.with_untracked(|form| form.plant.is_there());
+            stretch = if loop_follows { SLICE } else { 0.0 };
         }
-        if !had_servo && work.outcome().servo.is_some() {
-            desk.servo.set(work.outcome().servo.clone().map(Arc::new));
-            WORK.set(Some(work));
-            turn::after(move || slice(desk));
-            return;
+        if !had_servo && let Some(servo) = &work.outcome().servo {
+            (had_servo, is_awaited) = (true, true);
+            desk.servo.set(Some(Arc::new(servo.clone())));
+            stretch = 0.0;
         }
         if let Some(help) = &work.outcome().help {
             show(desk.help, Some(help));
@@ -142,12 +141,16 @@ fn slice(desk: Desk) {
             Progress::Picking(_) => {}
             Progress::Proposing => desk.others_are_current.set(true),
         }
-        if now() > begin + share {
+        if now() >= begin + stretch {
             break;
         }
     }
     WORK.set(Some(work));
-    turn::after(move || slice(desk));
+    if is_awaited {
+        turn::after_frame(move || slice(desk));
+    } else {
+        turn::after(move || slice(desk));
+    }
 }
 
 /// Has a signal hold what was found; what it holds already is not drawn again.

@@ -15,6 +15,8 @@ pub struct Solution {
     pub figures: Vec<f64>,
     /// `slopes[m]` is how the terms change with [`Move`] `m`.
     pub slopes: Vec<Vec<f64>>,
+    /// How far each [`Move`] has gone from what the stage's design equations give.
+    gone: Vec<f64>,
 }
 
 /// A direction in which values may move: the logarithm of parts that are alike, or a divider's
@@ -88,7 +90,7 @@ pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
 /// Solves for the free parts: the stage's own design equations as a start, then Gauss–Newton on the
 /// terms with the model's op amp (Nocedal and Wright, "Numerical Optimization", 10.3), at most six
 /// rounds, or until no term misses by more than `close` limits. `values` carries the chosen parts
-/// and, where `pinned`, the pinned ones; `hint` are figures of a similar set.
+/// and, where `pinned`, the pinned ones; `like` is the solution for a similar set, which makes it shorter.
 ///
 /// None when the response there cannot be read at all.
 pub fn solve(
@@ -96,14 +98,28 @@ pub fn solve(
     values: &[f64],
     pinned: &[bool],
     close: f64,
-    hint: Option<&[f64]>,
+    like: Option<&Solution>,
     scratch: &mut Scratch,
 ) -> Option<Solution> {
     let shape = model.term_shape();
     let moves = moves(model, pinned);
-    let mut values = start(model, values, pinned);
-    let mut figures = model.figures(&values, hint, scratch);
-    let mut terms = model.terms(&values, Some(&figures), scratch);
+    let designed = start(model, values, pinned);
+    let hint = like.map(|like| like.figures.as_slice());
+    let mut look = |values: &[f64]| {
+        let figures = model.figures(values, hint, scratch);
+        let terms = model.terms(values, Some(&figures), scratch);
+        (figures, terms)
+    };
+    let mut values = designed.clone();
+    // What the real op amp asks for is mostly the same there.
+    for (movement, gone) in moves.iter().zip(like.map_or(&[][..], |like| &like.gone)) {
+        movement.go(&mut values, *gone);
+    }
+    let (mut figures, mut terms) = look(&values);
+    if like.is_some() && shape.miss(&terms) >= close {
+        values.clone_from(&designed);
+        (figures, terms) = look(&values);
+    }
     let mut slopes = Vec::new();
     for round in 0..6 {
         if terms.iter().any(|t| !t.is_finite()) {
@@ -133,7 +149,9 @@ pub fn solve(
             }
         }
     }
+    let from = |movement: &Move| movement.position(&values) - movement.position(&designed);
     Some(Solution {
+        gone: moves.iter().map(from).collect(),
         values,
         terms,
         figures,

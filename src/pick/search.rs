@@ -123,14 +123,13 @@ impl Search {
     fn solve_combination(&mut self, model: &Model, number: usize) {
         let mut values: Vec<f64> = self.lists.values.iter().map(|list| list[0]).collect();
         self.combinations.put(number, &mut values);
-        // Solutions look alike near the ask, so the last one's figures are a hint for this one.
-        let hint = self.solutions.last().map(|last| last.figures.as_slice());
+        let like = self.solutions.last();
         let Some(solution) = exact::solve(
             model,
             &values,
             &self.lists.pinned,
             CLOSE,
-            hint,
+            like,
             &mut self.scratch,
         ) else {
             return;

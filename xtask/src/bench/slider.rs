@@ -48,8 +48,8 @@ pub async fn rows(sh: &Shell, address: &str) -> Result<Vec<Row>> {
     Ok(rows)
 }
 
-/// Has the page note every key press and the frame in which the loop's figures and curves have changed; `then`
-/// is what it does there.
+/// Has the page note every key press and the end of the frame in which the loop's figures and curves have
+/// changed, before it goes on with its own work; `then` is what it does there.
 fn watch(then: &str) -> String {
     format!(
         "window.took = []; \
@@ -59,10 +59,11 @@ fn watch(then: &str) -> String {
              if (pressed === null) return; \
              const since = pressed; \
              pressed = null; \
-             requestAnimationFrame(() => setTimeout(() => {{ \
+             const drawn = () => {{ \
                  took.push(performance.now() - since); \
                  {then} \
-             }})); \
+             }}; \
+             requestAnimationFrame(() => scheduler.postTask(drawn, {{ priority: 'user-blocking' }})); \
          }}).observe(document.querySelector(\"[data-figure='crossover']\"), {{ \
              attributeFilter: ['data-value'] }});"
     )
