@@ -111,12 +111,12 @@ pub fn solve(
         (figures, terms)
     };
     let mut values = designed.clone();
-    // What the real op amp asks for is mostly the same there.
+    // What the real op amp asks for is mostly the same there; not where a start is out of its limits.
     for (movement, gone) in moves.iter().zip(like.map_or(&[][..], |like| &like.gone)) {
         movement.go(&mut values, *gone);
     }
     let (mut figures, mut terms) = look(&values);
-    if like.is_some() && shape.miss(&terms) >= close {
+    if like.is_some() && shape.miss(&terms) >= 1.0 {
         values.clone_from(&designed);
         (figures, terms) = look(&values);
     }

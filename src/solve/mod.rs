@@ -101,7 +101,7 @@ enum State {
     /// Bands that are worked out board by board.
     Banding(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
     /// All of the spread is there and has to be told.
-    Telling(Box<SpreadRun>, Vec<FigureSpread>, Option<Slow>),
+    Telling(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<Slow>>),
     /// The run is kept for its worst boards.
     Cornering(Box<SpreadRun>, Box<Cornering>),
     Blaming(Box<BlameRun>),
@@ -309,13 +309,13 @@ impl Work {
                 };
                 let figures = std::mem::take(figures);
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
-                    State::Banding(run, ..) => State::Telling(run, figures, slow),
+                    State::Banding(run, ..) => State::Telling(run, figures, slow.map(Box::new)),
                     other => other,
                 };
                 Ok(Progress::Spreading(1.0))
             }
             State::Telling(run, figures, slow) => {
-                let (figures, slow) = (std::mem::take(figures), slow.take());
+                let (figures, slow) = (std::mem::take(figures), slow.take().map(|slow| *slow));
                 self.outcome.spread = Some(spread::summarise(run, figures, slow));
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
                     State::Telling(run, ..) if self.design.view.blame => {
