@@ -211,17 +211,17 @@ pub fn slopes_at(
     scratch: &mut Scratch,
 ) -> Vec<Vec<f64>> {
     const STEP: f64 = 1e-6;
-    moves
-        .iter()
-        .map(|movement| {
-            let mut moved = values.to_vec();
-            movement.go(&mut moved, STEP);
-            let after = model.terms(&moved, Some(figures), scratch);
-            after
-                .iter()
-                .zip(terms)
-                .map(|(a, b)| (a - b) / STEP)
-                .collect()
-        })
-        .collect()
+    let moved = moves.iter().map(|movement| {
+        let mut moved = values.to_vec();
+        movement.go(&mut moved, STEP);
+        moved
+    });
+    let sets: Vec<Vec<f64>> = moved.collect();
+    let mut slopes = model.terms_of_sets(&sets, Some(figures), scratch);
+    for slope in &mut slopes {
+        for (slope, term) in slope.iter_mut().zip(terms) {
+            *slope = (*slope - term) / STEP;
+        }
+    }
+    slopes
 }

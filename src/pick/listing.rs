@@ -6,7 +6,7 @@ use super::divider::least_squares;
 use super::exact::{Move, Solution, moves};
 use super::lists::Lists;
 use super::queue::Candidate;
-use super::rank::{Rank, discomfort_of, step_of};
+use super::rank::{Rank, STEP, discomfort_of, step_of};
 use crate::circuit::Kind;
 use crate::stages::{Alike, Model, Terms};
 
@@ -46,8 +46,9 @@ struct Listing<'a> {
     /// One for each solved part and one for the start.
     partial: Vec<Partial>,
     solution: usize,
-    /// Of no use beyond this step.
+    /// Of no use beyond this step, and with a miss as large as this.
     last_step: u32,
+    useless: f64,
     listed: Vec<Candidate>,
 }
 
@@ -99,6 +100,7 @@ pub(super) fn list(
         partial: (0..=grouping.solved.len()).map(|_| start.clone()).collect(),
         solution: index,
         last_step,
+        useless: (f64::from(last_step) + 1.0) * STEP + SLACK,
         listed: Vec::new(),
     };
     listing.put(grouping.solved.len(), 0);
@@ -179,6 +181,10 @@ impl Listing<'_> {
         let sure = set.terms.iter().zip(&set.moved).map(|(term, moved)| {
             (term.abs() * (1.0 - SECOND_ORDER) - set.furthest * moved).max(0.0)
         });
+        // No miss is less than one of its terms, and most sets are out by one alone.
+        if sure.clone().any(|term| term > self.useless) {
+            return;
+        }
         let step = step_of((self.shape.miss_of(sure) - SLACK).max(0.0));
         if step <= self.last_step {
             let bound = Rank {

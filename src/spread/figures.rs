@@ -1,8 +1,8 @@
 //! Boards in, figures out: what corners and blame ask of a stage, or of a formula.
 
 use super::Rows;
-use super::reader::{LANES, Reader};
-use crate::stages::Model;
+use super::reader::Reader;
+use crate::stages::{Abreast, Model};
 
 /// Something whose boards have figures.
 pub trait Figures {
@@ -47,15 +47,15 @@ impl Figures for StageFigures<'_> {
             stride: self.model.program.inputs(),
             first: 0,
         };
-        for quarter in 0..rows.len().div_ceil(LANES) {
+        for quarter in 0..rows.len().div_ceil(Abreast::LANES) {
             self.reader.run(self.model, rows, quarter);
-            for lane in 0..LANES.min(rows.len() - LANES * quarter) {
+            for lane in 0..Abreast::LANES.min(rows.len() - Abreast::LANES * quarter) {
                 let read = self.reader.read(self.model, lane, self.nominal);
                 self.figures[..read.len()].copy_from_slice(read);
                 if let Some(phase) = self.figures.last_mut() {
                     *phase = self.reader.response().phase_deg(self.phase_at);
                 }
-                each(LANES * quarter + lane, &self.figures);
+                each(Abreast::LANES * quarter + lane, &self.figures);
             }
         }
     }

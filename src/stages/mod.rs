@@ -4,6 +4,7 @@
 //! equations, where its symbols stand on the drawing, and its sources. What is read off a response is
 //! the ask's business: every circuit of a family is held against the same [`Yardstick`].
 
+mod abreast;
 mod all_pass;
 mod ask;
 mod control;
@@ -17,6 +18,7 @@ mod stage;
 mod third_order;
 mod yardstick;
 
+pub use abreast::Abreast;
 pub use ask::*;
 pub use drawing::{Drawing, Orientation, Symbol, SymbolKind};
 pub use model::{Model, Scratch, Surroundings};

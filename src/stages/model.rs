@@ -8,7 +8,7 @@ use crate::circuit::{Kind, Netlist, NetlistError, Program, Scale};
 use crate::parts::OpAmp;
 use crate::response::Transfer;
 
-use super::{Ask, Given, Seen, Stage, Terms, Yardstick};
+use super::{Abreast, Ask, Given, Seen, Stage, Terms, Yardstick};
 
 /// Impedances are divided by this before the arithmetic, Ω: the middle of what is comfortable.
 const IMPEDANCE: f64 = 10e3;
@@ -186,6 +186,27 @@ impl Model {
         terms
     }
 
+    /// [`Model::terms`] of several sets.
+    pub fn terms_of_sets(
+        &self,
+        sets: &[Vec<f64>],
+        hint: Option<&[f64]>,
+        scratch: &mut Scratch,
+    ) -> Vec<Vec<f64>> {
+        let abreast = &mut scratch.abreast;
+        let mut all = Vec::with_capacity(sets.len());
+        for four in sets.chunks(Abreast::LANES) {
+            abreast.run_sets(self, four);
+            for lane in 0..four.len() {
+                let mut terms = vec![0.0; self.term_shape().count()];
+                self.yardstick
+                    .terms(abreast.see(self, lane), hint, &mut terms);
+                all.push(terms);
+            }
+        }
+        all
+    }
+
     pub fn term_shape(&self) -> &Terms {
         self.yardstick.term_shape()
     }
@@ -201,8 +222,9 @@ fn bought(stage: &dyn Stage, netlist: &Netlist) -> Vec<bool> {
         .collect()
 }
 
-/// Space for [`Model::respond`].
+/// Space for [`Model::respond`] and [`Model::terms_of_sets`].
 pub struct Scratch {
+    abreast: Abreast,
     inputs: Vec<f64>,
     registers: Vec<f64>,
     pub transfer: Transfer,
@@ -212,6 +234,7 @@ pub struct Scratch {
 impl Default for Scratch {
     fn default() -> Scratch {
         Scratch {
+            abreast: Abreast::default(),
             inputs: Vec::new(),
             registers: Vec::new(),
             transfer: Transfer::zero(1.0),
