@@ -41,6 +41,10 @@ struct Listing<'a> {
     shape: &'a Terms,
     /// Solved parts' neighbours, in the grouping's order.
     near: Vec<Vec<Neighbour>>,
+    /// `reach[n]`: how far the first n solved parts together move each term at most.
+    reach: Vec<Vec<f64>>,
+    /// What each term may be wrong by at most, because of how far it is moved.
+    doubt: Vec<f64>,
     /// How a divider's fraction moves the terms.
     dividers: Vec<&'a [f64]>,
     /// One for each solved part and one for the start.
@@ -67,7 +71,8 @@ pub(super) fn list(
     let slopes = || movement.iter().zip(&solution.slopes);
     let mut values = Values::default();
     let start = start(model, lists, solution, &mut values);
-    let near = grouping
+    let count = solution.terms.len();
+    let near: Vec<Vec<Neighbour>> = grouping
         .solved
         .iter()
         .zip(ranges)
@@ -80,7 +85,7 @@ pub(super) fn list(
                 Neighbour {
                     by: match slope {
                         Some((_, slope)) => slope.iter().map(|slope| slope * by).collect(),
-                        None => vec![0.0; solution.terms.len()],
+                        None => vec![0.0; count],
                     },
                     distance: if slope.is_some() { by.abs() } else { 0.0 },
                     discomfort: parts.len() as f64 * lists.discomforts[lead][at],
@@ -90,8 +95,27 @@ pub(super) fn list(
             range.clone().map(neighbour).collect()
         })
         .collect();
+    let most = |neighbours: &[Neighbour], term: usize| {
+        let sizes = neighbours.iter().map(|neighbour| neighbour.by[term].abs());
+        sizes.fold(0.0, f64::max)
+    };
+    let mut reach = vec![vec![0.0; count]];
+    for (neighbours, before) in near.iter().zip(0..) {
+        let with = |term: usize| reach[before][term] + most(neighbours, term);
+        reach.push((0..count).map(with).collect());
+    }
+    let all = near.iter().flatten();
+    let furthest = all.fold(0.0f64, |furthest, neighbour| {
+        furthest.max(neighbour.distance)
+    });
+    let moved = |term: usize| {
+        let all = near.iter().map(|neighbours| most(neighbours, term));
+        all.fold(0.0, f64::max)
+    };
     let mut listing = Listing {
         shape: model.term_shape(),
+        doubt: (0..count).map(|term| furthest * moved(term)).collect(),
+        reach,
         near,
         dividers: slopes()
             .filter(|(m, _)| matches!(m, Move::Divider { .. }))
@@ -162,8 +186,20 @@ impl Listing<'_> {
             next.furthest = before.furthest.max(neighbour.distance);
             next.discomfort = before.discomfort + neighbour.discomfort;
             next.bought = before.bought | neighbour.bought;
-            self.put(group, code * self.near[group].len() + at);
+            if !self.is_lost(group) {
+                self.put(group, code * self.near[group].len() + at);
+            }
         }
+    }
+
+    /// Whether a term is further out than the parts before this one can bring it back.
+    fn is_lost(&self, group: usize) -> bool {
+        let terms = self.partial[group].terms.iter();
+        let sure = terms.zip(&self.reach[group]).zip(&self.doubt);
+        let mut sure =
+            sure.map(|((term, reach), doubt)| (term.abs() - reach) * (1.0 - SECOND_ORDER) - doubt);
+        // A divider may bring back anything.
+        self.dividers.is_empty() && sure.any(|sure| sure > self.useless)
     }
 
     /// Lists the set that is complete now, unless it is of no use.
@@ -181,10 +217,6 @@ impl Listing<'_> {
         let sure = set.terms.iter().zip(&set.moved).map(|(term, moved)| {
             (term.abs() * (1.0 - SECOND_ORDER) - set.furthest * moved).max(0.0)
         });
-        // No miss is less than one of its terms, and most sets are out by one alone.
-        if sure.clone().any(|term| term > self.useless) {
-            return;
-        }
         let step = step_of((self.shape.miss_of(sure) - SLACK).max(0.0));
         if step <= self.last_step {
             let bound = Rank {

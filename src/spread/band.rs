@@ -204,10 +204,13 @@ impl Sweep {
         let groups = boards.div_ceil(LANES);
         let mut bins = [Bins::EMPTY; ABREAST];
         for index in 0..self.places.len() {
-            let mut product = Product::one();
             let place = &self.places[index];
+            let mut product = Product::of_direction(place.turn);
             for (block, weights) in blocks.iter().zip(&place.weights) {
                 product.take_in(block, weights, groups, self.with_counts);
+            }
+            if self.with_counts {
+                product.square(groups);
             }
             let (mut least, mut most) = (self.least[index], self.most[index]);
             for &power in &product.power[..groups] {
@@ -227,12 +230,9 @@ impl Sweep {
 
     /// Finds the bins of a block's boards at one frequency.
     fn place(&mut self, index: usize, product: &Product, groups: usize, bins: &mut Bins) {
-        let turn = self.places[index].turn;
         let (mut left, mut right) = (self.left[index], self.right[index]);
         for group in 0..groups {
-            let (re, im) = (product.re[group], product.im[group]);
-            let (re, im) = (re * turn.0 - im * turn.1, im * turn.0 + re * turn.1);
-            let angle = fraction(re, im);
+            let angle = fraction(product.re[group], product.im[group]);
             left = left.fast_min(angle);
             right = right.fast_max(angle);
             bins.powers[group] = power_bins(product.power[group]);
@@ -358,7 +358,7 @@ fn weights(degree: usize, ratio: f64) -> Vec<f32x8> {
 
 const GROUPS: usize = BLOCK / LANES;
 
-/// |H|² and H of a block's boards at one frequency, stage by stage multiplied together.
+/// |H|², or H turned by a direction, of a block's boards at one frequency, stage by stage multiplied together.
 struct Product {
     power: [f32x8; GROUPS],
     re: [f32x8; GROUPS],
@@ -366,14 +366,23 @@ struct Product {
 }
 
 impl Product {
-    fn one() -> Product {
+    fn of_direction((re, im): (f32x8, f32x8)) -> Product {
         Product {
             power: [f32x8::ONE; GROUPS],
-            re: [f32x8::ONE; GROUPS],
-            im: [f32x8::ZERO; GROUPS],
+            re: [re; GROUPS],
+            im: [im; GROUPS],
         }
     }
 
+    /// Has |H|² from H.
+    fn square(&mut self, groups: usize) {
+        let parts = self.re.iter().zip(&self.im);
+        for (power, (&re, &im)) in self.power[..groups].iter_mut().zip(parts) {
+            *power = re * re + im * im;
+        }
+    }
+
+    /// Multiplies with a stage: H with phase, |H|² without.
     fn take_in(&mut self, block: &Block, weights: &[f32x8], groups: usize, with_phase: bool) {
         match weights.len() {
             1 => self.take_in_sized::<1>(block, weights, groups, with_phase),
@@ -402,13 +411,15 @@ impl Product {
         for group in 0..groups.min(GROUPS) {
             let ((nr, ni), (dr, di)) = (sums(nums, weights, group), sums(dens, weights, group));
             let below = dr * dr + di * di;
-            self.power[group] *= (nr * nr + ni * ni) / below;
             if with_phase {
                 let (re, im) = (self.re[group], self.im[group]);
-                // Divided, so that a long path's product neither grows nor fades away.
-                let (hr, hi) = ((nr * dr + ni * di) / below, (ni * dr - nr * di) / below);
+                // Divided, so that a long path's product neither grows nor fades away; once, because it is slow.
+                let inverse = f32x8::ONE / below;
+                let (hr, hi) = ((nr * dr + ni * di) * inverse, (ni * dr - nr * di) * inverse);
                 self.re[group] = re * hr - im * hi;
                 self.im[group] = re * hi + im * hr;
+            } else {
+                self.power[group] *= (nr * nr + ni * ni) / below;
             }
         }
     }
