@@ -59,11 +59,11 @@ fn watch(then: &str) -> String {
              if (pressed === null) return; \
              const since = pressed; \
              pressed = null; \
-             const drawn = () => {{ \
+             const note = () => {{ \
                  took.push(performance.now() - since); \
                  {then} \
              }}; \
-             requestAnimationFrame(() => scheduler.postTask(drawn, {{ priority: 'user-blocking' }})); \
+             requestAnimationFrame(() => scheduler.postTask(note, {{ priority: 'user-blocking' }})); \
          }}).observe(document.querySelector(\"[data-figure='crossover']\"), {{ \
              attributeFilter: ['data-value'] }});"
     )
