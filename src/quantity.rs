@@ -264,6 +264,17 @@ pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
     engineering(&format!("{value:.*e}", digits.max(1) - 1), unit)
 }
 
+/// The number with so many significant digits (at least one): what a tool works out and a person reads on and edits.
+///
+/// ```
+/// use polewright::quantity::to_digits;
+/// assert_eq!(to_digits(176.050_88, 4), 176.1);
+/// ```
+pub fn to_digits(value: f64, digits: usize) -> f64 {
+    let text = format!("{value:.*e}", digits.max(1) - 1);
+    text.parse().unwrap_or(value)
+}
+
 /// Turns Rust's `d.ddde±x` into a mantissa in [1, 1000) and a prefix, moving the point as text so
 /// that no digit changes.
 fn engineering(scientific: &str, unit: Unit) -> String {

@@ -42,8 +42,8 @@ impl SlowBands {
         let time = &found.outcome.curves.as_ref()?.time;
         let columns = |boards: usize| Columns {
             boards: boards.min(design.spread.boards as usize),
-            delay: vec![Vec::with_capacity(boards); frequency.len()],
-            step: vec![Vec::with_capacity(boards); time.len()],
+            delay: vec![Vec::new(); frequency.len()],
+            step: vec![Vec::new(); time.len()],
             told: SlowBand {
                 boards: boards.min(design.spread.boards as usize) as u32,
                 ..SlowBand::default()

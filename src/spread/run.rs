@@ -137,7 +137,10 @@ impl SpreadRun {
             view,
             sweeps,
             nominal_phases,
-            figures: vec![Vec::with_capacity(expected as usize); figures],
+            // Cloned, they would not keep their space, and would move house half-way.
+            figures: (0..figures)
+                .map(|_| Vec::with_capacity(expected as usize))
+                .collect(),
             missed: Vec::with_capacity(expected as usize),
             passed: 0,
         }

@@ -49,6 +49,8 @@ impl Histogram {
 const BINS: usize = 1024;
 /// Values between two questions whether to go on.
 const STRETCH: usize = 16 * 1024;
+/// So many values, the first, say where most lie: there the bins are narrow.
+const SAMPLE: usize = 4096;
 
 /// Quantiles at the given shares of values in any order: linear between order statistics (Hyndman and
 /// Fan, "Sample quantiles in statistical packages", type 7). What is no number is left out; NaN for no
@@ -68,8 +70,10 @@ pub struct Quantiles<const N: usize> {
     done: usize,
     readable: usize,
     ends: (f64, f64),
+    bins: Bins,
     counts: [usize; BINS],
     wanted: [bool; BINS],
+    /// The sample, and then what the wanted bins hold.
     gathered: Vec<f64>,
 }
 
@@ -89,6 +93,7 @@ impl<const N: usize> Quantiles<N> {
             done: 0,
             readable: 0,
             ends: (f64::INFINITY, f64::NEG_INFINITY),
+            bins: Bins::default(),
             counts: [0; BINS],
             wanted: [false; BINS],
             gathered: Vec::new(),
@@ -119,21 +124,22 @@ impl<const N: usize> Quantiles<N> {
     }
 
     fn take(&mut self, values: impl Iterator<Item = f64>) {
-        let (least, most) = self.ends;
-        let scale = (BINS - 1) as f64 / (most - least);
-        let bin_of = |value: f64| ((value - least) * scale) as usize;
+        let bins = self.bins;
         match self.pass {
             Pass::Ends => {
                 for value in values {
                     self.readable += 1;
                     self.ends.0 = self.ends.0.min(value);
                     self.ends.1 = self.ends.1.max(value);
+                    if self.gathered.len() < SAMPLE {
+                        self.gathered.push(value);
+                    }
                 }
             }
-            Pass::Counts => values.for_each(|value| self.counts[bin_of(value)] += 1),
+            Pass::Counts => values.for_each(|value| self.counts[bins.of(value)] += 1),
             Pass::Gathering => {
                 let wanted = &self.wanted;
-                self.gathered.extend(values.filter(|&v| wanted[bin_of(v)]));
+                self.gathered.extend(values.filter(|&v| wanted[bins.of(v)]));
             }
             Pass::Done => {}
         }
@@ -143,7 +149,16 @@ impl<const N: usize> Quantiles<N> {
         self.pass = match self.pass {
             // All alike, or none at all.
             Pass::Ends if self.readable == 0 || self.ends.0 == self.ends.1 => Pass::Done,
-            Pass::Ends => Pass::Counts,
+            // The sample is all there is.
+            Pass::Ends if self.readable <= SAMPLE => {
+                self.wanted.fill(true);
+                self.gathered.sort_unstable_by(f64::total_cmp);
+                Pass::Done
+            }
+            Pass::Ends => {
+                self.bins = Bins::round(std::mem::take(&mut self.gathered), self.ends);
+                Pass::Counts
+            }
             Pass::Counts => {
                 for place in self.places() {
                     for index in [place.floor(), place.ceil()] {
@@ -169,7 +184,7 @@ impl<const N: usize> Quantiles<N> {
         if self.readable == 0 {
             return [f64::NAN; N];
         }
-        if self.gathered.is_empty() {
+        if self.ends.0 == self.ends.1 {
             return [self.ends.0; N];
         }
         // The index-th value of all is so many places further down among the gathered ones.
@@ -188,6 +203,37 @@ impl<const N: usize> Quantiles<N> {
     }
 }
 
+/// Bins over all numbers, narrow about a centre and ever wider further out, so that a long tail does not have
+/// one of them hold all the rest.
+#[derive(Clone, Copy, Default)]
+struct Bins {
+    centre: f64,
+    /// 1 over the distance within which half of the bins lie.
+    scale: f64,
+}
+
+impl Bins {
+    /// Narrow where the sample lies; `ends` are all values' least and largest, which differ.
+    fn round(mut sample: Vec<f64>, ends: (f64, f64)) -> Bins {
+        sample.sort_unstable_by(f64::total_cmp);
+        let at = |share: f64| sample[(share * (sample.len() - 1) as f64) as usize];
+        let (centre, quarters) = (at(0.5), at(0.75) - at(0.25));
+        let all = ends.1 - ends.0;
+        Bins {
+            centre,
+            // Where half of the values are one, the others still need bins.
+            scale: 2.0 / if quarters > 0.0 { quarters } else { all },
+        }
+    }
+
+    /// Rises with the value.
+    fn of(self, value: f64) -> usize {
+        let x = (value - self.centre) * self.scale;
+        let share = 0.5 + 0.5 * x / (1.0 + x.abs());
+        ((share * BINS as f64) as usize).min(BINS - 1)
+    }
+}
+
 /// The bin that holds the value at this place in the order.
 fn bin_holding(counts: &[usize; BINS], index: usize) -> usize {
     let mut behind = 0;
@@ -202,7 +248,7 @@ fn bin_holding(counts: &[usize; BINS], index: usize) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use super::quantiles;
+    use super::{Quantiles, quantiles};
 
     #[test]
     fn type_7_by_hand() {
@@ -216,7 +262,7 @@ mod tests {
 
     proptest::proptest! {
         #[test]
-        fn as_by_sorting(mut values in proptest::collection::vec(-1e6f64..1e6, 1..400), share in 0.0f64..1.0) {
+        fn as_by_sorting(mut values in proptest::collection::vec(-1e6f64..1e6, 1..9000), share in 0.0f64..1.0) {
             let [found] = quantiles(&values, [share]);
             values.sort_by(f64::total_cmp);
             let place = share * (values.len() - 1) as f64;
@@ -224,5 +270,22 @@ mod tests {
             let expected = low + place.fract() * (high - low);
             proptest::prop_assert!((found - expected).abs() < 1e-9 * expected.abs().max(1.0));
         }
+    }
+
+    #[test]
+    fn of_a_long_tail_few_values_are_put_in_order() {
+        let tail = |k: u32| 1.0 / (f64::from(k * 7919 % 100_003) + 0.5);
+        let mut values: Vec<f64> = (0..100_003).map(tail).collect();
+        let mut sorting = Quantiles::new([0.0, 0.05, 0.5, 0.95, 1.0]);
+        while !sorting.advance(&values, &mut || true) {}
+        assert!(
+            sorting.gathered.len() < 10_000,
+            "{}",
+            sorting.gathered.len()
+        );
+        values.sort_by(f64::total_cmp);
+        let found = sorting.found();
+        assert_eq!((found[0], found[4]), (values[0], values[100_002]));
+        assert!((found[2] / values[50_001] - 1.0).abs() < 1e-12);
     }
 }

@@ -106,7 +106,7 @@ async fn another_plants_sweep_is_pasted_with_a_bad_row() -> Result<()> {
 /// The whole way by clicks: controller, notch, controller again because the notch costs phase; then the share of
 /// built loops that keep 45°.
 async fn shape(page: &Page) -> Result<f64> {
-    press(page, "PID for a crossover").await?;
+    press(page, "Controller for a crossover").await?;
     press(page, "Put these").await?;
     press(page, "Notch for mode 2").await?;
     press(page, "Put this notch").await?;

@@ -14,7 +14,7 @@ const NOTCH: &str = "mfb-notch";
 #[component]
 pub fn Help() -> impl IntoView {
     view! {
-        <section class="loop-boards" aria-labelledby="help-title">
+        <section class="loop-boards help" aria-labelledby="help-title">
             <h3 id="help-title">"Shaping the loop"</h3>
             <div class="help-grid">
                 <Controller />
@@ -86,7 +86,7 @@ fn Controller() -> impl IntoView {
         <div class="loop-told">
             <p class="buttons">
                 <button type="button" aria-pressed=move || asked.get().is_some().to_string() on:click=toggle>
-                    "PID for a crossover and phase margin"
+                    "Controller for a crossover and phase margin"
                 </button>
             </p>
             {fields}

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::peak::PeakBox;
 use super::{LEAST_Q, MOST_Q, NotchWish};
+use crate::quantity::to_digits;
 use crate::response::{Transfer, log_grid};
 use crate::servo::golden::lowest;
 use crate::stages::{Depth, NotchAsk};
@@ -32,6 +33,8 @@ pub struct NotchAdvice {
 const DEPTHS: (f64, f64) = (0.001, 0.501_187_233_627_272_2);
 /// The least attenuation that can be asked for, dB.
 const LEAST_DEPTH: f64 = 3.5;
+/// An ask's numbers: what is left out is a hundredth of what any part strays.
+const DIGITS: usize = 5;
 /// The notch's frequency is looked for so far beyond the drift, as a ratio.
 const BEYOND: f64 = 1.3;
 
@@ -56,16 +59,16 @@ impl NotchAdvice {
             off.at(self.frequency).norm()
         };
         let left = left(low).max(left(high)).max(1e-6);
-        let least = -20.0 * left.log10();
+        let least = to_digits(-20.0 * left.log10(), DIGITS);
+        let depth_db = self.depth_db.map(|db| to_digits(db, DIGITS));
         NotchAsk {
-            frequency: self.frequency,
-            q: self.q / (1.0 - 2.0 * d * d).max(1e-3).sqrt(),
-            depth: self.depth_db.map_or(Depth::FullNull(()), Depth::Decibel),
+            frequency: to_digits(self.frequency, DIGITS),
+            q: to_digits(self.q / (1.0 - 2.0 * d * d).max(1e-3).sqrt(), DIGITS),
+            depth: depth_db.map_or(Depth::FullNull(()), Depth::Decibel),
             frequency_limit: wish.notch_frequency,
             q_limit: wish.notch_q,
             // Below the depth, or no board could stray.
-            least_depth: self
-                .depth_db
+            least_depth: depth_db
                 .map_or(least, |db| least.min(db - 0.1))
                 .max(LEAST_DEPTH),
         }

@@ -6,9 +6,13 @@ use super::split::{Split, splits};
 use super::{Aim, Controller, ControllerForm, ShapeWish, aim};
 use crate::parts::{OpAmp, Shelf};
 use crate::pick::Search;
+use crate::quantity::to_digits;
 use crate::response::Transfer;
 use crate::servo::{KeptLoop, OpenLoop};
 use crate::stages::{Ask, GainAsk, Model, Stage};
+
+/// An ask's numbers: what is left out is a hundredth of what any part strays, and the next correction counts it in.
+const DIGITS: usize = 5;
 
 /// What stages can be made of.
 #[derive(Clone)]
@@ -199,7 +203,8 @@ impl Attempt {
         if done == 0 {
             let phase = self.phase();
             let gain = self.split.own * self.correction.1;
-            let ask = Controller::of(form, crossover, phase, gain).ask()?;
+            let controller = Controller::of(form, crossover, phase, gain);
+            let ask = controller.to_digits(DIGITS).ask()?;
             self.making.asked_phase = phase;
             let is_sound = ask.asked().conflicts().is_empty();
             return is_sound.then_some(ask);
@@ -209,7 +214,7 @@ impl Attempt {
         let made: f64 = made.map(|stage| stage.at(crossover).norm()).product();
         let left = (self.split.amplifiers + 1 - done) as f64;
         Some(Ask::Gain(GainAsk {
-            gain: (self.aim.gain / made).powf(1.0 / left),
+            gain: to_digits((self.aim.gain / made).powf(1.0 / left), DIGITS),
             frequency: crossover,
             ..GainAsk::default()
         }))

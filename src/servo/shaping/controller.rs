@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use serde::{Deserialize, Serialize};
 
 use super::ControllerForm;
+use crate::quantity::to_digits;
 use crate::response::Transfer;
 use crate::stages::{Ask, PiAsk, PidAsk, PidValues, PoleZeroAsk};
 
@@ -59,6 +60,43 @@ impl Controller {
                     integrator: integrator.map(|i| i * crossover),
                 }
             }
+        }
+    }
+
+    /// The same with so many significant digits.
+    pub(super) fn to_digits(self, digits: usize) -> Controller {
+        let told = |value: f64| to_digits(value, digits);
+        match self {
+            Controller::Pid {
+                values:
+                    PidValues::Zeros {
+                        low,
+                        high,
+                        gain,
+                        at,
+                    },
+                roll_off,
+            } => Controller::Pid {
+                values: PidValues::Zeros {
+                    low: told(low),
+                    high: told(high),
+                    gain: told(gain),
+                    at,
+                },
+                roll_off: told(roll_off),
+            },
+            Controller::Pid { .. } => self,
+            Controller::Lead {
+                gain,
+                zero,
+                pole,
+                integrator,
+            } => Controller::Lead {
+                gain: told(gain),
+                zero: told(zero),
+                pole: told(pole),
+                integrator: integrator.map(told),
+            },
         }
     }
 
