@@ -259,6 +259,7 @@ pub fn exact(value: f64, unit: Unit) -> String {
 /// use polewright::quantity::{rounded, Unit};
 /// assert_eq!(rounded(4681.03, Unit::Ohm, 3), "4.68 kΩ");
 /// assert_eq!(rounded(9.996e-9, Unit::Farad, 3), "10 nF");
+/// assert_eq!(rounded(2.267e-8, Unit::One, 3), "2.27e−8");
 /// ```
 pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
     engineering(&format!("{value:.*e}", digits.max(1) - 1), unit)
@@ -308,7 +309,14 @@ fn engineering(scientific: &str, unit: Unit) -> String {
     } else {
         (0, "")
     };
-    let number = place_point(&digits, exponent - power);
+    // Without a prefix a row of zeros would have to be counted.
+    let number = match exponent - power {
+        far if !(-6..=12).contains(&far) => {
+            let sign = if far < 0 { "−" } else { "" };
+            format!("{}e{sign}{}", place_point(&digits, 0), far.unsigned_abs())
+        }
+        near => place_point(&digits, near),
+    };
     let symbol = unit.symbol();
     let space = if prefix.is_empty() && (symbol.is_empty() || symbol == "°") {
         ""
