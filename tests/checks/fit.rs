@@ -534,7 +534,35 @@ fn too_few_points_are_told_with_what_is_needed() {
     assert_eq!(error, expected);
     sweep.points.truncate(3);
     let error = fit(&sweep, &Settings::default()).unwrap_err().to_string();
-    assert!(error.contains("At least 4 points"), "{error}");
+    assert!(error.contains("At least 6 points"), "{error}");
+}
+
+#[test]
+fn a_handful_of_points_is_told_to_be_few() {
+    let model = Model {
+        rigid: None,
+        modes: vec![mode(&[40.0, 0.1, 6e4])],
+        lag: None,
+        delay: 0.0,
+    };
+    let sweep = |count: i32| {
+        let point = |i: i32| {
+            let frequency = 5.0 * 40f64.powf(f64::from(i) / f64::from(count - 1));
+            Point {
+                frequency,
+                response: model.at(frequency),
+            }
+        };
+        Sweep {
+            points: (0..count).map(point).collect(),
+        }
+    };
+    let is_doubted = |count: i32| {
+        let found = by_itself(&sweep(count));
+        found.notes.iter().any(|note| note.contains("are few for"))
+    };
+    assert!(is_doubted(6));
+    assert!(!is_doubted(40));
 }
 
 #[test]
@@ -551,7 +579,7 @@ proptest! {
     /// Whatever the sweep, a fit ends, its numbers are sound, and JSON holds them.
     #[test]
     fn any_sweep_comes_to_an_end(
-        points in prop::collection::vec((0.0..0.5f64, -3.0..3.0f64, -3.2..3.2f64), 5..60),
+        points in prop::collection::vec((0.0..0.5f64, -3.0..3.0f64, -3.2..3.2f64), 6..60),
         size in -40.0..40.0f64,
         begin in -5.0..6.0f64,
         end in prop::sample::select(vec![None, Some(LowEnd::Suspension), Some(LowEnd::Integrator)]),

@@ -117,7 +117,7 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
         return Err(FitError::Points {
             points: 0,
             needed: LEAST_POINTS,
-            parameters: LEAST_POINTS,
+            parameters: LEAST_UNKNOWNS,
         });
     };
     let mut sorted = sizes.clone();
@@ -147,8 +147,10 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     Ok((scale, data))
 }
 
-/// Fewest points that anything is looked for in.
-pub(super) const LEAST_POINTS: usize = 4;
+/// Fewest points that anything is looked for in: with fewer a bare mass of the wrong sign may pass for a mode.
+pub(super) const LEAST_POINTS: usize = 6;
+/// The least that is looked for: a mode, and gain and delay beside it.
+pub(super) const LEAST_UNKNOWNS: usize = 5;
 
 impl Data {
     /// Points that count.

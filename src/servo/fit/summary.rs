@@ -11,6 +11,9 @@ use super::terms::{self, Curved, DAMPING};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Mode, Model, Rigid, Sweep};
 
+/// With fewer points for each of its numbers a model is told to be doubtful (common practice asks for several).
+const FEW: usize = 3;
+
 /// Everything about a model that `descent` found, for the whole sweep. `range` in Hz; `set_aside` are
 /// indices into the sweep.
 pub(super) fn fitted(
@@ -142,6 +145,13 @@ fn notes(
         notes.push(format!(
             "Points that lie far off while their neighbours do not were set aside: {}{more}.",
             at.join(", ")
+        ));
+    }
+    let (points, unknowns) = (data.count(), descent.unknowns());
+    if points < FEW * unknowns {
+        notes.push(format!(
+            "{points} points are few for the {unknowns} numbers of this model, and another model may fit them as \
+             well: look at its sign and its modes before it is believed, or measure more points."
         ));
     }
     let rms = (descent.cost / data.count().max(1) as f64).sqrt();

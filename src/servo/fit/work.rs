@@ -2,7 +2,7 @@
 
 use super::approach::Approach;
 use super::check::{check, check_points};
-use super::data::{Data, LEAST_POINTS, Scale, prepare};
+use super::data::{Data, LEAST_POINTS, LEAST_UNKNOWNS, Scale, prepare};
 use super::descent::{COARSE, Descent, FINE};
 use super::doubting::{Doubting, Verdict};
 use super::error::FitError;
@@ -114,7 +114,7 @@ impl FitWork {
                     return Err(FitError::Points {
                         points: data.count(),
                         needed: LEAST_POINTS,
-                        parameters: 2 * LEAST_POINTS - 3,
+                        parameters: LEAST_UNKNOWNS,
                     });
                 }
                 let search = Search::new(data.thinned(SEARCHED), rules);
