@@ -9,8 +9,9 @@ use serde_json::Value;
 use super::focus;
 use crate::design::{Design, Field, Group, InputError, ServoDesign, ShapeForm, Stop, fields};
 use crate::outcome::{
-    BlameOutcome, CornersOutcome, HelpOutcome, MotionOutcome, OtherOutcome, PathOutcome,
-    ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
+    BlameOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome, OtherOutcome,
+    PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome,
+    SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -159,6 +160,8 @@ pub struct Desk {
     pub supply: RwSignal<Option<Arc<SupplyOutcome>>>,
     /// The last good loop; none without a plant.
     pub servo: RwSignal<Option<Arc<ServoOutcome>>>,
+    /// The loop over boards and plants, which comes later.
+    pub loops: RwSignal<Option<Arc<LoopSpread>>>,
     /// The last good path.
     pub path: RwSignal<Option<Arc<PathOutcome>>>,
     /// Other circuits for the shown stage's ask.
@@ -218,6 +221,7 @@ impl Desk {
             shaft: RwSignal::new(None),
             supply: RwSignal::new(None),
             servo: RwSignal::new(None),
+            loops: RwSignal::new(None),
             others: RwSignal::default(),
             others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),

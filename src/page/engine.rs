@@ -189,6 +189,7 @@ fn show_path(desk: Desk, work: &Work) {
     show(desk.shaft, outcome.shaft.as_ref());
     if !desk.form.with_untracked(|form| form.plant.is_there()) {
         desk.servo.set(None);
+        desk.loops.set(None);
         desk.motion.set(None);
     }
     if desk.refused.with_untracked(|refused| !refused.is_empty()) {
@@ -196,19 +197,20 @@ fn show_path(desk: Desk, work: &Work) {
     }
 }
 
-/// Shows the spread; the bands on the curves are drawn in a task of their own, and then the work goes
-/// on.
+/// Shows the spread, then that of the loop, each in a task of its own, and then the work goes on.
 fn show_spread(desk: Desk, work: Work) {
     desk.spread.set(work.outcome().spread.clone().map(Arc::new));
-    if let Some(servo) = &work.outcome().servo {
-        desk.servo.set(Some(Arc::new(servo.clone())));
-    }
+    let servo = work.outcome().servo.as_ref();
+    let loops = servo.and_then(|servo| servo.spread.clone());
     desk.progress.set(1.0);
     WORK.set(Some(work));
     turn::after(move || {
-        super::fragment::write(desk);
-        desk.spread_is_current.set(true);
-        turn::after(move || slice(desk));
+        desk.loops.set(loops.map(Arc::new));
+        turn::after(move || {
+            super::fragment::write(desk);
+            desk.spread_is_current.set(true);
+            turn::after(move || slice(desk));
+        });
     });
 }
 

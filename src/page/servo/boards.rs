@@ -1,10 +1,12 @@
 //! The loop over boards and plants: how many of them hold, what strays, and who is to blame.
 
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
-use super::curves::{decibels, of_loop};
+use super::curves::decibels;
 use crate::design::Group;
-use crate::outcome::{LoopSpread, ServoOutcome, Yield};
+use crate::outcome::{LoopSpread, ServoOutcome, WorstBoard, Yield};
 use crate::page::chart::{Pen, Plot};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
@@ -17,10 +19,8 @@ use crate::quantity::{Unit, rounded};
 pub fn Boards() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let spread = move |look: &dyn Fn(&LoopSpread) -> AnyView| {
-        desk.servo.with(|servo| {
-            let spread = servo.as_ref()?.spread.as_ref()?;
-            Some(look(spread))
-        })
+        desk.loops
+            .with(|loops| loops.as_ref().map(|loops| look(loops)))
     };
     let asked = move || desk.design.with(|design| design.servo.asked);
     let kept = move || match asked().settling {
@@ -70,18 +70,14 @@ pub fn Boards() -> impl IntoView {
         })
     };
     let count = Memo::new(move |_| {
-        desk.servo.with(|servo| {
-            let spread = servo.as_ref().and_then(|servo| servo.spread.as_ref());
-            spread.map_or(0, |spread| spread.figures.len())
-        })
+        desk.loops
+            .with(|loops| loops.as_ref().map_or(0, |loops| loops.figures.len()))
     });
     let figures = move || {
         let figure = |at: usize| {
             Memo::new(move |_| {
-                desk.servo.with(|servo| {
-                    let spread = servo.as_ref()?.spread.as_ref()?;
-                    spread.figures.get(at).cloned()
-                })
+                desk.loops
+                    .with(|loops| loops.as_ref()?.figures.get(at).cloned())
             })
         };
         (0..count.get())
@@ -118,8 +114,8 @@ pub fn Boards() -> impl IntoView {
                 <div>
                     <div class="distributions">{figures}</div>
                     <div class="loop-curves">
-                        <Panel title="The worst board" note="over the board as marked" plot=of_loop(desk, worst_magnitude) reading=decibels(desk) />
-                        <Panel title="The worst board, Nyquist" plot=of_loop(desk, worst_nyquist) />
+                        <Panel title="The worst board" note="over the board as marked" plot=of_worst(desk, worst_magnitude) reading=decibels(desk) />
+                        <Panel title="The worst board, Nyquist" plot=of_worst(desk, worst_nyquist) />
                     </div>
                     {worst}
                 </div>
@@ -128,8 +124,20 @@ pub fn Boards() -> impl IntoView {
     }
 }
 
-fn worst_magnitude(servo: &ServoOutcome) -> Option<Plot> {
-    let worst = servo.spread.as_ref()?.worst.as_ref()?;
+/// What `plot` makes of the worst board and of the loop that it belongs to, which may be newer by then.
+fn of_worst(
+    desk: Desk,
+    plot: fn(&ServoOutcome, &WorstBoard) -> Option<Plot>,
+) -> Signal<Option<Arc<Plot>>> {
+    Memo::new(move |_| {
+        let loops = desk.loops.get()?;
+        desk.servo
+            .with_untracked(|servo| plot(servo.as_ref()?, loops.worst.as_ref()?).map(Arc::new))
+    })
+    .into()
+}
+
+fn worst_magnitude(servo: &ServoOutcome, worst: &WorstBoard) -> Option<Plot> {
     let marked = &servo.modelled.as_ref()?.open;
     let mut plot = super::curves::open_magnitudes(None, Some(&worst.open))?;
     let line = marked
@@ -141,8 +149,7 @@ fn worst_magnitude(servo: &ServoOutcome) -> Option<Plot> {
     Some(plot)
 }
 
-fn worst_nyquist(servo: &ServoOutcome) -> Option<Plot> {
-    let worst = servo.spread.as_ref()?.worst.as_ref()?;
+fn worst_nyquist(servo: &ServoOutcome, worst: &WorstBoard) -> Option<Plot> {
     let marked = servo.modelled.as_ref()?;
     let plane = |x: &[f64], y: &[f64]| x.iter().copied().zip(y.iter().copied()).collect();
     Some(super::curves::plane(
