@@ -33,6 +33,14 @@ impl InputError {
 /// # Errors
 /// All that is wrong, in the order of the fields.
 pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
+    check_after(design, None)
+}
+
+/// The same; a sweep that `before`, which was found to be sound, has as well is not read again.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<InputError>> {
     let mut errors = Vec::new();
     if design.version != 1 {
         errors.push(InputError::new(
@@ -97,7 +105,8 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
         &design.shelf.capacitors,
     );
     check_strays(&mut errors, design);
-    errors.extend(design.servo.check());
+    let sound_sweep = before.map(|before| before.servo.sweep.as_str());
+    errors.extend(design.servo.check(sound_sweep));
     // What does not fit together is told once each entry is well in itself.
     if errors.is_empty() {
         for (index, stage) in design.stages.iter().enumerate() {

@@ -7,7 +7,7 @@ mod filter;
 mod servo;
 mod spread;
 
-pub use check::{InputError, check};
+pub use check::{InputError, check, check_after};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};

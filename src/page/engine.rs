@@ -73,6 +73,7 @@ fn slice(desk: Desk) {
     let clock = window().performance();
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
+    list_picks(desk);
     let Some(mut work) = WORK.take() else { return };
     let had_spread = work.outcome().spread.is_some();
     let mut had_path = work.outcome().path.is_some();
@@ -160,6 +161,18 @@ where
 {
     if signal.with_untracked(|known| known.as_deref() != found) {
         signal.set(found.cloned().map(Arc::new));
+    }
+}
+
+/// Lists the picks of the stage that has been drawn.
+fn list_picks(desk: Desk) {
+    let shown = desk.stage.get_untracked();
+    let same = |listed: &Option<Arc<_>>| match (listed, &shown) {
+        (Some(listed), Some(shown)) => Arc::ptr_eq(listed, shown),
+        (listed, shown) => listed.is_none() && shown.is_none(),
+    };
+    if !desk.listed.with_untracked(same) {
+        desk.listed.set(shown);
     }
 }
 

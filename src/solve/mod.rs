@@ -26,7 +26,7 @@ mod trade;
 
 pub use json::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};
 
-use crate::design::{Design, InputError, check};
+use crate::design::{Design, InputError, check_after};
 use crate::outcome::{BoardOutcome, FigureSpread, Outcome};
 use crate::pick::Search;
 use crate::servo::LoopRun;
@@ -127,7 +127,7 @@ impl Work {
     /// # Errors
     /// As [`Work::begin`].
     pub fn begin_after(design: &Design, before: Option<Work>) -> Result<Work, Vec<InputError>> {
-        check(design)?;
+        check_after(design, before.as_ref().map(|work| &work.design))?;
         let (before, bench, known) = match before {
             Some(work) => (work.lines, work.bench, work.shaft),
             None => (Vec::new(), None, None),

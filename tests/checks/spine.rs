@@ -4,7 +4,7 @@ use polewright::design::{Design, Group, InputError, fields};
 use polewright::outcome::Outcome;
 use polewright::servo::shaft::Shaft;
 use polewright::servo::supply::Supply;
-use polewright::solve::solve;
+use polewright::solve::{Work, solve};
 use polewright::stages::{Ask, Depth, NotchAsk};
 use polewright::{pick_json, solve_json};
 use serde_json::{Value, json};
@@ -334,4 +334,24 @@ proptest::proptest! {
             Err(errors) => proptest::prop_assert!(errors.iter().all(|e| !e.message.is_empty())),
         }
     }
+}
+
+#[test]
+fn another_sweep_is_read_before_work_goes_on() {
+    let design = |last: &str| {
+        let mut design = Design::default();
+        let rows = (1..20).map(|k| format!("{}\t{}\t-10\n", 10 * k, -k));
+        design.servo.sweep = format!(
+            "Frequency (Hz)\tMagnitude (dB)\tPhase (deg)\n{}{last}",
+            rows.collect::<String>()
+        );
+        design
+    };
+    let sound = design("");
+    let work = || Work::begin(&sound).expect("a sound sweep");
+    assert!(Work::begin_after(&sound, Some(work())).is_ok());
+    let errors = Work::begin_after(&design("500\tx\t-10\n"), Some(work()))
+        .err()
+        .expect("a bad row");
+    assert_eq!(errors[0].path, "/servo/sweep");
 }
