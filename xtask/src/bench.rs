@@ -2,6 +2,7 @@
 //!
 //! A goal that is missed is said, and is no failure: machines differ.
 
+mod advice;
 mod bands;
 mod engines;
 mod intake;
@@ -43,6 +44,7 @@ pub fn run(sh: &Shell) -> Result<()> {
             let pinned = engines::pinned(&page).await?;
             let browser = engines::browser(&page, &pinned).await?;
             let catalogue = engines::catalogue(&page).await?;
+            let advice = advice::rows(&page).await?;
             let loops = loops::browser(&page).await?;
             drop(page);
             let native = engines::native(sh, &pinned)?;
@@ -52,6 +54,7 @@ pub fn run(sh: &Shell) -> Result<()> {
             rows.extend(catalogue);
             rows.extend(latency::rows(&address).await?);
             rows.extend(million::rows(&address).await?);
+            rows.extend(advice);
             rows.extend(loops::rows(&control, &native_loops, &loops));
             rows.extend(slider::rows(sh, &address).await?);
             rows.extend(intake::rows(&address, &read).await?);
