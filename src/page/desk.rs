@@ -150,8 +150,6 @@ pub struct Desk {
     pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
     /// Of the shown one, with its curves.
     pub stage: RwSignal<Option<Arc<StageOutcome>>>,
-    /// The same a frame later: the table of picks is long, and nobody waits for it first.
-    pub listed: RwSignal<Option<Arc<StageOutcome>>>,
     /// Advice that was asked for.
     pub help: RwSignal<Option<Arc<HelpOutcome>>>,
     /// The closed loop in time.
@@ -217,7 +215,6 @@ impl Desk {
             form: Memo::new(move |_| design.with(Form::of)),
             stages: RwSignal::default(),
             stage: RwSignal::new(None),
-            listed: RwSignal::new(None),
             path: RwSignal::new(None),
             help: RwSignal::new(None),
             motion: RwSignal::new(None),

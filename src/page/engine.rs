@@ -73,7 +73,6 @@ fn slice(desk: Desk) {
     let clock = window().performance();
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
-    list_picks(desk);
     let Some(mut work) = WORK.take() else { return };
     let had_spread = work.outcome().spread.is_some();
     let mut had_path = work.outcome().path.is_some();
@@ -164,18 +163,6 @@ where
     }
 }
 
-/// Lists the picks of the stage that has been drawn.
-fn list_picks(desk: Desk) {
-    let shown = desk.stage.get_untracked();
-    let same = |listed: &Option<Arc<_>>| match (listed, &shown) {
-        (Some(listed), Some(shown)) => Arc::ptr_eq(listed, shown),
-        (listed, shown) => listed.is_none() && shown.is_none(),
-    };
-    if !desk.listed.with_untracked(same) {
-        desk.listed.set(shown);
-    }
-}
-
 fn show_path(desk: Desk, work: &Work) {
     let outcome = work.outcome();
     let circuit = outcome.stages.get(outcome.shown).map(|s| &s.circuit);
@@ -213,12 +200,13 @@ fn show_path(desk: Desk, work: &Work) {
 /// Shows the spread, then that of the loop, each in a task of its own, and then the work goes on.
 fn show_spread(desk: Desk, work: Work) {
     desk.spread.set(work.outcome().spread.clone().map(Arc::new));
-    let servo = work.outcome().servo.as_ref();
-    let loops = servo.and_then(|servo| servo.spread.clone());
     desk.progress.set(1.0);
     WORK.set(Some(work));
     turn::after(move || {
-        desk.loops.set(loops.map(Arc::new));
+        WORK.with_borrow(|work| {
+            let servo = work.as_ref().and_then(|work| work.outcome().servo.as_ref());
+            show(desk.loops, servo.and_then(|servo| servo.spread.as_ref()));
+        });
         turn::after(move || {
             super::fragment::write(desk);
             desk.spread_is_current.set(true);

@@ -33,7 +33,7 @@ fn line(stage: &StageOutcome, index: usize) -> Option<Line> {
 pub fn Picks() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let names = Memo::new(move |_| {
-        desk.listed.with(|stage| {
+        desk.stage.with(|stage| {
             let parts = stage
                 .as_ref()
                 .map(|s| s.parts.iter().map(|p| p.name.clone()).collect::<Vec<_>>());
@@ -41,7 +41,7 @@ pub fn Picks() -> impl IntoView {
         })
     });
     let count = Memo::new(move |_| {
-        desk.listed
+        desk.stage
             .with(|stage| stage.as_ref().map_or(0, |s| s.picks.len()))
     });
     let heads = move || {
@@ -81,7 +81,7 @@ pub fn Picks() -> impl IntoView {
 fn Row(index: usize, columns: usize) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let line = Memo::new(move |_| {
-        desk.listed.with(|stage| {
+        desk.stage.with(|stage| {
             stage
                 .as_ref()
                 .and_then(|stage| line(stage, index))

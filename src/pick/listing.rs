@@ -1,7 +1,5 @@
 //! The shelf's values round a solution: what each set of them promises at best.
 
-use std::ops::Range;
-
 use super::divider::least_squares;
 use super::exact::{Move, Solution, moves};
 use super::lists::Lists;
@@ -26,6 +24,7 @@ struct Neighbour {
 }
 
 /// What is known of a set once some of its parts have their values.
+#[derive(Clone)]
 struct Partial {
     terms: Vec<f64>,
     /// The furthest that each term was moved at once.
@@ -56,13 +55,11 @@ struct Listing<'a> {
     listed: Vec<Candidate>,
 }
 
-/// The candidates round a solution up to a step, in the order of their codes. `ranges` are the solved parts'
-/// neighbours in their lists.
+/// The candidates round a solution up to a step, in the order of their codes.
 pub(super) fn list(
     model: &Model,
     lists: &Lists,
     solution: (usize, &Solution),
-    ranges: &[Range<usize>],
     last_step: u32,
 ) -> Vec<Candidate> {
     let (index, solution) = solution;
@@ -75,7 +72,7 @@ pub(super) fn list(
     let near: Vec<Vec<Neighbour>> = grouping
         .solved
         .iter()
-        .zip(ranges)
+        .zip(lists.neighbours(model, solution))
         .map(|(&parts, range)| {
             let slope = slopes().find(|(m, _)| **m == Move::Parts(parts));
             let lead = lists.lead(parts);
@@ -92,7 +89,7 @@ pub(super) fn list(
                     bought: values.buy(model, lists, parts, value),
                 }
             };
-            range.clone().map(neighbour).collect()
+            range.map(neighbour).collect()
         })
         .collect();
     let most = |neighbours: &[Neighbour], term: usize| {
@@ -152,16 +149,6 @@ fn start(model: &Model, lists: &Lists, solution: &Solution, values: &mut Values)
         // A hair less, since sums differ in their last digit.
         discomfort: discomfort - 1e-9,
         bought,
-    }
-}
-
-impl Clone for Partial {
-    fn clone(&self) -> Partial {
-        Partial {
-            terms: self.terms.clone(),
-            moved: self.moved.clone(),
-            ..*self
-        }
     }
 }
 

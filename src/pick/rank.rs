@@ -64,7 +64,7 @@ pub fn discomfort_of(kind: Kind, value: f64) -> f64 {
 }
 
 /// Number of different values among the parts at these positions.
-pub fn distinct(model: &Model, values: &[f64], among: &[usize]) -> u32 {
+fn distinct(model: &Model, values: &[f64], among: &[usize]) -> u32 {
     let kind = |index: usize| model.netlist.parts()[index].kind;
     let is_new = |seen: usize, index: usize| {
         let same = |&other: &usize| {

@@ -135,10 +135,9 @@ impl Search {
             return;
         };
         let index = self.solutions.len();
-        let near = self.lists.neighbours(model, &solution);
         let last_step = self.queue.last_step();
         let around = (index, &solution);
-        let listed = listing::list(model, &self.lists, around, &near, last_step);
+        let listed = listing::list(model, &self.lists, around, last_step);
         self.queue.add(listed);
         self.solutions.push(solution);
     }

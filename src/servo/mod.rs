@@ -39,3 +39,9 @@ pub use shaping::{
 };
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, trace_whole, whole_range};
+
+/// A number that was worked out, as it stands in an ask: in five digits. What is left out is a hundredth of what
+/// any part strays.
+fn for_ask(value: f64) -> f64 {
+    crate::quantity::to_digits(value, 5)
+}

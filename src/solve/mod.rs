@@ -38,7 +38,7 @@ use corners::Cornering;
 use line::Line;
 use proposals::Proposing;
 use servo::Bench;
-use slow_bands::{Slow, SlowBands};
+use slow_bands::SlowBands;
 use summing::Summing;
 
 /// Solves a design.
@@ -101,7 +101,7 @@ enum State {
     /// Bands that are worked out board by board.
     Banding(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
     /// All of the spread is there and has to be told.
-    Telling(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<Slow>>),
+    Telling(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
     /// The run is kept for its worst boards.
     Cornering(Box<SpreadRun>, Box<Cornering>),
     Blaming(Box<BlameRun>),
@@ -299,23 +299,20 @@ impl Work {
                 };
                 Ok(Progress::Spreading(1.0))
             }
-            State::Banding(_, figures, slow) => {
-                let slow = match slow {
-                    None => None,
-                    Some(slow) => match slow.advance(&self.design, &self.lines, go_on) {
-                        None => return Ok(Progress::Spreading(1.0)),
-                        found => found,
-                    },
-                };
-                let figures = std::mem::take(figures);
+            State::Banding(_, _, slow) => {
+                let slow = slow.as_mut();
+                if !slow.is_none_or(|slow| slow.advance(&self.design, &self.lines, go_on)) {
+                    return Ok(Progress::Spreading(1.0));
+                }
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
-                    State::Banding(run, ..) => State::Telling(run, figures, slow.map(Box::new)),
+                    State::Banding(run, figures, slow) => State::Telling(run, figures, slow),
                     other => other,
                 };
                 Ok(Progress::Spreading(1.0))
             }
             State::Telling(run, figures, slow) => {
-                let (figures, slow) = (std::mem::take(figures), slow.take().map(|slow| *slow));
+                let figures = std::mem::take(figures);
+                let slow = slow.take().map(|slow| slow.into_told());
                 self.outcome.spread = Some(spread::summarise(run, figures, slow));
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
                     State::Telling(run, ..) if self.design.view.blame => {

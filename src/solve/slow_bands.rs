@@ -9,26 +9,25 @@ use crate::spread::{Draws, quantiles};
 use crate::stages::Model;
 
 /// Boards of the shown stage; of a path as many as come to as many stages.
-const BOARDS: usize = 400;
+const BOARDS: u32 = 400;
 
 /// Bands of the shown stage, and of the path where it is more.
 pub(super) type Slow = (SlowBand, Option<SlowBand>);
 
-/// Board by board: [`SlowBands::advance`] until it gives them.
+/// Board by board: [`SlowBands::advance`] until it says that it is done.
 pub(super) struct SlowBands {
     draws: Draws,
     frequency: Vec<f64>,
     /// Samples of the step and their distance, s.
     samples: usize,
     dt: f64,
-    board: usize,
+    board: u32,
     stage: Columns,
     path: Option<Columns>,
 }
 
 /// Values of all boards at each frequency and at each time.
 struct Columns {
-    boards: usize,
     delay: Vec<Vec<f64>>,
     step: Vec<Vec<f64>>,
     /// As many columns as are told already.
@@ -40,12 +39,11 @@ impl SlowBands {
     pub fn new(design: &Design, lines: &[Line], frequency: &[f64]) -> Option<SlowBands> {
         let found = lines[design.view.stage].found.as_ref()?;
         let time = &found.outcome.curves.as_ref()?.time;
-        let columns = |boards: usize| Columns {
-            boards: boards.min(design.spread.boards as usize),
+        let columns = |boards: u32| Columns {
             delay: vec![Vec::new(); frequency.len()],
             step: vec![Vec::new(); time.len()],
             told: SlowBand {
-                boards: boards.min(design.spread.boards as usize) as u32,
+                boards: boards.min(design.spread.boards),
                 ..SlowBand::default()
             },
         };
@@ -55,24 +53,24 @@ impl SlowBands {
             dt: time.get(1)? - time[0],
             board: 0,
             stage: columns(BOARDS),
-            path: (lines.len() > 1).then(|| columns(BOARDS / lines.len())),
+            path: (lines.len() > 1).then(|| columns(BOARDS / lines.len() as u32)),
             frequency: frequency.to_vec(),
         })
     }
 
-    /// Works on, board by board and then column by column; gives the bands when done.
+    /// Works on, board by board and then column by column, until done (true) or `go_on` says no (false).
     pub fn advance(
         &mut self,
         design: &Design,
         lines: &[Line],
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Slow> {
+    ) -> bool {
         let mut values = vec![0.0; self.draws.population().strays.len()];
-        while self.board < self.stage.boards {
+        while self.board < self.stage.told.boards {
             if !go_on() {
-                return None;
+                return false;
             }
-            self.draws.board(self.board as u64, &mut values);
+            self.draws.board(u64::from(self.board), &mut values);
             let mut rest = &values[..];
             let transfers = lines.iter().map(|line| {
                 let model: &Model = &line.real;
@@ -84,7 +82,11 @@ impl SlowBands {
             let (grid, step) = (&self.frequency, (self.samples, self.dt));
             let shown = design.view.stage;
             self.stage.add(&[&transfers[shown]], grid, step);
-            if let Some(path) = self.path.as_mut().filter(|path| self.board < path.boards) {
+            if let Some(path) = self
+                .path
+                .as_mut()
+                .filter(|path| self.board < path.told.boards)
+            {
                 path.add(&transfers.iter().collect::<Vec<_>>(), grid, step);
             }
             self.board += 1;
@@ -92,12 +94,16 @@ impl SlowBands {
         for columns in std::iter::once(&mut self.stage).chain(&mut self.path) {
             while columns.tell_next() {
                 if !go_on() {
-                    return None;
+                    return false;
                 }
             }
         }
-        let told = |columns: &mut Columns| std::mem::take(&mut columns.told);
-        Some((told(&mut self.stage), self.path.as_mut().map(told)))
+        true
+    }
+
+    /// What was found.
+    pub fn into_told(self) -> Slow {
+        (self.stage.told, self.path.map(|path| path.told))
     }
 }
 

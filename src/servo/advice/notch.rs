@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::peak::PeakBox;
 use super::{LEAST_Q, MOST_Q, NotchWish};
-use crate::quantity::to_digits;
 use crate::response::{Transfer, log_grid};
+use crate::servo::for_ask;
 use crate::servo::golden::lowest;
 use crate::stages::{Depth, NotchAsk};
 
@@ -33,8 +33,6 @@ pub struct NotchAdvice {
 const DEPTHS: (f64, f64) = (0.001, 0.501_187_233_627_272_2);
 /// The least attenuation that can be asked for, dB.
 const LEAST_DEPTH: f64 = 3.5;
-/// An ask's numbers: what is left out is a hundredth of what any part strays.
-const DIGITS: usize = 5;
 /// The notch's frequency is looked for so far beyond the drift, as a ratio.
 const BEYOND: f64 = 1.3;
 
@@ -59,11 +57,11 @@ impl NotchAdvice {
             off.at(self.frequency).norm()
         };
         let left = left(low).max(left(high)).max(1e-6);
-        let least = to_digits(-20.0 * left.log10(), DIGITS);
-        let depth_db = self.depth_db.map(|db| to_digits(db, DIGITS));
+        let least = for_ask(-20.0 * left.log10());
+        let depth_db = self.depth_db.map(for_ask);
         NotchAsk {
-            frequency: to_digits(self.frequency, DIGITS),
-            q: to_digits(self.q / (1.0 - 2.0 * d * d).max(1e-3).sqrt(), DIGITS),
+            frequency: for_ask(self.frequency),
+            q: for_ask(self.q / (1.0 - 2.0 * d * d).max(1e-3).sqrt()),
             depth: depth_db.map_or(Depth::FullNull(()), Depth::Decibel),
             frequency_limit: wish.notch_frequency,
             q_limit: wish.notch_q,

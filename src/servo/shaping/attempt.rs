@@ -6,13 +6,9 @@ use super::split::{Split, splits};
 use super::{Aim, Controller, ControllerForm, ShapeWish, aim};
 use crate::parts::{OpAmp, Shelf};
 use crate::pick::Search;
-use crate::quantity::to_digits;
 use crate::response::Transfer;
-use crate::servo::{KeptLoop, OpenLoop};
+use crate::servo::{KeptLoop, OpenLoop, for_ask};
 use crate::stages::{Ask, GainAsk, Model, Stage};
-
-/// An ask's numbers: what is left out is a hundredth of what any part strays, and the next correction counts it in.
-const DIGITS: usize = 5;
 
 /// What stages can be made of.
 #[derive(Clone)]
@@ -204,7 +200,7 @@ impl Attempt {
             let phase = self.phase();
             let gain = self.split.own * self.correction.1;
             let controller = Controller::of(form, crossover, phase, gain);
-            let ask = controller.to_digits(DIGITS).ask()?;
+            let ask = controller.for_ask().ask()?;
             self.making.asked_phase = phase;
             let is_sound = ask.asked().conflicts().is_empty();
             return is_sound.then_some(ask);
@@ -214,7 +210,7 @@ impl Attempt {
         let made: f64 = made.map(|stage| stage.at(crossover).norm()).product();
         let left = (self.split.amplifiers + 1 - done) as f64;
         Some(Ask::Gain(GainAsk {
-            gain: to_digits((self.aim.gain / made).powf(1.0 / left), DIGITS),
+            gain: for_ask((self.aim.gain / made).powf(1.0 / left)),
             frequency: crossover,
             ..GainAsk::default()
         }))

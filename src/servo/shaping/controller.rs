@@ -5,8 +5,8 @@ use std::f64::consts::TAU;
 use serde::{Deserialize, Serialize};
 
 use super::ControllerForm;
-use crate::quantity::to_digits;
 use crate::response::Transfer;
+use crate::servo::for_ask;
 use crate::stages::{Ask, PiAsk, PidAsk, PidValues, PoleZeroAsk};
 
 /// A controller whose gain is positive; what inverts in the loop is taken back at the summing point.
@@ -63,9 +63,8 @@ impl Controller {
         }
     }
 
-    /// The same with so many significant digits.
-    pub(super) fn to_digits(self, digits: usize) -> Controller {
-        let told = |value: f64| to_digits(value, digits);
+    /// The same in numbers for an ask.
+    pub(super) fn for_ask(self) -> Controller {
         match self {
             Controller::Pid {
                 values:
@@ -78,12 +77,12 @@ impl Controller {
                 roll_off,
             } => Controller::Pid {
                 values: PidValues::Zeros {
-                    low: told(low),
-                    high: told(high),
-                    gain: told(gain),
+                    low: for_ask(low),
+                    high: for_ask(high),
+                    gain: for_ask(gain),
                     at,
                 },
-                roll_off: told(roll_off),
+                roll_off: for_ask(roll_off),
             },
             Controller::Pid { .. } => self,
             Controller::Lead {
@@ -92,10 +91,10 @@ impl Controller {
                 pole,
                 integrator,
             } => Controller::Lead {
-                gain: told(gain),
-                zero: told(zero),
-                pole: told(pole),
-                integrator: integrator.map(told),
+                gain: for_ask(gain),
+                zero: for_ask(zero),
+                pole: for_ask(pole),
+                integrator: integrator.map(for_ask),
             },
         }
     }
