@@ -25,22 +25,7 @@ impl OpenLoop<'_> {
 impl Model {
     /// The model without its delay, in state space; none where it is improper.
     pub fn states(&self) -> Option<StateSpace> {
-        let rigid = self.rigid.map(|r| {
-            let mut den = vec![0.0; r.integrators as usize];
-            den.push(1.0);
-            // In units of the gain's own corner, so that both rigid body and modes are of a size.
-            let corner = r.gain.abs().powf(1.0 / f64::from(r.integrators.max(1)));
-            let omega = if r.integrators == 0 || !corner.is_normal() {
-                1.0
-            } else {
-                corner
-            };
-            Transfer {
-                num: vec![r.gain / omega.powi(r.integrators as i32)],
-                den,
-                omega,
-            }
-        });
+        let rigid = self.rigid.map(|rigid| rigid.transfer());
         let shares = rigid
             .into_iter()
             .chain(self.modes.iter().map(Mode::transfer));

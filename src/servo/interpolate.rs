@@ -38,10 +38,7 @@ mod tests {
     #[test]
     fn a_power_law_is_met_between_its_points() {
         let law = |f: f64| Complex64::from_polar(f.powi(-2), -3.0);
-        let points = [10.0, 20.0, 70.0].map(|frequency| Point {
-            frequency,
-            response: law(frequency),
-        });
+        let points = [10.0, 20.0, 70.0].map(|frequency| Point::new(frequency, law(frequency)));
         let sweep = Sweep {
             points: points.to_vec(),
         };

@@ -12,6 +12,7 @@ mod model;
 mod motion;
 mod nyquist;
 mod open_loop;
+mod rigid;
 pub mod shaft;
 mod shaping;
 pub mod supply;
@@ -29,10 +30,11 @@ pub use fit::{
 };
 pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
-pub use model::{Mode, Model, Rigid};
+pub use model::{Mode, Model};
 pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
+pub use rigid::Rigid;
 pub use shaping::{
     BuildError, BuiltLoop, BuiltShort, Controller, ControllerForm, MOST_AMPLIFIERS, ShapeError,
     ShapeWish, ShapeWork, Shaped, Shortfall, Workshop, shape,

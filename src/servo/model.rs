@@ -5,7 +5,9 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
-/// `P(s) = e^(−s·delay) · 1/(1 + s/ω_lag) · (g/sⁿ + Σ (A + B·s)/(s² + 2·ζ·ω·s + ω²))`.
+use super::Rigid;
+
+/// `P(s) = e^(−s·delay) · 1/(1 + s/ω_lag) · (rigid(s) + Σ (A + B·s)/(s² + 2·ζ·ω·s + ω²))`.
 ///
 /// A sum over modes, as modal analysis has it (Ewins, "Modal Testing", 2.4; from memory): a mode's share
 /// of the answer does not depend on the other modes, and antiresonances are where shares cancel. A plant on
@@ -20,16 +22,6 @@ pub struct Model {
     pub lag: Option<f64>,
     /// Delay in seconds, 0 or more.
     pub delay: f64,
-}
-
-/// What a plant does without its modes: `gain/s^integrators`.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Rigid {
-    /// 0 (a constant), 1 or 2.
-    pub integrators: u32,
-    /// In output per input times (rad/s)^integrators.
-    pub gain: f64,
 }
 
 /// One pole pair: `(residue + slope·s)/(s² + 2·damping·ω·s + ω²)` with ω = 2π·frequency.
@@ -57,9 +49,7 @@ impl Model {
 
     /// P(s) without its delay, s in rad/s and not 0 where there are integrators.
     pub fn rational(&self, s: Complex64) -> Complex64 {
-        let rigid = self
-            .rigid
-            .map_or(Complex64::ZERO, |r| r.gain / s.powu(r.integrators));
+        let rigid = self.rigid.map_or(Complex64::ZERO, |r| r.of(s));
         let sum = self.modes.iter().fold(rigid, |sum, m| sum + m.of(s));
         match self.lag {
             Some(corner) => sum / (1.0 + s / (TAU * corner)),
@@ -96,14 +86,14 @@ impl Model {
     /// Sign of P towards low frequencies, whatever integrators turn it by.
     pub fn low_sign(&self) -> f64 {
         match self.rigid {
-            Some(rigid) if rigid.integrators > 0 && rigid.gain != 0.0 => rigid.gain.signum(),
+            Some(rigid) if rigid.at_rest() > 0 && rigid.gain != 0.0 => rigid.gain.signum(),
             _ => self.rational(Complex64::ZERO).re.signum(),
         }
     }
 
     /// Poles in rad/s, without the delay's; those of integrators are zero.
     pub fn poles(&self) -> Vec<Complex64> {
-        let integrators = self.rigid.map_or(0, |r| r.integrators) as usize;
+        let rigid = self.rigid.iter().flat_map(Rigid::poles);
         let modes = self.modes.iter().flat_map(|mode| {
             let (omega, z) = (TAU * mode.frequency, mode.damping);
             let root = Complex64::new(z * z - 1.0, 0.0).sqrt();
@@ -111,7 +101,7 @@ impl Model {
         });
         modes
             .chain(self.lag.map(|corner| Complex64::from(-TAU * corner)))
-            .chain(std::iter::repeat_n(Complex64::ZERO, integrators))
+            .chain(rigid)
             .collect()
     }
 }
@@ -133,10 +123,7 @@ impl Default for Model {
     /// A constant gain of 1.
     fn default() -> Model {
         Model {
-            rigid: Some(Rigid {
-                integrators: 0,
-                gain: 1.0,
-            }),
+            rigid: Some(Rigid::new(0, 1.0)),
             modes: Vec::new(),
             lag: None,
             delay: 0.0,

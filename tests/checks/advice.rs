@@ -65,10 +65,7 @@ impl Case {
             });
         }
         let model = Model {
-            rigid: Some(Rigid {
-                integrators,
-                gain: line,
-            }),
+            rigid: Some(Rigid::new(integrators, line)),
             modes,
             lag: Some(crossover * draw.corner(5.0, 50.0)),
             delay: draw.even(0.0, 0.1) / omega,
@@ -382,10 +379,7 @@ fn a_notch_below_the_crossover_gives_lead() {
 fn integrator(frequency: f64, damping: f64, height: f64) -> Model {
     let omega = TAU * frequency;
     Model {
-        rigid: Some(Rigid {
-            integrators: 1,
-            gain: TAU * 100.0,
-        }),
+        rigid: Some(Rigid::new(1, TAU * 100.0)),
         modes: vec![Mode {
             frequency,
             damping,

@@ -115,9 +115,11 @@ impl Plant {
     /// `model` measured at this plant's frequencies.
     fn sweep_of(&self, model: &Model, seed: u64) -> Sweep {
         let mut random = SplitMix(seed);
-        let point = |frequency: f64| Point {
-            frequency,
-            response: model.at(frequency) * (1.0 + NOISE * random.normal()),
+        let point = |frequency: f64| {
+            Point::new(
+                frequency,
+                model.at(frequency) * (1.0 + NOISE * random.normal()),
+            )
         };
         Sweep {
             points: self.frequencies().into_iter().map(point).collect(),
@@ -130,7 +132,7 @@ impl Plant {
 }
 
 fn rigid((integrators, gain): (u32, f64)) -> Rigid {
-    Rigid { integrators, gain }
+    Rigid::new(integrators, gain)
 }
 
 fn mode(&[frequency, damping, residue]: &[f64; 3]) -> Mode {
@@ -177,6 +179,7 @@ fn the_sweeps_are_the_script_s() {
             let Point {
                 frequency: f,
                 response,
+                ..
             } = sweep.points[at];
             assert!((f / frequency - 1.0).abs() < 1e-12);
             let probe = Complex64::new(re, im);
@@ -360,10 +363,10 @@ fn table() -> (Model, Sweep) {
     let mut random = SplitMix(5);
     let point = |i: i32| {
         let frequency = 5.0 * 200f64.powf(f64::from(i) / 199.0);
-        Point {
+        Point::new(
             frequency,
-            response: model.at(frequency) * (1.0 + 0.001 * random.normal()),
-        }
+            model.at(frequency) * (1.0 + 0.001 * random.normal()),
+        )
     };
     let points = (0..200).map(point).collect();
     (model, Sweep { points })
@@ -374,10 +377,7 @@ fn the_size_of_the_numbers_changes_nothing() {
     let (_, sweep) = table();
     let plain = by_itself(&sweep);
     for (size, pace) in [(1e-9, 1.0), (1e9, 1e-3), (1e40, 1e6)] {
-        let point = |p: &Point| Point {
-            frequency: p.frequency * pace,
-            response: p.response * size,
-        };
+        let point = |p: &Point| Point::new(p.frequency * pace, p.response * size);
         let points = sweep.points.iter().map(point).collect();
         let found = by_itself(&Sweep { points });
         assert!((found.rms / plain.rms - 1.0).abs() < 1e-6);
@@ -475,9 +475,11 @@ fn a_held_delay_stays_where_a_lag_is_found() {
     };
     let points = (0..200).map(|i| 5.0 * 200f64.powf(f64::from(i) / 199.0));
     let mut random = SplitMix(6);
-    let point = |frequency: f64| Point {
-        frequency,
-        response: truth.at(frequency) * (1.0 + 0.001 * random.normal()),
+    let point = |frequency: f64| {
+        Point::new(
+            frequency,
+            truth.at(frequency) * (1.0 + 0.001 * random.normal()),
+        )
     };
     let sweep = Sweep {
         points: points.map(point).collect(),
@@ -502,10 +504,10 @@ fn a_sweep_that_begins_above_the_suspension_sees_a_free_mass() {
     let mut random = SplitMix(11);
     let point = |i: i32| {
         let frequency = 20.0 * 50f64.powf(f64::from(i) / 149.0);
-        Point {
+        Point::new(
             frequency,
-            response: model.at(frequency) * (1.0 + NOISE * random.normal()),
-        }
+            model.at(frequency) * (1.0 + NOISE * random.normal()),
+        )
     };
     let found = by_itself(&Sweep {
         points: (0..150).map(point).collect(),
@@ -548,10 +550,7 @@ fn a_handful_of_points_is_told_to_be_few() {
     let sweep = |count: i32| {
         let point = |i: i32| {
             let frequency = 5.0 * 40f64.powf(f64::from(i) / f64::from(count - 1));
-            Point {
-                frequency,
-                response: model.at(frequency),
-            }
+            Point::new(frequency, model.at(frequency))
         };
         Sweep {
             points: (0..count).map(point).collect(),
@@ -587,7 +586,7 @@ proptest! {
         let mut frequency = 10f64.powf(begin);
         let point = |(step, level, phase): (f64, f64, f64)| {
             frequency *= 1.0 + 1e-6 + step;
-            Point { frequency, response: Complex64::from_polar(10f64.powf(level + size), phase) }
+            Point::new(frequency, Complex64::from_polar(10f64.powf(level + size), phase))
         };
         let sweep = Sweep { points: points.into_iter().map(point).collect() };
         let settings = Settings { low_end: end, ..Settings::default() };

@@ -154,10 +154,7 @@ fn plant(unit: &mut impl FnMut() -> f64) -> Model {
     }
     modes.sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
     Model {
-        rigid: is_rigid.then_some(Rigid {
-            integrators,
-            gain: 1.0,
-        }),
+        rigid: is_rigid.then_some(Rigid::new(integrators, 1.0)),
         modes,
         lag: (unit() < 0.3).then_some(2e3),
         delay: [0.0, 6e-6, 1e-4, 4e-4][pick(unit(), 4)],

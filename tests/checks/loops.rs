@@ -183,10 +183,7 @@ fn nyquist_counts_the_poles_of_ten_thousand_closed_loops() {
         }
         let integrators = draw.one_of(4);
         let mut model = Model {
-            rigid: (integrators < 3).then_some(Rigid {
-                integrators,
-                gain: 1.0,
-            }),
+            rigid: (integrators < 3).then_some(Rigid::new(integrators, 1.0)),
             modes: Vec::new(),
             lag: Some(crossover * draw.corner(2.0, 50.0)),
             delay: 0.0,
@@ -258,10 +255,7 @@ fn nyquist_counts_the_poles_of_ten_thousand_closed_loops() {
 fn margins_of_ogatas_example() {
     for (gain, phase, decibel, unstable) in [(10.0, 21.0, 8.0, 0), (100.0, -30.0, -12.0, 2)] {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 1,
-                gain: gain / 5.0,
-            }),
+            rigid: Some(Rigid::new(1, gain / 5.0)),
             lag: Some(1.0 / TAU),
             ..Model::default()
         };

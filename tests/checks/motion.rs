@@ -217,10 +217,7 @@ fn errors_of_types_0_to_3() {
     for (kind, errors) in table.into_iter().enumerate() {
         let kind = kind as u32;
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: kind.min(2),
-                gain: K,
-            }),
+            rigid: Some(Rigid::new(kind.min(2), K)),
             ..Model::default()
         };
         // (1 + 0.5·s)^kind/(1 + 0.01·s)^kind with the third integrator: stable for this gain.
@@ -280,10 +277,7 @@ fn the_second_order_has_its_closed_forms() {
     let omega = 300.0;
     for zeta in [0.1f64, 0.3, 0.5, 0.7, 0.9] {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 1,
-                gain: omega / (2.0 * zeta),
-            }),
+            rigid: Some(Rigid::new(1, omega / (2.0 * zeta))),
             lag: Some(2.0 * zeta * omega / TAU),
             ..Model::default()
         };
@@ -320,10 +314,7 @@ fn the_second_order_has_its_closed_forms() {
 fn a_gain_round_a_delay_jumps() {
     for (gain, stable) in [(0.6f64, true), (1.25, false)] {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 0,
-                gain,
-            }),
+            rigid: Some(Rigid::new(0, gain)),
             delay: 1e-3,
             ..Model::default()
         };
@@ -348,10 +339,7 @@ fn what_runs_away_stays_a_number() {
         for delay in [0.0, 1e-7, 1e-3, 10.0] {
             for integrators in 0..3 {
                 let model = Model {
-                    rigid: Some(Rigid {
-                        integrators,
-                        gain: -gain,
-                    }),
+                    rigid: Some(Rigid::new(integrators, -gain)),
                     lag: Some(1e3),
                     delay,
                     ..Model::default()
@@ -420,10 +408,7 @@ fn nothing_panics_on_odd_parts() {
             .chain([0.3; 9])
             .collect::<Vec<f64>>();
         let model = Model {
-            rigid: (v[0] > 0.5).then_some(Rigid {
-                integrators: number % 3,
-                gain: v[1],
-            }),
+            rigid: (v[0] > 0.5).then_some(Rigid::new(number % 3, v[1])),
             modes: vec![Mode {
                 frequency: 30.0 * v[2].abs(),
                 damping: v[3].abs(),
@@ -457,10 +442,7 @@ fn nothing_panics_on_odd_parts() {
 #[test]
 fn a_trajectory_is_followed() {
     let model = Model {
-        rigid: Some(Rigid {
-            integrators: 1,
-            gain: 200.0,
-        }),
+        rigid: Some(Rigid::new(1, 200.0)),
         delay: 2e-4,
         ..Model::default()
     };

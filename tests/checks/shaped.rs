@@ -26,10 +26,10 @@ impl Draw {
         let size = self.one_of(2) as f64 * 2.0 - 1.0;
         let delay = self.even(0.0, 0.05) / omega;
         let rigid = |integrators: u32| Model {
-            rigid: Some(Rigid {
+            rigid: Some(Rigid::new(
                 integrators,
-                gain: size / gain * omega.powi(integrators as i32),
-            }),
+                size / gain * omega.powi(integrators as i32),
+            )),
             delay,
             ..Model::default()
         };

@@ -32,10 +32,7 @@ impl Draw {
         });
         let modes = modes.collect();
         Model {
-            rigid: Some(Rigid {
-                integrators,
-                gain: line,
-            }),
+            rigid: Some(Rigid::new(integrators, line)),
             modes,
             lag: (self.one_of(2) == 1).then(|| crossover * self.corner(0.1, 30.0)),
             delay: [0.0, self.even(0.0, 0.3) / omega][self.one_of(2) as usize],
@@ -191,10 +188,7 @@ fn a_sweep_of_a_mass_gets_its_sign() {
         let points = (0..200).map(|k| {
             let frequency = 20.0 * 1.03f64.powi(k);
             let response = Complex64::from(-gain / (TAU * frequency).powi(2));
-            Point {
-                frequency,
-                response,
-            }
+            Point::new(frequency, response)
         });
         let sweep = Sweep {
             points: points.collect(),
@@ -225,10 +219,7 @@ fn a_sweep_of_a_mass_gets_its_sign() {
 #[test]
 fn ogatas_lead() {
     let model = Model {
-        rigid: Some(Rigid {
-            integrators: 1,
-            gain: 2.0,
-        }),
+        rigid: Some(Rigid::new(1, 2.0)),
         lag: Some(2.0 / TAU),
         ..Model::default()
     };
@@ -298,12 +289,7 @@ fn odd_wishes_are_answered() {
                     integrator: Some(value),
                 }
             }
-            4 => {
-                model.rigid = Some(Rigid {
-                    integrators: 1,
-                    gain: value,
-                })
-            }
+            4 => model.rigid = Some(Rigid::new(1, value)),
             _ => model.lag = Some(value),
         }
         let open = OpenLoop {

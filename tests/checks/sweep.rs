@@ -59,12 +59,10 @@ fn plant() -> Sweep {
     let points = (0..120).map(|k| {
         let frequency = 5.37 * 1.07f64.powi(k);
         let s = Complex64::new(0.0, TAU * frequency);
-        Point {
+        Point::new(
             frequency,
-            response: (mode(s, 27.0, 0.08) + 3e-5 * mode(s, 2350.0, 0.006))
-                * 2.0
-                * (s * -6e-6).exp(),
-        }
+            (mode(s, 27.0, 0.08) + 3e-5 * mode(s, 2350.0, 0.006)) * 2.0 * (s * -6e-6).exp(),
+        )
     });
     Sweep {
         points: points.collect(),
@@ -290,10 +288,7 @@ fn any_sweep() -> impl Strategy<Value = Sweep> {
     prop::collection::vec(point, 1..60).prop_map(|mut points| {
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
         points.dedup_by_key(|point| point.0);
-        let point = |(frequency, re, im)| Point {
-            frequency,
-            response: Complex64::new(re, im),
-        };
+        let point = |(frequency, re, im)| Point::new(frequency, Complex64::new(re, im));
         Sweep {
             points: points.into_iter().map(point).collect(),
         }
@@ -357,10 +352,10 @@ fn thinning_keeps_resonances() {
     };
     let points = (10..200_010).map(|k| {
         let frequency = 0.1 * f64::from(k);
-        Point {
+        Point::new(
             frequency,
-            response: truth(frequency) * (1.0 + Complex64::new(noise(), noise())),
-        }
+            truth(frequency) * (1.0 + Complex64::new(noise(), noise())),
+        )
     });
     let sweep = Sweep {
         points: points.collect(),

@@ -115,10 +115,7 @@ mod tests {
     fn plant(height: f64) -> Model {
         let omega = TAU * 1000.0;
         Model {
-            rigid: Some(Rigid {
-                integrators: 1,
-                gain: TAU * 100.0,
-            }),
+            rigid: Some(Rigid::new(1, TAU * 100.0)),
             modes: vec![Mode {
                 frequency: 1000.0,
                 damping: 0.01,

@@ -134,7 +134,7 @@ impl PeakBox {
             outer /= 1.0 + s / (TAU * corner);
         }
         let rigid = self.others.rigid;
-        let rigid = rigid.map_or(Complex64::ZERO, |r| r.gain / s.powu(r.integrators));
+        let rigid = rigid.map_or(Complex64::ZERO, |r| r.of(s));
         let rest = self.others.modes.iter().fold(rigid, |sum, m| sum + m.of(s));
         let share = (self.mode.residue + self.mode.slope * s) / (omega * omega);
         (outer * rest, outer * share)

@@ -79,9 +79,7 @@ impl Lanes {
         let place = |frequency: &f64| {
             let omega = TAU * frequency;
             let s = Complex64::new(0.0, omega);
-            let rigid = plant
-                .rigid
-                .map_or(Complex64::ZERO, |r| 1.0 / s.powu(r.integrators));
+            let rigid = plant.rigid.map_or(Complex64::ZERO, |r| r.shape(s));
             let lag = plant
                 .lag
                 .map_or(Complex64::ONE, |corner| 1.0 / (1.0 + s / (TAU * corner)));

@@ -30,7 +30,8 @@ pub(super) struct Data {
     pub omega: Vec<f64>,
     /// In units of the scale.
     pub response: Vec<Complex64>,
-    /// One over the size that counts at this point; 0 for a point set aside.
+    /// One over the size that counts at this point, times the root of the point's own weight; 0 for a point set
+    /// aside.
     pub weight: Vec<f64>,
 }
 
@@ -50,6 +51,7 @@ impl Scale {
         Model {
             rigid: model.rigid.map(|r| Rigid {
                 gain: r.gain * power(r.integrators) * size,
+                friction: r.friction.map(|corner| corner * omega),
                 ..r
             }),
             modes: model
@@ -129,9 +131,9 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     if scale.size < 1.0 / LARGEST {
         return Err(FitError::Silent);
     }
-    let weight = |size: f64| {
+    let weight = |(point, size): (&&Point, f64)| {
         if size > 1e-9 * scale.size {
-            scale.size / size
+            scale.size / size * point.weight.sqrt()
         } else {
             0.0
         }
@@ -142,7 +144,7 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
             .map(|p| TAU * p.frequency / scale.omega)
             .collect(),
         response: points.iter().map(|p| p.response / scale.size).collect(),
-        weight: sizes.into_iter().map(weight).collect(),
+        weight: points.iter().zip(sizes).map(weight).collect(),
     };
     Ok((scale, data))
 }
@@ -215,10 +217,7 @@ mod tests {
                 residue: 3.0,
                 slope: 0.2,
             }],
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain: 7.0,
-            }),
+            rigid: Some(Rigid::new(2, 7.0)),
             lag: Some(500.0),
             delay: 1e-3,
         };

@@ -244,10 +244,7 @@ mod tests {
     #[test]
     fn a_true_model_is_found_from_nearby() {
         let truth = Model {
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain: 0.5,
-            }),
+            rigid: Some(Rigid::new(2, 0.5)),
             modes: vec![Mode {
                 frequency: 0.3,
                 damping: 0.01,

@@ -129,8 +129,7 @@ fn newton(model: &Model, start: Complex64) -> Option<Complex64> {
 /// The sum of rigid part and modes, whose zeros are the plant's, and its derivative.
 fn sum(model: &Model, s: Complex64) -> (Complex64, Complex64) {
     let rigid = model.rigid.map_or((Complex64::ZERO, Complex64::ZERO), |r| {
-        let value = r.gain / s.powu(r.integrators);
-        (value, -f64::from(r.integrators) * value / s)
+        (r.of(s), r.slope(s))
     });
     model.modes.iter().fold(rigid, |(value, slope), mode| {
         let omega = TAU * mode.frequency;
@@ -150,10 +149,7 @@ mod tests {
     fn a_mass_with_a_mode_has_its_zero_where_the_shares_cancel() {
         let omega = TAU * 100.0;
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain: 1.0,
-            }),
+            rigid: Some(Rigid::new(2, 1.0)),
             modes: vec![Mode {
                 frequency: 100.0,
                 damping: 0.01,

@@ -203,10 +203,7 @@ mod tests {
             slope: 0.0,
         };
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain: 1.0,
-            }),
+            rigid: Some(Rigid::new(2, 1.0)),
             modes: vec![mode(0.1, 0.01, 0.8), mode(0.25, 0.005, -0.5)],
             lag: None,
             delay: 0.0,

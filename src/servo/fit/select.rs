@@ -16,10 +16,9 @@ const WANTED: f64 = 25.0;
 /// A model without modes: its low end, a delay and a lag in the data's units.
 pub(super) fn bare(low_end: LowEnd, delay: f64, lag: Option<f64>) -> Model {
     Model {
-        rigid: low_end.integrators().map(|integrators| Rigid {
-            integrators,
-            gain: 0.0,
-        }),
+        rigid: low_end
+            .integrators()
+            .map(|integrators| Rigid::new(integrators, 0.0)),
         modes: Vec::new(),
         lag,
         delay,

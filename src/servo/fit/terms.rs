@@ -282,10 +282,7 @@ mod tests {
     #[test]
     fn derivatives_are_those_of_the_answer() {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 1,
-                gain: 0.7,
-            }),
+            rigid: Some(Rigid::new(1, 0.7)),
             modes: vec![Mode {
                 frequency: 0.2,
                 damping: 0.05,

@@ -28,10 +28,7 @@ const MOST_CLEANINGS: usize = 3;
 /// ```
 /// use num_complex::Complex64;
 /// use polewright::servo::{FitWork, Point, Settings, Sweep};
-/// let points = (1..=40).map(|i| Point {
-///     frequency: f64::from(i),
-///     response: 3.0 / Complex64::new(0.0, f64::from(i)),
-/// });
+/// let points = (1..=40).map(|i| Point::new(f64::from(i), 3.0 / Complex64::new(0.0, f64::from(i))));
 /// let sweep = Sweep { points: points.collect() };
 /// let mut work = FitWork::begin(&sweep, &Settings::default()).expect("points enough");
 /// while work.step() {}

@@ -228,11 +228,11 @@ fn low(transfer: &Transfer) -> Low {
 
 fn plant(model: &Model) -> Low {
     match model.rigid {
-        Some(rigid) if rigid.integrators > 0 && rigid.gain != 0.0 => Low {
-            kind: rigid.integrators as i32,
-            factor: rigid.gain,
+        Some(rigid) if rigid.at_rest() > 0 && rigid.gain != 0.0 => Low {
+            kind: rigid.at_rest() as i32,
+            factor: rigid.factor_at_rest(),
         },
-        Some(rigid) if rigid.integrators > 0 => Low {
+        Some(rigid) if rigid.at_rest() > 0 => Low {
             kind: 0,
             factor: Model {
                 rigid: None,
@@ -260,10 +260,7 @@ mod tests {
     #[test]
     fn a_double_integrator_behind_a_gain() {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain: 8.0,
-            }),
+            rigid: Some(Rigid::new(2, 8.0)),
             ..Model::default()
         };
         let gain = Transfer {

@@ -36,13 +36,7 @@ pub(super) fn polynomial(coefficients: &[f64], p: Complex64) -> (Complex64, Comp
 /// The plant and the slope of its logarithm.
 pub(super) fn plant(model: &Model, s: Complex64) -> (Complex64, Complex64) {
     let start = model.rigid.map_or((Complex64::ZERO, Complex64::ZERO), |r| {
-        let own = r.gain / s.powu(r.integrators);
-        let slope = if r.integrators == 0 {
-            Complex64::ZERO
-        } else {
-            -f64::from(r.integrators) * own / s
-        };
-        (own, slope)
+        (r.of(s), r.slope(s))
     });
     let (sum, slope) = model.modes.iter().fold(start, |(sum, slope), mode| {
         let omega = TAU * mode.frequency;
@@ -69,10 +63,7 @@ mod tests {
     #[test]
     fn the_slope_is_that_of_the_value() {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain: 3.0,
-            }),
+            rigid: Some(Rigid::new(2, 3.0)),
             modes: vec![Mode {
                 frequency: 1.0,
                 damping: 0.1,

@@ -92,10 +92,7 @@ mod tests {
     #[test]
     fn an_integrator_with_a_delay() {
         let model = Model {
-            rigid: Some(Rigid {
-                integrators: 1,
-                gain: 2.0,
-            }),
+            rigid: Some(Rigid::new(1, 2.0)),
             delay: 0.05,
             ..Model::default()
         };

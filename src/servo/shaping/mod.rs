@@ -203,10 +203,7 @@ mod tests {
 
     fn mass(gain: f64) -> Model {
         Model {
-            rigid: Some(Rigid {
-                integrators: 2,
-                gain,
-            }),
+            rigid: Some(Rigid::new(2, gain)),
             ..Model::default()
         }
     }

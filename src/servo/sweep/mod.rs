@@ -32,4 +32,18 @@ pub struct Point {
     pub frequency: f64,
     /// Output over input.
     pub response: Complex64,
+    /// How much it counts: in inverse proportion to the variance of `response` relative to its magnitude. 1 for
+    /// one measurement among equals, 3 for the mean of three; above 0.
+    pub weight: f64,
+}
+
+impl Point {
+    /// One measurement among equals.
+    pub const fn new(frequency: f64, response: Complex64) -> Point {
+        Point {
+            frequency,
+            response,
+            weight: 1.0,
+        }
+    }
 }

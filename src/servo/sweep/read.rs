@@ -287,10 +287,7 @@ fn point<'a>(line: &'a str, columns: &Columns, width: usize) -> Result<Point, Ba
     if !SIZES.contains(&response.norm()) {
         return Err(Bad::Size);
     }
-    Ok(Point {
-        frequency,
-        response,
-    })
+    Ok(Point::new(frequency, response))
 }
 
 /// Sorts by frequency, averages rows that share one, and tells of both.

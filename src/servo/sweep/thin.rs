@@ -194,6 +194,7 @@ fn mean(rows: &[Point]) -> Point {
         } else {
             rows.iter().map(|row| row.response).sum::<Complex64>() / count
         },
+        weight: rows.iter().map(|row| row.weight).sum(),
     }
 }
 
@@ -204,10 +205,7 @@ mod tests {
     #[test]
     fn a_straight_line_is_averaged_without_error() {
         let line = |f: f64| Complex64::new(1.0 + f, 2.0 - 3.0 * f);
-        let points = (1..=1000).map(|k| Point {
-            frequency: f64::from(k),
-            response: line(f64::from(k)),
-        });
+        let points = (1..=1000).map(|k| Point::new(f64::from(k), line(f64::from(k))));
         let thin = Sweep {
             points: points.collect(),
         }

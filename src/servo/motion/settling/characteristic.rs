@@ -79,11 +79,12 @@ fn plant(model: &Model, s: Complex64) -> (Jet, Jet) {
     let mut den = Jet::ONE;
     if let Some(rigid) = model.rigid {
         num = real(rigid.gain, 0.0);
-        let integrator = Jet {
-            value: s,
-            slope: Complex64::ONE,
-        };
-        den = (0..rigid.integrators).fold(den, |den, _| den.times(integrator));
+        den = rigid.poles().fold(den, |den, pole| {
+            den.times(Jet {
+                value: s - pole,
+                slope: Complex64::ONE,
+            })
+        });
     }
     for mode in &model.modes {
         let omega = TAU * mode.frequency;

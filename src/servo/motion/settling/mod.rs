@@ -198,7 +198,7 @@ mod tests {
 
     fn rigid(integrators: u32, gain: f64, delay: f64) -> Model {
         Model {
-            rigid: Some(Rigid { integrators, gain }),
+            rigid: Some(Rigid::new(integrators, gain)),
             delay,
             ..Model::default()
         }
