@@ -25,8 +25,8 @@ pub use advice::{
 };
 pub use boards::{Built, LoopRun, LoopSetting, PlantStrays};
 pub use fit::{
-    Antiresonance, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Settings, Start, Wish,
-    antiresonances, fit, peaks, refit,
+    Antiresonance, Decision, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Rival,
+    Settings, Start, Unseen, Wish, antiresonances, fit, peaks, refit,
 };
 pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};

@@ -91,6 +91,17 @@ impl Model {
         }
     }
 
+    /// The mode that holds the plant's position where nothing else does: the lowest, where there is no rigid part.
+    pub fn suspension(&self) -> Option<usize> {
+        let by_frequency = |a: &usize, b: &usize| {
+            self.modes[*a]
+                .frequency
+                .total_cmp(&self.modes[*b].frequency)
+        };
+        let lowest = (0..self.modes.len()).min_by(by_frequency);
+        lowest.filter(|_| self.rigid.is_none())
+    }
+
     /// Poles in rad/s, without the delay's; those of integrators are zero.
     pub fn poles(&self) -> Vec<Complex64> {
         let rigid = self.rigid.iter().flat_map(Rigid::poles);

@@ -1,5 +1,8 @@
 //! Numbers at random, the same in every run.
 
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -23,5 +26,11 @@ impl Draw {
     /// From 0 to below the count.
     pub fn one_of(&mut self, count: u32) -> u32 {
         self.0.next_u32() % count
+    }
+
+    /// Real and imaginary part of unit deviation each, by Box and Muller's transform.
+    pub fn normal(&mut self) -> Complex64 {
+        let size = (-2.0 * (1.0 - self.even(0.0, 1.0)).ln()).sqrt();
+        size * Complex64::cis(self.even(0.0, TAU))
     }
 }

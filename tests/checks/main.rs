@@ -14,6 +14,7 @@ mod fit;
 mod loop_boards;
 mod loop_settling;
 mod loops;
+mod mechanics;
 mod motion;
 mod netlists;
 mod notch;

@@ -1,7 +1,8 @@
 //! What settings must keep.
 
 use super::error::FitError;
-use super::settings::{Free, LowEnd, Settings, Start, Wish};
+use super::low_end::LowEnd;
+use super::settings::{Free, Settings, Start, Wish};
 use super::terms::{self, DAMPING};
 use crate::servo::Model;
 
@@ -21,8 +22,8 @@ pub(super) fn check(settings: &Settings) -> Result<(), FitError> {
             settings.most_modes
         ));
     }
-    if settings.most_modes == 0 && settings.low_end == Some(LowEnd::Suspension) {
-        return bad("A plant on a suspension has a mode at least; none is allowed.".into());
+    if settings.most_modes == 0 && settings.low_end == Some(LowEnd::Spring) {
+        return bad("A plant held by a spring has a mode at least; none is allowed.".into());
     }
     if let Wish::Held(delay) = settings.delay
         && !(0.0..=1e6).contains(&delay)
@@ -67,6 +68,13 @@ fn check_start(start: &Start) -> Result<(), FitError> {
             return bad(format!(
                 "A rigid part has 0, 1 or 2 integrators; the start has {}.",
                 rigid.integrators
+            ));
+        }
+        if let Some(corner) = rigid.friction
+            && !(1e-9..=1e15).contains(&corner)
+        {
+            return bad(format!(
+                "The friction's corner must lie between 1 nHz and 1e15 Hz; it is {corner} Hz."
             ));
         }
         if large(rigid.gain) {

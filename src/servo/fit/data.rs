@@ -114,7 +114,7 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
         .iter()
         .zip(&sizes)
         .filter(|(p, _)| inside(p.frequency));
-    let (points, sizes): (Vec<&Point>, Vec<f64>) = within.unzip();
+    let (points, sizes): (Vec<Point>, Vec<f64>) = within.unzip();
     let Some((first, last)) = points.first().zip(points.last()) else {
         return Err(FitError::Points {
             points: 0,
@@ -131,21 +131,7 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     if scale.size < 1.0 / LARGEST {
         return Err(FitError::Silent);
     }
-    let weight = |(point, size): (&&Point, f64)| {
-        if size > 1e-9 * scale.size {
-            scale.size / size * point.weight.sqrt()
-        } else {
-            0.0
-        }
-    };
-    let data = Data {
-        omega: points
-            .iter()
-            .map(|p| TAU * p.frequency / scale.omega)
-            .collect(),
-        response: points.iter().map(|p| p.response / scale.size).collect(),
-        weight: points.iter().zip(sizes).map(weight).collect(),
-    };
+    let data = Data::of(&points, &sizes, scale);
     Ok((scale, data))
 }
 
@@ -155,6 +141,25 @@ pub(super) const LEAST_POINTS: usize = 6;
 pub(super) const LEAST_UNKNOWNS: usize = 5;
 
 impl Data {
+    /// Points in units of a scale; `sizes` as [`sizes`] has them.
+    pub fn of(points: &[Point], sizes: &[f64], scale: Scale) -> Data {
+        let weight = |(point, size): (&Point, &f64)| {
+            if *size > 1e-9 * scale.size {
+                scale.size / size * point.weight.sqrt()
+            } else {
+                0.0
+            }
+        };
+        Data {
+            omega: points
+                .iter()
+                .map(|p| TAU * p.frequency / scale.omega)
+                .collect(),
+            response: points.iter().map(|p| p.response / scale.size).collect(),
+            weight: points.iter().zip(sizes).map(weight).collect(),
+        }
+    }
+
     /// Points that count.
     pub fn count(&self) -> usize {
         self.weight.iter().filter(|w| **w > 0.0).count()

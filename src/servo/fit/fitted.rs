@@ -3,6 +3,7 @@
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
+use super::decision::Decision;
 use super::settings::Free;
 use crate::servo::Model;
 
@@ -21,6 +22,8 @@ pub struct Fitted {
     /// has it (Bates and Watts, "Nonlinear Regression Analysis", 2.2; JCGM 100:2008, 4.2; from memory). It
     /// takes the residual for noise: where the model lacks something, the truth may be further away.
     pub uncertainties: Model,
+    /// What the plant does towards low frequencies; none where a start was given.
+    pub decision: Option<Decision>,
     /// Root mean square of the sizes of `residuals` over the points in use: 0.007 for a plant seen
     /// through noise of half a per cent in both parts.
     pub rms: f64,

@@ -6,9 +6,9 @@ use std::f64::consts::TAU;
 use super::data::Data;
 use super::descent::Descent;
 use super::judge;
+use super::low_end::LowEnd;
 use super::scan::{self, Scan};
-use super::select::bare;
-use super::settings::{Free, FreeMode, LowEnd, Settings, Wish};
+use super::settings::{Free, FreeMode, Settings, Wish};
 use super::settling::Settling;
 use crate::servo::{Mode, Model};
 
@@ -19,8 +19,6 @@ const HOPE: f64 = 12.0;
 /// A slope is tried before a mode when it promises this share of what the mode does.
 const SIMPLER: f64 = 0.6;
 
-/// A lowest mode below this many times the sweep's begin may stand for a rigid part.
-const LOW: f64 = 1.5;
 /// Most steps of a model that is tried.
 const MOST_STEPS: u32 = 25;
 
@@ -190,7 +188,7 @@ impl Growth {
         additions
     }
 
-    /// The model without its lag, its delay or a slope where they are doubtful, and with other low ends.
+    /// The model without its lag, its delay or a slope where they are doubtful.
     fn simpler(&self, data: &Data) -> Vec<Change> {
         let Descent { model, free, .. } = &self.best;
         let doubts = judge::doubts(&self.best, data);
@@ -212,45 +210,9 @@ impl Growth {
             free.modes[k].slope = false;
             others.push((model, free));
         }
-        if self.rules.low_end.is_none() {
-            others.extend(self.other_ends(doubts.gain));
-        }
         others
             .into_iter()
             .map(|(model, free)| (model, free, MOST_STEPS))
             .collect()
-    }
-
-    /// The model with other low ends: when its gain is doubtful, or when its lowest mode may stand for
-    /// a rigid part.
-    fn other_ends(&self, doubtful: bool) -> Vec<(Model, Free)> {
-        let Descent { model, free, .. } = &self.best;
-        let mut others = Vec::new();
-        let lowest = (0..model.modes.len()).min_by(|&a, &b| {
-            model.modes[a]
-                .frequency
-                .total_cmp(&model.modes[b].frequency)
-        });
-        let low =
-            |k: &usize| TAU * model.modes[*k].frequency < LOW * 10.0 * self.best.limits.omega.0;
-        for end in LowEnd::ALL {
-            let rigid = bare(end, 0.0, None).rigid;
-            let same = rigid.map(|r| r.integrators) == model.rigid.map(|r| r.integrators);
-            if !same && doubtful && (rigid.is_some() || !model.modes.is_empty()) {
-                let mut model = model.clone();
-                model.rigid = rigid;
-                others.push((model, free.clone()));
-            }
-            if let Some(k) = lowest.filter(low)
-                && rigid.is_some()
-            {
-                let (mut model, mut free) = (model.clone(), free.clone());
-                model.rigid = rigid;
-                model.modes.remove(k);
-                free.modes.remove(k);
-                others.push((model, free));
-            }
-        }
-        others
     }
 }

@@ -35,6 +35,16 @@ pub(super) fn score(descent: &Descent, data: &Data) -> f64 {
     rows * (descent.cost / rows + FLOOR * FLOOR).ln() + unknowns * rows.ln()
 }
 
+/// By how much the Bayesian information criterion of one model is above another's, with the noise that the other one
+/// leaves. Rows whose residuals move together count as fewer.
+pub(super) fn behind(one: &Descent, other: &Descent, data: &Data) -> f64 {
+    let alike = alike(&other.residual);
+    let noise = noise(other.cost, other.unknowns(), data) * alike;
+    let rows = (2.0 * data.count() as f64 / alike).max(2.0);
+    let more = one.unknowns() as f64 - other.unknowns() as f64;
+    (one.cost - other.cost) / noise + more * rows.ln()
+}
+
 /// Whether a model should take the place of a smaller one, or a smaller one that of a larger one.
 pub(super) fn better(new: &Descent, old: &Descent, data: &Data) -> bool {
     let (fresh, before) = (new.unknowns(), old.unknowns());
@@ -131,8 +141,6 @@ pub(super) fn weights_of_modes(descent: &Descent, data: &Data) -> Vec<f64> {
 /// What a model could perhaps do without.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Doubts {
-    /// Without a rigid part this is doubtful as well.
-    pub gain: bool,
     pub lag: bool,
     pub delay: bool,
     /// Modes whose slopes are free and doubtful.
@@ -151,18 +159,13 @@ pub(super) fn doubts(descent: &Descent, data: &Data) -> Doubts {
     let linear = terms::linear(&descent.model, &descent.free);
     let curved = terms::curved(&descent.model, &descent.free);
     let mut model = descent.model.clone();
-    let mut doubts = Doubts {
-        gain: model.rigid.is_none(),
-        ..Doubts::default()
-    };
+    let mut doubts = Doubts::default();
     for (j, term) in linear.iter().enumerate() {
         let value = term.of(&mut model).map_or(0.0, |x| x.abs());
-        if value < SURE * (variances[j] * noise).sqrt() {
-            match *term {
-                Linear::Gain => doubts.gain = true,
-                Linear::Slope(k) => doubts.slopes.push(k),
-                Linear::Residue(_) => (),
-            }
+        if value < SURE * (variances[j] * noise).sqrt()
+            && let Linear::Slope(k) = *term
+        {
+            doubts.slopes.push(k);
         }
     }
     for (j, term) in curved.iter().enumerate() {

@@ -8,7 +8,10 @@
 mod approach;
 mod check;
 mod columns;
+mod contest;
+mod crowd;
 mod data;
+mod decision;
 mod delay;
 mod descent;
 mod doubting;
@@ -16,6 +19,7 @@ mod error;
 mod fitted;
 mod growth;
 mod judge;
+mod low_end;
 mod outliers;
 mod peaks;
 mod placing;
@@ -27,12 +31,16 @@ mod settings;
 mod settling;
 mod summary;
 mod terms;
+mod unseen;
 mod work;
 
+pub use decision::{Decision, Rival};
 pub use error::FitError;
 pub use fitted::{Antiresonance, Fitted, Peak};
+pub use low_end::LowEnd;
 pub use peaks::{antiresonances, peaks};
-pub use settings::{Free, FreeMode, LowEnd, Settings, Start, Wish};
+pub use settings::{Free, FreeMode, Settings, Start, Wish};
+pub use unseen::Unseen;
 pub use work::FitWork;
 
 use crate::servo::{Model, Sweep};

@@ -10,6 +10,7 @@ use num_complex::Complex64;
 use super::columns::{Columns, dot};
 use super::data::Data;
 use super::terms::{resonance, rigid};
+use crate::servo::Rigid;
 
 /// A pole pair: angular frequency and damping ratio, which above 1 means two real poles.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -158,7 +159,7 @@ fn shares(
             data.omega
                 .iter()
                 .zip(weights.clone())
-                .map(|(&omega, w)| w * rigid(omega, n)),
+                .map(|(&omega, w)| w * rigid(omega, Some(Rigid::new(n, 1.0)))),
         );
     }
     pairs(poles, weights, data, columns);
@@ -191,7 +192,7 @@ fn pairs(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::servo::{Mode, Model, Rigid};
+    use crate::servo::{Mode, Model};
     use std::f64::consts::TAU;
 
     #[test]

@@ -5,12 +5,13 @@ use super::delay;
 use super::descent::Descent;
 use super::growth::Rules;
 use super::judge;
+use super::low_end::LowEnd;
 use super::poles::{self, Pole};
 use super::select::{Choice, bare, freed, with_modes};
-use super::settings::{Free, LowEnd, Wish};
+use super::settings::{Free, Wish};
 use super::settling::Settling;
 use super::terms::Limits;
-use crate::servo::{Mode, Model};
+use crate::servo::{Mode, Model, Rigid};
 use std::f64::consts::TAU;
 
 /// Delays for which poles are looked for.
@@ -23,6 +24,9 @@ const PAIRS: usize = 7;
 const TRIED: usize = 5;
 /// Corners of lags that are tried, in highest frequencies.
 const LAGS: [f64; 3] = [0.08, 0.3, 1.0];
+
+/// Corners of friction that are tried, in lowest frequencies, as far as they lie within the sweep.
+const CORNERS: [f64; 6] = [0.1, 0.4, 1.5, 6.0, 25.0, 100.0];
 
 /// Delays whose poles leave this many times the least are out.
 const ALMOST: f64 = 4.0;
@@ -177,6 +181,19 @@ impl Search {
         free
     }
 
+    /// Rigid parts of a low end to begin with.
+    fn rigid_parts(&self, end: LowEnd) -> Vec<Option<Rigid>> {
+        let (low, high) = self.data.range();
+        if !end.has_corner() {
+            return vec![end.rigid(low)];
+        }
+        let corners = CORNERS.iter().map(|share| share * low);
+        corners
+            .filter(|corner| *corner < 0.5 * high)
+            .map(|corner| end.rigid(corner / TAU))
+            .collect()
+    }
+
     /// Corners of lags with which models of the present kind begin.
     fn lags(&self) -> Vec<Option<f64>> {
         let (_, high) = self.data.range();
@@ -234,13 +251,13 @@ impl Search {
     /// What is there before anything is found: the low end alone, or one mode in the middle of the sweep.
     pub fn plain(&self, limits: Limits, data: &Data) -> Descent {
         let end = self.rules.low_end.unwrap_or(LowEnd::Constant);
+        let (low, high) = data.range();
         let delay = match self.rules.delay {
             Wish::Held(delay) => delay,
             _ => 0.0,
         };
-        let mut model = bare(end, delay, self.lag);
+        let mut model = bare(end.rigid(low / TAU), delay, self.lag);
         if model.rigid.is_none() {
-            let (low, high) = data.range();
             model.modes.push(Mode {
                 frequency: (low * high).sqrt() / TAU,
                 damping: 0.1,
@@ -293,13 +310,18 @@ impl Search {
         for lag in self.lags() {
             let free = self.kind == Kind::Lagging && self.rules.delay == Wish::Found;
             let delay = less(*delay, lag.filter(|_| free));
-            let bare = bare(end, delay, lag);
-            let (model, cost) = with_modes(bare, poles, self.choice(*left), &self.data);
-            if model.rigid.is_some() || !model.modes.is_empty() {
-                let unknowns = 2.0 + 3.0 * model.modes.len() as f64;
+            let scored = self.rigid_parts(end).into_iter().filter_map(|rigid| {
+                let bare = bare(rigid, delay, lag);
+                let (model, cost) = with_modes(bare, poles, self.choice(*left), &self.data);
+                let held = f64::from(u8::from(end.has_corner()));
+                let unknowns = 2.0 + held + 3.0 * model.modes.len() as f64;
                 let score = rows * cost.ln() + unknowns * rows.ln();
-                self.scored.push((score, Likely { model, found }));
-            }
+                let is_there = model.rigid.is_some() || !model.modes.is_empty();
+                is_there.then_some((score, Likely { model, found }))
+            });
+            // Corners of one low end run together when they are refined.
+            self.scored
+                .extend(scored.min_by(|a, b| a.0.total_cmp(&b.0)));
         }
         if self.unscored.is_empty() {
             let mut models = std::mem::take(&mut self.scored);

@@ -5,7 +5,7 @@ use num_complex::Complex64;
 use super::columns::{Columns, dot, norm};
 use super::data::Data;
 use super::poles::Pole;
-use super::settings::{Free, FreeMode, LowEnd};
+use super::settings::{Free, FreeMode};
 use super::terms::{self, DAMPING, Limits, resonance, rigid};
 use crate::servo::{Mode, Model, Rigid};
 use std::f64::consts::TAU;
@@ -14,11 +14,9 @@ use std::f64::consts::TAU;
 const WANTED: f64 = 25.0;
 
 /// A model without modes: its low end, a delay and a lag in the data's units.
-pub(super) fn bare(low_end: LowEnd, delay: f64, lag: Option<f64>) -> Model {
+pub(super) fn bare(rigid: Option<Rigid>, delay: f64, lag: Option<f64>) -> Model {
     Model {
-        rigid: low_end
-            .integrators()
-            .map(|integrators| Rigid::new(integrators, 0.0)),
+        rigid,
         modes: Vec::new(),
         lag,
         delay,
@@ -123,8 +121,8 @@ fn shares(model: &Model, poles: &[Pole], slopes: bool, data: &Data) -> (Vec<Shar
     let common = terms::common(model, data);
     let points = || data.omega.iter().copied().zip(common.iter().copied());
     let mut columns = Columns::new(data.rows());
-    if let Some(Rigid { integrators, .. }) = model.rigid {
-        columns.push_complex(points().map(|(omega, d)| d * rigid(omega, integrators)));
+    if model.rigid.is_some() {
+        columns.push_complex(points().map(|(omega, d)| d * rigid(omega, model.rigid)));
     }
     let fixed = columns.count();
     let each = if slopes { 2 } else { 1 };
@@ -162,6 +160,7 @@ fn without(vector: &mut [f64], unit: &[f64]) {
 pub(super) fn freed(model: &Model, delay: bool) -> Free {
     Free {
         gain: true,
+        friction: true,
         modes: vec![FreeMode::USUAL; model.modes.len()],
         lag: false,
         delay,

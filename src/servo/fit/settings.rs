@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::low_end::LowEnd;
 use crate::servo::{Mode, Model};
 
 /// What is wanted of a fit; by default everything is found from the sweep.
@@ -21,20 +22,6 @@ pub struct Settings {
     /// A model to start from. With it nothing is looked for: `low_end`, `delay`, `lag` and `most_modes` say
     /// nothing, and what is free in it is refined.
     pub start: Option<Start>,
-}
-
-/// What a plant does towards low frequencies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum LowEnd {
-    /// A constant beside the modes.
-    Constant,
-    /// 1/s
-    Integrator,
-    /// 1/s²: a free mass.
-    DoubleIntegrator,
-    /// No rigid part; the lowest mode is the suspension.
-    Suspension,
 }
 
 /// Whether a fit has a delay, or a lag.
@@ -68,6 +55,9 @@ pub struct Start {
 pub struct Free {
     /// The rigid part's gain; without a rigid part it says nothing.
     pub gain: bool,
+    /// The corner of its friction; without friction it says nothing.
+    #[serde(default = "yes")]
+    pub friction: bool,
     /// One for each mode.
     pub modes: Vec<FreeMode>,
     /// Without a lag it says nothing.
@@ -85,6 +75,10 @@ pub struct FreeMode {
     pub slope: bool,
 }
 
+fn yes() -> bool {
+    true
+}
+
 impl Settings {
     /// Most modes that can be asked for.
     pub const MOST_MODES: usize = 12;
@@ -100,26 +94,6 @@ impl Default for Settings {
             lag: Wish::Found,
             most_modes: 8,
             start: None,
-        }
-    }
-}
-
-impl LowEnd {
-    /// All four.
-    pub const ALL: [LowEnd; 4] = [
-        LowEnd::Constant,
-        LowEnd::Integrator,
-        LowEnd::DoubleIntegrator,
-        LowEnd::Suspension,
-    ];
-
-    /// Exponent of 1/s; `None` where there is no rigid part.
-    pub fn integrators(self) -> Option<u32> {
-        match self {
-            LowEnd::Constant => Some(0),
-            LowEnd::Integrator => Some(1),
-            LowEnd::DoubleIntegrator => Some(2),
-            LowEnd::Suspension => None,
         }
     }
 }
@@ -143,6 +117,7 @@ impl Free {
         });
         Free {
             gain: true,
+            friction: true,
             modes: modes.collect(),
             lag: true,
             delay: true,

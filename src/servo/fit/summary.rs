@@ -3,6 +3,7 @@
 use num_complex::Complex64;
 
 use super::data::{Data, Scale, sizes};
+use super::decision::Decision;
 use super::descent::Descent;
 use super::fitted::Fitted;
 use super::judge;
@@ -23,6 +24,7 @@ pub(super) fn fitted(
     sweep: &Sweep,
     set_aside: Vec<usize>,
     range: (f64, f64),
+    decision: Option<Decision>,
 ) -> Fitted {
     let mut order: Vec<usize> = (0..descent.model.modes.len()).collect();
     let frequency = |k: &usize| descent.model.modes[*k].frequency;
@@ -49,6 +51,7 @@ pub(super) fn fitted(
         .collect();
     let count = data.count().max(1) as f64;
     Fitted {
+        decision,
         free,
         uncertainties,
         rms: (descent.cost / count).sqrt(),
@@ -70,7 +73,11 @@ fn uncertainties(descent: &Descent, data: &Data) -> Model {
     let variances = columns.orthogonalise(0).variances(count);
     let noise = judge::noise(descent.cost, count, data);
     let mut found = Model {
-        rigid: descent.model.rigid.map(|r| Rigid { gain: 0.0, ..r }),
+        rigid: descent.model.rigid.map(|r| Rigid {
+            gain: 0.0,
+            friction: r.friction.map(|_| 0.0),
+            ..r
+        }),
         modes: vec![
             Mode {
                 frequency: 0.0,
@@ -108,7 +115,10 @@ fn uncertainties(descent: &Descent, data: &Data) -> Model {
 fn outward(uncertainties: &Model, scale: Scale) -> Model {
     let mut model = scale.outward(uncertainties);
     let finite = |x: &mut f64| *x = if x.is_finite() { *x } else { f64::MAX };
-    model.rigid.iter_mut().for_each(|r| finite(&mut r.gain));
+    if let Some(rigid) = &mut model.rigid {
+        finite(&mut rigid.gain);
+        rigid.friction.iter_mut().for_each(finite);
+    }
     model.lag.iter_mut().for_each(finite);
     finite(&mut model.delay);
     for mode in &mut model.modes {

@@ -5,11 +5,11 @@ use num_complex::Complex64;
 use super::columns::Columns;
 use super::data::Data;
 use super::settings::Free;
-use crate::servo::Model;
+use crate::servo::{Model, Rigid};
 use std::f64::consts::TAU;
 
 /// Damping ratios that a fit stays within.
-pub(super) const DAMPING: (f64, f64) = (1e-5, 1.5);
+pub(super) const DAMPING: (f64, f64) = (1e-5, 10.0);
 
 /// An unknown that enters linearly.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,6 +24,7 @@ pub(super) enum Linear {
 pub(super) enum Curved {
     Frequency(usize),
     Damping(usize),
+    Friction,
     Lag,
     Delay,
 }
@@ -34,7 +35,11 @@ pub(super) struct Limits {
     /// Angular frequency of a mode.
     pub omega: (f64, f64),
     pub damping: (f64, f64),
-    /// Angular frequency of a lag's corner.
+    /// Of the suspension, where there is no rigid part.
+    pub suspension: (f64, f64),
+    /// Angular frequency of a friction's corner.
+    pub friction: (f64, f64),
+    /// Of a lag's corner.
     pub lag: (f64, f64),
     pub delay: (f64, f64),
 }
@@ -45,13 +50,16 @@ impl Limits {
         let (low, high) = data.range();
         Limits {
             omega: (low / 10.0, high * 3.0),
-            damping: DAMPING,
+            damping: (DAMPING.0, 1.5),
+            suspension: DAMPING,
+            friction: (low / 300.0, high / 2.0),
             lag: (low / 10.0, high * 30.0),
             delay: (0.0, 1000.0 * TAU / high),
         }
     }
 
-    /// For a search: what is damped more than a suspension is no mode, and would take the place of a lag.
+    /// Where modes are looked for: what is damped more is no mode, and would take the place of friction or of a lag.
+    /// Only a suspension may be damped as it likes.
     pub fn narrow(data: &Data) -> Limits {
         Limits {
             damping: (DAMPING.0, 0.7),
@@ -78,9 +86,16 @@ pub(super) fn curved(model: &Model, free: &Free) -> Vec<Curved> {
             mode.damping.then_some(Curved::Damping(k)),
         ]
     });
+    let is_held = model.rigid.is_some_and(|r| r.friction.is_some());
+    let friction = (free.friction && is_held).then_some(Curved::Friction);
     let lag = (free.lag && model.lag.is_some()).then_some(Curved::Lag);
     let delay = free.delay.then_some(Curved::Delay);
-    modes.flatten().chain(lag).chain(delay).collect()
+    modes
+        .flatten()
+        .chain(friction)
+        .chain(lag)
+        .chain(delay)
+        .collect()
 }
 
 impl Linear {
@@ -98,15 +113,18 @@ impl Curved {
         match self {
             Curved::Frequency(k) => model.modes.get_mut(k).map(|m| &mut m.frequency),
             Curved::Damping(k) => model.modes.get_mut(k).map(|m| &mut m.damping),
+            Curved::Friction => model.rigid.as_mut().and_then(|r| r.friction.as_mut()),
             Curved::Lag => model.lag.as_mut(),
             Curved::Delay => Some(&mut model.delay),
         }
     }
 
-    fn within(self, limits: &Limits) -> (f64, f64) {
+    fn within(self, model: &Model, limits: &Limits) -> (f64, f64) {
         match self {
             Curved::Frequency(_) => (limits.omega.0 / TAU, limits.omega.1 / TAU),
+            Curved::Damping(k) if model.suspension() == Some(k) => limits.suspension,
             Curved::Damping(_) => limits.damping,
+            Curved::Friction => (limits.friction.0 / TAU, limits.friction.1 / TAU),
             Curved::Lag => (limits.lag.0 / TAU, limits.lag.1 / TAU),
             Curved::Delay => limits.delay,
         }
@@ -114,7 +132,7 @@ impl Curved {
 
     /// Moves by `step`: of the logarithm, or of the delay itself. Stays within the limits.
     pub fn go(self, model: &mut Model, step: f64, limits: &Limits) {
-        let (low, high) = self.within(limits);
+        let (low, high) = self.within(model, limits);
         if let Some(value) = self.of(model) {
             let moved = match self {
                 Curved::Delay => *value + step,
@@ -129,7 +147,7 @@ impl Curved {
 
     /// Whether it stands at a limit and `direction` leads out.
     pub fn leads_out(self, model: &mut Model, direction: f64, limits: &Limits) -> bool {
-        let (low, high) = self.within(limits);
+        let (low, high) = self.within(model, limits);
         let value = self.of(model).copied().unwrap_or(0.0);
         (value <= low && direction < 0.0) || (value >= high && direction > 0.0)
     }
@@ -139,7 +157,7 @@ impl Curved {
         match self {
             Curved::Frequency(_) => 0.3,
             Curved::Damping(_) => 1.5,
-            Curved::Lag => 1.0,
+            Curved::Friction | Curved::Lag => 1.0,
             Curved::Delay => limits.delay.1 / 4000.0,
         }
     }
@@ -157,15 +175,9 @@ pub(super) fn common(model: &Model, data: &Data) -> Vec<Complex64> {
     data.omega.iter().zip(&data.weight).map(at).collect()
 }
 
-/// The rigid part's answer for a gain of 1.
-pub(super) fn rigid(omega: f64, integrators: u32) -> Complex64 {
-    let size = omega.powi(-(integrators.min(99) as i32));
-    match integrators % 4 {
-        0 => Complex64::new(size, 0.0),
-        1 => Complex64::new(0.0, -size),
-        2 => Complex64::new(-size, 0.0),
-        _ => Complex64::new(0.0, size),
-    }
+/// The rigid part's answer for a gain of 1; nothing without a rigid part.
+pub(super) fn rigid(omega: f64, rigid: Option<Rigid>) -> Complex64 {
+    rigid.map_or(Complex64::ZERO, |r| r.shape(Complex64::new(0.0, omega)))
 }
 
 /// `1/(s² + 2ζω₀s + ω₀²)` at s = jω.
@@ -190,8 +202,7 @@ pub(super) fn linear_columns(
     for term in terms {
         match *term {
             Linear::Gain => {
-                let integrators = model.rigid.map_or(0, |r| r.integrators);
-                columns.push_complex(points().map(|(omega, d)| d * rigid(omega, integrators)));
+                columns.push_complex(points().map(|(omega, d)| d * rigid(omega, model.rigid)));
             }
             Linear::Residue(k) => {
                 let (natural, damping) = place(model, k);
@@ -245,6 +256,14 @@ pub(super) fn curved_columns(
                     -share(k, omega, d) * Complex64::new(0.0, 2.0 * damping * natural * omega)
                 }));
             }
+            Curved::Friction => {
+                let held = model.rigid.and_then(|r| Some((r, TAU * r.friction?)));
+                let Some((own, corner)) = held else { continue };
+                columns.push_complex(points().map(|(omega, d)| {
+                    let s = Complex64::new(0.0, omega);
+                    -d * own.of(s) * corner / (s + corner)
+                }));
+            }
             Curved::Lag => {
                 let corner = TAU * model.lag.unwrap_or(1.0);
                 columns.push_complex(answers().map(|(omega, a)| {
@@ -264,7 +283,7 @@ pub(super) fn answer(model: &Model, common: &[Complex64], data: &Data) -> Vec<Co
     let at = |(&omega, &d): (&f64, &Complex64)| {
         let rigid = model
             .rigid
-            .map_or(Complex64::ZERO, |r| r.gain * rigid(omega, r.integrators));
+            .map_or(Complex64::ZERO, |r| r.of(Complex64::new(0.0, omega)));
         let modes = model.modes.iter().map(|m| {
             Complex64::new(m.residue, m.slope * omega)
                 * resonance(omega, TAU * m.frequency, m.damping)
@@ -277,12 +296,15 @@ pub(super) fn answer(model: &Model, common: &[Complex64], data: &Data) -> Vec<Co
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::servo::{Mode, Rigid};
+    use crate::servo::Mode;
 
     #[test]
     fn derivatives_are_those_of_the_answer() {
         let model = Model {
-            rigid: Some(Rigid::new(1, 0.7)),
+            rigid: Some(Rigid {
+                friction: Some(0.15),
+                ..Rigid::new(2, 0.7)
+            }),
             modes: vec![Mode {
                 frequency: 0.2,
                 damping: 0.05,
@@ -301,7 +323,7 @@ mod tests {
         let limits = Limits::of(&data);
         let whole = |model: &Model| answer(model, &common(model, &data), &data);
         let terms = curved(&model, &free);
-        assert_eq!(terms.len(), 4);
+        assert_eq!(terms.len(), 5);
         let mut columns = Columns::new(data.rows());
         let middle = whole(&model);
         curved_columns(

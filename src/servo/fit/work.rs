@@ -2,13 +2,17 @@
 
 use super::approach::Approach;
 use super::check::{check, check_points};
+use super::contest::Contest;
+use super::crowd::Crowd;
 use super::data::{Data, LEAST_POINTS, LEAST_UNKNOWNS, Scale, prepare};
+use super::decision::decide;
 use super::descent::{COARSE, Descent, FINE};
 use super::doubting::{Doubting, Verdict};
 use super::error::FitError;
 use super::fitted::Fitted;
 use super::growth::{Growth, Rules};
 use super::judge;
+use super::low_end::LowEnd;
 use super::outliers;
 use super::placing::Placing;
 use super::search::Search;
@@ -22,6 +26,8 @@ use std::f64::consts::TAU;
 const SEARCHED: usize = 300;
 /// How often points are set aside and the model grown again.
 const MOST_CLEANINGS: usize = 3;
+/// How often low ends are held against each other.
+const MOST_CONTESTS: usize = 3;
 
 /// Fitting a model to a sweep, in small steps.
 ///
@@ -40,8 +46,8 @@ pub struct FitWork {
     sweep: Sweep,
     scale: Scale,
     data: Data,
-    /// Index of the first point of `data` in the sweep.
-    first: usize,
+    /// Which points of the sweep each point of `data` stands for.
+    crowd: Crowd,
     rules: Rules,
     /// The best model so far, once a search or a start has given one.
     best: Descent,
@@ -53,6 +59,9 @@ pub struct FitWork {
     /// What all points weighed before any was set aside.
     weights: Vec<f64>,
     cleanings: usize,
+    /// A model of each low end, from the last contest.
+    entrants: Vec<Descent>,
+    contests: usize,
     /// A point was set aside since the model grew.
     regrow: bool,
 }
@@ -65,6 +74,7 @@ enum State {
     Growing(Box<Growth>),
     /// Whether the model has grown before.
     Doubting(Box<Doubting>, bool),
+    Contending(Box<Contest>),
     /// To the last digit.
     Refining,
     Done,
@@ -93,14 +103,13 @@ impl FitWork {
             lag: held(settings.lag, 1.0 / scale.omega),
             ..Rules::of(settings)
         };
-        let limits = Limits::of(&data);
         let (best, state) = match &settings.start {
             Some(start) => {
                 check_points(&start.model, &start.free, data.count())?;
                 let best = Descent::new(
                     scale.inward(&start.model),
                     start.free.clone(),
-                    limits,
+                    Limits::of(&data),
                     &data,
                 );
                 let placing = Placing::new(&start.model, &start.free);
@@ -115,7 +124,7 @@ impl FitWork {
                     });
                 }
                 let search = Search::new(data.thinned(SEARCHED), rules);
-                let best = search.plain(limits, &data);
+                let best = search.plain(Limits::narrow(&data), &data);
                 (best, State::Searching(Box::new(search)))
             }
         };
@@ -124,7 +133,7 @@ impl FitWork {
             sweep: sweep.clone(),
             scale,
             data,
-            first,
+            crowd: Crowd::each(first),
             rules,
             best,
             before: None,
@@ -132,6 +141,8 @@ impl FitWork {
             set_aside: Vec::new(),
             weights,
             cleanings: 0,
+            entrants: Vec::new(),
+            contests: 0,
             regrow: false,
         })
     }
@@ -149,6 +160,7 @@ impl FitWork {
                     self.best = best;
                     self.best.limits = limits;
                 }
+                self.condense();
                 self.best.resume(COARSE, &self.data);
                 self.doubt(false);
             }
@@ -201,6 +213,13 @@ impl FitWork {
                 self.best = growth.best.clone();
                 self.doubt(true);
             }
+            State::Contending(contest) => {
+                if contest.step(&self.data) {
+                    return true;
+                }
+                self.entrants = std::mem::take(&mut contest.entrants);
+                self.end_contest();
+            }
             State::Refining => {
                 if !self.best.step(&self.data) {
                     self.state = State::Done;
@@ -214,10 +233,13 @@ impl FitWork {
     /// What was found; works to the end if there is more to do.
     pub fn into_fitted(mut self) -> Fitted {
         while self.step() {}
-        let mut set_aside: Vec<usize> = self.set_aside.iter().map(|i| self.first + i).collect();
-        set_aside.sort_unstable();
+        let set_aside = self.crowd.members(&self.set_aside);
         let (low, high) = self.data.range();
         let hertz = |omega: f64| omega * self.scale.omega / TAU;
+        let decision = (!self.entrants.is_empty()).then(|| {
+            let is_set = self.rules.low_end.is_some();
+            decide(&self.best, &self.entrants, is_set, &self.data, self.scale)
+        });
         summary::fitted(
             &self.best,
             &self.data,
@@ -225,6 +247,7 @@ impl FitWork {
             &self.sweep,
             set_aside,
             (hertz(low), hertz(high)),
+            decision,
         )
     }
 
@@ -252,7 +275,7 @@ impl FitWork {
             self.grow();
         } else {
             self.take_back();
-            self.refine();
+            self.contend();
         }
     }
 
@@ -275,7 +298,71 @@ impl FitWork {
         self.data.omega.len() / 20
     }
 
+    fn contend(&mut self) {
+        if self.contests == MOST_CONTESTS {
+            return self.refine();
+        }
+        self.contests += 1;
+        self.best.resume(COARSE, &self.data);
+        while self.best.step(&self.data) {}
+        let contest = Contest::new(&self.best, &self.rules, &self.data);
+        self.state = State::Contending(Box::new(contest));
+    }
+
+    /// A low end that is better takes the place of the one so far, and the model grows on from there.
+    fn end_contest(&mut self) {
+        let end = |descent: &Descent| LowEnd::of(&descent.model);
+        let now = end(&self.best);
+        let allowed = |d: &&Descent| self.rules.low_end.is_none_or(|set| set == end(d));
+        let entrants = self.entrants.iter().filter(allowed);
+        let ahead = |a: &&Descent, b: &&Descent| judge::behind(a, b, &self.data).total_cmp(&0.0);
+        match entrants.min_by(ahead).cloned() {
+            Some(winner) if end(&winner) != now => {
+                self.best = winner;
+                self.grow();
+            }
+            Some(winner) => {
+                self.best = winner;
+                self.refine();
+            }
+            None => self.refine(),
+        }
+    }
+
+    /// Brings many points to few that say the same round the best model so far: what comes next then costs the same
+    /// for any number of rows.
+    fn condense(&mut self) {
+        let model = self.scale.outward(&self.best.model);
+        if let Some((crowd, data)) =
+            self.crowd
+                .condensed(&self.sweep, &model, self.scale, &self.data)
+        {
+            (self.crowd, self.data) = (crowd, data);
+            self.weights = self.data.weight.clone();
+        }
+    }
+
+    /// All points again, but those set aside; where these are very many, few that say the same round the model that
+    /// came out.
+    fn spread_out(&mut self) {
+        if self.crowd.is_each() {
+            return;
+        }
+        let aside = self.crowd.members(&self.set_aside);
+        let model = self.scale.outward(&self.best.model);
+        let (crowd, data) = self
+            .crowd
+            .spread_out(&self.sweep, &aside, &model, self.scale);
+        self.set_aside = crowd.places(&aside);
+        self.weights = data.weight.clone();
+        (self.crowd, self.data) = (crowd, data);
+        for point in self.set_aside.clone() {
+            self.data.weight[point] = 0.0;
+        }
+    }
+
     fn refine(&mut self) {
+        self.spread_out();
         self.best.resume(FINE, &self.data);
         self.state = State::Refining;
     }

@@ -2,6 +2,7 @@
 
 pub(in crate::servo) mod cells;
 mod columns;
+pub(in crate::servo) mod condense;
 mod guess;
 pub(in crate::servo) mod layout;
 mod names;

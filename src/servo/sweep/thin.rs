@@ -12,7 +12,7 @@ use super::{Point, Sweep};
 const WIDTH: f64 = 2.5e-3;
 
 /// Rows whose median tells the noise: many, so that the few of a resonance do not.
-const BLOCK: usize = 64;
+pub(super) const BLOCK: usize = 64;
 
 impl Sweep {
     /// At most `max` points (0 is taken as 1): averages over runs of neighbouring rows, each at the run's
@@ -94,25 +94,7 @@ impl Rows<'_> {
             .iter()
             .map(|point| point.response.norm_sqr().ln())
             .collect();
-        // Each row against the straight line through its neighbours.
-        let strays: Vec<f64> = points
-            .windows(3)
-            .map(|w| off_line(w[0], w[1], w[2]))
-            .collect();
-        let mut block = Vec::with_capacity(BLOCK);
-        let noise = (0..points.len().div_ceil(BLOCK))
-            .map(|at| {
-                // The last block is as long as the others.
-                let start = (at * BLOCK).min(strays.len().saturating_sub(BLOCK));
-                block.clear();
-                block.extend(strays.iter().skip(start).take(BLOCK));
-                if block.len() < BLOCK {
-                    return 0.0;
-                }
-                // The square of complex noise has its median at ln 2 of its mean.
-                *block.select_nth_unstable_by(BLOCK / 2, f64::total_cmp).1 / std::f64::consts::LN_2
-            })
-            .collect();
+        let noise = noise_of_blocks(points);
         Rows {
             points,
             logs,
@@ -140,16 +122,39 @@ impl Rows<'_> {
     }
 }
 
+/// Mean square of the noise relative to the magnitude's square, for each block of rows; 0 where there are too few.
+pub(super) fn noise_of_blocks(points: &[Point]) -> Vec<f64> {
+    // Each row against the straight line through its neighbours.
+    let strays: Vec<f64> = points
+        .windows(3)
+        .map(|w| off_line(w[0], w[1], w[2]))
+        .collect();
+    let mut block = Vec::with_capacity(BLOCK);
+    (0..points.len().div_ceil(BLOCK))
+        .map(|at| {
+            // The last block is as long as the others.
+            let start = (at * BLOCK).min(strays.len().saturating_sub(BLOCK));
+            block.clear();
+            block.extend(strays.iter().skip(start).take(BLOCK));
+            if block.len() < BLOCK {
+                return 0.0;
+            }
+            // The square of complex noise has its median at ln 2 of its mean.
+            *block.select_nth_unstable_by(BLOCK / 2, f64::total_cmp).1 / std::f64::consts::LN_2
+        })
+        .collect()
+}
+
 /// The square distance of the middle point from the line through the others, as a noise that all three have
 /// alike, relative to the middle one's square.
-fn off_line(a: Point, b: Point, c: Point) -> f64 {
+pub(super) fn off_line(a: Point, b: Point, c: Point) -> f64 {
     let part = (b.frequency - a.frequency) / (c.frequency - a.frequency);
     let off = b.response - (a.response * (1.0 - part) + c.response * part);
     off.norm_sqr() / (1.0 + part * part + (1.0 - part) * (1.0 - part)) / b.response.norm_sqr()
 }
 
 /// Sum of squares around the straight line over frequency that fits best.
-fn misfit(rows: &[Point]) -> f64 {
+pub(super) fn misfit(rows: &[Point]) -> f64 {
     let middle = rows[rows.len() / 2];
     let count = rows.len() as f64;
     // From the middle row on, so that sums do not cancel.
@@ -176,26 +181,28 @@ fn misfit(rows: &[Point]) -> f64 {
         }
 }
 
-/// The mean of a run that is not empty; its frequency lies within the run, so that means are in order.
+/// The mean of a run that is not empty.
 fn mean(rows: &[Point]) -> Point {
-    let (first, last) = (rows[0], rows[rows.len() - 1]);
-    let count = rows.len() as f64;
-    let offset = rows
-        .iter()
-        .map(|row| row.frequency - first.frequency)
-        .sum::<f64>()
-        / count;
-    Point {
-        frequency: (first.frequency + offset)
-            .max(first.frequency)
-            .min(last.frequency),
-        response: if rows.len() == 1 {
-            first.response
-        } else {
-            rows.iter().map(|row| row.response).sum::<Complex64>() / count
+    let weight: f64 = rows.iter().map(|row| row.weight).sum();
+    match rows {
+        [row] => *row,
+        _ => Point {
+            frequency: mean_frequency(rows),
+            response: rows
+                .iter()
+                .map(|row| row.response * row.weight)
+                .sum::<Complex64>()
+                / weight,
+            weight,
         },
-        weight: rows.iter().map(|row| row.weight).sum(),
     }
+}
+
+/// The mean frequency of a run that is not empty. It lies within the run, so that means are in order.
+pub(super) fn mean_frequency(rows: &[Point]) -> f64 {
+    let (first, last) = (rows[0].frequency, rows[rows.len() - 1].frequency);
+    let offset = rows.iter().map(|row| row.frequency - first).sum::<f64>();
+    (first + offset / rows.len() as f64).max(first).min(last)
 }
 
 #[cfg(test)]
