@@ -165,13 +165,22 @@ impl Case {
 #[ignore]
 fn look() {
     for class in [Class::Mirror, Class::Valve, Class::Piezo, Class::Speed] {
+        if std::env::var("CLASS").is_ok_and(|c| c != format!("{class:?}")) {
+            continue;
+        }
         let n = std::env::var("N")
             .ok()
             .and_then(|n| n.parse().ok())
             .unwrap_or(60);
         let (mut right, mut undecided, mut wrong, mut counts) = (0, 0, 0, 0);
         let mut slowest = (0.0, 0);
-        for seed in 0..n {
+        let (mut total, mut within, mut sum, mut far, mut most_kept, mut worst) =
+            (0, 0, 0.0, 0, 0, 0.0f64);
+        let from = std::env::var("FROM")
+            .ok()
+            .and_then(|n| n.parse().ok())
+            .unwrap_or(0);
+        for seed in from..from + n {
             let case = Case::drawn(class, seed);
             let start = std::time::Instant::now();
             let found = case.found();
@@ -192,10 +201,66 @@ fn look() {
                 wrong += 1;
             }
             let modes = found.model.modes.len() == case.truth.modes.len();
+            if modes && same {
+                let pairs = found
+                    .model
+                    .modes
+                    .iter()
+                    .zip(&found.uncertainties.modes)
+                    .zip(&case.truth.modes);
+                for ((m, u), t) in pairs {
+                    let z = (m.frequency - t.frequency) / u.frequency;
+                    let zd = (m.damping - t.damping) / u.damping;
+                    let zr = (m.residue - t.residue) / u.residue;
+                    total += 3;
+                    within += [z, zd, zr].iter().filter(|z| z.abs() < 3.0).count();
+                    sum += z * z + zd * zd + zr * zr;
+                    if z.abs() > 4.0 || zd.abs() > 4.0 || zr.abs() > 4.0 {
+                        println!(
+                            "{class:?} {seed} mode {:?} off by {z:.1} {zd:.1} {zr:.1} rows {}",
+                            t.frequency,
+                            case.sweep.points.len()
+                        );
+                    }
+                }
+            }
+            let kept = case.sweep.condensed(&found.model, 0.4);
+            if case.sweep.points.len() > 400 {
+                let again = fit(&kept, &Settings::default()).expect("fit");
+                most_kept = most_kept.max(kept.points.len());
+                let close = again.model.modes.len() == found.model.modes.len()
+                    && again
+                        .model
+                        .modes
+                        .iter()
+                        .zip(&found.model.modes)
+                        .zip(&found.uncertainties.modes)
+                        .all(|((a, b), u)| {
+                            let z = [
+                                (a.frequency - b.frequency) / u.frequency,
+                                (a.damping - b.damping) / u.damping,
+                                (a.residue - b.residue) / u.residue,
+                            ];
+                            worst = z.iter().fold(worst, |w, z| w.max(z.abs()));
+                            z.iter().all(|z| z.abs() < 1.0 / 3.0)
+                        });
+                if !close {
+                    far += 1;
+                    println!(
+                        "{class:?} {seed} kept {} of {}: {:?} {:?} -> {:?} {:?}",
+                        kept.points.len(),
+                        case.sweep.points.len(),
+                        LowEnd::of(&found.model),
+                        found.model.modes.len(),
+                        LowEnd::of(&again.model),
+                        again.model.modes.len()
+                    );
+                }
+            }
             if !modes {
                 counts += 1
             }
-            if (!same && decision.is_decided) || !modes {
+            if !same || !modes {
                 println!(
                     "{class:?} {seed}: {} rows from {:.2}, noise {:.4}, {took:.2} s, {truth:?} said {said:?} decided {} rms {:.4}",
                     case.sweep.points.len(),
@@ -242,7 +307,8 @@ fn look() {
             }
         }
         println!(
-            "== {class:?}: right {right}, undecided {undecided}, false type {wrong}, other mode count {counts}, slowest {slowest:?}"
+            "== {class:?}: right {right}, undecided {undecided}, false type {wrong}, other mode count {counts}, slowest {slowest:?}; within 3 sigma {within} of {total}, rms z {:.3}; kept far {far}, most kept {most_kept}, worst {worst}",
+            (sum / total as f64).sqrt()
         );
     }
 }

@@ -7,12 +7,13 @@
 use super::data::Data;
 use super::descent::Descent;
 use super::growth::Rules;
-use super::judge;
+use super::judge::Criterion;
 use super::low_end::LowEnd;
 use super::select::bare;
 use super::settings::{Free, FreeMode};
 use super::settling::Settling;
 use crate::servo::{Mode, Model};
+use num_complex::Complex64;
 use std::f64::consts::TAU;
 
 /// Most steps of a model that is compared.
@@ -28,6 +29,8 @@ pub(super) struct Contest {
     attempt: Option<Settling>,
     /// The best model of each low end, in no order.
     pub entrants: Vec<Descent>,
+    /// The low end that the user set.
+    set: Option<LowEnd>,
 }
 
 impl Contest {
@@ -45,6 +48,7 @@ impl Contest {
             waiting: waiting.collect(),
             attempt: None,
             entrants: vec![best.clone()],
+            set: rules.low_end,
         }
     }
 
@@ -67,15 +71,34 @@ impl Contest {
         true
     }
 
+    /// The best model of each low end stays.
     fn enter(&mut self, new: Descent, data: &Data) {
         let end = LowEnd::of(&new.model);
+        if self.set != Some(end) && !carries(&new.model, data) {
+            return;
+        }
         let same = |old: &&mut Descent| LowEnd::of(&old.model) == end;
         match self.entrants.iter_mut().find(same) {
-            Some(old) if judge::behind(&new, old, data) < 0.0 => *old = new,
-            Some(_) => (),
+            Some(old) => {
+                let criterion = Criterion::of(&[old.clone(), new.clone()], data);
+                if criterion.score(&new) < criterion.score(old) {
+                    *old = new;
+                }
+            }
             None => self.entrants.push(new),
         }
     }
+}
+
+/// Whether a rigid part that rises towards rest is the larger part where the sweep begins. One that is less than the
+/// modes there is no low end, but what noise asks for.
+fn carries(model: &Model, data: &Data) -> bool {
+    let Some(rigid) = model.rigid.filter(|rigid| rigid.integrators > 0) else {
+        return true;
+    };
+    let s = Complex64::new(0.0, data.range().0);
+    let modes: Complex64 = model.modes.iter().map(|mode| mode.of(s)).sum();
+    rigid.of(s).norm() > modes.norm()
 }
 
 /// Models of a low end to begin with, from the best model so far.
@@ -83,18 +106,20 @@ fn candidates(end: LowEnd, best: &Descent, data: &Data) -> Vec<Model> {
     let (low, _) = data.range();
     let now = LowEnd::of(&best.model);
     let suspension = best.model.suspension();
-    // Another low end takes the suspension's place.
-    let kept = |k: &usize| end == LowEnd::Spring || Some(*k) != suspension;
     let odd = |k: &usize| {
         let mode = best.model.modes[*k];
         mode.damping > ODD_DAMPING || TAU * mode.frequency < ODD_FREQUENCY * low
     };
-    let all: Vec<usize> = (0..best.model.modes.len()).filter(kept).collect();
-    let sound: Vec<usize> = all.iter().copied().filter(|k| !odd(k)).collect();
-    let mut sets = vec![all];
-    if sound != sets[0] {
-        sets.push(sound);
+    let all: Vec<usize> = (0..best.model.modes.len()).collect();
+    let without = |left_out: &dyn Fn(&usize) -> bool| -> Vec<usize> {
+        all.iter().copied().filter(|k| !left_out(k)).collect()
+    };
+    let mut sets = vec![without(&|_| false), without(&odd)];
+    if end != LowEnd::Spring {
+        // Another low end may take the suspension's place.
+        sets.push(without(&|k| Some(*k) == suspension));
     }
+    sets.dedup();
     let mut models = Vec::new();
     for set in &sets {
         let modes: Vec<Mode> = set.iter().map(|k| best.model.modes[*k]).collect();
@@ -107,9 +132,12 @@ fn candidates(end: LowEnd, best: &Descent, data: &Data) -> Vec<Model> {
             models.push(with(None, None));
             if now != LowEnd::Spring {
                 models.extend(springs(&best.model, low).map(|own| with(None, Some(own))));
-                models.extend(two_lags(&best.model).into_iter().map(|own| Model {
-                    lag: None,
-                    ..with(None, Some(own))
+                models.extend(two_lags(&best.model).map(|own| {
+                    let mut model = with(None, Some(own));
+                    model.lag = None;
+                    // They stood for what the lag did to the modes.
+                    model.modes.iter_mut().for_each(|mode| mode.slope = 0.0);
+                    model
                 }));
             }
         } else if end.has_corner() {

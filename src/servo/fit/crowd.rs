@@ -47,7 +47,7 @@ impl Crowd {
     }
 
     fn in_runs(&self, points: &[Point], model: &Model, scale: Scale) -> (Crowd, Data) {
-        let runs = runs(points, model);
+        let runs = runs(points, model, 1.0);
         let few = averaged(points, &runs, model);
         let crowd = Crowd {
             first: self.first,

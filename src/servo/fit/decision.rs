@@ -48,7 +48,7 @@ pub struct Rival {
     pub is_excluded: bool,
 }
 
-/// What is said of the low end of `best`, held against the others.
+/// What is said of the low end of `best`, one of the entrants, held against the others.
 pub(super) fn decide(
     best: &Descent,
     entrants: &[Descent],
@@ -60,8 +60,9 @@ pub(super) fn decide(
     let hertz = |omega: f64| omega * scale.omega / TAU;
     let count = data.count().max(1) as f64;
     let others = entrants.iter().filter(|d| LowEnd::of(&d.model) != low_end);
+    let criterion = judge::Criterion::of(entrants, data);
     let rival = |descent: &Descent| {
-        let behind = judge::behind(descent, best, data);
+        let behind = criterion.score(descent) - criterion.score(best);
         Rival {
             low_end: LowEnd::of(&descent.model),
             rms: (descent.cost / count).sqrt(),

@@ -35,14 +35,48 @@ pub(super) fn score(descent: &Descent, data: &Data) -> f64 {
     rows * (descent.cost / rows + FLOOR * FLOOR).ln() + unknowns * rows.ln()
 }
 
-/// By how much the Bayesian information criterion of one model is above another's, with the noise that the other one
-/// leaves. Rows whose residuals move together count as fewer.
-pub(super) fn behind(one: &Descent, other: &Descent, data: &Data) -> f64 {
-    let alike = alike(&other.residual);
-    let noise = noise(other.cost, other.unknowns(), data) * alike;
-    let rows = (2.0 * data.count() as f64 / alike).max(2.0);
-    let more = one.unknowns() as f64 - other.unknowns() as f64;
-    (one.cost - other.cost) / noise + more * rows.ln()
+/// A larger model takes a smaller one's place when its score is this much better: "strong" evidence (Kass and
+/// Raftery, J. American Statistical Association 90, 1995; from memory).
+const STRONG: f64 = 6.0;
+
+/// What models of one sweep are compared by: the noise of the best of them.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Criterion {
+    /// Variance of a row, more where neighbouring residuals move together.
+    noise: f64,
+    /// Rows that say something of their own.
+    rows: f64,
+}
+
+impl Criterion {
+    /// From the model that leaves least.
+    pub fn of(models: &[Descent], data: &Data) -> Criterion {
+        let own = |descent: &Descent| noise(descent.cost, descent.unknowns(), data);
+        let best = models.iter().min_by(|a, b| own(a).total_cmp(&own(b)));
+        let alike = best.map_or(1.0, |best| alike(&best.residual));
+        Criterion {
+            noise: best.map_or(1.0, own) * alike,
+            rows: (2.0 * data.count() as f64 / alike).max(2.0),
+        }
+    }
+
+    /// The Bayesian information criterion with this noise, less what is the same for all models; smaller is better.
+    pub fn score(&self, descent: &Descent) -> f64 {
+        descent.cost / self.noise + descent.unknowns() as f64 * self.rows.ln()
+    }
+
+    /// The one with the best score; a smaller one that is not far behind goes before it.
+    pub fn choice<'a>(&self, models: impl Iterator<Item = &'a Descent>) -> Option<&'a Descent> {
+        let scored: Vec<(f64, &Descent)> = models.map(|d| (self.score(d), d)).collect();
+        let best = scored.iter().map(|s| s.0).fold(f64::INFINITY, f64::min);
+        let near = scored.iter().filter(|s| s.0 <= best + STRONG);
+        let order = |s: &&(f64, &Descent)| (s.1.unknowns(), s.0);
+        near.min_by(|a, b| {
+            let (a, b) = (order(a), order(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        })
+        .map(|s| s.1)
+    }
 }
 
 /// Whether a model should take the place of a smaller one, or a smaller one that of a larger one.

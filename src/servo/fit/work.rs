@@ -5,7 +5,7 @@ use super::check::{check, check_points};
 use super::contest::Contest;
 use super::crowd::Crowd;
 use super::data::{Data, LEAST_POINTS, LEAST_UNKNOWNS, Scale, prepare};
-use super::decision::decide;
+use super::decision::{Decision, decide};
 use super::descent::{COARSE, Descent, FINE};
 use super::doubting::{Doubting, Verdict};
 use super::error::FitError;
@@ -59,8 +59,7 @@ pub struct FitWork {
     /// What all points weighed before any was set aside.
     weights: Vec<f64>,
     cleanings: usize,
-    /// A model of each low end, from the last contest.
-    entrants: Vec<Descent>,
+    decision: Option<Decision>,
     contests: usize,
     /// A point was set aside since the model grew.
     regrow: bool,
@@ -141,7 +140,7 @@ impl FitWork {
             set_aside: Vec::new(),
             weights,
             cleanings: 0,
-            entrants: Vec::new(),
+            decision: None,
             contests: 0,
             regrow: false,
         })
@@ -217,8 +216,8 @@ impl FitWork {
                 if contest.step(&self.data) {
                     return true;
                 }
-                self.entrants = std::mem::take(&mut contest.entrants);
-                self.end_contest();
+                let entrants = std::mem::take(&mut contest.entrants);
+                self.end_contest(&entrants);
             }
             State::Refining => {
                 if !self.best.step(&self.data) {
@@ -236,10 +235,6 @@ impl FitWork {
         let set_aside = self.crowd.members(&self.set_aside);
         let (low, high) = self.data.range();
         let hertz = |omega: f64| omega * self.scale.omega / TAU;
-        let decision = (!self.entrants.is_empty()).then(|| {
-            let is_set = self.rules.low_end.is_some();
-            decide(&self.best, &self.entrants, is_set, &self.data, self.scale)
-        });
         summary::fitted(
             &self.best,
             &self.data,
@@ -247,7 +242,7 @@ impl FitWork {
             &self.sweep,
             set_aside,
             (hertz(low), hertz(high)),
-            decision,
+            self.decision,
         )
     }
 
@@ -299,9 +294,6 @@ impl FitWork {
     }
 
     fn contend(&mut self) {
-        if self.contests == MOST_CONTESTS {
-            return self.refine();
-        }
         self.contests += 1;
         self.best.resume(COARSE, &self.data);
         while self.best.step(&self.data) {}
@@ -310,23 +302,22 @@ impl FitWork {
     }
 
     /// A low end that is better takes the place of the one so far, and the model grows on from there.
-    fn end_contest(&mut self) {
+    fn end_contest(&mut self, entrants: &[Descent]) {
         let end = |descent: &Descent| LowEnd::of(&descent.model);
         let now = end(&self.best);
-        let allowed = |d: &&Descent| self.rules.low_end.is_none_or(|set| set == end(d));
-        let entrants = self.entrants.iter().filter(allowed);
-        let ahead = |a: &&Descent, b: &&Descent| judge::behind(a, b, &self.data).total_cmp(&0.0);
-        match entrants.min_by(ahead).cloned() {
-            Some(winner) if end(&winner) != now => {
-                self.best = winner;
-                self.grow();
-            }
-            Some(winner) => {
-                self.best = winner;
-                self.refine();
-            }
-            None => self.refine(),
+        let allowed = entrants
+            .iter()
+            .filter(|d| self.rules.low_end.is_none_or(|set| set == end(d)));
+        if let Some(winner) = judge::Criterion::of(entrants, &self.data).choice(allowed) {
+            self.best = winner.clone();
         }
+        if end(&self.best) != now && self.contests < MOST_CONTESTS {
+            return self.grow();
+        }
+        let is_set = self.rules.low_end.is_some();
+        let decision = decide(&self.best, entrants, is_set, &self.data, self.scale);
+        self.decision = Some(decision);
+        self.refine();
     }
 
     /// Brings many points to few that say the same round the best model so far: what comes next then costs the same

@@ -27,8 +27,9 @@ const STRAYING: f64 = 4.0;
 /// Runs at most, as long as they do not stray: else as many as it takes.
 const MOST: usize = 4000;
 
-/// Runs of rows that may be averaged round a model, in ascending order; together they are all rows.
-pub(in crate::servo) fn runs(points: &[Point], model: &Model) -> Vec<Range<usize>> {
+/// Runs of rows that may be averaged round a model, in ascending order; together they are all rows. `width`, 1 or less,
+/// makes them shorter.
+pub(in crate::servo) fn runs(points: &[Point], model: &Model, width: f64) -> Vec<Range<usize>> {
     let Some((first, last)) = points.first().zip(points.last()) else {
         return Vec::new();
     };
@@ -45,7 +46,7 @@ pub(in crate::servo) fn runs(points: &[Point], model: &Model) -> Vec<Range<usize
     let mut heap = BinaryHeap::new();
     let mut start = 0;
     while start < points.len() {
-        let width = widest(points[start].frequency, &roots);
+        let width = width * widest(points[start].frequency, &roots);
         let begin = points[start].frequency;
         let mut end = start + 1;
         while end < points.len()
@@ -106,9 +107,10 @@ pub(in crate::servo) fn averaged(
 }
 
 impl Sweep {
-    /// Fewer points that say the same about a model, each with the weight of the rows that it stands for.
-    pub fn condensed(&self, model: &Model) -> Sweep {
-        let runs = runs(&self.points, model);
+    /// Fewer points that say the same about a model, each with the weight of the rows that it stands for; with a
+    /// `width` below 1 more of them, and nearer to all rows.
+    pub fn condensed(&self, model: &Model, width: f64) -> Sweep {
+        let runs = runs(&self.points, model, width);
         Sweep {
             points: averaged(&self.points, &runs, model),
         }
@@ -220,7 +222,7 @@ mod tests {
     #[test]
     fn a_sharp_mode_stays_as_it_is() {
         let model = sharp();
-        let few = sweep(&model, 20_000).condensed(&model);
+        let few = sweep(&model, 20_000).condensed(&model, 1.0);
         assert!(few.points.len() < 400, "{}", few.points.len());
         assert!((few.points.iter().map(|p| p.weight).sum::<f64>() - 20_000.0).abs() < 1e-6);
         for point in &few.points {
@@ -231,7 +233,7 @@ mod tests {
     #[test]
     fn what_the_model_lacks_is_not_averaged_away() {
         // The model knows nothing of the mode; its rows stay apart.
-        let few = sweep(&sharp(), 20_000).condensed(&Model::default());
+        let few = sweep(&sharp(), 20_000).condensed(&Model::default(), 1.0);
         let near = few
             .points
             .iter()
