@@ -6,12 +6,14 @@ mod closed;
 mod fit;
 mod golden;
 mod interpolate;
+mod keeping;
 mod kept_loop;
 mod margins;
 mod model;
 mod motion;
 mod nyquist;
 mod open_loop;
+mod resonance;
 mod rigid;
 pub mod shaft;
 mod shaping;
@@ -28,6 +30,7 @@ pub use fit::{
     Antiresonance, Decision, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Rival,
     Settings, Start, Unseen, Wish, antiresonances, fit, peaks, refit,
 };
+pub use keeping::KeepWork;
 pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model};

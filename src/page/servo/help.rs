@@ -102,7 +102,9 @@ fn Notch() -> impl IntoView {
     let modes = move || {
         desk.servo.with(|servo| {
             let model = servo.as_ref()?.plant.model.as_ref()?;
-            let buttons = model.modes.iter().enumerate().map(|(index, mode)| {
+            let resonances = model.modes.iter().enumerate();
+            let resonances = resonances.filter(|(_, mode)| mode.is_resonance());
+            let buttons = resonances.map(|(index, mode)| {
                 let ask = move |_| {
                     desk.edit_plant(|servo| {
                         servo.advice = match servo.advice {

@@ -4,7 +4,7 @@ mod lanes;
 mod look;
 
 use super::motion::Settling;
-use super::{Margins, Mode, Model, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
+use super::{Margins, Model, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
 use crate::response::Transfer;
 use crate::spread::{Blame, Distribution, Draws, Factor, Population, Stray, Tally};
 use crate::stages;
@@ -15,9 +15,9 @@ use look::Look;
 /// How far plants stray from the model, largest relative deviations.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlantStrays {
-    /// Of each mode's frequency, each drawn for itself; residues stay, as masses do.
+    /// Of each resonance's frequency, each drawn for itself and twins together; residues stay, as masses do.
     pub frequency: f64,
-    /// Of each mode's damping.
+    /// Of each resonance's damping.
     pub damping: f64,
     /// Of the whole plant's gain.
     pub gain: f64,
@@ -63,6 +63,8 @@ pub struct LoopRun {
     parts: Draws,
     plants: Draws,
     model: Model,
+    /// Modes that drift together; those in none do not drift.
+    companies: Vec<Vec<usize>>,
     sign: f64,
     boards: u32,
     lanes: Lanes,
@@ -89,9 +91,10 @@ impl LoopRun {
         let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, strays));
         let stray = |nominal, tolerance| Stray::within(nominal, tolerance, setting.distribution);
         let mut of_plant = vec![stray(1.0, strays.gain)];
-        for mode in &plant.modes {
-            of_plant.push(stray(mode.frequency, strays.frequency));
-            of_plant.push(stray(mode.damping, strays.damping));
+        let companies = plant.companies();
+        for _ in &companies {
+            of_plant.push(stray(1.0, strays.frequency));
+            of_plant.push(stray(1.0, strays.damping));
         }
         let of_plant = Population {
             strays: of_plant,
@@ -105,6 +108,7 @@ impl LoopRun {
             parts,
             plants,
             model: plant.clone(),
+            companies,
             sign,
             boards: setting.boards,
             lanes,
@@ -153,10 +157,15 @@ impl LoopRun {
         self.tally.ranked()
     }
 
-    /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each
-    /// mode), in the order that [`Blame::number`] counts.
+    /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each of
+    /// [`LoopRun::companies`]), in the order that [`Blame::number`] counts.
     pub fn factors(&self) -> (Vec<Factor>, Vec<Factor>) {
         (self.parts.factors(), self.plants.factors())
+    }
+
+    /// Places of modes that drift together.
+    pub fn companies(&self) -> &[Vec<usize>] {
+        &self.companies
     }
 
     /// The path's transfer functions and the plant of one board.
@@ -191,13 +200,15 @@ impl LoopRun {
         if let Some(rigid) = &mut plant.rigid {
             rigid.gain *= numbers[0];
         }
-        for (mode, pair) in plant.modes.iter_mut().zip(numbers[1..].chunks(2)) {
-            *mode = Mode {
-                frequency: pair[0],
-                damping: pair[1],
-                residue: mode.residue * numbers[0],
-                slope: mode.slope * numbers[0],
-            };
+        for mode in &mut plant.modes {
+            mode.residue *= numbers[0];
+            mode.slope *= numbers[0];
+        }
+        for (company, pair) in self.companies.iter().zip(numbers[1..].chunks(2)) {
+            for &k in company {
+                plant.modes[k].frequency *= pair[0];
+                plant.modes[k].damping *= pair[1];
+            }
         }
         Drawn {
             parts,

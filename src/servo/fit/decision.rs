@@ -5,14 +5,11 @@ use std::f64::consts::TAU;
 
 use super::data::{Data, Scale};
 use super::descent::Descent;
-use super::judge;
+use super::judge::{Criterion, EXCLUDED};
 use super::low_end::LowEnd;
 use super::unseen::{Unseen, unseen};
 use crate::quantity::{Unit, rounded};
 
-/// A rival this far behind is excluded: "very strong" evidence (Kass and Raftery, J. American Statistical Association
-/// 90, 1995; from memory).
-const EXCLUDED: f64 = 10.0;
 /// A spring that holds only so far below the sweep's begin is told and leaves the low end decided.
 const FAR_BELOW: f64 = 0.05;
 
@@ -60,7 +57,7 @@ pub(super) fn decide(
     let hertz = |omega: f64| omega * scale.omega / TAU;
     let count = data.count().max(1) as f64;
     let others = entrants.iter().filter(|d| LowEnd::of(&d.model) != low_end);
-    let criterion = judge::Criterion::of(entrants, data);
+    let criterion = Criterion::of(entrants, data);
     let rival = |descent: &Descent| {
         let behind = criterion.score(descent) - criterion.score(best);
         Rival {

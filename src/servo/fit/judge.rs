@@ -39,6 +39,9 @@ pub(super) fn score(descent: &Descent, data: &Data) -> f64 {
 /// Raftery, J. American Statistical Association 90, 1995; from memory).
 const STRONG: f64 = 6.0;
 
+/// And one this far behind is excluded: "very strong" evidence (as above).
+pub(super) const EXCLUDED: f64 = 10.0;
+
 /// What models of one sweep are compared by: the noise of the best of them.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Criterion {

@@ -21,6 +21,7 @@ mod fitted;
 mod growth;
 mod judge;
 mod low_end;
+mod merging;
 mod outliers;
 mod peaks;
 mod placing;

@@ -53,12 +53,19 @@ pub(super) fn fitted(
     Fitted {
         decision,
         free,
-        uncertainties,
         rms: (descent.cost / count).sqrt(),
         residuals,
         peaks: peaks(&model),
         antiresonances: antiresonances(&model, range.0, range.1),
-        notes: notes(descent, data, &model, sweep, &set_aside, range),
+        notes: notes(
+            descent,
+            data,
+            (&model, &uncertainties),
+            sweep,
+            &set_aside,
+            range,
+        ),
+        uncertainties,
         set_aside,
         model,
     }
@@ -133,7 +140,7 @@ fn outward(uncertainties: &Model, scale: Scale) -> Model {
 fn notes(
     descent: &Descent,
     data: &Data,
-    model: &Model,
+    (model, uncertainties): (&Model, &Model),
     sweep: &Sweep,
     set_aside: &[usize],
     range: (f64, f64),
@@ -172,6 +179,7 @@ fn notes(
                 .into(),
         );
     }
+    notes.extend(ill_determined(model, uncertainties));
     for mode in &model.modes {
         let f = hertz(mode.frequency);
         if mode.frequency < range.0 || mode.frequency > range.1 {
@@ -188,6 +196,42 @@ fn notes(
     }
     notes
 }
+
+/// Residues that the sweep hardly tells, aloud.
+fn ill_determined(model: &Model, uncertainties: &Model) -> Vec<String> {
+    let doubt = |k: usize| uncertainties.modes[k].residue / model.modes[k].residue.abs();
+    let is_ill = |k: &usize| doubt(*k) > ILL;
+    let at = |k: usize| hertz(model.modes[k].frequency);
+    let mut said = Vec::new();
+    let mut told = Vec::new();
+    for (a, b) in model.twins() {
+        told.extend([a, b]);
+        let residues = if is_ill(&a) || is_ill(&b) {
+            "; the sweep hardly tells their residues apart"
+        } else {
+            ""
+        };
+        said.push(format!(
+            "The modes at {} and {} are closer than their widths and drift together{residues}.",
+            at(a),
+            at(b)
+        ));
+    }
+    let alone = (0..model.modes.len()).filter(|k| is_ill(k) && !told.contains(k));
+    said.extend(alone.map(|k| {
+        let doubt = doubt(k);
+        let by = if doubt < 10.0 {
+            format!("only to {}", rounded(doubt, Unit::Percent, 2))
+        } else {
+            "not at all".to_owned()
+        };
+        format!("The sweep tells the residue of the mode at {} {by}.", at(k))
+    }));
+    said
+}
+
+/// A residue known to no better than this is ill-determined.
+const ILL: f64 = 0.3;
 
 /// A frequency for a sentence.
 fn hertz(f: f64) -> String {

@@ -13,6 +13,7 @@ use super::fitted::Fitted;
 use super::growth::{Growth, Rules};
 use super::judge;
 use super::low_end::LowEnd;
+use super::merging::Merging;
 use super::outliers;
 use super::placing::Placing;
 use super::search::Search;
@@ -74,6 +75,7 @@ enum State {
     /// Whether the model has grown before.
     Doubting(Box<Doubting>, bool),
     Contending(Box<Contest>),
+    Merging(Box<Merging>),
     /// To the last digit.
     Refining,
     Done,
@@ -219,6 +221,12 @@ impl FitWork {
                 let entrants = std::mem::take(&mut contest.entrants);
                 self.end_contest(&entrants);
             }
+            State::Merging(merging) => {
+                if !merging.step(&self.data) {
+                    self.best = merging.best.clone();
+                    self.refine();
+                }
+            }
             State::Refining => {
                 if !self.best.step(&self.data) {
                     self.state = State::Done;
@@ -317,7 +325,7 @@ impl FitWork {
         let is_set = self.rules.low_end.is_some();
         let decision = decide(&self.best, entrants, is_set, &self.data, self.scale);
         self.decision = Some(decision);
-        self.refine();
+        self.state = State::Merging(Box::new(Merging::new(self.best.clone())));
     }
 
     /// Brings many points to few that say the same round the best model so far: what comes next then costs the same

@@ -4,9 +4,6 @@ use serde::{Deserialize, Serialize};
 
 use super::super::Model;
 
-/// Damping ratio from which on a mode has no peak.
-const WITHOUT_PEAK: f64 = std::f64::consts::FRAC_1_SQRT_2;
-
 /// From where to where one mode rings, over all units.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ModeBand {
@@ -20,12 +17,12 @@ pub struct ModeBand {
     pub range: (f64, f64),
 }
 
-/// The bands of all modes that have a peak; `drift` is the largest relative deviation of a mode's frequency from
+/// The bands of all resonances; `drift` is the largest relative deviation of a mode's frequency from
 /// unit to unit, 0 to below 1.
 pub fn bands(model: &Model, drift: f64) -> Vec<ModeBand> {
     let modes = model.modes.iter().enumerate();
     modes
-        .filter(|(_, mode)| mode.damping < WITHOUT_PEAK)
+        .filter(|(_, mode)| mode.is_resonance())
         .map(|(place, mode)| {
             let (low, high) = (
                 mode.frequency * (1.0 - drift),

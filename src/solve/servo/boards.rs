@@ -205,8 +205,21 @@ fn label(lines: &[Line], run: &LoopRun, number: usize) -> String {
     // The plants' temperature comes first, and nothing there hangs on it.
     match number - parts.len() {
         0 | 1 => "plant gain".to_owned(),
-        left if left % 2 == 0 => format!("mode {} frequency", left / 2),
-        left => format!("mode {} damping", left / 2),
+        left => {
+            let what = if left % 2 == 0 {
+                "frequency"
+            } else {
+                "damping"
+            };
+            let company = run.companies().get(left / 2 - 1);
+            let numbers: Vec<String> = company
+                .into_iter()
+                .flatten()
+                .map(|k| (k + 1).to_string())
+                .collect();
+            let modes = if numbers.len() > 1 { "modes" } else { "mode" };
+            format!("{modes} {} {what}", numbers.join(" and "))
+        }
     }
 }
 
