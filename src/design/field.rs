@@ -36,6 +36,11 @@ pub enum Kind {
     Choice {
         options: Vec<(&'static str, &'static str)>,
     },
+    /// A few words.
+    Text {
+        /// Most characters.
+        longest: usize,
+    },
     /// Numbers with a unit, separated by spaces, commas or lines; nothing stands for no list.
     List {
         unit: Unit,
@@ -86,6 +91,11 @@ impl Field {
                 .find(|(value, _)| *value == text)
                 .map(|(value, _)| chosen(value))
                 .ok_or_else(|| self.sentence("has no such choice")),
+            Kind::Text { .. } => {
+                let text = Value::from(text.trim());
+                self.holds(&text)?;
+                Ok(text)
+            }
             Kind::List { unit, .. } => {
                 let words = list_words(text);
                 if words.is_empty() {
@@ -113,6 +123,7 @@ impl Field {
             (Kind::Quantity { empty, .. }, _) => empty.unwrap_or("").to_owned(),
             (Kind::Choice { .. }, Value::Bool(yes)) => yes.to_string(),
             (Kind::Choice { .. }, value) => value.as_str().unwrap_or("").to_owned(),
+            (Kind::Text { .. }, value) => value.as_str().unwrap_or("").to_owned(),
             (Kind::List { unit, .. }, Value::Array(values)) => values
                 .iter()
                 .filter_map(Value::as_f64)
@@ -162,6 +173,16 @@ impl Field {
                 .iter()
                 .try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN))),
             (Kind::List { .. }, _) => Err(self.sentence("is not a list")),
+            (Kind::Text { longest }, value) => match value.as_str() {
+                None => Err(self.sentence("is not a text")),
+                Some(text) if text.chars().count() > *longest => {
+                    Err(self.sentence(&format!("is too long; write {longest} characters at most")))
+                }
+                Some(text) if text.chars().any(char::is_control) => Err(self.sentence(
+                    "has a character that cannot be printed; write letters, digits and signs",
+                )),
+                Some(_) => Ok(()),
+            },
             (Kind::Choice { options }, value) => {
                 let known = options.iter().any(|(option, _)| *value == chosen(option));
                 if known {

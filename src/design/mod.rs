@@ -6,6 +6,7 @@ mod fields;
 mod filter;
 mod servo;
 mod spread;
+mod units;
 
 pub use check::{InputError, check, check_after};
 pub use field::{Field, Kind, Step};
@@ -13,6 +14,7 @@ pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, ShapeForm, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
+pub use units::{PlantUnits, labelled, with_unit};
 
 use std::collections::BTreeMap;
 

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::InputError;
+use super::{InputError, PlantUnits};
 use crate::servo::shaft::Shaft;
 use crate::servo::supply::{self, Supply};
 use crate::servo::{Model, MotionAsk, Settings, sweep};
@@ -14,6 +14,8 @@ use crate::spread::Law;
 pub struct ServoDesign {
     /// The measured plant as [`sweep::write`] writes it; "" where none is.
     pub sweep: String,
+    /// What goes into the plant and comes out of it.
+    pub units: PlantUnits,
     /// How a model is fitted to it.
     pub fit: Settings,
     /// A model that is used as it stands, instead of a fitted one.
@@ -216,6 +218,15 @@ impl ServoDesign {
                 blame(
                     "model/rigid/integrators",
                     "The rigid part may have 0, 1 or 2 integrators.".to_owned(),
+                );
+            }
+            if model
+                .rigid
+                .is_some_and(|rigid| rigid.integrators == 0 && rigid.friction.is_some())
+            {
+                blame(
+                    "model/rigid/friction",
+                    "The friction's corner needs 1 or 2 integrators; take it away or give the plant one.".to_owned(),
                 );
             }
             if model.modes.len() > Settings::MOST_MODES {

@@ -57,6 +57,22 @@ pub fn Input(field: Field) -> impl IntoView {
             </select>
         }
         .into_any(),
+        Kind::Text { longest } => view! {
+            <input
+                id=id.clone()
+                type="text"
+                autocomplete="off"
+                spellcheck="false"
+                maxlength=longest.to_string()
+                title=help
+                aria-invalid=invalid
+                aria-describedby=described
+                prop:value=text
+                on:input=move |event| field.with_value(|f| desk.type_in(f, event_target_value(&event)))
+                on:blur=move |_| field.with_value(|f| desk.leave(f))
+            />
+        }
+        .into_any(),
         Kind::List { .. } => view! {
             <textarea
                 id=id.clone()

@@ -1,5 +1,6 @@
 //! All fields of a design, in groups.
 
+mod plant;
 mod servo;
 mod shaft;
 mod spread;
@@ -51,6 +52,8 @@ pub enum Group {
     Motion,
     /// How far plants stray.
     Drift,
+    /// What goes into the plant and comes out of it.
+    Units,
     /// How a model is fitted to the sweep.
     Fit,
     /// What a model has besides its modes.

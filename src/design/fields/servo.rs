@@ -1,10 +1,12 @@
 //! The fields of the plant and the loop.
 
 use super::super::field::{Field, Kind, Step};
+use super::super::units::labelled;
 use super::super::{Design, ServoDesign, ShapeForm};
-use super::{Group, LOG, or_empty, quantity, whole};
+use super::plant::plant;
+use super::{Group, LOG, or_empty, quantity};
 use crate::quantity::Unit;
-use crate::servo::{Model, Settings};
+use crate::servo::Stimulus;
 
 /// Those of the loop and of the fit, and of a model that is used as it stands.
 pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
@@ -13,22 +15,17 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     }
     asked(all);
     drift(all);
-    motion(all);
+    motion(all, &design.servo);
     if design.servo.advice.is_some() {
         advice(all);
     }
     if let Some(ask) = design.servo.shape {
         shape(all, ask.form);
     }
-    if !design.servo.sweep.is_empty() {
-        fit(all, &design.servo);
-    }
-    if let Some(model) = &design.servo.model {
-        self::model(all, model);
-    }
+    plant(all, &design.servo);
 }
 
-fn choice(
+pub(super) fn choice(
     path: &str,
     label: &str,
     options: &[(&'static str, &'static str)],
@@ -226,25 +223,33 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
     );
 }
 
-fn motion(all: &mut Vec<(Group, Field)>) {
+fn motion(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
+    let units = &servo.units;
+    let (amplitude, of) = match servo.motion.stimulus {
+        Stimulus::Ramp => (units.output_per_second(1), "Speed of the ramp."),
+        Stimulus::Parabola => (units.output_per_second(2), "Acceleration of the parabola."),
+        Stimulus::Disturbance => (units.input.clone(), "Step at the plant's input."),
+        Stimulus::Step => (units.output.clone(), "Height of the step."),
+        Stimulus::Trajectory { .. } => (String::new(), "Factor on the rows' positions."),
+    };
     let mut add = |field| all.push((Group::Motion, field));
     let path = |name: &str| format!("/servo/motion/{name}");
     add(quantity(
         path("amplitude"),
-        "Amplitude",
+        &labelled("Amplitude", &amplitude),
         Unit::One,
         (1e-15, 1e15),
         LOG,
-        "Of a step; a second for a ramp; a second squared for a parabola; volts for a disturbance.",
+        of,
     ));
     add(or_empty(
         quantity(
             path("saturation"),
-            "Drive saturates at",
+            &labelled("Drive saturates at", &units.input),
             Unit::One,
             (1e-9, 1e9),
             LOG,
-            "Volts, either way; beyond it the linear answer no longer holds.",
+            "Either way; beyond it the linear answer no longer holds.",
         ),
         "no limit",
     ));
@@ -266,123 +271,5 @@ fn motion(all: &mut Vec<(Group, Field)>) {
             "Empty to have the loop decide.",
         ),
         "as needed",
-    ));
-}
-
-fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
-    let mut add = |field| all.push((Group::Fit, field));
-    let edge = |name: &str, label: &str, help| {
-        let path = format!("/servo/fit/{name}");
-        or_empty(
-            quantity(path, label, Unit::Hertz, (1e-6, 1e12), LOG, help),
-            "all",
-        )
-    };
-    add(edge(
-        "from",
-        "Fit from",
-        "Points below count nothing for the model.",
-    ));
-    add(edge(
-        "to",
-        "Fit up to",
-        "Points above count nothing for the model.",
-    ));
-    // A model to start from has its low end and its modes.
-    if servo.fit.start.is_none() {
-        add(whole(quantity(
-            "/servo/fit/most_modes".into(),
-            "Modes at most",
-            Unit::One,
-            (0.0, Settings::MOST_MODES as f64),
-            Step::By { amount: 1.0 },
-            "Fewer are taken where fewer explain the sweep.",
-        )));
-    }
-}
-
-fn model(all: &mut Vec<(Group, Field)>, model: &Model) {
-    let path = |name: &str| format!("/servo/model/{name}");
-    let signed = |range: f64| (-range, range);
-    let step = Step::By { amount: 1.0 };
-    if model.rigid.is_some() {
-        let mut add = |field| all.push((Group::Rigid, field));
-        add(whole(quantity(
-            path("rigid/integrators"),
-            "Integrators",
-            Unit::One,
-            (0.0, 2.0),
-            step,
-            "0 for a constant, 1 for a rate, 2 for a free mass.",
-        )));
-        add(quantity(
-            path("rigid/gain"),
-            "Rigid gain",
-            Unit::One,
-            signed(1e15),
-            LOG,
-            "Output per input times (rad/s) to the power of the integrators.",
-        ));
-    }
-    for index in 0..model.modes.len() {
-        mode(all, index);
-    }
-    let mut add = |field| all.push((Group::Rigid, field));
-    add(quantity(
-        path("delay"),
-        "Delay",
-        Unit::Second,
-        (0.0, 10.0),
-        LOG,
-        "Of sensor, converter or transport.",
-    ));
-    add(or_empty(
-        quantity(
-            path("lag"),
-            "Lag's corner",
-            Unit::Hertz,
-            (1e-3, 1e12),
-            LOG,
-            "One first-order lag of coil, drive or sensor.",
-        ),
-        "none",
-    ));
-}
-
-fn mode(all: &mut Vec<(Group, Field)>, index: usize) {
-    let path = |name: &str| format!("/servo/model/modes/{index}/{name}");
-    let label = |what: &str| format!("Mode {} {what}", index + 1);
-    let mut add = |field| all.push((Group::Mode(index), field));
-    add(quantity(
-        path("frequency"),
-        &label("frequency"),
-        Unit::Hertz,
-        (1e-6, 1e12),
-        LOG,
-        "Undamped natural frequency.",
-    ));
-    add(quantity(
-        path("damping"),
-        &label("damping"),
-        Unit::One,
-        (1e-5, 10.0),
-        LOG,
-        "Damping ratio ζ; the peak stands 1/(2ζ) above the mode's own line.",
-    ));
-    add(quantity(
-        path("residue"),
-        &label("residue"),
-        Unit::One,
-        (-1e18, 1e18),
-        LOG,
-        "Modal constant, output per input times (rad/s)²; negative where sensor and drive move against each other.",
-    ));
-    add(quantity(
-        path("slope"),
-        &label("slope"),
-        Unit::One,
-        (-1e15, 1e15),
-        LOG,
-        "Part of the residue that grows with s; 0 for a structure with proportional damping.",
     ));
 }
