@@ -50,7 +50,7 @@ impl Along {
 /// The plot's place with its cursor; the canvas and whatever lies on it are its children.
 #[component]
 pub fn Cursor(
-    name: &'static str,
+    #[prop(into)] name: String,
     along: Along,
     /// What the horizontal axis spans.
     #[prop(into)]

@@ -7,7 +7,10 @@ use leptos::prelude::*;
 use serde_json::Value;
 
 use super::focus;
-use crate::design::{Design, Field, Group, InputError, ServoDesign, ShapeForm, Stop, fields};
+use super::servo::motion::word;
+use crate::design::{
+    Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, fields,
+};
 use crate::outcome::{
     BlameOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome, OtherOutcome,
     PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome,
@@ -41,7 +44,11 @@ pub struct PlantForm {
     pub high: f64,
     /// Modes of a model that is used as it stands.
     pub modes: Option<usize>,
-    has_rigid: bool,
+    /// What the labels of its rigid part hang on.
+    integrators: Option<u32>,
+    /// Units stand in labels, and so does what the loop is moved by.
+    pub units: PlantUnits,
+    stimulus: &'static str,
     /// Whether a fit starts from a model.
     has_start: bool,
     /// The mode on which advice is asked, and which controller is.
@@ -91,7 +98,13 @@ impl PlantForm {
             low: ends.map_or(f64::NAN, |(_, low, _)| low),
             high: ends.map_or(f64::NAN, |(.., high)| high),
             modes: servo.model.as_ref().map(|model| model.modes.len()),
-            has_rigid: servo.model.as_ref().is_some_and(|m| m.rigid.is_some()),
+            integrators: servo
+                .model
+                .as_ref()
+                .and_then(|m| m.rigid)
+                .map(|r| r.integrators),
+            units: servo.units.clone(),
+            stimulus: word(&servo.motion.stimulus),
             has_start: servo.fit.start.is_some(),
             advises: servo.advice.map(|advice| advice.mode),
             shapes: servo.shape.map(|ask| ask.form),
@@ -300,6 +313,11 @@ impl Desk {
         design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
         focus::keep();
         self.replace(design);
+    }
+
+    /// What goes into the plant and comes out of it.
+    pub fn units(&self) -> PlantUnits {
+        self.form.with(|form| form.plant.units.clone())
     }
 
     /// Changes plant and loop: what was typed there but not taken over is dropped.

@@ -24,7 +24,7 @@ pub struct Reading {
 /// A titled canvas that draws `plot`.
 #[component]
 pub fn Panel(
-    title: &'static str,
+    #[prop(into)] title: String,
     /// What is told beside the title.
     #[prop(optional)]
     note: &'static str,
@@ -80,7 +80,7 @@ pub fn Panel(
     };
     let inside = match reading {
         None => view! {
-            <div class="plot" class:still=pick.is_none() role="img" aria-label=title on:click=clicked>
+            <div class="plot" class:still=pick.is_none() role="img" aria-label=title.clone() on:click=clicked>
                 <canvas node_ref=canvas></canvas>
                 {dot}
             </div>
@@ -97,7 +97,7 @@ pub fn Panel(
                 })
             });
             view! {
-                <Cursor name=title along ends place>
+                <Cursor name=title.clone() along ends place>
                     <canvas node_ref=canvas></canvas>
                 </Cursor>
             }

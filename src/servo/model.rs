@@ -6,6 +6,7 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::Rigid;
+use crate::quantity::to_digits;
 
 /// `P(s) = e^(−s·delay) · 1/(1 + s/ω_lag) · (rigid(s) + Σ (A + B·s)/(s² + 2·ζ·ω·s + ω²))`.
 ///
@@ -81,6 +82,30 @@ impl Model {
             Some(_) => None,
             None => Model::default().rigid,
         };
+    }
+
+    /// The same with every number in so many digits.
+    pub fn in_digits(&self, digits: usize) -> Model {
+        let round = |value: f64| to_digits(value, digits);
+        Model {
+            rigid: self.rigid.map(|rigid| Rigid {
+                gain: round(rigid.gain),
+                friction: rigid.friction.map(round),
+                ..rigid
+            }),
+            modes: self
+                .modes
+                .iter()
+                .map(|mode| Mode {
+                    frequency: round(mode.frequency),
+                    damping: round(mode.damping),
+                    residue: round(mode.residue),
+                    slope: round(mode.slope),
+                })
+                .collect(),
+            lag: self.lag.map(round),
+            delay: round(self.delay),
+        }
     }
 
     /// Sign of P towards low frequencies, whatever integrators turn it by.

@@ -6,7 +6,7 @@ mod figures;
 mod help;
 mod intake;
 mod model;
-mod motion;
+pub(super) mod motion;
 mod reading;
 mod shaft;
 mod supply;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use leptos::prelude::*;
 
-use crate::design::Group;
+use crate::design::{Group, PlantUnits, labelled, with_unit};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
@@ -23,7 +23,7 @@ const STIMULI: [(&str, &str); 5] = [
     ("trajectory", "a trajectory of one's own"),
 ];
 
-fn word(stimulus: &Stimulus) -> &'static str {
+pub(in crate::page) fn word(stimulus: &Stimulus) -> &'static str {
     match stimulus {
         Stimulus::Step => "step",
         Stimulus::Ramp => "ramp",
@@ -40,6 +40,8 @@ pub fn InTime() -> impl IntoView {
         desk.design
             .with(|design| word(&design.servo.motion.stimulus))
     });
+    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let units = Memo::new(move |_| desk.units());
     // A trajectory is wanted before there is one.
     let is_own = RwSignal::new(now.get_untracked() == "trajectory");
     let complaint = RwSignal::new(None::<String>);
@@ -98,7 +100,7 @@ pub fn InTime() -> impl IntoView {
             let figures = motion
                 .answer
                 .as_ref()
-                .map(|answer| figures(&answer.figures));
+                .map(|answer| figures(&answer.figures, &desk.units()));
             let notes = motion
                 .answer
                 .iter()
@@ -120,12 +122,17 @@ pub fn InTime() -> impl IntoView {
                         <select id="stimulus" on:change=chosen>{options}</select>
                     </div>
                     {own}
-                    <Fields fields=desk.group(Group::Motion) />
+                    {move || { form.track(); view! { <Fields fields=desk.group(Group::Motion) /> } }}
                 </div>
                 <div>
                     <div class="loop-curves">
-                        <Panel title="Position" plot=of_motion(desk, position) reading />
-                        <Panel title="Drive, V" plot=of_motion(desk, drive) reading />
+                        {move || {
+                            let units = units.get();
+                            view! {
+                                <Panel title=labelled("Position", &units.output) plot=of_motion(desk, position) reading />
+                                <Panel title=labelled("Drive", &units.input) plot=of_motion(desk, drive) reading />
+                            }
+                        }}
                     </div>
                     {told}
                 </div>
@@ -135,7 +142,7 @@ pub fn InTime() -> impl IntoView {
 }
 
 /// The figures that there are.
-fn figures(found: &Figures) -> impl IntoView + use<> {
+fn figures(found: &Figures, units: &PlantUnits) -> impl IntoView + use<> {
     let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
         value.map(|value| {
             view! {
@@ -146,8 +153,19 @@ fn figures(found: &Figures) -> impl IntoView + use<> {
             }
         })
     };
+    let PlantUnits { input, output } = units.clone();
+    let named = |name: &'static str, label: &'static str, value: f64, unit: &str| {
+        view! {
+            <tr>
+                <th scope="row">{label}</th>
+                <td class="number" data-figure=name data-value=value.to_string()>
+                    {with_unit(figure_text(value, Unit::One), unit)}
+                </td>
+            </tr>
+        }
+    };
     let bound = |value: Option<f64>| match value {
-        Some(value) => rounded(value, Unit::One, 4),
+        Some(value) => with_unit(rounded(value, Unit::One, 4), &output),
         None => "grows without bound".to_owned(),
     };
     view! {
@@ -156,15 +174,15 @@ fn figures(found: &Figures) -> impl IntoView + use<> {
                 {row("overshoot", "Overshoot", found.overshoot, Unit::Percent)}
                 {row("rise-time", "Rise, 10 to 90 %", found.rise_time, Unit::Second)}
                 {row("settling-time", "Settled after", found.settling_time, Unit::Second)}
-                {row("peak-error", "Largest error", Some(found.peak_error), Unit::One)}
+                {named("peak-error", "Largest error", found.peak_error, &output)}
                 <tr>
                     <th scope="row">"Error that is left"</th>
                     <td class="number" data-figure="steady-error" data-value=found.steady_error.unwrap_or(f64::NAN).to_string()>
                         {bound(found.steady_error)}
                     </td>
                 </tr>
-                {row("rms-error", "Error along the way, rms", found.rms_error, Unit::One)}
-                {row("drive-peak", "Largest drive, V", Some(found.drive_peak), Unit::One)}
+                {found.rms_error.map(|error| named("rms-error", "Error along the way, rms", error, &output))}
+                {named("drive-peak", "Largest drive", found.drive_peak, &input)}
             </tbody>
         </table>
     }

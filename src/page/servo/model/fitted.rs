@@ -1,48 +1,17 @@
-//! The plant's model: its numbers with their uncertainties, its peaks, and the user's hand in the fit.
+//! The model as it was fitted, mode by mode.
 
 use leptos::prelude::*;
 
-use crate::design::Group;
+use super::with_doubt;
+use crate::design::labelled;
 use crate::outcome::PlantOutcome;
 use crate::page::desk::Desk;
-use crate::page::field::{Fields, Input};
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Fitted, FreeMode, Start};
+use crate::servo::{Fitted, FreeMode, Model, Start};
 
-#[component]
-pub fn Model() -> impl IntoView {
-    let desk = expect_context::<Desk>();
-    let is_own = Memo::new(move |_| desk.form.with(|form| form.plant.modes.is_some()));
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
-    let fit = move || {
-        form.track();
-        view! { <Fields fields=desk.group(Group::Fit) /> }
-    };
-    view! {
-        <div class="model">
-            <h3>"The plant's model"</h3>
-            <Show when=move || is_own.get() fallback=move || view! { <FittedModel /> }>
-                <OwnModel />
-            </Show>
-            <div class="row">{fit}</div>
-            <Zeros />
-        </div>
-    }
-}
-
-/// A number and its standard uncertainty.
-fn with_doubt(value: f64, doubt: f64, unit: Unit) -> String {
-    let text = rounded(value, unit, 5);
-    if doubt > 1e300 {
-        return format!("{text}, not told by the sweep");
-    }
-    if doubt > 0.0 {
-        format!("{text} ± {}", rounded(doubt, unit, 2))
-    } else {
-        text
-    }
-}
+/// Digits of a model that is taken in hand: what is left out is far below what the sweep tells.
+const DIGITS: usize = 5;
 
 fn start_of(fitted: &Fitted) -> Start {
     Start {
@@ -51,9 +20,17 @@ fn start_of(fitted: &Fitted) -> Start {
     }
 }
 
+/// What a mode is beside a resonance.
+fn kind(model: &Model, index: usize) -> Option<&'static str> {
+    if model.suspension() == Some(index) {
+        return Some("suspension");
+    }
+    (!model.modes[index].is_resonance()).then_some("damped, no resonance")
+}
+
 /// The model as it was fitted.
 #[component]
-fn FittedModel() -> impl IntoView {
+pub(super) fn FittedModel() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let added = RwSignal::new(String::new());
     let complaint = RwSignal::new(None::<String>);
@@ -82,7 +59,7 @@ fn FittedModel() -> impl IntoView {
     };
     let take_in_hand = move |_| {
         if let Some(fitted) = fitted() {
-            desk.edit_plant(|servo| servo.model = Some(fitted.model));
+            desk.edit_plant(|servo| servo.model = Some(fitted.model.in_digits(DIGITS)));
         }
     };
     let hold = move |index: usize,
@@ -110,6 +87,8 @@ fn FittedModel() -> impl IntoView {
                 return Some(view! { <p class="reach" role="alert">{why.clone()}</p> }.into_any());
             }
             let fitted = plant.fitted.as_ref()?;
+            let units = desk.units();
+            let has_slope = fitted.model.modes.iter().any(|mode| mode.slope != 0.0);
             let rows = fitted
                 .model
                 .modes
@@ -122,7 +101,7 @@ fn FittedModel() -> impl IntoView {
                     let remove = move |_| restart(&|start| start.remove_mode(index));
                     view! {
                         <tr>
-                            <th scope="row">{index + 1}</th>
+                            <th scope="row">{index + 1} {kind(&fitted.model, index)}</th>
                             <td class="number" data-figure=format!("mode-{}-frequency", index + 1) data-value=mode.frequency.to_string()>
                                 {with_doubt(mode.frequency, doubt.frequency, Unit::Hertz)}
                                 {hold(index, "hold", free.frequency, |mode, free| mode.frequency = free)}
@@ -135,6 +114,7 @@ fn FittedModel() -> impl IntoView {
                                 {with_doubt(mode.residue, doubt.residue, Unit::One)}
                                 {hold(index, "hold", free.residue, |mode, free| mode.residue = free)}
                             </td>
+                            {has_slope.then(|| view! { <td class="number">{with_doubt(mode.slope, doubt.slope, Unit::One)}</td> })}
                             <td class="number">{rounded(peak.frequency, Unit::Hertz, 5)}</td>
                             <td class="number">{figure_text(20.0 * peak.height.log10(), Unit::Decibel)}</td>
                             <td class="number">{peak.rise_db.map(|rise| figure_text(rise, Unit::Decibel))}</td>
@@ -152,10 +132,11 @@ fn FittedModel() -> impl IntoView {
                                     <th scope="col">"Mode"</th>
                                     <th scope="col" class="number">"Frequency"</th>
                                     <th scope="col" class="number">"Damping ζ"</th>
-                                    <th scope="col" class="number">"Residue, (rad/s)²"</th>
+                                    <th scope="col" class="number">{labelled("Residue", &units.ratio_times_rate(2))}</th>
+                                    {has_slope.then(|| view! { <th scope="col" class="number">{labelled("Slope", &units.ratio_times_rate(1))}</th> })}
                                     <th scope="col" class="number">"Peak at"</th>
                                     <th scope="col" class="number">"Height"</th>
-                                    <th scope="col" class="number">"Over the rest"</th>
+                                    <th scope="col" class="number">"Above the other modes"</th>
                                     <th scope="col"></th>
                                 </tr>
                             </thead>
@@ -200,11 +181,6 @@ fn FittedModel() -> impl IntoView {
 fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl IntoView + use<> {
     let (model, doubt) = (&fitted.model, &fitted.uncertainties);
     let mut parts = Vec::new();
-    if let (Some(rigid), Some(doubt)) = (model.rigid, doubt.rigid) {
-        let form = ["a constant", "1/s", "1/s²"][rigid.integrators.min(2) as usize];
-        let gain = with_doubt(rigid.gain, doubt.gain, Unit::One);
-        parts.push(format!("Rigid part {form} with gain {gain}."));
-    }
     let delay = with_doubt(model.delay, doubt.delay, Unit::Second);
     parts.push(format!("Delay {delay}."));
     if let (Some(lag), Some(doubt)) = (model.lag, doubt.lag) {
@@ -222,96 +198,4 @@ fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl IntoView + use<> {
         rounded(fitted.rms, Unit::Percent, 2),
     ));
     view! { <span data-figure="fit-residual" data-value=fitted.rms.to_string()>{parts.join(" ")}</span> }
-}
-
-/// A model that is used as it stands, every number an entry.
-#[component]
-fn OwnModel() -> impl IntoView {
-    let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
-    let modes = move || {
-        let count = form.with(|form| form.modes.unwrap_or(0));
-        (0..count)
-            .map(|index| {
-                let fields = desk
-                    .group(Group::Mode(index))
-                    .into_iter()
-                    .map(|field| view! { <td><Input field /></td> })
-                    .collect_view();
-                let remove = move |_| {
-                    desk.edit_plant(|servo| {
-                        if let Some(model) = &mut servo.model {
-                            model.modes.remove(index);
-                        }
-                    });
-                };
-                view! {
-                    <tr>
-                        {fields}
-                        <td><button type="button" aria-label=format!("Take mode {} out", index + 1) on:click=remove>"×"</button></td>
-                    </tr>
-                }
-            })
-            .collect_view()
-    };
-    let rigid = move || {
-        form.track();
-        view! { <Fields fields=desk.group(Group::Rigid) /> }
-    };
-    let add = move |_| {
-        desk.edit_plant(|servo| {
-            if let Some(model) = &mut servo.model {
-                model.add_mode();
-            }
-        });
-    };
-    let change_rigid = move |_| {
-        desk.edit_plant(|servo| {
-            if let Some(model) = &mut servo.model {
-                model.toggle_rigid()
-            }
-        })
-    };
-    let refit = move |_| {
-        desk.edit_plant(|servo| {
-            if let Some(model) = servo.model.take() {
-                servo.fit.start = Some(Start::of(model));
-            }
-        });
-    };
-    view! {
-        <div class="scroll"><table class="modes own"><tbody>{modes}</tbody></table></div>
-        <div class="row">{rigid}</div>
-        <p class="buttons">
-            <button type="button" on:click=add>"Add a mode"</button>
-            <button type="button" on:click=change_rigid>"Rigid part on or off"</button>
-            <button type="button" disabled=move || form.with(|form| form.points == 0) on:click=refit>
-                "Fit to the sweep from here"
-            </button>
-        </p>
-    }
-}
-
-/// Where the plant's answer nearly vanishes.
-#[component]
-fn Zeros() -> impl IntoView {
-    let desk = expect_context::<Desk>();
-    move || {
-        desk.servo.with(|servo| {
-            let zeros = &servo.as_ref()?.plant.antiresonances;
-            let list: Vec<String> = zeros
-                .iter()
-                .map(|zero| {
-                    format!(
-                        "{} (ζ {})",
-                        rounded(zero.frequency, Unit::Hertz, 4),
-                        rounded(zero.damping, Unit::One, 2)
-                    )
-                })
-                .collect();
-            (!list.is_empty()).then(
-                || view! { <p class="zeros">{format!("Antiresonances: {}", list.join(", "))}</p> },
-            )
-        })
-    }
 }
