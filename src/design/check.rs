@@ -51,13 +51,14 @@ pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<I
             ),
         ));
     }
-    if design.stages.is_empty() || design.stages.len() > MOST_STAGES {
+    if design.stages.len() > MOST_STAGES {
         errors.push(InputError::new(
             "/stages",
-            format!("The path must hold from 1 to {MOST_STAGES} stages."),
+            format!("The path may hold {MOST_STAGES} stages at most."),
         ));
     }
-    if design.view.stage >= design.stages.len() {
+    // A path of no stages is a wire, and shows none.
+    if design.view.stage >= design.stages.len().max(1) {
         errors.push(InputError::new(
             "/view/stage",
             format!("The path has no stage {} to show.", design.view.stage + 1),

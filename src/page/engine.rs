@@ -74,7 +74,7 @@ fn slice(desk: Desk) {
     let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
     let begin = now();
     let Some(mut work) = WORK.take() else { return };
-    let had_spread = work.outcome().spread.is_some();
+    let had_spread = desk.spread_is_current.get_untracked();
     let mut had_path = work.outcome().path.is_some();
     let mut had_servo = work.outcome().servo.is_some();
     let mut had_motion = work.outcome().motion.is_some();

@@ -80,8 +80,8 @@ fn over_boards(
     written(self::read(design).and_then(|design| {
         let mut work = Work::begin(&design)?;
         while let Progress::Picking(_) = work.advance(&mut || true)? {}
-        let shown = &work.lines[design.view.stage];
-        let Some(found) = &shown.found else {
+        let shown = work.lines.get(design.view.stage);
+        let Some(found) = shown.and_then(|line| line.found.as_ref()) else {
             return Ok(json!(null));
         };
         let ends = found.outcome.curves.as_ref().map(|curves| {

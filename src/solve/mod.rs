@@ -95,8 +95,8 @@ enum State {
     /// Boards come next.
     Closed,
     Spreading(Box<SpreadRun>),
-    /// Loops are being drawn, board by board and plant by plant.
-    Looping(Box<SpreadRun>, Box<LoopRun>),
+    /// Loops are being drawn, board by board and plant by plant; without stages there is no spread beside them.
+    Looping(Option<Box<SpreadRun>>, Box<LoopRun>),
     Summing(Box<SpreadRun>, Box<Summing>),
     /// Bands that are worked out board by board.
     Banding(Box<SpreadRun>, Vec<FigureSpread>, Option<Box<SlowBands>>),
@@ -252,6 +252,15 @@ impl Work {
                 self.state = State::Closed;
                 Ok(Progress::Spreading(0.0))
             }
+            State::Closed if self.lines.is_empty() => {
+                let bench = self.bench.as_ref();
+                let loops = bench.and_then(|bench| bench.run(&self.design, &self.lines));
+                self.state = match loops {
+                    Some(loops) => State::Looping(None, Box::new(loops)),
+                    None => State::Blamed,
+                };
+                Ok(Progress::Spreading(1.0))
+            }
             State::Closed => {
                 let run = spread::prepare(&self.design, &self.lines);
                 self.state = State::Spreading(Box::new(run));
@@ -266,7 +275,9 @@ impl Work {
                 let bench = self.bench.as_ref();
                 let loops = bench.and_then(|bench| bench.run(&self.design, &self.lines));
                 self.state = match (std::mem::replace(&mut self.state, State::Done), loops) {
-                    (State::Spreading(run), Some(loops)) => State::Looping(run, Box::new(loops)),
+                    (State::Spreading(run), Some(loops)) => {
+                        State::Looping(Some(run), Box::new(loops))
+                    }
                     (State::Spreading(run), None) => State::Summing(run, Box::new(Summing::new())),
                     (other, _) => other,
                 };
@@ -281,7 +292,8 @@ impl Work {
                     servo.spread = Some(servo::summarise(&self.design, &self.lines, loops));
                 }
                 self.state = match std::mem::replace(&mut self.state, State::Done) {
-                    State::Looping(run, _) => State::Summing(run, Box::new(Summing::new())),
+                    State::Looping(Some(run), _) => State::Summing(run, Box::new(Summing::new())),
+                    State::Looping(None, _) => State::Blamed,
                     other => other,
                 };
                 Ok(Progress::Spreading(1.0))
@@ -341,6 +353,10 @@ impl Work {
                 }
                 self.outcome.blame = found;
                 self.state = State::Blamed;
+                Ok(Progress::Blaming(1.0))
+            }
+            State::Blamed if self.lines.is_empty() => {
+                self.state = State::Done;
                 Ok(Progress::Blaming(1.0))
             }
             State::Blamed => {

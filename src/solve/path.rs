@@ -14,9 +14,10 @@ pub(super) fn describe(design: &Design, lines: &mut [Line]) -> PathOutcome {
         .iter()
         .filter_map(|line| line.found.as_ref())
         .collect();
-    let shown = found[design.view.stage];
     // On the shown stage's axis, so that both can be compared.
-    let curves = shown.outcome.curves.as_ref().filter(|_| found.len() > 1);
+    let shown = found.get(design.view.stage);
+    let curves = shown.and_then(|shown| shown.outcome.curves.as_ref());
+    let curves = curves.filter(|_| found.len() > 1);
     let curves = curves.map(|own| {
         let ends = (own.frequency[0], own.frequency[own.frequency.len() - 1]);
         let row = |k: usize| -> Row { found.iter().map(|found| &found.transfers[k]).collect() };

@@ -4,9 +4,10 @@ use polewright::design::{Design, Group, InputError, fields};
 use polewright::outcome::Outcome;
 use polewright::servo::shaft::Shaft;
 use polewright::servo::supply::Supply;
+use polewright::servo::sweep;
 use polewright::solve::{Work, solve};
 use polewright::stages::{Ask, Depth, NotchAsk};
-use polewright::{pick_json, solve_json};
+use polewright::{bands_json, pick_json, solve_json};
 use serde_json::{Value, json};
 
 fn design(edit: impl FnOnce(&mut NotchAsk)) -> Design {
@@ -63,7 +64,6 @@ fn the_same_design_gives_the_same_outcome() {
 fn scripts_get_sentences_for_nonsense() {
     for text in [
         "",
-        "{\"stages\": []}",
         "{\"nonsense\": 1}",
         "{\"version\": 9}",
         "{\"shelf\": {\"resistors\": {\"lowest\": -3}}}",
@@ -354,4 +354,32 @@ fn another_sweep_is_read_before_work_goes_on() {
         .err()
         .expect("a bad row");
     assert_eq!(errors[0].path, "/servo/sweep");
+}
+
+/// A wire is a gain of 1: the loop is the plant itself, and the plants alone stray.
+#[test]
+fn a_path_of_no_stages_is_a_wire() {
+    let mut design = Design {
+        stages: Vec::new(),
+        ..Design::default()
+    };
+    let outcome = solve(&design).expect("a wire");
+    let path = outcome.path.expect("a path");
+    assert!(path.sign == 1 && path.buy.is_empty() && path.op_amps == 0);
+    assert!(outcome.stages.is_empty() && outcome.spread.is_none());
+    assert_eq!(bands_json(r#"{"stages":[]}"#, 10, 10), "null");
+
+    design.servo.sweep = sweep::DEMO.to_owned();
+    design.spread.boards = 200;
+    let outcome = solve(&design).expect("a plant alone");
+    let servo = outcome.servo.expect("a loop");
+    let modelled = servo.modelled.expect("a loop");
+    let (model, open) = (servo.plant.model.expect("a model"), modelled.open);
+    for (f, decibel) in open.frequency.iter().zip(&open.magnitude_db) {
+        assert!((20.0 * model.at(*f).norm().log10() - decibel).abs() < 1e-9);
+    }
+    // A spring under unity feedback stays stable, on every plant.
+    assert_eq!(modelled.unstable_poles, Some(0));
+    assert_eq!(servo.spread.expect("plants").stable.fraction, 1.0);
+    assert!(outcome.motion.is_some());
 }
