@@ -5,6 +5,7 @@ use std::collections::BinaryHeap;
 
 use num_complex::Complex64;
 
+use super::repeats::WEIGHTS;
 use super::{Point, Sweep};
 
 /// What a run's width counts beside its misfit, both squared: a run of 2 % in frequency as much as a misfit
@@ -176,25 +177,29 @@ fn misfit(rows: &[Point]) -> f64 {
         }
 }
 
-/// The mean of a run that is not empty; its frequency lies within the run, so that means are in order.
+/// The mean of a run that is not empty, each row by its weight; its frequency lies within the run, so that means are
+/// in order.
 fn mean(rows: &[Point]) -> Point {
     let (first, last) = (rows[0], rows[rows.len() - 1]);
-    let count = rows.len() as f64;
+    if rows.len() == 1 {
+        return first;
+    }
+    let weight = rows.iter().map(|row| row.weight).sum::<f64>();
     let offset = rows
         .iter()
-        .map(|row| row.frequency - first.frequency)
+        .map(|row| row.weight * (row.frequency - first.frequency))
         .sum::<f64>()
-        / count;
+        / weight;
     Point {
         frequency: (first.frequency + offset)
             .max(first.frequency)
             .min(last.frequency),
-        response: if rows.len() == 1 {
-            first.response
-        } else {
-            rows.iter().map(|row| row.response).sum::<Complex64>() / count
-        },
-        weight: rows.iter().map(|row| row.weight).sum(),
+        response: rows
+            .iter()
+            .map(|row| row.response * row.weight)
+            .sum::<Complex64>()
+            / weight,
+        weight: weight.min(*WEIGHTS.end()),
     }
 }
 
