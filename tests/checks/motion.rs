@@ -461,7 +461,15 @@ fn a_trajectory_is_followed() {
     );
     assert_eq!(
         (motion.time[0], motion.reference[0], motion.position[0]),
-        (1.0, 5.0, 5.0)
+        (0.0, 5.0, 5.0)
+    );
+    // The straight way begins at 1.5 s of the loop's own time, and nothing moves before.
+    for (t, error) in motion.time.iter().zip(&motion.error) {
+        assert!(*t > 1.5 || *error == 0.0, "{t} {error}");
+    }
+    assert!(
+        (1.5..=2.5 + 1e-3).contains(&found.peak_error_time),
+        "{found:?}"
     );
     assert_eq!(
         (found.settling_time, found.steady_error),
@@ -472,6 +480,206 @@ fn a_trajectory_is_followed() {
         "{:?}",
         motion.notes
     );
+}
+
+/// Rows at random times, some close together and some far apart against `scale`.
+fn random_rows(random: &mut ChaCha8Rng, scale: f64, start: f64) -> Trajectory {
+    let mut part = || f64::from(random.next_u32()) / f64::from(u32::MAX);
+    let (mut t, mut rows) = (start, Vec::new());
+    for _ in 0..3 + (20.0 * part()) as usize {
+        rows.push((t, 4.0 * part() - 2.0));
+        t += scale * 10f64.powf(2.5 * part() - 1.0);
+    }
+    Trajectory { rows }
+}
+
+/// The errors' largest size, and when; the effective value between the rows.
+fn extremes(trajectory: &Trajectory, end: f64, error: impl Fn(f64) -> f64) -> (f64, f64, f64) {
+    let (first, last) = (
+        trajectory.start(),
+        trajectory.start() + trajectory.duration(),
+    );
+    let dense = (0..=200_000).map(|k| first + (end - first) * f64::from(k) / 2e5);
+    let (mut peak, mut when, mut squares, mut count) = (0.0f64, 0.0, 0.0, 0.0);
+    for t in dense {
+        let own = error(t);
+        if t <= last {
+            squares += own * own;
+            count += 1.0;
+        }
+        if own.abs() > peak.abs() {
+            (peak, when) = (own, t);
+        }
+    }
+    for row in &trajectory.rows {
+        let own = error(row.0);
+        if own.abs() > peak.abs() {
+            (peak, when) = (own, row.0);
+        }
+    }
+    (peak, when, f64::sqrt(squares / count))
+}
+
+fn along(trajectory: &Trajectory) -> MotionAsk {
+    of(
+        Stimulus::Trajectory {
+            trajectory: trajectory.clone(),
+        },
+        None,
+    )
+}
+
+/// Loops of the second order, ω²/(s(s + 2ζω)): the error after a corner is that of a ramp (Ogata, "Modern Control
+/// Engineering", 5.3, from memory), and those of all corners add up. Rows act at their own times.
+#[test]
+fn errors_along_random_trajectories_have_their_closed_form() {
+    let mut random = ChaCha8Rng::seed_from_u64(3);
+    for number in 0..60 {
+        let omega = 300.0;
+        let zeta = [0.2f64, 0.5, 0.8][number % 3];
+        let model = Model {
+            rigid: Some(Rigid::new(1, omega / (2.0 * zeta))),
+            lag: Some(2.0 * zeta * omega / TAU),
+            ..Model::default()
+        };
+        let start = [0.0, 0.1, -0.05][number / 3 % 3];
+        let trajectory = random_rows(&mut random, 1.0 / omega, start);
+        let wave = omega * (1.0 - zeta * zeta).sqrt();
+        let ramp = |t: f64| {
+            let (sin, cos) = (wave * t).sin_cos();
+            let fading = 2.0 * zeta / omega * cos + (2.0 * zeta * zeta - 1.0) / wave * sin;
+            2.0 * zeta / omega - (-zeta * omega * t).exp() * fading
+        };
+        let slopes = trajectory
+            .rows
+            .windows(2)
+            .map(|w| (w[1].1 - w[0].1) / (w[1].0 - w[0].0));
+        let slopes: Vec<f64> = slopes.chain([0.0]).collect();
+        let corners: Vec<(f64, f64)> = trajectory
+            .rows
+            .iter()
+            .enumerate()
+            .map(|(k, row)| (row.0, slopes[k] - if k > 0 { slopes[k - 1] } else { 0.0 }))
+            .collect();
+        let error = |t: f64| -> f64 {
+            let own = corners.iter().filter(|corner| corner.0 < t);
+            own.map(|(at, change)| change * ramp(t - at)).sum()
+        };
+        let motion = Motion::work_out(&open(&[], &model), &along(&trajectory)).expect("a motion");
+        let found = &motion.figures;
+        assert_eq!(motion.time[0], start.min(0.0));
+        for (t, own) in motion.time.iter().zip(&motion.error) {
+            assert!(
+                (own - error(*t)).abs() < 1e-4 * found.peak_error.abs(),
+                "{number} {t} {own} {}",
+                error(*t)
+            );
+        }
+        let end = motion.time[motion.time.len() - 1];
+        let (peak, when, rms) = extremes(&trajectory, end, error);
+        assert!(
+            (found.peak_error / peak - 1.0).abs() < 1e-4,
+            "{number} {found:?} {peak} {when}"
+        );
+        assert!(
+            (found.peak_error_time - when).abs() < 1e-3 * (end - start)
+                || error(found.peak_error_time).abs() > 0.9999 * peak.abs(),
+            "{number} {found:?} {when}"
+        );
+        assert!(
+            (found.rms_error.expect("some") / rms - 1.0).abs() < 1e-3,
+            "{number} {found:?} {rms}"
+        );
+    }
+}
+
+/// An integrator behind a delay, against the trapezoidal rule on a grid two thousand times as fine as the delay.
+#[test]
+fn errors_along_random_trajectories_with_a_delay() {
+    const FINE: usize = 2000;
+    let mut random = ChaCha8Rng::seed_from_u64(4);
+    for number in 0..12 {
+        let (gain, delay) = (200.0, [3e-4, 2e-3, 4e-3][number % 3]);
+        let model = Model {
+            rigid: Some(Rigid::new(1, gain)),
+            delay,
+            ..Model::default()
+        };
+        let mut trajectory = random_rows(&mut random, 1.0 / gain, 0.0);
+        trajectory.rows.truncate(4);
+        let motion = Motion::work_out(&open(&[], &model), &along(&trajectory)).expect("a motion");
+        let step = delay / FINE as f64;
+        let end = motion.time[motion.time.len() - 1];
+        let count = (end / step) as usize;
+        let mut position = vec![0.0; count + 1];
+        let mut errors = vec![0.0; count + 1];
+        for k in 0..=count {
+            let back = k.checked_sub(FINE).map_or(0.0, |k| position[k]);
+            let wanted = trajectory.at(k as f64 * step) - trajectory.rows[0].1;
+            errors[k] = wanted - back;
+            if k > 0 {
+                position[k] = position[k - 1] + 0.5 * gain * step * (errors[k] + errors[k - 1]);
+            }
+        }
+        let peak = errors.iter().fold(0.0f64, |peak, e| peak.max(e.abs()));
+        let found = &motion.figures;
+        assert!(
+            (found.peak_error.abs() / peak - 1.0).abs() < 1e-4,
+            "{number} {found:?} {peak}"
+        );
+        for (t, own) in motion.time.iter().zip(&motion.error) {
+            let k = ((t / step) as usize).min(count);
+            let next = (k + 1).min(count);
+            let part = t / step - k as f64;
+            let exact = errors[k] + (errors[next] - errors[k]) * part;
+            assert!(
+                (own - exact).abs() < 2e-4 * peak,
+                "{number} {t} {own} {exact}"
+            );
+        }
+    }
+}
+
+/// A move that goes on beyond the time shown is said to; by default the time shown holds it and its settling.
+#[test]
+fn a_move_beyond_the_time_shown_is_told() {
+    let model = Model {
+        rigid: Some(Rigid::new(1, 200.0)),
+        ..Model::default()
+    };
+    let trajectory = Trajectory::read("0.1 0\n0.6 1\n1.1 0\n").expect("rows");
+    let ask = |span| MotionAsk {
+        span,
+        ..along(&trajectory)
+    };
+    let work = |span| Motion::work_out(&open(&[], &model), &ask(span)).expect("a motion");
+    let whole = work(None);
+    assert!(whole.time.last().expect("some") > &1.1 && whole.notes.is_empty());
+    assert!((whole.figures.peak_error.abs() - 2.0 / 200.0).abs() < 1e-6);
+    let short = work(Some(0.4));
+    assert!((short.time.last().expect("some") - 0.4).abs() < 1e-3);
+    assert!(
+        short
+            .notes
+            .iter()
+            .any(|note| note.contains("before the trajectory does at 1.1 s")),
+        "{:?}",
+        short.notes
+    );
+    assert_eq!(
+        (short.figures.settling_time, short.figures.rms_error),
+        (None, None)
+    );
+    let before = work(Some(0.05));
+    assert!(
+        before
+            .notes
+            .iter()
+            .any(|note| note.contains("begins at 100 ms")),
+        "{:?}",
+        before.notes
+    );
+    assert!(before.error.iter().all(|e| *e == 0.0));
 }
 
 #[test]

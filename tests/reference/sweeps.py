@@ -2,7 +2,10 @@
 
 Every text is put together here from formatted numbers, and the values are those of the very digits in the
 text, by Python's complex arithmetic. `bad_lines` are the lines, counted from 1, that are rows without a
-value. Where rows share a frequency, the value is their mean.
+value. Where rows share a frequency, the value is their mean. `weights` are those of a coherence c, c/(1 - c), over
+their median (Bendat and Piersol, "Random Data", 9.1, from memory), none where all rows count alike.
+
+`files` are texts in bytes, by Python's codecs.
 """
 
 import cmath
@@ -44,8 +47,8 @@ def table(rows, formats, separator, comma=False):
     return lines, numbers
 
 
-def case(name, lines, pairs, bad_lines=(), end="\n"):
-    """One text, and its points in order of frequency."""
+def case(name, lines, pairs, bad_lines=(), end="\n", weights=None):
+    """One text, and its points in order of frequency; weights are in that order."""
     same = defaultdict(list)
     for f, z in pairs:
         same[f].append(z)
@@ -56,7 +59,21 @@ def case(name, lines, pairs, bad_lines=(), end="\n"):
         "frequencies": [f for f, _ in points],
         "response": [[z.real, z.imag] for _, z in points],
         "bad_lines": list(bad_lines),
+        "weights": weights,
     }
+
+
+def by_coherence(rows):
+    """Weights of rows of frequency and coherence, in order of frequency."""
+    weights = [min(c, 0.9999) / (1 - min(c, 0.9999)) for _, c in sorted(rows)]
+    median = sorted(weights)[len(weights) // 2]
+    return [weight / median for weight in weights]
+
+
+def grouped(cell, mark, decimal="."):
+    """A formatted number with a mark between its thousands."""
+    whole, _, rest = cell.partition(".")
+    return f"{int(whole):,}".replace(",", mark) + (decimal + rest if rest else "")
 
 
 def levels(frequencies):
@@ -81,7 +98,9 @@ def cases():
     rng.shuffle(rows)
     lines, n = table(rows, ["d", ".3f", ".5e", ".4f", ".3f"], ",")
     head = ['"Index","Coherence","Frequency (Hz)","Mag[dB]","Phase_deg"']
-    yield case("commas, an index, a coherence, shuffled", head + lines, [(f, polar(a, p)) for _, _, f, a, p in n])
+    weights = by_coherence([(f, c) for _, c, f, _, _ in n])
+    values = [(f, polar(a, p)) for _, _, f, a, p in n]
+    yield case("commas, an index, a coherence, shuffled", head + lines, values, weights=weights)
 
     rows = [(TAU * f, plant(f).real, plant(f).imag) for f in grid(40)]
     lines, n = table(rows, ["14.6f", "16.8e", "16.8e"], " ")
@@ -129,9 +148,74 @@ def cases():
     lines, n = table(rows, [".9g", ".9e", ".9e"], "\t")
     yield case("real and imaginary part without a header", lines, [(f, complex(a, b)) for f, a, b in n])
 
+    # Marks between thousands, quoted where commas stand between cells as well.
+    for mark, decimal, separator in [(",", ".", "\t"), (".", ",", ";"), (" ", ",", ";"), ("'", ".", " "), (",", ".", ",")]:
+        lines, numbers = [], []
+        for row in levels(grid(30)):
+            cells = [format(row[0], ".2f"), format(row[1], ".4f"), format(row[2], ".3f")]
+            numbers.append([float(cell) for cell in cells])
+            first = grouped(cells[0], mark, decimal)
+            rest = [cell.replace(".", decimal) for cell in cells[1:]]
+            lines.append(separator.join([f'"{first}"' if separator == "," else first, *rest]))
+        head = [separator.join(["Frequency(Hz)", "Mag(dB)", "Phase(deg)"])]
+        name = f"thousands by {mark!r}, decimals by {decimal!r}, between cells {separator!r}"
+        yield case(name, head + lines, [(f, polar(a, p)) for f, a, p in numbers])
+
+    # Complex numbers in a cell: as Python prints them, as engineers write them, with decimal commas.
+    dresses = {
+        "1+2j": lambda z: f"{z.real!r}{z.imag:+}j",
+        "(1+2j)": repr,
+        "1 - 2i": lambda z: f"{z.real!r} {'-' if z.imag < 0 else '+'} {abs(z.imag)!r}i",
+        "1-j2": lambda z: f"{z.real!r}{'-' if z.imag < 0 else '+'}j{abs(z.imag)!r}",
+        "1,5+0,2j": lambda z: f"{z.real!r}{z.imag:+}j".replace(".", ","),
+    }
+    for name, dress in dresses.items():
+        pairs = [(float(format(f, ".6g")), plant(f)) for f in grid(25)]
+        comma = "," in name
+        lines = [f"{str(f).replace('.', ',') if comma else f};{dress(z)}" for f, z in pairs]
+        yield case(f"complex numbers as {name}", ["f in Hz;H"] + lines, pairs)
+
+    # Option lines of Touchstone: unit, format, defaults, a remark, two ports.
+    scales = {"Hz": 1.0, "kHz": 1e3, "MHz": 1e6, "GHZ": 1e9, "": 1e9}
+    for number, (unit, scale) in enumerate(scales.items()):
+        form = ["RI", "MA", "DB", "", "ma"][number]
+        for ports in (1, 2):
+            lines, pairs = [f"! {ports} port", f"# {unit} S {form} R 50 ! by hand"], []
+            for f in grid(20, 10e3, 10e6):
+                z = plant(f / 1e3)
+                answers = [0.1 + 0.2j, z, 0.3j * z, 0.4 - 0.1j] if ports == 2 else [z]
+                first = format(f / scale, ".12g")
+                cells, values = [first], []
+                for answer in answers:
+                    if form == "RI":
+                        pair = [repr(answer.real), repr(answer.imag)]
+                        values.append(complex(float(pair[0]), float(pair[1])))
+                    else:
+                        size = 20 * math.log10(abs(answer)) if form == "DB" else abs(answer)
+                        pair = [repr(size), repr(math.degrees(cmath.phase(answer)))]
+                        size = 10 ** (float(pair[0]) / 20) if form == "DB" else float(pair[0])
+                        values.append(cmath.rect(size, math.radians(float(pair[1]))))
+                    cells += pair
+                lines.append("  ".join(cells) + (" ! noisy" if len(pairs) == 3 else ""))
+                pairs.append((float(first) * scale, values[ports - 1]))
+            yield case(f"Touchstone, {ports} ports, {unit or 'no unit'}, {form or 'no format'}", lines, pairs)
+
+
+def files():
+    """The same text in many bytes."""
+    lines, _ = table(levels(grid(12)), [".4f", ".4f", ".3f"], "\t")
+    text = "\n".join(["Frequenz (Hz)\tBetrag (dB)\tPhase (°)"] + lines) + "\n"
+    marked = {"utf-8-sig": "", "utf-16": "", "utf-16-le": "\ufeff", "utf-16-be": "\ufeff"}
+    for codec, mark in marked.items():
+        yield {"codec": f"{codec} with a mark", "hex": (mark + text).encode(codec).hex(), "text": text}
+    for codec in ["utf-8", "utf-16-le", "utf-16-be", "latin-1", "cp1252"]:
+        yield {"codec": codec, "hex": text.encode(codec).hex(), "text": text}
+    dashed = text.replace("-", "–")
+    yield {"codec": "cp1252 with dashes", "hex": dashed.encode("cp1252").hex(), "text": dashed}
+
 
 def main():
-    write(__file__, {"cases": list(cases())}, [])
+    write(__file__, {"cases": list(cases()), "files": list(files())}, [])
 
 
 if __name__ == "__main__":

@@ -1,83 +1,19 @@
-//! Where a plant comes in: a dropped file, a pasted text, points typed by hand, or a model without any
+//! Where a plant comes in: dropped files, a pasted text, points typed by hand, or a model without any
 //! sweep.
-
-use std::sync::Arc;
 
 use leptos::ev;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
-use wasm_bindgen_futures::JsFuture;
 
-use super::reading;
+use super::source::Source;
+use super::taken::TakenTexts;
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
-use crate::servo::sweep::{self, Columns, Reading};
+use crate::servo::sweep;
 use crate::servo::{Mode, Model};
 
-/// Points that a design keeps of a sweep; denser ones are averaged where nothing happens.
-const KEPT: usize = 800;
 /// A longer text is not put in the box for typing, where the browser would lay it all out.
 const SHOWN: usize = 20_000;
-
-/// What came in and how it is read.
-#[derive(Clone, Copy)]
-struct Source {
-    desk: Desk,
-    text: RwSignal<Arc<String>>,
-    columns: RwSignal<Option<Columns>>,
-    reading: RwSignal<Option<Arc<Reading>>>,
-}
-
-impl Source {
-    /// Another text, read anew.
-    fn take(self, text: String) {
-        self.text.set(Arc::new(text));
-        self.columns.set(None);
-        self.read(false);
-    }
-
-    /// Reads; a sweep without bad rows, or with bad rows that may be skipped, becomes the plant.
-    fn read(self, skip: bool) {
-        let text = self.text.get_untracked();
-        if text.trim().is_empty() {
-            self.reading.set(None);
-            return;
-        }
-        let reading = sweep::read(&text, self.columns.get_untracked().as_ref());
-        if reading.error.is_none() && (skip || reading.bad_rows == 0) {
-            let kept = sweep::write(&reading.sweep.thinned(KEPT));
-            self.desk.edit_plant(|servo| {
-                servo.sweep = kept;
-                servo.model = None;
-                servo.fit.start = None;
-            });
-        }
-        self.reading.set(Some(Arc::new(reading)));
-    }
-
-    fn correct(self, columns: Columns) {
-        self.columns.set(Some(columns));
-        self.read(false);
-    }
-
-    /// The text of a file, when the browser has it.
-    fn take_file(self, file: &web_sys::File) {
-        let promise = file.text();
-        leptos::task::spawn_local(async move {
-            if let Ok(text) = JsFuture::from(promise).await {
-                self.take(text.as_string().unwrap_or_default());
-            }
-        });
-    }
-}
-
-fn rows_of(count: usize) -> String {
-    if count == 1 {
-        "1 row".to_owned()
-    } else {
-        format!("{count} rows")
-    }
-}
 
 /// A plant to begin with where there is no sweep: a mass on a suspension.
 fn first_model() -> Model {
@@ -97,30 +33,24 @@ fn first_model() -> Model {
 #[component]
 pub fn Intake() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let source = Source {
-        desk,
-        text: RwSignal::default(),
-        columns: RwSignal::new(None),
-        reading: RwSignal::new(None),
-    };
+    let source = Source::new(desk);
     let over = RwSignal::new(false);
     let open = RwSignal::new(false);
     let dropped = move |event: ev::DragEvent| {
         event.prevent_default();
         over.set(false);
         let files = event.data_transfer().and_then(|data| data.files());
-        if let Some(file) = files.and_then(|files| files.get(0)) {
+        if let Some(files) = files.filter(|files| files.length() > 0) {
             open.set(true);
-            source.take_file(&file);
+            source.take_files(files);
         }
     };
     let chosen = move |event: ev::Event| {
         let input = event
             .target()
             .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
-        let file = input.and_then(|input| input.files()?.get(0));
-        if let Some(file) = file {
-            source.take_file(&file);
+        if let Some(files) = input.and_then(|input| input.files()) {
+            source.take_files(files);
         }
     };
     let pasted = move |event: ev::ClipboardEvent| {
@@ -146,52 +76,14 @@ pub fn Intake() -> impl IntoView {
             ),
         }
     };
-    let told = move || {
-        let reading = source.reading.get()?;
-        let change = move |columns| source.correct(columns);
-        let mut lines = vec![format!("{}.", rows_of(reading.rows))];
-        lines.extend(reading.notes.iter().cloned());
-        let lines = lines
-            .into_iter()
-            .map(|line| view! { <li>{line}</li> })
-            .collect_view();
-        let bad = (reading.bad_rows > 0).then(|| {
-            let rows = reading
-                .bad
-                .iter()
-                .take(8)
-                .map(|bad| view! { <li>{format!("Line {}: {} ", bad.line, bad.reason)}<code>{bad.text.clone()}</code></li> })
-                .collect_view();
-            let count = reading.bad_rows;
-            view! {
-                <div class="reach" role="alert">
-                    <p>{format!("{} cannot be read:", rows_of(count))}</p>
-                    <ul>{rows}</ul>
-                    <button type="button" on:click=move |_| source.read(true)>
-                        {format!("Leave {} out", rows_of(count))}
-                    </button>
-                </div>
-            }
-        });
-        let error = reading
-            .error
-            .clone()
-            .map(|error| view! { <p class="reach" role="alert">{error}</p> });
-        Some(view! {
-            {error}
-            {bad}
-            <ul class="notes">{lines}</ul>
-            {reading::told(&reading, change)}
+    let typed = move || {
+        source.taken.with(|taken| match &taken[..] {
+            [one] if one.text.len() <= SHOWN => one.text.to_string(),
+            _ => String::new(),
         })
     };
-    let typed = move || {
-        let text = source.text.get();
-        if text.len() > SHOWN {
-            String::new()
-        } else {
-            text.to_string()
-        }
-    };
+    let points = Signal::derive(move || plant.with(|plant| plant.points));
+    let is_there = Signal::derive(move || plant.with(|plant| plant.is_there()));
     view! {
         <details
             class="intake"
@@ -213,14 +105,20 @@ pub fn Intake() -> impl IntoView {
                         id="sweep-text"
                         rows="8"
                         spellcheck="false"
-                        placeholder="Paste or type rows: frequency, magnitude, phase — or drop a file anywhere here"
+                        placeholder="Paste or type rows: frequency, magnitude, phase — or drop files anywhere here"
                         prop:value=typed
                         on:paste=pasted
                         on:input=move |event| source.take(event_target_value(&event))
                     ></textarea>
                     <p class="buttons">
-                        <label class="file" for="sweep-file">"A file"</label>
-                        <input id="sweep-file" type="file" accept=".txt,.csv,.tsv,.dat,text/*" on:change=chosen />
+                        <label class="file" for="sweep-file">"A file, or several of one plant"</label>
+                        <input
+                            id="sweep-file"
+                            type="file"
+                            multiple=true
+                            accept=".txt,.csv,.tsv,.dat,.s1p,.s2p,text/*"
+                            on:change=chosen
+                        />
                     </p>
                     <p class="buttons">
                         <button type="button" on:click=move |_| source.take(sweep::DEMO.to_owned())>
@@ -238,7 +136,7 @@ pub fn Intake() -> impl IntoView {
                             type="button"
                             disabled=move || !plant.with(|p| p.is_there())
                             on:click=move |_| {
-                                source.take(String::new());
+                                source.clear();
                                 desk.edit_plant(|servo| *servo = crate::design::ServoDesign {
                                     asked: servo.asked,
                                     ..Default::default()
@@ -250,7 +148,7 @@ pub fn Intake() -> impl IntoView {
                     </p>
                     <p class="quiet">"The demo's sweep is invented: a microscope's focus stage with modes near 2.35 kHz and 5.1 kHz."</p>
                 </div>
-                <div>{told}</div>
+                <div><TakenTexts source points is_there /></div>
             </div>
         </details>
     }

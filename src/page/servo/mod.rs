@@ -9,7 +9,9 @@ mod model;
 pub(super) mod motion;
 mod reading;
 mod shaft;
+mod source;
 mod supply;
+mod taken;
 
 use leptos::prelude::*;
 

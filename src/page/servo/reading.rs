@@ -3,7 +3,8 @@
 use leptos::prelude::*;
 
 use crate::servo::sweep::{
-    Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Reading, Response, Separator,
+    Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Reading, Response, Separator, WeightColumn,
+    WeightKind,
 };
 
 /// Choices by their place in a list.
@@ -31,8 +32,11 @@ const DECIMALS: Choice<bool> = Choice {
 const FREQUENCIES: Choice<FrequencyUnit> = Choice {
     label: "Frequency in",
     options: &[
+        (FrequencyUnit::Millihertz, "mHz"),
         (FrequencyUnit::Hertz, "Hz"),
         (FrequencyUnit::Kilohertz, "kHz"),
+        (FrequencyUnit::Megahertz, "MHz"),
+        (FrequencyUnit::Gigahertz, "GHz"),
         (FrequencyUnit::RadiansPerSecond, "rad/s"),
     ],
 };
@@ -53,16 +57,35 @@ const PHASES: Choice<PhaseUnit> = Choice {
     ],
 };
 
-const FORMS: Choice<bool> = Choice {
+/// What a response is written as, whatever its columns and units.
+#[derive(Clone, Copy, PartialEq)]
+enum Form {
+    Polar,
+    Cartesian,
+    Complex,
+}
+
+const FORMS: Choice<Form> = Choice {
     label: "Response as",
     options: &[
-        (true, "magnitude and phase"),
-        (false, "real and imaginary part"),
+        (Form::Polar, "magnitude and phase"),
+        (Form::Cartesian, "real and imaginary part"),
+        (Form::Complex, "complex numbers"),
+    ],
+};
+
+const WEIGHTS: Choice<Option<WeightKind>> = Choice {
+    label: "Rows count by",
+    options: &[
+        (None, "nothing: all alike"),
+        (Some(WeightKind::Coherence), "a coherence γ²"),
+        (Some(WeightKind::Weight), "a weight"),
     ],
 };
 
 /// A select over a list of values.
 fn select<T: Copy + PartialEq + 'static>(
+    text: usize,
     label: &'static str,
     options: Vec<(T, String)>,
     now: T,
@@ -76,7 +99,13 @@ fn select<T: Copy + PartialEq + 'static>(
             view! { <option value=place.to_string() selected=value == now>{name}</option> }
         })
         .collect_view();
-    let id = format!("reading-{}", label.to_lowercase().replace(' ', "-"));
+    // Each text has its own.
+    let text = if text == 0 {
+        String::new()
+    } else {
+        format!("-{}", text + 1)
+    };
+    let id = format!("reading-{}{text}", label.to_lowercase().replace(' ', "-"));
     let chosen = move |event| {
         let place = event_target_value(&event).parse::<usize>().ok();
         if let Some(value) = place.and_then(|place| values.get(place)) {
@@ -98,9 +127,11 @@ fn of<T: Copy>(choice: &Choice<T>) -> Vec<(T, String)> {
         .collect()
 }
 
-/// The first rows, and a select for everything that was guessed; `change` takes corrected columns.
+/// The first rows, and a select for everything that was guessed; `change` takes corrected columns of the text of
+/// this number.
 pub fn told<F: Fn(Columns) + Copy + 'static>(
     reading: &Reading,
+    text: usize,
     change: F,
 ) -> impl IntoView + use<F> {
     let columns = reading.columns;
@@ -125,7 +156,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
         })
         .collect();
     let pick = move |label, names: &[(usize, String)], now, set: fn(&mut Columns, usize)| {
-        select(label, names.to_vec(), now, move |place| {
+        select(text, label, names.to_vec(), now, move |place| {
             let mut columns = columns;
             set(&mut columns, place);
             change(columns);
@@ -136,7 +167,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
             {pick("Magnitude in column", &names, magnitude, |c, place| {
                 if let Response::Polar { magnitude, .. } = &mut c.response { *magnitude = place; }
             })}
-            {select(MAGNITUDES.label, of(&MAGNITUDES), magnitude_unit, move |unit| {
+            {select(text, MAGNITUDES.label, of(&MAGNITUDES), magnitude_unit, move |unit| {
                 let mut columns = columns;
                 if let Response::Polar { magnitude_unit, .. } = &mut columns.response { *magnitude_unit = unit; }
                 change(columns);
@@ -144,7 +175,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
             {pick("Phase in column", &names, phase, |c, place| {
                 if let Response::Polar { phase, .. } = &mut c.response { *phase = place; }
             })}
-            {select(PHASES.label, of(&PHASES), phase_unit, move |unit| {
+            {select(text, PHASES.label, of(&PHASES), phase_unit, move |unit| {
                 let mut columns = columns;
                 if let Response::Polar { phase_unit, .. } = &mut columns.response { *phase_unit = unit; }
                 change(columns);
@@ -160,18 +191,36 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
             })}
         }
         .into_any(),
+        Response::Complex { column } => view! {
+            {pick("Response in column", &names, column, |c, place| {
+                c.response = Response::Complex { column: place };
+            })}
+        }
+        .into_any(),
     };
-    let (first, second) = match columns.response {
+    let (form, first, second) = match columns.response {
         Response::Polar {
             magnitude, phase, ..
-        } => (magnitude, phase),
-        Response::Cartesian { real, imaginary } => (real, imaginary),
+        } => (Form::Polar, magnitude, phase),
+        Response::Cartesian { real, imaginary } => (Form::Cartesian, real, imaginary),
+        // What a second column would be is not known.
+        Response::Complex { column } => (Form::Complex, column, column + 1),
     };
-    let is_polar = matches!(columns.response, Response::Polar { .. });
+    let weight = columns.weight;
+    let weight_column = weight.map(|now| {
+        pick("Weight in column", &names, now.column, |c, place| {
+            if let Some(weight) = &mut c.weight {
+                weight.column = place;
+            }
+        })
+    });
+    let unused = (0..width)
+        .find(|place| ![columns.frequency, first, second].contains(place))
+        .unwrap_or(width);
     let head = names
         .iter()
         .map(|(place, name)| {
-            let used = [columns.frequency, first, second].contains(place);
+            let used = columns.takes(*place);
             view! { <th scope="col" class="number" class:used=used>{name.clone()}</th> }
         })
         .collect_view();
@@ -188,27 +237,32 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
     view! {
         <div class="columns-read">
             {pick("Frequency in column", &names, columns.frequency, |c, place| c.frequency = place)}
-            {select(FREQUENCIES.label, of(&FREQUENCIES), columns.frequency_unit, move |unit| {
+            {select(text, FREQUENCIES.label, of(&FREQUENCIES), columns.frequency_unit, move |unit| {
                 change(Columns { frequency_unit: unit, ..columns });
             })}
-            {select(FORMS.label, of(&FORMS), is_polar, move |polar| {
-                let response = if polar {
-                    Response::Polar {
+            {select(text, FORMS.label, of(&FORMS), form, move |form| {
+                let response = match form {
+                    Form::Polar => Response::Polar {
                         magnitude: first,
                         magnitude_unit: MagnitudeUnit::Decibels,
                         phase: second,
                         phase_unit: PhaseUnit::Degrees,
-                    }
-                } else {
-                    Response::Cartesian { real: first, imaginary: second }
+                    },
+                    Form::Cartesian => Response::Cartesian { real: first, imaginary: second },
+                    Form::Complex => Response::Complex { column: first },
                 };
                 change(Columns { response, ..columns });
             })}
             {response}
-            {select(SEPARATORS.label, of(&SEPARATORS), columns.separator, move |separator| {
+            {select(text, WEIGHTS.label, of(&WEIGHTS), weight.map(|now| now.kind), move |kind| {
+                let column = weight.map_or(unused, |now| now.column);
+                change(Columns { weight: kind.map(|kind| WeightColumn { column, kind }), ..columns });
+            })}
+            {weight_column}
+            {select(text, SEPARATORS.label, of(&SEPARATORS), columns.separator, move |separator| {
                 change(Columns { separator, ..columns });
             })}
-            {select(DECIMALS.label, of(&DECIMALS), columns.decimal_comma, move |decimal_comma| {
+            {select(text, DECIMALS.label, of(&DECIMALS), columns.decimal_comma, move |decimal_comma| {
                 change(Columns { decimal_comma, ..columns });
             })}
         </div>

@@ -1,9 +1,8 @@
-//! Where a loop acts as of which type.
+//! The bands in which a loop follows as one of which type.
 //!
-//! As a real op amp's integrator stops integrating somewhere, what a loop is at DC and what it does in a motion
-//! are two things. Where |L| falls by 20·n dB a decade, a motion that is over before the stretch's low end is
-//! felt, and slow against its high end, finds a loop of type n (the low-frequency asymptotes of Ogata,
-//! "Modern Control Engineering", 7.2, taken stretch by stretch).
+//! As a real op amp's integrator stops integrating somewhere, a loop's type at DC and what it does with commands of
+//! higher frequencies are two things. Where |L| falls by 20·n dB a decade, commands are followed as by a loop of
+//! type n (the low-frequency asymptotes of Ogata, "Modern Control Engineering", 7.2, taken band by band).
 
 use std::f64::consts::TAU;
 
@@ -15,10 +14,10 @@ use crate::servo::{Model, OpenLoop, Traced};
 
 /// How far the slope may be from a whole number of 20 dB a decade; a single corner is a factor of 2 away then.
 const NEAR: f64 = 0.2;
-/// A stretch is at least so long, as a ratio: its corners lie more than a decade apart.
+/// A band is at least so wide, as a ratio: its corners lie more than a decade apart.
 const LENGTH: f64 = 3.0;
 
-/// A stretch of frequencies below the crossover in which |L| falls evenly.
+/// A band of frequencies below the crossover in which |L| falls evenly.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TypeBand {
@@ -28,12 +27,11 @@ pub struct TypeBand {
     pub high: f64,
     /// The type there: the slope in −20 dB a decade.
     pub kind: i32,
-    /// `|L|·ω^kind` in the middle of the stretch: the error constant that a motion finds there, in
-    /// 1/s^kind.
+    /// `|L|·ω^kind` in the middle of the band: the error constant that holds for commands there, in 1/s^kind.
     pub constant: f64,
 }
 
-/// The stretches of the whole traced curve up to the crossover, in rising frequency; `kind` is the type at DC.
+/// The bands of the whole traced curve up to the crossover, in rising frequency; `kind` is the type at DC.
 pub(super) fn bands(open: &OpenLoop, model: &Model, traced: &[Traced], kind: i32) -> Vec<TypeBand> {
     let Some(last) = traced.iter().rposition(|t| t.open.norm() > 1.0) else {
         return Vec::new();
@@ -74,7 +72,7 @@ mod tests {
     use crate::servo::{Plant, trace_whole};
 
     #[test]
-    fn a_leaking_integrator_acts_as_type_1() {
+    fn a_leaking_integrator_follows_as_type_1() {
         let model = Model::default();
         let leaking = Transfer {
             num: vec![1e6],

@@ -3,8 +3,6 @@
 //! Ogata, "Modern Control Engineering", 5.8 (from memory): with L(s) → c/s^N as s → 0 the loop is of type N, and
 //! Kp, Kv, Ka are the limits of L, s·L, s²·L.
 
-use std::f64::consts::TAU;
-
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
@@ -36,7 +34,7 @@ pub struct ErrorConstants {
     pub parabola_error: Option<f64>,
     /// Error that a step of 1 V at the plant's input leaves.
     pub disturbance_error: Option<f64>,
-    /// Where below the crossover the loop acts as of which type, in rising frequency.
+    /// The bands below the crossover in which L falls as that of a loop of some type, in rising frequency.
     pub bands: Vec<TypeBand>,
 }
 
@@ -116,18 +114,15 @@ impl ErrorConstants {
         };
         let mut said = vec![format!("As built the loop is of type {}{dc}.", self.kind)];
         let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
-        let seconds = |f: f64| rounded(1.0 / (TAU * f), Unit::Second, 2);
         for band in self.bands.iter().filter(|band| band.kind > self.kind) {
+            let follows = format!(
+                " L falls with {} dB a decade: commands in this band are followed as by a type {} loop.",
+                20 * band.kind,
+                band.kind
+            );
             said.push(match band.low {
-                Some(low) => format!(
-                    "From {} to {} it acts as type {}: for motions that last from {} to {}.",
-                    hertz(low),
-                    hertz(band.high),
-                    band.kind,
-                    seconds(band.high),
-                    seconds(low)
-                ),
-                None => format!("Below {} it acts as type {}.", hertz(band.high), band.kind),
+                Some(low) => format!("Between {} and {}{follows}", hertz(low), hertz(band.high)),
+                None => format!("Below {}{follows}", hertz(band.high)),
             });
         }
         said.push(
@@ -280,5 +275,30 @@ mod tests {
         );
         assert_eq!(found.disturbance_error, Some(-2.0 / 3.0));
         assert_eq!(found.sentences()[0], "As built the loop is of type 2.");
+    }
+
+    #[test]
+    fn a_band_is_told_by_its_slope() {
+        let found = ErrorConstants {
+            kind: 0,
+            kp: Some(1e4),
+            kv: Some(0.0),
+            ka: Some(0.0),
+            step_error: None,
+            ramp_error: None,
+            parabola_error: None,
+            disturbance_error: None,
+            bands: vec![TypeBand {
+                low: Some(0.05),
+                high: 12.0,
+                kind: 2,
+                constant: 1.0,
+            }],
+        };
+        assert_eq!(
+            found.sentences()[1],
+            "Between 50 mHz and 12 Hz L falls with 40 dB a decade: commands in this band are followed as by a type 2 \
+             loop."
+        );
     }
 }

@@ -62,16 +62,6 @@ impl Curve<'_> {
         Some(self.refined(top))
     }
 
-    /// The mean of the square over nodes up to a time (s), under a root.
-    pub fn rms(&self, until: f64) -> f64 {
-        let count = ((until / self.node).round() as usize + 1).clamp(1, self.values.len().max(1));
-        let kept = &self.values[..count.min(self.values.len())];
-        let square = |v: &f64| v * v;
-        let ends = kept.first().map_or(0.0, square) + kept.last().map_or(0.0, square);
-        let area = kept.iter().map(square).sum::<f64>() - 0.5 * ends;
-        (area.max(0.0) / (kept.len().saturating_sub(1).max(1)) as f64).sqrt()
-    }
-
     /// Where the signal passes a level between a node and the one before it, s.
     fn crossing(&self, next: usize, level: f64) -> Option<f64> {
         let (a, b) = (next.checked_sub(1)? as f64, next as f64);

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::along::Along;
 use super::curve::Curve;
 use super::march::Marched;
 use super::pace::Pace;
@@ -24,13 +25,14 @@ pub struct Figures {
     pub settling_time: Option<f64>,
     /// Largest error by size, with its sign.
     pub peak_error: f64,
-    /// When, s.
+    /// When, s; a trajectory's times are its own.
     pub peak_error_time: f64,
     /// The error that is left at last, exactly.
     pub steady_error: Option<f64>,
     /// The error at the end of the span.
     pub last_error: f64,
-    /// Along a trajectory: the error's effective value between its first and its last row.
+    /// Along a trajectory: the error's effective value between its first and its last row; none where the time
+    /// shown ends before that.
     pub rms_error: Option<f64>,
     /// Largest drive by size, with its sign, volts.
     pub drive_peak: f64,
@@ -88,10 +90,22 @@ impl Figures {
             }
             Stimulus::Trajectory { trajectory } => {
                 let duration = trajectory.duration();
-                found.rms_error = Some(error.rms(duration));
-                let band = ask.settle_band * trajectory.travel();
-                let settled = end.and_then(|end| error.settles(end, band));
-                found.settling_time = settled.map(|t| (t - duration).max(0.0));
+                let position: Vec<f64> = marched
+                    .error
+                    .iter()
+                    .enumerate()
+                    .map(|(k, e)| reference(k) - e)
+                    .collect();
+                let along = Along::new(trajectory, &position, pace.node());
+                (found.peak_error, found.peak_error_time) = along.peak().unwrap_or_default();
+                if !ends_early(marched, pace, duration) {
+                    found.rms_error = Some(along.rms(duration));
+                    let band = ask.settle_band * trajectory.travel();
+                    let settled = end.and_then(|end| error.settles(end, band));
+                    found.settling_time = settled.map(|t| (t - duration).max(0.0));
+                }
+                found.peak_error_time += trajectory.start();
+                found.drive_peak_time += trajectory.start();
             }
             _ => {
                 let band = ask.settle_band * found.peak_error.abs();
@@ -104,6 +118,16 @@ impl Figures {
             found.settling_time = None;
         }
         found.scaled(ask.amplitude)
+    }
+
+    /// A loop that nothing moves yet.
+    pub(super) fn at_rest(constants: &ErrorConstants, ask: &MotionAsk, is_stable: bool) -> Figures {
+        let left = constants.left(&ask.stimulus).filter(|_| is_stable);
+        Figures {
+            steady_error: left,
+            ..Figures::default()
+        }
+        .scaled(ask.amplitude)
     }
 
     /// `position` ends at 1.
@@ -131,4 +155,10 @@ impl Figures {
         self.rms_error = self.rms_error.map(|e| e * amplitude.abs());
         self
     }
+}
+
+/// Whether a march ends before a trajectory of this duration does.
+pub(super) fn ends_early(marched: &Marched, pace: &Pace, duration: f64) -> bool {
+    let span = pace.node() * marched.error.len().saturating_sub(1) as f64;
+    span < duration * (1.0 - 1e-9)
 }

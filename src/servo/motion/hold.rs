@@ -106,6 +106,11 @@ impl Hold {
         }
     }
 
+    /// What of the error is in the drive at once.
+    pub fn direct(&self) -> f64 {
+        self.drive[self.order]
+    }
+
     /// Moments before the first node, four in an octave: the first stages answer long before the plant does,
     /// and the drive has its peak there.
     pub fn early(&self, start: &DVector<f64>, error: &Nodes) -> Vec<Early> {

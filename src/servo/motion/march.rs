@@ -34,13 +34,15 @@ pub(super) struct Marched {
     pub ran_away: bool,
 }
 
-/// Marches `steps` steps; `reference` gives the reference at the node of a number.
+/// Marches `steps` steps; `reference` gives the reference at the node of a number, `held` the nodes of the polynomial
+/// that stands for it in the step of a number. What is found at the nodes is counted from the reference itself.
 pub(super) fn march(
     system: &System,
     hold: &Hold,
     back: Return,
     steps: usize,
     reference: impl Fn(usize) -> f64,
+    held: impl Fn(usize) -> Nodes,
 ) -> Marched {
     let n = hold.order;
     let implicit = Implicit::new(hold, back);
@@ -49,7 +51,7 @@ pub(super) fn march(
     let mut from = system.start.clone().resize_vertically(n + NODES, 0.0);
     let mut to = DVector::zeros(n + 2 * NODES);
     for step in 0..steps {
-        let wanted = Nodes::from_fn(|k, _| reference(PARTS * step + k));
+        let wanted = held(step);
         let error = match back {
             Return::Closed => wanted,
             Return::Steps(delay) => match step.checked_sub(delay) {
@@ -80,8 +82,11 @@ pub(super) fn march(
             found.error.push(error[0]);
             found.drive.push(drive[0]);
         }
-        found.error.extend(error.iter().skip(1));
-        found.drive.extend(drive.iter().skip(1));
+        for k in 1..NODES {
+            let left_out = reference(PARTS * step + k) - wanted[k];
+            found.error.push(error[k] + left_out);
+            found.drive.push(drive[k] + hold.direct() * left_out);
+        }
         past.push(position);
         from.rows_mut(0, n).copy_from(&to.rows(0, n));
     }

@@ -4,6 +4,7 @@
 //! Error = reference − measured position; the path's output is the drive, the plant's input in volts. The
 //! loop's own model is linear: what a drive beyond its amplifier's limit does is not in it.
 
+mod along;
 mod ask;
 mod bands;
 mod check;
@@ -15,6 +16,7 @@ mod laplace;
 mod march;
 mod pace;
 mod poles;
+mod projection;
 mod settling;
 mod system;
 mod trajectory;
@@ -22,9 +24,11 @@ mod trajectory;
 use serde::{Deserialize, Serialize};
 
 use self::check::check;
-use self::hold::Hold;
+use self::figures::ends_early;
+use self::hold::{Hold, Nodes, PARTS};
 use self::march::{Marched, Return, march};
 use self::pace::Pace;
+use self::projection::held;
 use self::system::System;
 use super::{OpenLoop, Plant, Traced, trace_whole};
 use crate::quantity::{Unit, rounded};
@@ -46,8 +50,8 @@ const NO_STATES: &str =
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Motion {
-    /// Seconds, rising: of a trajectory its own times, and else from 0 on. Closer at the very beginning, where the
-    /// drive is quicker than all that follows.
+    /// Seconds, rising, from 0 on, or from a trajectory's first row where that is below 0. Closer where the motion
+    /// begins, as the drive is quicker there than in all that follows.
     pub time: Vec<f64>,
     /// Where the position ought to be.
     pub reference: Vec<f64>,
@@ -114,9 +118,20 @@ impl Motion {
                 "The loop's parts are too far apart in size to be moved in time.".to_owned(),
             );
         }
+        if let (Stimulus::Trajectory { trajectory }, Some(span)) = (&ask.stimulus, ask.span)
+            && span <= trajectory.rest()
+        {
+            return Ok(Motion::at_rest(trajectory, span, &pace, constants, ask));
+        }
         let node = pace.node();
         let reference = |k: usize| ask.stimulus.reference(k as f64 * node);
-        let marched = march(&system, &hold, pace.back, pace.steps, reference);
+        let held = |step: usize| match &ask.stimulus {
+            Stimulus::Trajectory { trajectory } => {
+                held(trajectory, (step * PARTS) as f64 * node, pace.step)
+            }
+            _ => Nodes::from_fn(|k, _| reference(PARTS * step + k)),
+        };
+        let marched = march(&system, &hold, pace.back, pace.steps, reference, held);
         let figures = Figures::read(&marched, &pace, constants, ask, reference);
         let mut motion = Motion {
             notes: notes(&marched, &pace, constants, &figures, ask),
@@ -136,12 +151,52 @@ impl Motion {
         Ok(motion)
     }
 
+    /// A span that ends before the trajectory's first row.
+    fn at_rest(
+        trajectory: &Trajectory,
+        span: f64,
+        pace: &Pace,
+        constants: &ErrorConstants,
+        ask: &MotionAsk,
+    ) -> Motion {
+        let mut motion = Motion {
+            time: Vec::new(),
+            reference: Vec::new(),
+            position: Vec::new(),
+            error: Vec::new(),
+            drive: Vec::new(),
+            stable: pace.stable,
+            figures: Figures::at_rest(constants, ask, pace.stable == Some(true)),
+            notes: vec![format!(
+                "Nothing moves in the {} that are shown: the trajectory begins at {}. A longer span shows it.",
+                rounded(span, Unit::Second, 3),
+                rounded(trajectory.start(), Unit::Second, 3)
+            )],
+        };
+        for time in [0.0, span] {
+            motion.rest(time, ask.amplitude * trajectory.first());
+        }
+        motion
+    }
+
+    /// A moment at rest.
+    fn rest(&mut self, time: f64, position: f64) {
+        self.time.push(time);
+        self.reference.push(position);
+        self.position.push(position);
+        self.error.push(0.0);
+        self.drive.push(0.0);
+    }
+
     /// The signals in their own size, thinned.
     fn draw(&mut self, marched: &Marched, node: f64, ask: &MotionAsk) {
         let (start, rest) = match &ask.stimulus {
             Stimulus::Trajectory { trajectory } => (trajectory.start(), trajectory.first()),
             _ => (0.0, 0.0),
         };
+        if start > 0.0 {
+            self.rest(0.0, ask.amplitude * rest);
+        }
         let mut push = |time: f64, error: f64, drive: f64| {
             let reference = ask.amplitude * (ask.stimulus.reference(time) + rest);
             self.time.push(start + time);
@@ -174,6 +229,12 @@ fn notes(
 ) -> Vec<String> {
     let seconds = |t: f64| rounded(t, Unit::Second, 3);
     let end = pace.node() * marched.error.len().saturating_sub(1) as f64;
+    let short = match &ask.stimulus {
+        Stimulus::Trajectory { trajectory } => {
+            Some(trajectory).filter(|trajectory| ends_early(marched, pace, trajectory.duration()))
+        }
+        _ => None,
+    };
     let mut notes = Vec::new();
     match pace.stable {
         Some(false) => notes.push(format!(
@@ -216,12 +277,24 @@ fn notes(
                 constants.kind,
                 least + 1,
             )),
-            _ if figures.steady_error.is_some() && figures.settling_time.is_none() => notes.push(format!(
-                "The loop does not settle within the {} that are shown.",
-                seconds(end)
-            )),
+            _ if figures.steady_error.is_some()
+                && figures.settling_time.is_none()
+                && short.is_none() =>
+            {
+                notes.push(format!(
+                    "The loop does not settle within the {} that are shown.",
+                    seconds(end)
+                ));
+            }
             _ => {}
         }
+    }
+    if let Some(trajectory) = short {
+        notes.push(format!(
+            "The time shown ends at {}, before the trajectory does at {}: the figures hold for the part that is shown.",
+            seconds(trajectory.start() + end),
+            seconds(trajectory.start() + trajectory.duration())
+        ));
     }
     if pace.coarse {
         notes.push(format!(

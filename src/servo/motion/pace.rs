@@ -16,6 +16,8 @@ const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
 /// What matters turns or fades by so much in a step, radians; beyond the second the loop itself would be
 /// marched wrongly.
 const TURN: (f64, f64) = (0.5, 2.0);
+/// Along a trajectory steps are shorter by this factor: its corners fall anywhere in them.
+const CLOSER: f64 = 0.5;
 /// |L| above this sets the pace.
 const SMALL: f64 = 0.1;
 /// Poles with a smaller share in the error than this do not.
@@ -50,7 +52,7 @@ pub(super) struct Pace {
 impl Pace {
     /// Nodes are closer than what matters: where |L| still has a say, and the closed loop's poles with a share
     /// in its answer. The span goes until the slowest share has faded to a tenth of the settling band; a user's
-    /// own span goes before. `traced` is the loop's whole curve.
+    /// own span goes before. A trajectory is marched from its first row on: before it all is at rest. `traced` is the loop's whole curve.
     pub fn set(
         open: &OpenLoop,
         model: &Model,
@@ -86,11 +88,14 @@ impl Pace {
             growing(&poles, model.delay, direct)
         };
         let wanted = faded.filter(|t| t.is_finite()).unwrap_or(40.0 / quick) + 2.0 * model.delay;
-        let (duration, most) = match &ask.stimulus {
-            Stimulus::Trajectory { trajectory } => (trajectory.duration(), STEPS.2),
-            _ => (0.0, STEPS.1),
+        let (duration, rest, most, closer) = match &ask.stimulus {
+            Stimulus::Trajectory { trajectory } => {
+                (trajectory.duration(), trajectory.rest(), STEPS.2, CLOSER)
+            }
+            _ => (0.0, 0.0, STEPS.1, 1.0),
         };
-        let own = ask.span.unwrap_or(duration + wanted.max(10.0 / quick));
+        let own = ask.span.map(|span| span - rest).filter(|span| *span > 0.0);
+        let own = own.unwrap_or(duration + wanted.max(10.0 / quick));
         // Without a delay the nodes are exact in steps of any length, if only the loop comes to rest.
         let bounded = model.delay == 0.0 && stable == Some(true);
         let longest = if bounded {
@@ -99,7 +104,9 @@ impl Pace {
             most * TURN.1 / quick
         };
         let span = own.min(longest);
-        let count = (span * quick / TURN.0).clamp(STEPS.0, most).ceil();
+        let count = (span * quick / (closer * TURN.0))
+            .clamp(STEPS.0, most)
+            .ceil();
         let (step, back) = fitted(span, span / count, model.delay, direct, most);
         let sizes = open_poles
             .iter()

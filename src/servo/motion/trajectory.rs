@@ -13,7 +13,8 @@ const SAMPLE: usize = 400;
 /// Largest time (s) and position, by size.
 const LARGEST: f64 = 1e12;
 
-/// Positions over time, straight between rows, and at rest before the first and after the last.
+/// Positions over time, straight between rows, and at rest before the first and after the last. Times are the loop's
+/// own: rows that begin at 0.1 s act at 0.1 s.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Trajectory {
@@ -97,6 +98,18 @@ impl Trajectory {
         let positions = self.rows.iter().map(|row| row.1);
         let (low, high) = positions.fold(ends, |(low, high), x| (low.min(x), high.max(x)));
         (high - low).max(0.0)
+    }
+
+    /// The rows between two times, both ends among them.
+    pub(super) fn within(&self, from: f64, to: f64) -> &[(f64, f64)] {
+        let first = self.rows.partition_point(|row| row.0 < from);
+        let end = self.rows.partition_point(|row| row.0 <= to);
+        self.rows.get(first..end).unwrap_or_default()
+    }
+
+    /// How long it rests before its first row, counted from t = 0, s; 0 where that row's time is below 0.
+    pub(super) fn rest(&self) -> f64 {
+        self.start().max(0.0)
     }
 
     pub(super) fn first(&self) -> f64 {

@@ -25,6 +25,14 @@ pub(in crate::servo) fn comment(line: &str) -> Option<&str> {
         .then(|| bare.trim())
 }
 
+/// The line up to a remark at its end, ` ! …`.
+pub(super) fn without_remark(line: &str) -> &str {
+    match line.find(" !").or_else(|| line.find("\t!")) {
+        Some(end) => &line[..end],
+        None => line,
+    }
+}
+
 /// What most rows do, so that they need no closer look.
 pub(super) fn begins_like_a_number(line: &str) -> bool {
     let first = line.as_bytes().first();
@@ -178,6 +186,12 @@ mod tests {
             assert_eq!(number(cell, comma), None, "{cell}");
         }
         assert!(number("NaN", false).is_some_and(f64::is_nan));
+    }
+
+    #[test]
+    fn remarks_end_a_row() {
+        assert_eq!(without_remark("1 2 3 ! noisy"), "1 2 3");
+        assert_eq!(without_remark("1 2 3"), "1 2 3");
     }
 
     #[test]

@@ -17,6 +17,27 @@ pub struct Columns {
     pub frequency: usize,
     pub frequency_unit: FrequencyUnit,
     pub response: Response,
+    /// The column that tells how much a row counts, if there is one.
+    #[serde(default)]
+    pub weight: Option<WeightColumn>,
+}
+
+/// A column that tells how much each row counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WeightColumn {
+    pub column: usize,
+    pub kind: WeightKind,
+}
+
+/// What such a column holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WeightKind {
+    /// The coherence γ² between input and output, above 0 and 1 at most.
+    Coherence,
+    /// The weight itself, above 0: [`super::Point::weight`].
+    Weight,
 }
 
 /// What stands between two cells.
@@ -36,8 +57,11 @@ pub enum Separator {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum FrequencyUnit {
+    Millihertz,
     Hertz,
     Kilohertz,
+    Megahertz,
+    Gigahertz,
     RadiansPerSecond,
 }
 
@@ -59,7 +83,7 @@ pub enum PhaseUnit {
     Radians,
 }
 
-/// The two columns that make the response.
+/// The columns that make the response.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "form", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Response {
@@ -73,55 +97,82 @@ pub enum Response {
         real: usize,
         imaginary: usize,
     },
+    /// Complex numbers in one column: `1+2j`, `(1-2i)`.
+    Complex {
+        column: usize,
+    },
 }
 
 impl Columns {
-    /// Whether the three columns are three.
+    /// Whether no column is taken twice.
     ///
     /// # Errors
     /// A sentence that names the two that are the same.
     pub fn check(&self) -> Result<(), String> {
-        let [first, second] = self.response.columns();
-        let [one, two] = self.response.names();
-        let pairs = [
-            (("frequency", self.frequency), (one, first)),
-            (("frequency", self.frequency), (two, second)),
-            ((one, first), (two, second)),
-        ];
-        match pairs.iter().find(|(a, b)| a.1 == b.1) {
+        let needed = self.needed();
+        let pairs = needed
+            .iter()
+            .enumerate()
+            .flat_map(|(at, a)| needed[at + 1..].iter().map(move |b| (a, b)));
+        match pairs.into_iter().find(|(a, b)| a.column == b.column) {
             Some((a, b)) => Err(format!(
                 "The {} and the {} cannot both be column {}.",
-                a.0,
-                b.0,
-                a.1.saturating_add(1)
+                a.name,
+                b.name,
+                a.column.saturating_add(1)
             )),
             None => Ok(()),
         }
     }
 
-    /// The columns of frequency and response, in that order.
-    pub(super) fn needed(&self) -> [usize; 3] {
-        let [first, second] = self.response.columns();
-        [self.frequency, first, second]
+    /// Whether a column is one of those that are read.
+    pub fn takes(&self, column: usize) -> bool {
+        self.needed().iter().any(|needed| needed.column == column)
+    }
+
+    /// The columns of frequency, response and weight, in that order.
+    pub(super) fn needed(&self) -> Vec<Needed> {
+        let mut needed = vec![Needed {
+            column: self.frequency,
+            name: "frequency",
+        }];
+        needed.extend(self.response.needed());
+        needed.extend(self.weight.map(|weight| Needed {
+            column: weight.column,
+            name: weight.kind.name(),
+        }));
+        needed
     }
 }
 
+/// A column with what it holds.
+pub(super) struct Needed {
+    pub column: usize,
+    pub name: &'static str,
+}
+
 impl Response {
-    /// The two columns.
-    pub(super) fn columns(&self) -> [usize; 2] {
+    /// Its one or two columns.
+    fn needed(&self) -> Vec<Needed> {
+        let needed = |column, name| Needed { column, name };
         match *self {
             Response::Polar {
                 magnitude, phase, ..
-            } => [magnitude, phase],
-            Response::Cartesian { real, imaginary } => [real, imaginary],
+            } => vec![needed(magnitude, "magnitude"), needed(phase, "phase")],
+            Response::Cartesian { real, imaginary } => vec![
+                needed(real, "real part"),
+                needed(imaginary, "imaginary part"),
+            ],
+            Response::Complex { column } => vec![needed(column, "response")],
         }
     }
+}
 
-    /// What the two columns hold.
-    pub(super) fn names(&self) -> [&'static str; 2] {
+impl WeightKind {
+    fn name(self) -> &'static str {
         match self {
-            Response::Polar { .. } => ["magnitude", "phase"],
-            Response::Cartesian { .. } => ["real part", "imaginary part"],
+            WeightKind::Coherence => "coherence",
+            WeightKind::Weight => "weight",
         }
     }
 }
@@ -130,8 +181,11 @@ impl FrequencyUnit {
     /// Hertz in one of the unit.
     pub fn hertz(self) -> f64 {
         match self {
+            FrequencyUnit::Millihertz => 1e-3,
             FrequencyUnit::Hertz => 1.0,
             FrequencyUnit::Kilohertz => 1e3,
+            FrequencyUnit::Megahertz => 1e6,
+            FrequencyUnit::Gigahertz => 1e9,
             FrequencyUnit::RadiansPerSecond => std::f64::consts::TAU.recip(),
         }
     }
@@ -140,8 +194,11 @@ impl FrequencyUnit {
 impl fmt::Display for FrequencyUnit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
+            FrequencyUnit::Millihertz => "mHz",
             FrequencyUnit::Hertz => "Hz",
             FrequencyUnit::Kilohertz => "kHz",
+            FrequencyUnit::Megahertz => "MHz",
+            FrequencyUnit::Gigahertz => "GHz",
             FrequencyUnit::RadiansPerSecond => "rad/s",
         })
     }
@@ -150,30 +207,29 @@ impl fmt::Display for FrequencyUnit {
 impl fmt::Display for Columns {
     /// "Column 1: frequency in Hz; column 2: magnitude in dB; column 3: phase in degrees".
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let units = match self.response {
-            Response::Polar {
-                magnitude_unit,
-                phase_unit,
-                ..
-            } => [
-                match magnitude_unit {
-                    MagnitudeUnit::Decibels => " in dB",
-                    MagnitudeUnit::Ratio => " as a ratio",
-                },
-                match phase_unit {
+        for (at, Needed { column, name }) in self.needed().iter().enumerate() {
+            let (begin, column) = (
+                if at == 0 { "Column" } else { "; column" },
+                column.saturating_add(1),
+            );
+            write!(f, "{begin} {column}: {name}")?;
+            match (self.response, at) {
+                (_, 0) => write!(f, " in {}", self.frequency_unit)?,
+                (Response::Polar { magnitude_unit, .. }, 1) => {
+                    f.write_str(match magnitude_unit {
+                        MagnitudeUnit::Decibels => " in dB",
+                        MagnitudeUnit::Ratio => " as a ratio",
+                    })?;
+                }
+                (Response::Polar { phase_unit, .. }, 2) => f.write_str(match phase_unit {
                     PhaseUnit::Degrees => " in degrees",
                     PhaseUnit::Radians => " in radians",
-                },
-            ],
-            Response::Cartesian { .. } => ["", ""],
-        };
-        let [frequency, first, second] = self.needed().map(|column| column.saturating_add(1));
-        let [one, two] = self.response.names();
-        write!(
-            f,
-            "Column {frequency}: frequency in {}; column {first}: {one}{}; column {second}: {two}{}",
-            self.frequency_unit, units[0], units[1]
-        )
+                })?,
+                (Response::Complex { .. }, 1) => f.write_str(" as complex numbers")?,
+                _ => {}
+            }
+        }
+        Ok(())
     }
 }
 
@@ -192,6 +248,7 @@ impl Default for Columns {
                 phase: 2,
                 phase_unit: PhaseUnit::Degrees,
             },
+            weight: None,
         }
     }
 }

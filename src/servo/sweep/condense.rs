@@ -12,7 +12,8 @@ use std::ops::Range;
 
 use num_complex::Complex64;
 
-use super::thin::{BLOCK, mean_frequency, misfit, noise_of_blocks, off_line};
+use super::repeats::WEIGHTS;
+use super::thin::{BLOCK, mean_frequency, misfit, noise_of_blocks, off_line, weight};
 use super::{Point, Sweep};
 use crate::servo::{Model, antiresonances};
 
@@ -90,7 +91,7 @@ pub(in crate::servo) fn averaged(
     let one = |run: &Range<usize>| match &points[run.clone()] {
         [point] => *point,
         rows => {
-            let weight: f64 = rows.iter().map(|row| row.weight).sum();
+            let weight = weight(rows);
             let mean: Complex64 = rows
                 .iter()
                 .map(|row| over(row, model).response * row.weight)
@@ -99,7 +100,7 @@ pub(in crate::servo) fn averaged(
             Point {
                 frequency,
                 response: model.at(frequency) * mean / weight,
-                weight,
+                weight: weight.min(*WEIGHTS.end()),
             }
         }
     };

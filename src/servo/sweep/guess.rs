@@ -3,10 +3,19 @@
 use super::layout::Layout;
 use super::names::{Meaning, Role};
 use super::values::{Extremes, Table};
-use super::{Columns, FrequencyUnit, Response};
+use super::{Columns, FrequencyUnit, Response, WeightColumn, WeightKind};
 
-/// The likeliest meaning of the columns, with sentences on what the text does not tell.
-pub(super) fn guess(lines: &[&str], layout: &Layout, names: &[String]) -> (Columns, Vec<String>) {
+/// What the columns are taken for.
+pub(super) struct Guess {
+    pub columns: Columns,
+    /// Sentences on what the text does not tell.
+    pub notes: Vec<String>,
+    /// A sentence where the names say that something is not there; the columns are then no more than a beginning.
+    pub lacking: Option<String>,
+}
+
+/// The likeliest meaning of the columns.
+pub(super) fn guess(lines: &[&str], layout: &Layout, names: &[String]) -> Guess {
     let meaning = |column| names.get(column).map(|name: &String| Meaning::of(name));
     let text = Text {
         lines,
@@ -15,30 +24,40 @@ pub(super) fn guess(lines: &[&str], layout: &Layout, names: &[String]) -> (Colum
             .map(|column| meaning(column).unwrap_or_default())
             .collect(),
     };
-    let mut notes = Vec::new();
-    let mut columns = Columns {
-        separator: layout.separator,
-        decimal_comma: layout.decimal_comma,
-        header: layout.header,
-        ..Columns::default()
+    let mut found = Guess {
+        columns: Columns {
+            separator: layout.separator,
+            decimal_comma: layout.decimal_comma,
+            header: layout.header,
+            ..Columns::default()
+        },
+        notes: Vec::new(),
+        lacking: None,
     };
-    let table = Table::new(lines, layout, &columns);
-    let frequency = text
-        .named(Role::Frequency)
-        .unwrap_or_else(|| table.frequency(&text.open(&[]), &layout.numeric));
-    columns.frequency = frequency;
-    columns.frequency_unit = text.meanings[frequency].frequency.unwrap_or_else(|| {
-        notes.push(format!(
+    let table = Table::new(lines, layout, &found.columns);
+    let frequency = text.named(Role::Frequency).or_else(|| {
+        let open = text.open(&[]);
+        (!open.is_empty()).then(|| table.frequency(&open, &layout.numeric))
+    });
+    if frequency.is_none() {
+        found.lacking = Some(lacks("frequency"));
+    }
+    let frequency = frequency.unwrap_or(0);
+    found.columns.frequency = frequency;
+    found.columns.frequency_unit = text.meanings[frequency].frequency.unwrap_or_else(|| {
+        found.notes.push(format!(
             "No unit of the frequency is named; column {} is taken as Hz.",
             frequency + 1
         ));
         FrequencyUnit::Hertz
     });
-    columns.response = match (text.named(Role::Real), text.named(Role::Imaginary)) {
-        (Some(real), Some(imaginary)) => Response::Cartesian { real, imaginary },
-        _ => text.response(&columns, &table, &mut notes),
-    };
-    (columns, notes)
+    text.response(&table, &mut found);
+    text.weight(&table, &mut found);
+    found
+}
+
+fn lacks(what: &str) -> String {
+    format!("By the columns' names the {what} is missing.")
 }
 
 /// A text with what its names say.
@@ -50,46 +69,109 @@ struct Text<'a> {
 }
 
 impl Text<'_> {
-    /// The first column of numbers with a name of this meaning.
+    /// The first column of real numbers with a name of this meaning.
     fn named(&self, role: Role) -> Option<usize> {
         let mut numeric = self.layout.numeric.iter().copied();
         numeric.find(|&column| self.meanings[column].role == Some(role))
     }
 
-    /// Columns of numbers that are not taken: those that no name tells, or all where names tell each.
+    /// Columns of real numbers that are not taken and that no name tells; where names tell each, those that are
+    /// told to be something else.
     fn open(&self, taken: &[usize]) -> Vec<usize> {
-        let free = self
-            .layout
-            .numeric
-            .iter()
-            .copied()
-            .filter(|column| !taken.contains(column));
-        let (open, told): (Vec<usize>, Vec<usize>) =
-            free.partition(|&c| self.meanings[c].role.is_none());
-        if open.is_empty() { told } else { open }
+        let of = |role: Option<Role>| {
+            let numeric = self.layout.numeric.iter().copied();
+            let own = |c: &usize| !taken.contains(c) && self.meanings[*c].role == role;
+            numeric.filter(own).collect::<Vec<usize>>()
+        };
+        let open = of(None);
+        if open.is_empty() {
+            of(Some(Role::Other))
+        } else {
+            open
+        }
     }
 
-    /// Magnitude and phase, or two columns that no name tells.
-    fn response(&self, columns: &Columns, table: &Table, notes: &mut Vec<String>) -> Response {
-        let frequency = columns.frequency;
+    /// Complex numbers, or the two parts, or magnitude and phase, or two columns that no name tells.
+    fn response(&self, table: &Table, found: &mut Guess) {
+        let parts = (self.named(Role::Real), self.named(Role::Imaginary));
+        found.columns.response = match (self.layout.complex.first(), parts) {
+            (_, (Some(real), Some(imaginary))) => Response::Cartesian { real, imaginary },
+            (Some(&column), _) => Response::Complex { column },
+            (None, (Some(real), None)) if self.named(Role::Magnitude).is_none() => {
+                self.half(found, "imaginary part", |imaginary| Response::Cartesian {
+                    real,
+                    imaginary,
+                })
+            }
+            (None, (None, Some(imaginary))) if self.named(Role::Magnitude).is_none() => {
+                self.half(found, "real part", |real| Response::Cartesian {
+                    real,
+                    imaginary,
+                })
+            }
+            _ => self.polar(table, found),
+        };
+    }
+
+    /// One part by its name, the other a column that no name tells.
+    fn half(
+        &self,
+        found: &mut Guess,
+        missing: &str,
+        response: impl Fn(usize) -> Response,
+    ) -> Response {
+        let known = match response(usize::MAX) {
+            Response::Cartesian { real, imaginary } => real.min(imaginary),
+            _ => 0,
+        };
+        let open = self.open(&[found.columns.frequency, known]);
+        match open.first() {
+            Some(&column) => {
+                found.notes.push(format!(
+                    "No name tells the {missing}; column {} is taken for it.",
+                    column + 1
+                ));
+                response(column)
+            }
+            None => {
+                found.lacking.get_or_insert_with(|| lacks(missing));
+                response(self.spare(&[found.columns.frequency, known]))
+            }
+        }
+    }
+
+    /// Any column that is not taken.
+    fn spare(&self, taken: &[usize]) -> usize {
+        (0..=taken.len())
+            .find(|column| !taken.contains(column))
+            .unwrap_or(0)
+    }
+
+    fn polar(&self, table: &Table, found: &mut Guess) -> Response {
+        let frequency = found.columns.frequency;
+        let mut missing = None;
         // Columns after the frequency first.
-        let free = |taken: usize| {
+        let mut free = |taken: usize, what: &'static str| {
             let open = self.open(&[frequency, taken]);
-            open.iter()
-                .copied()
-                .min_by_key(|&c| (c < frequency, c))
-                .unwrap_or(taken)
+            let first = open.iter().copied().min_by_key(|&c| (c < frequency, c));
+            first.unwrap_or_else(|| {
+                missing.get_or_insert(what);
+                self.spare(&[frequency, taken])
+            })
         };
         let named = (self.named(Role::Magnitude), self.named(Role::Phase));
         let (magnitude, phase) = match named {
             (Some(magnitude), Some(phase)) => (magnitude, phase),
-            (Some(magnitude), None) => (magnitude, free(magnitude)),
-            (None, Some(phase)) => (free(phase), phase),
+            (Some(magnitude), None) => (magnitude, free(magnitude, "phase")),
+            (None, Some(phase)) => (free(phase, "magnitude"), phase),
             (None, None) => {
-                let first = free(frequency);
-                (first, free(first))
+                let first = free(frequency, "response");
+                (first, free(first, "second part of the response"))
             }
         };
+        if let Some(what) = missing {
+            found.lacking.get_or_insert_with(|| lacks(what));
+        }
         let units = (
             self.meanings[magnitude].magnitude,
             self.meanings[phase].phase,
@@ -104,7 +186,8 @@ impl Text<'_> {
                 phase_unit,
             };
         }
-        let extremes = Extremes::new(self.lines, columns, [magnitude, phase]);
+        let notes = &mut found.notes;
+        let extremes = Extremes::new(self.lines, &found.columns, [magnitude, phase]);
         if named.0.is_none() || named.1.is_none() {
             let cartesian = named == (None, None) && extremes.is_cartesian(table, magnitude, phase);
             notes.push(format!(
@@ -132,6 +215,30 @@ impl Text<'_> {
             phase,
             phase_unit: units.1.unwrap_or_else(|| extremes.phase(phase, notes)),
         }
+    }
+
+    /// A column that is named as a coherence or as a weight, if its values can be that.
+    fn weight(&self, table: &Table, found: &mut Guess) {
+        let weight = |role, kind| {
+            let column = self.named(role)?;
+            Some(WeightColumn { column, kind })
+        };
+        let Some(weight) = weight(Role::Weight, WeightKind::Weight)
+            .or_else(|| weight(Role::Coherence, WeightKind::Coherence))
+        else {
+            return;
+        };
+        if found.columns.takes(weight.column) {
+            return;
+        }
+        if weight.kind == WeightKind::Coherence && !table.is_fraction(weight.column) {
+            found.notes.push(format!(
+                "Column {} is named as a coherence, but its values are not between 0 and 1; it is not used.",
+                weight.column + 1
+            ));
+            return;
+        }
+        found.columns.weight = Some(weight);
     }
 }
 
@@ -172,16 +279,43 @@ mod tests {
     }
 
     #[test]
+    fn a_column_that_is_not_there_is_named() {
+        for (text, missing) in [
+            ("f (Hz),Mag (dB),Coherence\n1,-2,1\n2,-3,0.9\n", "phase"),
+            (
+                "f (Hz),Phase (deg),Coherence\n1,-2,1\n2,-3,0.9\n",
+                "magnitude",
+            ),
+            ("f (Hz),Re,Coherence\n1,-2,1\n2,-3,0.9\n", "imaginary part"),
+            (
+                "Coherence,Mag (dB),Phase (deg)\n1,-2,1\n2,-3,0.9\n",
+                "frequency",
+            ),
+        ] {
+            let error = read(text, None).error.expect("an error");
+            assert!(
+                error.starts_with(&format!("By the columns' names the {missing} is missing.")),
+                "{text} {error}"
+            );
+        }
+    }
+
+    #[test]
     fn names_go_before_values() {
         let text = "phase (deg),level (dB),f (kHz)\n1,2,3\n2,3,4\n";
         assert_eq!(
             of(text),
             "Column 3: frequency in kHz; column 2: magnitude in dB; column 1: phase in degrees"
         );
-        let text = "coherence,w (rad/s),x,y\n1,2,-0.3,0.1\n1,3,-0.4,0.2\n";
+        let text = "coherence,w (rad/s),x,y\n0.9,2,-0.3,0.1\n1,3,-0.4,0.2\n";
         assert_eq!(
             of(text),
-            "Column 2: frequency in rad/s; column 3: real part; column 4: imaginary part"
+            "Column 2: frequency in rad/s; column 3: real part; column 4: imaginary part; column 1: coherence"
+        );
+        let text = "f (Hz)\tresponse\n1\t1+2j\n2\t(0.5-1e-3j)\n";
+        assert_eq!(
+            of(text),
+            "Column 1: frequency in Hz; column 2: response as complex numbers"
         );
     }
 }

@@ -1,7 +1,9 @@
 //! How a text is laid out: what separates cells, what marks decimals, where the first row stands.
 
 use super::Separator;
-use super::cells::{begins_like_a_number, cells, comment, may_be_row, number};
+use super::cells::{begins_like_a_number, cells, comment, may_be_row, without_remark};
+use super::doubt::{Marks, marks};
+use super::numbers::{complex, real};
 
 /// Lines looked at, spread over the whole text.
 const SAMPLE: usize = 400;
@@ -30,17 +32,30 @@ pub(super) struct Layout {
     pub header: usize,
     /// Columns of most rows.
     pub width: usize,
-    /// Columns that hold numbers in most rows, in ascending order.
+    /// Columns that hold real numbers in most rows, in ascending order.
     pub numeric: Vec<usize>,
+    /// Columns that hold complex numbers in most rows, in ascending order.
+    pub complex: Vec<usize>,
+    /// Where the text can be read in two ways, a sentence on them.
+    pub doubt: Option<String>,
 }
 
-/// The layout in which most lines are rows of three numbers or more, if there is one.
-pub(super) fn layout(lines: &[&str]) -> Option<Layout> {
+/// What a cell holds.
+#[derive(Clone, Copy, PartialEq)]
+enum Held {
+    Word,
+    Real,
+    Complex,
+}
+
+/// The layout in which most lines are rows of `least` numbers or more, if there is one; a complex number is two.
+pub(super) fn layout(lines: &[&str], least: usize) -> Option<Layout> {
     let sample = sample(lines);
     let tried =
-        WAYS.map(|(separator, decimal_comma)| Tried::new(&sample, separator, decimal_comma));
-    // Of equals the first.
-    let mut best = tried.iter().rev().max_by_key(|tried| tried.rows)?;
+        WAYS.map(|(separator, decimal_comma)| Tried::new(&sample, separator, decimal_comma, least));
+    // Of equals the one that leaves the fewest words, and of those the first.
+    let key = |tried: &&Tried| (tried.rows, std::cmp::Reverse(tried.words));
+    let mut best = tried.iter().rev().max_by_key(key)?;
     let blanks = &tried[WAYS.len() - 1];
     // "1,5, 2,3, 4,5": six columns, all without a decimal point, are no sweep.
     if best.separator == Separator::Comma
@@ -53,12 +68,28 @@ pub(super) fn layout(lines: &[&str]) -> Option<Layout> {
     if best.rows == 0 {
         return None;
     }
+    let other = tried.iter().find(|other| {
+        other.separator == best.separator && other.decimal_comma && !best.decimal_comma
+    });
+    let mut doubt = None;
+    if let Some(other) = other.filter(|o| o.rows == best.rows && o.width == best.width) {
+        match marks(&sample, best.separator, &best.numeric, best.width) {
+            Marks::Decimals => best = other,
+            Marks::Thousands => {}
+            Marks::Either(sentence) => (best, doubt) = (other, Some(sentence)),
+        }
+    }
+    let numbers: Vec<usize> = best.numeric.iter().chain(&best.complex).copied().collect();
     let is_row = |line: &&str| {
-        let numbers =
-            |cells: Vec<Option<f64>>| best.numeric.iter().filter(|&&c| cells[c].is_some()).count();
-        read(line, best.separator, best.decimal_comma)
-            .filter(|cells| cells.len() == best.width)
-            .is_some_and(|cells| numbers(cells) >= best.numeric.len().div_ceil(2).max(2))
+        let Some(cells) = read(line, best.separator, best.decimal_comma) else {
+            return false;
+        };
+        let held = |c: &usize| cells.get(*c).is_some_and(|held| *held != Held::Word);
+        let usual = cells.len() == best.width
+            && numbers.iter().filter(|c| held(c)).count()
+                >= numbers.len().div_ceil(2).max(least.min(2));
+        // A row of numbers alone is one, if a bad one.
+        usual || cells.len() >= least && !cells.contains(&Held::Word)
     };
     Some(Layout {
         separator: best.separator,
@@ -66,6 +97,8 @@ pub(super) fn layout(lines: &[&str]) -> Option<Layout> {
         header: lines.iter().position(is_row)?,
         width: best.width,
         numeric: best.numeric.clone(),
+        complex: best.complex.clone(),
+        doubt,
     })
 }
 
@@ -90,51 +123,88 @@ fn used(line: &str, separator: Separator) -> usize {
 struct Tried {
     separator: Separator,
     decimal_comma: bool,
-    /// Lines of `width` cells with three numbers or more.
+    /// Lines of `width` cells with numbers enough.
     rows: usize,
     width: usize,
+    /// Cells of these that are no numbers.
+    words: usize,
     numeric: Vec<usize>,
+    complex: Vec<usize>,
     /// Whether no decimal point stands in these.
     whole: bool,
 }
 
 impl Tried {
-    fn new(sample: &[&str], separator: Separator, decimal_comma: bool) -> Tried {
+    fn new(sample: &[&str], separator: Separator, decimal_comma: bool, least: usize) -> Tried {
+        let numbers = |cells: &[Held]| {
+            let count = |held: &Held| match held {
+                Held::Word => 0,
+                Held::Real => 1,
+                Held::Complex => 2,
+            };
+            cells.iter().map(count).sum::<usize>()
+        };
         let rows = sample.iter().filter_map(|line| {
             let cells = read(line, separator, decimal_comma)?;
-            (cells.iter().flatten().count() >= 3).then_some((line, cells))
+            (numbers(&cells) >= least && cells.contains(&Held::Real)).then_some((line, cells))
         });
         let mut rows: Vec<_> = rows.collect();
         let width = most_common(rows.iter().map(|(_, cells)| cells.len()).collect());
         rows.retain(|(_, cells)| cells.len() == width);
-        let in_most = |&column: &usize| {
-            let numbers = rows.iter().filter(|(_, cells)| cells[column].is_some());
-            2 * numbers.count() > rows.len()
+        let count = |column: usize, held: Held| {
+            rows.iter()
+                .filter(|(_, cells)| cells[column] == held)
+                .count()
         };
+        let (mut numeric, mut complex) = (Vec::new(), Vec::new());
+        for column in 0..width {
+            let (reals, others) = (count(column, Held::Real), count(column, Held::Complex));
+            // A complex number without an imaginary part may be written as a real one.
+            if 2 * (reals + others) > rows.len() {
+                if others > reals {
+                    complex.push(column);
+                } else {
+                    numeric.push(column);
+                }
+            }
+        }
         let bare = |line: &&&str| !line.contains('.');
         Tried {
             separator,
             decimal_comma,
             rows: rows.len(),
             width,
-            numeric: (0..width).filter(in_most).collect(),
+            words: (0..width).map(|column| count(column, Held::Word)).sum(),
+            numeric,
+            complex,
             whole: rows.iter().all(|(line, _)| bare(line)),
         }
     }
 }
 
-/// The numbers of a line's cells, trailing empty cells left out; none where the line is a comment.
-fn read(line: &str, separator: Separator, decimal_comma: bool) -> Option<Vec<Option<f64>>> {
+/// What a line's cells hold, trailing empty cells left out; none where the line is a comment.
+fn read(line: &str, separator: Separator, decimal_comma: bool) -> Option<Vec<Held>> {
     if comment(line).is_some() && !may_be_row(line, separator) {
         return None;
     }
     let used = used(line, separator);
     let cells = cells(line, separator).take(used);
-    Some(cells.map(|cell| number(cell, decimal_comma)).collect())
+    // Between commas, "5 200" is the middle of "1,5 200,3", not a number.
+    let parted = |cell: &str| separator == Separator::Comma && cell.contains(' ');
+    Some(
+        cells
+            .map(|cell| match real(cell, decimal_comma) {
+                Some(_) if !parted(cell) => Held::Real,
+                Some(_) => Held::Word,
+                None if complex(cell, decimal_comma).is_some() => Held::Complex,
+                None => Held::Word,
+            })
+            .collect(),
+    )
 }
 
 /// Some of the lines that may be rows.
-fn sample<'a>(lines: &[&'a str]) -> Vec<&'a str> {
+pub(super) fn sample<'a>(lines: &[&'a str]) -> Vec<&'a str> {
     let may_be = |line: &&&str| {
         begins_like_a_number(line)
             || !line.trim_start().is_empty()
@@ -142,7 +212,7 @@ fn sample<'a>(lines: &[&'a str]) -> Vec<&'a str> {
     };
     let rows: Vec<&str> = lines.iter().filter(may_be).copied().collect();
     rows.iter()
-        .copied()
+        .map(|line| without_remark(line))
         .step_by(rows.len().div_ceil(SAMPLE).max(1))
         .collect()
 }
@@ -160,7 +230,7 @@ mod tests {
 
     fn of(text: &str) -> (Separator, bool, usize, usize) {
         let lines: Vec<&str> = text.lines().collect();
-        let found = layout(&lines).expect("a table");
+        let found = layout(&lines, 3).expect("a table");
         (
             found.separator,
             found.decimal_comma,
@@ -198,7 +268,7 @@ mod tests {
 
     #[test]
     fn two_columns_are_no_table() {
-        assert_eq!(layout(&["1 2", "2 3"]), None);
-        assert_eq!(layout(&["words", ""]), None);
+        assert_eq!(layout(&["1 2", "2 3"], 3), None);
+        assert_eq!(layout(&["words", ""], 3), None);
     }
 }

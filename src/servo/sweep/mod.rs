@@ -3,17 +3,29 @@
 pub(in crate::servo) mod cells;
 mod columns;
 pub(in crate::servo) mod condense;
+mod decode;
+mod doubt;
 mod guess;
+mod lacking;
 pub(in crate::servo) mod layout;
+mod merge;
 mod names;
+mod numbers;
 mod read;
+mod repeats;
 mod thin;
+mod touchstone;
 mod values;
+mod weights;
 mod write;
 
 use num_complex::Complex64;
 
-pub use columns::{Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator};
+pub use columns::{
+    Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator, WeightColumn, WeightKind,
+};
+pub use decode::decode;
+pub use merge::{Merged, merge};
 pub use read::{BadRow, Reading, read};
 pub use write::write;
 

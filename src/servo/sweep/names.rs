@@ -11,7 +11,10 @@ pub(super) enum Role {
     Phase,
     Real,
     Imaginary,
-    /// Known to be none of these: a coherence, a number of the row.
+    /// γ² between input and output.
+    Coherence,
+    Weight,
+    /// Known to be none of these: a time, a number of the row.
     Other,
 }
 
@@ -24,21 +27,19 @@ pub(super) struct Meaning {
     pub phase: Option<PhaseUnit>,
 }
 
-const OTHER: [&str; 14] = [
+// γ alone is not said to be squared, so that it is not used.
+const OTHER: [&str; 11] = [
+    "gamma", "γ", "index", "idx", "no", "nr", "time", "snr", "std", "sigma", "noise",
+];
+const COHERENCE: [&str; 8] = [
     "coh",
     "coherence",
     "kohärenz",
-    "gamma",
     "gamma2",
-    "γ",
-    "index",
-    "idx",
-    "no",
-    "nr",
-    "time",
-    "snr",
-    "std",
-    "sigma",
+    "gamma²",
+    "γ²",
+    "γ2",
+    "msc",
 ];
 const REAL: [&str; 4] = ["re", "real", "realteil", "realpart"];
 const IMAGINARY: [&str; 6] = [
@@ -53,6 +54,7 @@ const IMAGINARY: [&str; 6] = [
 impl Meaning {
     /// Of a name such as "Frequency (Hz)", "Mag[dB]", "Phase_deg", "w rad/s".
     pub fn of(name: &str) -> Meaning {
+        let small = name.contains("mHz");
         let name = name.to_lowercase();
         let turning = ["rad/s", "rads/s", "1/s"]
             .iter()
@@ -72,11 +74,14 @@ impl Meaning {
             Some(FrequencyUnit::RadiansPerSecond)
         } else if ends("khz") {
             Some(FrequencyUnit::Kilohertz)
+        } else if ends("mhz") && small {
+            Some(FrequencyUnit::Millihertz)
+        } else if ends("mhz") {
+            Some(FrequencyUnit::Megahertz)
+        } else if ends("ghz") {
+            Some(FrequencyUnit::Gigahertz)
         } else {
-            let hertz = words
-                .iter()
-                .any(|w| w.ends_with("hz") && *w != "mhz" && *w != "ghz");
-            hertz.then_some(FrequencyUnit::Hertz)
+            ends("hz").then_some(FrequencyUnit::Hertz)
         };
         let bracket = name
             .find(['(', '['])
@@ -94,7 +99,14 @@ impl Meaning {
         } else {
             (!turning && (ends("rad") || starts(&["radian"]))).then_some(PhaseUnit::Radians)
         };
-        let role = if is(&OTHER) {
+        let squared = words
+            .windows(2)
+            .any(|pair| ["gamma", "γ"].contains(&pair[0]) && pair[1] == "2");
+        let role = if is(&COHERENCE) || squared {
+            Some(Role::Coherence)
+        } else if is(&["weight", "weights"]) {
+            Some(Role::Weight)
+        } else if is(&OTHER) {
             Some(Role::Other)
         } else if is(&REAL) {
             Some(Role::Real)
@@ -127,6 +139,11 @@ impl Meaning {
     }
 }
 
+/// Whether a name says what a column is.
+pub(super) fn tells(name: &str) -> bool {
+    !matches!(Meaning::of(name).role, None | Some(Role::Other))
+}
+
 /// The names of a table's columns, from the lines before its first row; empty where there are none.
 ///
 /// Of several lines with as many cells as the table has columns the one counts that says most, and of
@@ -139,7 +156,7 @@ pub(super) fn names(header: &[&str], separator: Separator, width: usize) -> Vec<
         let Some(cells) = named(line, separator, width) else {
             continue;
         };
-        let tells = |cell: &&String| !matches!(Meaning::of(cell).role, None | Some(Role::Other));
+        let tells = |cell: &&String| tells(cell);
         let known = cells.iter().filter(tells).count();
         if !found.is_empty() && found.iter().all(|cell| is_unit(cell)) {
             let with_unit =
@@ -219,8 +236,8 @@ fn is_unit(cell: &str) -> bool {
         .trim_matches(['(', ')', '[', ']', ',', ' '])
         .to_lowercase();
     [
-        "", "-", "hz", "khz", "rad/s", "rad/sec", "1/s", "db", "deg", "degree", "degrees", "°",
-        "rad", "radians", "abs", "lin", "v/v",
+        "", "-", "hz", "khz", "mhz", "ghz", "rad/s", "rad/sec", "1/s", "db", "deg", "degree",
+        "degrees", "°", "rad", "radians", "abs", "lin", "v/v",
     ]
     .contains(&cell.as_str())
 }
@@ -248,7 +265,12 @@ mod tests {
             ("Re", Real),
             ("Re{H(f)}", Real),
             ("Im", Imaginary),
-            ("Coherence", Other),
+            ("Coherence", Coherence),
+            ("γ²", Coherence),
+            ("gamma^2", Coherence),
+            ("Coh(1,2)", Coherence),
+            ("gamma", Other),
+            ("Weight", Weight),
         ] {
             assert_eq!(Meaning::of(name).role, Some(role), "{name}");
         }
@@ -261,6 +283,14 @@ mod tests {
         assert_eq!(
             Meaning::of("f_kHz").frequency,
             Some(FrequencyUnit::Kilohertz)
+        );
+        assert_eq!(
+            ["f (MHz)", "f (mHz)", "F/GHZ"].map(|name| Meaning::of(name).frequency),
+            [
+                Some(FrequencyUnit::Megahertz),
+                Some(FrequencyUnit::Millihertz),
+                Some(FrequencyUnit::Gigahertz)
+            ]
         );
         assert_eq!(
             Meaning::of("Mag (V/V)").magnitude,

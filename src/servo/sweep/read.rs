@@ -2,11 +2,18 @@
 
 use num_complex::Complex64;
 
-use super::cells::{begins_like_a_number, cells, comment, lines, may_be_row, number};
-use super::guess::guess;
-use super::layout::{Layout, layout, width};
+use super::cells::{begins_like_a_number, cells, comment, lines, may_be_row, without_remark};
+use super::columns::Needed;
+use super::doubt::joined;
+use super::guess::{Guess, guess};
+use super::lacking::lacking;
+use super::layout::{Layout, layout, sample, width};
 use super::names::names;
-use super::{Columns, MagnitudeUnit, PhaseUnit, Point, Response, Separator, Sweep};
+use super::numbers::{complex, real};
+use super::repeats::{WEIGHTS, gathered, normalised};
+use super::touchstone::Touchstone;
+use super::weights;
+use super::{Columns, MagnitudeUnit, PhaseUnit, Point, Response, Separator, Sweep, WeightKind};
 
 /// Rows shown, so that a user sees what the columns are.
 const PREVIEW: usize = 6;
@@ -18,11 +25,11 @@ const MOST_BAD: usize = 100;
 const FREQUENCIES: std::ops::RangeInclusive<f64> = 1e-6..=1e12;
 
 /// Magnitudes that are read: squares of them and of their inverses are numbers.
-const SIZES: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
+pub(super) const SIZES: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
 
-const ACCEPTED: &str = "A sweep is a table with a row for each frequency: the frequency, and either magnitude and \
-                        phase or real and imaginary part, with tabs, semicolons, commas, bars or blanks between \
-                        them.";
+pub(super) const ACCEPTED: &str = "A sweep is a table with a row for each frequency: the frequency, and either \
+                                   magnitude and phase or real and imaginary part, with tabs, semicolons, commas, \
+                                   bars or blanks between them.";
 
 /// What a text holds.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,12 +46,16 @@ pub struct Reading {
     pub bad_rows: usize,
     /// The first hundred of them.
     pub bad: Vec<BadRow>,
-    /// The good rows.
+    /// The good rows as they stand, with their weights; a coherence's is γ²/(1 − γ²).
+    pub measured: Vec<Point>,
+    /// The good rows in order of frequency, those at one frequency averaged.
     pub sweep: Sweep,
     /// Sentences on what was done, and on what was guessed without a name to go by.
     pub notes: Vec<String>,
-    /// Where there is no good row: a sentence that says what is accepted.
+    /// Where there is no good row, or none is sure to be read rightly: a sentence that says what is accepted.
     pub error: Option<String>,
+    /// Whether the error is that the text can be read in two ways; with `columns` given, it is read in theirs.
+    pub doubt: bool,
 }
 
 /// A row that could not be read.
@@ -61,21 +72,30 @@ pub struct BadRow {
 /// Reads a sweep from a text, with the columns as given or else as guessed.
 ///
 /// Accepted are frequencies from 1 µHz to 1 THz with magnitudes from 1e-100 to 1e100, in any order; rows
-/// that share a frequency are averaged as complex numbers. Blank lines and lines that begin like a comment
-/// (`#`, `%`, `!`, `//`, `;`, `"`) are skipped. Whether bad rows may be left out is the caller's affair.
+/// that share a frequency (within 1e-9 of it) are averaged as complex numbers, and many such tell the noise. A
+/// coherence or a weight in a column sets how much a row counts. Thousands may be set apart, and a response may be a
+/// complex number in one cell. Blank lines, lines that begin like a comment (`#`, `%`, `!`, `//`, `;`, `"`) and
+/// what stands behind ` !` in a row are skipped. Whether bad rows may be left out is the caller's affair.
+///
+/// A text that can be read in two ways is not read without columns: the reading has an error, and its `columns` are
+/// one of the ways.
 pub fn read(text: &str, how: Option<&Columns>) -> Reading {
     let lines: Vec<&str> = lines(text).collect();
     match how {
         Some(columns) => {
             let start = columns.header.min(lines.len());
             let width = width(&lines[start..], columns.separator);
-            let names = names(&lines[..start], columns.separator, width);
+            let header = &lines[..start];
+            let names = match Touchstone::of(header) {
+                Some(touchstone) => touchstone.names(width),
+                None => names(header, columns.separator, width),
+            };
             Reading::new(&lines, *columns, width, names, Vec::new())
         }
-        None => match layout(&lines) {
+        None => match layout(&lines, 3) {
             Some(layout) => guessed(&lines, &layout),
             None => Reading {
-                error: Some(format!("There is no row of three numbers. {ACCEPTED}")),
+                error: Some(lacking(&lines)),
                 ..Reading::empty(Columns::default())
             },
         },
@@ -83,9 +103,50 @@ pub fn read(text: &str, how: Option<&Columns>) -> Reading {
 }
 
 fn guessed(lines: &[&str], layout: &Layout) -> Reading {
-    let names = names(&lines[..layout.header], layout.separator, layout.width);
-    let (columns, notes) = guess(lines, layout, &names);
-    Reading::new(lines, columns, layout.width, names, notes)
+    let header = &lines[..layout.header];
+    if let Some(touchstone) = Touchstone::of(header) {
+        return of_touchstone(lines, layout, touchstone);
+    }
+    let names = names(header, layout.separator, layout.width);
+    let Guess {
+        columns,
+        notes,
+        lacking,
+    } = guess(lines, layout, &names);
+    let doubt = layout
+        .doubt
+        .clone()
+        .or_else(|| joined(header, &sample(&lines[layout.header..]), layout));
+    let mut reading = Reading::new(lines, columns, layout.width, names, notes);
+    if let Some(doubt) = doubt {
+        reading.refuse(doubt);
+        reading.doubt = true;
+    } else if let Some(lacking) = lacking {
+        reading.refuse(format!("{lacking} {ACCEPTED}"));
+    }
+    reading
+}
+
+fn of_touchstone(lines: &[&str], layout: &Layout, touchstone: Touchstone) -> Reading {
+    let names = touchstone.names(layout.width);
+    let widths = sample(&lines[layout.header..])
+        .iter()
+        .map(|line| cells(line, layout.separator).count())
+        .collect::<Vec<_>>();
+    match touchstone.columns(layout, &widths) {
+        Ok((columns, notes)) => Reading::new(lines, columns, layout.width, names, notes),
+        Err(sentence) => {
+            let columns = Columns {
+                separator: layout.separator,
+                decimal_comma: layout.decimal_comma,
+                header: layout.header,
+                ..Columns::default()
+            };
+            let mut reading = Reading::new(lines, columns, layout.width, names, Vec::new());
+            reading.refuse(sentence);
+            reading
+        }
+    }
 }
 
 /// The lines below the header that are neither blank nor comments, with their indices.
@@ -100,7 +161,9 @@ pub(super) fn rows<'a>(
                 && (comment(line).is_none() || is_row_after_all(line, &columns))
     };
     let below = lines.iter().copied().enumerate().skip(columns.header);
-    below.filter(move |(_, line)| is_row(line))
+    below
+        .filter(move |(_, line)| is_row(line))
+        .map(|(at, line)| (at, without_remark(line)))
 }
 
 /// Whether a line that begins like a comment has a number where the frequency should be.
@@ -108,7 +171,7 @@ fn is_row_after_all(line: &str, columns: &Columns) -> bool {
     may_be_row(line, columns.separator)
         && cells(line, columns.separator)
             .nth(columns.frequency)
-            .is_some_and(|cell| number(cell, columns.decimal_comma).is_some())
+            .is_some_and(|cell| real(cell, columns.decimal_comma).is_some())
 }
 
 impl Reading {
@@ -120,10 +183,22 @@ impl Reading {
             preview: Vec::new(),
             bad_rows: 0,
             bad: Vec::new(),
+            measured: Vec::new(),
             sweep: Sweep::default(),
             notes: Vec::new(),
             error: None,
+            doubt: false,
         }
+    }
+
+    /// Takes nothing of the text, and says why.
+    fn refuse(&mut self, error: String) {
+        self.measured.clear();
+        self.sweep.points.clear();
+        self.notes.clear();
+        self.bad.clear();
+        self.bad_rows = 0;
+        self.error = Some(error);
     }
 
     fn new(
@@ -140,6 +215,7 @@ impl Reading {
         };
         reading.names.resize(width, String::new());
         let checked = columns.check();
+        let needed = columns.needed();
         for (at, line) in rows(lines, &columns) {
             reading.rows += 1;
             if reading.preview.len() < PREVIEW {
@@ -151,12 +227,12 @@ impl Reading {
             if checked.is_err() {
                 continue;
             }
-            match point(line, &columns, width) {
-                Ok(point) => reading.sweep.points.push(point),
+            match point(line, &columns, &needed, width) {
+                Ok(point) => reading.measured.push(point),
                 Err(bad) => {
                     reading.bad_rows += 1;
                     if reading.bad.len() < MOST_BAD {
-                        let (text, reason) = (cut(line.trim(), 60), bad.sentence(&columns));
+                        let (text, reason) = (cut(line.trim(), 60), bad.sentence(&needed));
                         reading.bad.push(BadRow {
                             line: at + 1,
                             text,
@@ -166,7 +242,7 @@ impl Reading {
                 }
             }
         }
-        in_order(&mut reading.sweep, &mut reading.notes);
+        reading.gather();
         reading.error = match checked {
             Err(sentence) => Some(sentence),
             Ok(()) if !reading.sweep.points.is_empty() => None,
@@ -182,7 +258,31 @@ impl Reading {
     }
 }
 
-/// What is wrong with a row; a sentence is made only of the few that are shown.
+impl Reading {
+    /// The sweep of what was measured, with notes.
+    fn gather(&mut self) {
+        if self.measured.is_empty() {
+            return;
+        }
+        self.notes.extend(weights::note(&self.columns));
+        if !self
+            .measured
+            .is_sorted_by(|a, b| a.frequency <= b.frequency)
+        {
+            self.notes
+                .push("Rows were not in order of frequency; sorted.".to_owned());
+        }
+        let mut found = gathered(self.measured.clone());
+        let kind = self.columns.weight.map(|weight| weight.kind);
+        if kind == Some(WeightKind::Coherence) && !found.is_noise_known {
+            normalised(&mut found.points);
+        }
+        self.notes.extend(found.notes);
+        self.sweep.points = found.points;
+    }
+}
+
+/// What is wrong with a row; a sentence is made only of the few that are shown. `which` counts the needed columns.
 enum Bad<'a> {
     Short { cells: usize, missing: usize },
     Uneven { cells: usize, width: usize },
@@ -191,17 +291,18 @@ enum Bad<'a> {
     Frequency,
     Ratio,
     Size,
+    Coherence(&'static str),
+    Weight,
 }
 
 impl Bad<'_> {
-    fn sentence(&self, columns: &Columns) -> String {
-        let [first, second] = columns.response.names();
-        let name = |which: usize| ["frequency", first, second][which];
+    fn sentence(&self, needed: &[Needed]) -> String {
+        let name = |which: usize| needed[which].name;
         match *self {
             Bad::Short { cells, missing } => format!(
                 "The row has {} and no column {}, which is the {}.",
                 counted(cells, "cell"),
-                columns.needed()[missing].saturating_add(1),
+                needed[missing].column.saturating_add(1),
                 name(missing)
             ),
             Bad::Uneven { cells, width } => {
@@ -219,18 +320,29 @@ impl Bad<'_> {
             Bad::Size => {
                 "The response must not be 0; magnitudes from 1e-100 to 1e100 are read.".to_owned()
             }
+            Bad::Coherence(sentence) => sentence.to_owned(),
+            Bad::Weight => {
+                "The weight must lie above 0; those from 1e-100 to 1e100 are read.".to_owned()
+            }
         }
     }
 }
 
+/// Columns that are needed at most.
+const MOST_NEEDED: usize = 4;
+
 /// A row's point.
-fn point<'a>(line: &'a str, columns: &Columns, width: usize) -> Result<Point, Bad<'a>> {
-    let needed = columns.needed();
-    let mut picked = [None; 3];
+fn point<'a>(
+    line: &'a str,
+    columns: &Columns,
+    needed: &[Needed],
+    width: usize,
+) -> Result<Point, Bad<'a>> {
+    let mut picked = [None; MOST_NEEDED];
     let (mut count, mut used) = (0, 0);
     for cell in cells(line, columns.separator) {
-        for (column, place) in needed.iter().zip(&mut picked) {
-            if *column == count {
+        for (needed, place) in needed.iter().zip(&mut picked) {
+            if needed.column == count {
                 *place = Some(cell);
             }
         }
@@ -239,6 +351,7 @@ fn point<'a>(line: &'a str, columns: &Columns, width: usize) -> Result<Point, Ba
             used = count;
         }
     }
+    let picked = &picked[..needed.len()];
     if let Some(missing) = picked.iter().position(Option::is_none) {
         return Err(Bad::Short {
             cells: count,
@@ -249,84 +362,64 @@ fn point<'a>(line: &'a str, columns: &Columns, width: usize) -> Result<Point, Ba
     if used > width || columns.separator == Separator::Blanks && used != width {
         return Err(Bad::Uneven { cells: used, width });
     }
-    let mut values = [0.0; 3];
-    for (which, value) in values.iter_mut().enumerate() {
+    let value = |which: usize| {
         let cell = picked[which].unwrap_or_default();
-        *value = number(cell, columns.decimal_comma).ok_or(Bad::NoNumber { which, cell })?;
-        if !value.is_finite() {
-            return Err(Bad::NotFinite { which });
+        let value = real(cell, columns.decimal_comma).ok_or(Bad::NoNumber { which, cell })?;
+        if value.is_finite() {
+            Ok(value)
+        } else {
+            Err(Bad::NotFinite { which })
         }
-    }
-    let [frequency, first, second] = values;
-    let frequency = frequency * columns.frequency_unit.hertz();
-    if !FREQUENCIES.contains(&frequency) {
-        return Err(Bad::Frequency);
-    }
+    };
+    let frequency = value(0)? * columns.frequency_unit.hertz();
     let response = match columns.response {
-        Response::Cartesian { .. } => Complex64::new(first, second),
+        Response::Complex { .. } => {
+            let cell = picked[1].unwrap_or_default();
+            match complex(cell, columns.decimal_comma) {
+                Some(found) if found.is_finite() => found,
+                Some(_) => return Err(Bad::NotFinite { which: 1 }),
+                // Without an imaginary part it may be written as a real number.
+                None => value(1)?.into(),
+            }
+        }
+        Response::Cartesian { .. } => Complex64::new(value(1)?, value(2)?),
         Response::Polar {
             magnitude_unit,
             phase_unit,
             ..
-        } => {
-            let magnitude = match magnitude_unit {
-                MagnitudeUnit::Decibels => 10f64.powf(first / 20.0),
-                MagnitudeUnit::Ratio if first < 0.0 => return Err(Bad::Ratio),
-                MagnitudeUnit::Ratio => first,
-            };
-            Complex64::from_polar(
-                magnitude,
-                match phase_unit {
-                    // Whole turns go before they cost digits.
-                    PhaseUnit::Degrees => (second % 360.0).to_radians(),
-                    PhaseUnit::Radians => second,
-                },
-            )
-        }
+        } => polar([value(1)?, value(2)?], magnitude_unit, phase_unit).ok_or(Bad::Ratio)?,
     };
+    if !FREQUENCIES.contains(&frequency) {
+        return Err(Bad::Frequency);
+    }
     if !SIZES.contains(&response.norm()) {
         return Err(Bad::Size);
     }
-    Ok(Point::new(frequency, response))
+    let mut point = Point::new(frequency, response);
+    if let Some(weight) = columns.weight {
+        let own = value(needed.len() - 1)?;
+        point.weight = match weight.kind {
+            WeightKind::Coherence => weights::of_coherence(own).map_err(Bad::Coherence)?,
+            WeightKind::Weight if WEIGHTS.contains(&own) => own,
+            WeightKind::Weight => return Err(Bad::Weight),
+        };
+    }
+    Ok(point)
 }
 
-/// Sorts by frequency, averages rows that share one, and tells of both.
-fn in_order(sweep: &mut Sweep, notes: &mut Vec<String>) {
-    let points = &mut sweep.points;
-    if points.is_sorted_by(|a, b| a.frequency < b.frequency) {
-        return;
-    }
-    if !points.is_sorted_by(|a, b| a.frequency <= b.frequency) {
-        points.sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
-        notes.push("Rows were not in order of frequency; sorted.".to_owned());
-    }
-    let (mut doubled, mut lost) = (0, 0);
-    let mut single = Vec::with_capacity(points.len());
-    for run in points.chunk_by(|a, b| a.frequency == b.frequency) {
-        if let [point] = run {
-            single.push(*point);
-            continue;
-        }
-        doubled += run.len();
-        let response = run
-            .iter()
-            .map(|point| point.response / run.len() as f64)
-            .sum::<Complex64>();
-        if SIZES.contains(&response.norm()) {
-            single.push(Point { response, ..run[0] });
-        } else {
-            lost += run.len();
-        }
-    }
-    if doubled > 0 {
-        notes.push(format!(
-            "{doubled} rows share a frequency with another; averaged."
-        ));
-    }
-    if lost > 0 {
-        notes.push(format!("{lost} of these cancel each other; left out."));
-    }
-    *points = single;
+/// The response of magnitude and phase; none where the magnitude is a ratio below 0.
+fn polar([size, angle]: [f64; 2], unit: MagnitudeUnit, phase: PhaseUnit) -> Option<Complex64> {
+    let magnitude = match unit {
+        MagnitudeUnit::Decibels => 10f64.powf(size / 20.0),
+        MagnitudeUnit::Ratio if size < 0.0 => return None,
+        MagnitudeUnit::Ratio => size,
+    };
+    let angle = match phase {
+        // Whole turns go before they cost digits.
+        PhaseUnit::Degrees => (angle % 360.0).to_radians(),
+        PhaseUnit::Radians => angle,
+    };
+    Some(Complex64::from_polar(magnitude, angle))
 }
 
 fn counted(count: usize, what: &str) -> String {
@@ -402,8 +495,20 @@ mod tests {
     #[test]
     fn what_cannot_be_read_says_what_can() {
         for (text, how, says) in [
-            ("", None, "There is no row of three numbers."),
-            ("1 2\n2 3", None, "There is no row of three numbers."),
+            ("", None, "The text is empty. A sweep is"),
+            (" \n\t\n", None, "The text is empty. A sweep is"),
+            ("words\n", None, "There is no row of numbers."),
+            ("1\n2\n3\n", None, "The rows have one number each"),
+            (
+                "1 2\n2 3",
+                None,
+                "The rows have two numbers each: the phase, or the imaginary part, is missing.",
+            ),
+            (
+                "f (Hz);Mag (dB)\n1;2\n2;3",
+                None,
+                "The rows have two numbers each: the phase is missing.",
+            ),
             (
                 "f\n",
                 Some(Columns::default()),

@@ -5,6 +5,7 @@ use std::collections::BinaryHeap;
 
 use num_complex::Complex64;
 
+use super::repeats::WEIGHTS;
 use super::{Point, Sweep};
 
 /// What a run's width counts beside its misfit, both squared: a run of 2 % in frequency as much as a misfit
@@ -181,9 +182,8 @@ pub(super) fn misfit(rows: &[Point]) -> f64 {
         }
 }
 
-/// The mean of a run that is not empty.
+/// The mean of a run that is not empty, each row by its weight.
 fn mean(rows: &[Point]) -> Point {
-    let weight: f64 = rows.iter().map(|row| row.weight).sum();
     match rows {
         [row] => *row,
         _ => Point {
@@ -192,17 +192,25 @@ fn mean(rows: &[Point]) -> Point {
                 .iter()
                 .map(|row| row.response * row.weight)
                 .sum::<Complex64>()
-                / weight,
-            weight,
+                / weight(rows),
+            weight: weight(rows).min(*WEIGHTS.end()),
         },
     }
 }
 
-/// The mean frequency of a run that is not empty. It lies within the run, so that means are in order.
+/// What the rows of a run weigh together.
+pub(super) fn weight(rows: &[Point]) -> f64 {
+    rows.iter().map(|row| row.weight).sum()
+}
+
+/// The mean frequency of a run that is not empty, each row by its weight. It lies within the run, so that means are in
+/// order.
 pub(super) fn mean_frequency(rows: &[Point]) -> f64 {
     let (first, last) = (rows[0].frequency, rows[rows.len() - 1].frequency);
-    let offset = rows.iter().map(|row| row.frequency - first).sum::<f64>();
-    (first + offset / rows.len() as f64).max(first).min(last)
+    let offset = rows.iter().map(|row| row.weight * (row.frequency - first));
+    (first + offset.sum::<f64>() / weight(rows))
+        .max(first)
+        .min(last)
 }
 
 #[cfg(test)]

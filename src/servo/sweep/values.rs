@@ -1,7 +1,8 @@
 //! What the values of columns tell where no name does.
 
-use super::cells::{cells, number};
+use super::cells::cells;
 use super::layout::Layout;
+use super::numbers::real;
 use super::read::rows;
 use super::{Columns, MagnitudeUnit, PhaseUnit};
 
@@ -31,7 +32,7 @@ impl Table {
             let row = cells(line, columns.separator);
             let mut row: Vec<f64> = row
                 .take(layout.width)
-                .map(|cell| number(cell, columns.decimal_comma).unwrap_or(f64::NAN))
+                .map(|cell| real(cell, columns.decimal_comma).unwrap_or(f64::NAN))
                 .collect();
             row.resize(layout.width, f64::NAN);
             row
@@ -65,6 +66,12 @@ impl Table {
             .or_else(positive)
             .or(open.first().copied())
             .unwrap_or(0)
+    }
+
+    /// Whether most values lie between 0 and 1.
+    pub fn is_fraction(&self, column: usize) -> bool {
+        let within = |row: &&Vec<f64>| (0.0..=1.001).contains(&row[column]);
+        2 * self.rows.iter().filter(within).count() > self.rows.len()
     }
 
     /// Whether most values are above 0.
@@ -112,7 +119,7 @@ impl Extremes {
                 let Some(side) = pair.iter().position(|&column| column == at) else {
                     continue;
                 };
-                if let Some(value) = number(cell, columns.decimal_comma).filter(|x| x.is_finite()) {
+                if let Some(value) = real(cell, columns.decimal_comma).filter(|x| x.is_finite()) {
                     extremes.lowest[side] = extremes.lowest[side].min(value);
                     extremes.largest[side] = extremes.largest[side].max(value.abs());
                 }

@@ -1,0 +1,115 @@
+//! What was read of each text, what is wrong with it, and whose the plant is.
+
+use leptos::prelude::*;
+
+use super::reading;
+use super::source::{Source, Standing, Taken};
+
+/// Bad rows that are listed.
+const LISTED: usize = 8;
+
+/// All texts one after the other.
+#[component]
+pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>) -> impl IntoView {
+    let standing = move || {
+        if source.standing.get() != Standing::Before || !is_there.get() {
+            return None;
+        }
+        let plant = if points.get() > 0 {
+            "The plant is still the sweep read before"
+        } else {
+            "The plant is still the model given before"
+        };
+        let why = if source.taken.with(Vec::is_empty) {
+            "the box is empty, and no text takes its place."
+        } else {
+            "it is not what the text here says."
+        };
+        Some(
+            view! { <p class="reach" role="status" data-standing="before">{format!("{plant}: {why}")}</p> },
+        )
+    };
+    let texts = move || {
+        let taken = source.taken.get();
+        let is_one = taken.len() == 1;
+        taken
+            .iter()
+            .enumerate()
+            .map(|(at, taken)| one(source, at, taken, is_one))
+            .collect_view()
+    };
+    let notes = move || {
+        let notes = source.notes.get();
+        let lines = notes.into_iter().map(|note| view! { <li>{note}</li> });
+        view! { <ul class="notes">{lines.collect_view()}</ul> }
+    };
+    view! {
+        {standing}
+        {notes}
+        {texts}
+    }
+}
+
+fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView + use<> {
+    let heading = (!is_one).then(|| view! { <h4>{taken.name.clone()}</h4> });
+    let leave_out = (!is_one).then(|| {
+        view! {
+            <p class="buttons">
+                <button type="button" on:click=move |_| source.leave_out(at)>
+                    {format!("Leave {} out", taken.name)}
+                </button>
+            </p>
+        }
+    });
+    let told = match &taken.reading {
+        Err(sentence) => view! { <p class="reach" role="alert">{sentence.clone()}</p> }.into_any(),
+        Ok(found) => {
+            let columns = found.columns;
+            let error = found.error.clone().map(|error| {
+                let as_shown = found.doubt.then(|| {
+                    view! {
+                        <button type="button" on:click=move |_| source.correct(at, columns)>
+                            "Read it as shown below"
+                        </button>
+                    }
+                });
+                view! { <div class="reach" role="alert"><p>{error}</p>{as_shown}</div> }
+            });
+            let bad = (found.bad_rows > 0).then(|| {
+                let listed = found.bad.iter().take(LISTED);
+                let rows = listed
+                    .map(|bad| view! { <li>{format!("Line {}: {} ", bad.line, bad.reason)}<code>{bad.text.clone()}</code></li> })
+                    .collect_view();
+                let count = rows_of(found.bad_rows);
+                view! {
+                    <div class="reach" role="alert">
+                        <p>{format!("{count} cannot be read:")}</p>
+                        <ul>{rows}</ul>
+                        <button type="button" on:click=move |_| source.skip(at)>
+                            {format!("Leave {count} out")}
+                        </button>
+                    </div>
+                }
+            });
+            let mut lines = vec![format!("{}.", rows_of(found.rows))];
+            lines.extend(found.notes.iter().cloned());
+            let lines = lines.into_iter().map(|line| view! { <li>{line}</li> });
+            view! {
+                {error}
+                {bad}
+                <ul class="notes">{lines.collect_view()}</ul>
+                {reading::told(found, at, move |columns| source.correct(at, columns))}
+            }
+            .into_any()
+        }
+    };
+    view! { {heading} {told} {leave_out} }
+}
+
+fn rows_of(count: usize) -> String {
+    if count == 1 {
+        "1 row".to_owned()
+    } else {
+        format!("{count} rows")
+    }
+}

@@ -1,0 +1,45 @@
+//! Texts that are no sweep, and what is missing in them.
+
+use super::layout::layout;
+use super::names::{Meaning, Role, names};
+use super::read::ACCEPTED;
+
+/// A sentence on a text that has no rows of three numbers.
+pub(super) fn lacking(lines: &[&str]) -> String {
+    if lines.iter().all(|line| line.trim().is_empty()) {
+        return format!("The text is empty. {ACCEPTED}");
+    }
+    let Some(layout) = layout(lines, 2) else {
+        return match layout(lines, 1) {
+            Some(_) => format!(
+                "The rows have one number each, where a sweep needs three: the frequency and the two parts of the \
+                 response. {ACCEPTED}"
+            ),
+            None => format!("There is no row of numbers. {ACCEPTED}"),
+        };
+    };
+    let names = names(&lines[..layout.header], layout.separator, layout.width);
+    let has = |role: Role| {
+        let numeric = layout.numeric.iter();
+        numeric
+            .filter_map(|&column| names.get(column))
+            .any(|name| Meaning::of(name).role == Some(role))
+    };
+    let missing = if has(Role::Real) {
+        "the imaginary part is missing"
+    } else if has(Role::Imaginary) {
+        "the real part is missing"
+    } else if has(Role::Phase) && has(Role::Frequency) {
+        "the magnitude is missing"
+    } else if has(Role::Phase) && has(Role::Magnitude) {
+        "the frequency is missing"
+    } else if has(Role::Magnitude) {
+        "the phase is missing"
+    } else {
+        "the phase, or the imaginary part, is missing"
+    };
+    format!(
+        "The rows have two numbers each: {missing}. Without it a loop cannot be closed; export it along with the \
+         others. {ACCEPTED}"
+    )
+}
