@@ -14,6 +14,9 @@ use crate::spread::Law;
 pub struct ServoDesign {
     /// The measured plant as [`sweep::write`] writes it; "" where none is.
     pub sweep: String,
+    /// How many measured rows its points stand for, where these are more; see [`crate::servo::KeepWork`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rows: Option<u32>,
     /// What goes into the plant and comes out of it.
     pub units: PlantUnits,
     /// How a model is fitted to it.

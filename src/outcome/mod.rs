@@ -11,8 +11,8 @@ pub use blame::{
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use proposals::{Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
-    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, PlantOutcome,
-    ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
+    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
+    PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
 };
 
 use serde::{Deserialize, Serialize};

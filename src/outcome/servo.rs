@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
 use crate::servo::supply::{Hit, Line, ModeBand, Passage};
-use crate::servo::{Antiresonance, ErrorConstants, Fitted, Margins, Model, Motion, Peak};
+use crate::servo::{Antiresonance, ErrorConstants, Fitted, LowEnd, Margins, Model, Motion, Peak};
 
 /// The plant and the loop round it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -33,8 +33,17 @@ pub struct MotionOutcome {
     /// Why there is none.
     pub why: Option<String>,
     pub constants: Option<ErrorConstants>,
+    /// The same for other low ends of the plant that the sweep does not exclude.
+    pub otherwise: Vec<OtherLowEnd>,
     /// The system's type and what it leaves of step, ramp and parabola, in sentences.
     pub told: Vec<String>,
+}
+
+/// The loop round a plant that the sweep leaves possible too.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OtherLowEnd {
+    pub low_end: LowEnd,
+    pub constants: ErrorConstants,
 }
 
 /// What a shaft or a chain does on its own.

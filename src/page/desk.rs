@@ -42,6 +42,8 @@ pub struct PlantForm {
     pub points: usize,
     pub low: f64,
     pub high: f64,
+    /// Measured rows that these points stand for, where they are more.
+    pub rows: Option<u32>,
     /// Modes of a model that is used as it stands.
     pub modes: Option<usize>,
     /// What the labels of its rigid part hang on.
@@ -97,6 +99,7 @@ impl PlantForm {
             points: ends.map_or(0, |(points, ..)| points),
             low: ends.map_or(f64::NAN, |(_, low, _)| low),
             high: ends.map_or(f64::NAN, |(.., high)| high),
+            rows: servo.rows,
             modes: servo.model.as_ref().map(|model| model.modes.len()),
             integrators: servo
                 .model
@@ -199,6 +202,8 @@ pub struct Desk {
     pub so_far: RwSignal<Option<(u32, u32)>>,
     /// Whether `spread` belongs to `stage`.
     pub spread_is_current: RwSignal<bool>,
+    /// Whether a sweep that came in is still looked through.
+    pub looks_through: RwSignal<bool>,
     /// Share of the boards drawn.
     pub progress: RwSignal<f64>,
     /// Where the cursor reads the curves, Hz.
@@ -247,6 +252,7 @@ impl Desk {
             board: RwSignal::new(None),
             so_far: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),
+            looks_through: RwSignal::new(false),
             progress: RwSignal::new(0.0),
             cursor: RwSignal::new(None),
             redraw: RwSignal::new(0),

@@ -24,7 +24,7 @@ pub fn run(desk: Desk) {
     Effect::new(move || {
         let state = if desk.in_error() {
             "error"
-        } else if desk.spread_is_current.get() {
+        } else if desk.spread_is_current.get() && !desk.looks_through.get() {
             "ready"
         } else {
             "working"

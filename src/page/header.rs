@@ -10,6 +10,8 @@ pub fn Header() -> impl IntoView {
     let state = move || {
         if desk.in_error() {
             "an entry needs a look; the last good result is shown"
+        } else if desk.looks_through.get() {
+            "looking through the sweep …"
         } else if desk.spread_is_current.get() {
             "up to date"
         } else {

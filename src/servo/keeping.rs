@@ -61,6 +61,11 @@ impl KeepWork {
         self.kept.is_none()
     }
 
+    /// How many rows there were.
+    pub fn rows(&self) -> usize {
+        self.rows.points.len()
+    }
+
     /// The points to keep; works to the end if there is more to do.
     pub fn into_kept(mut self) -> Sweep {
         while self.step() {}

@@ -34,7 +34,9 @@ pub use keeping::KeepWork;
 pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use model::{Mode, Model};
-pub use motion::{ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Trajectory, TypeBand};
+pub use motion::{
+    ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Tracking, Trajectory, TypeBand,
+};
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
 pub use rigid::Rigid;

@@ -161,7 +161,11 @@ impl Bench {
             sign: sign(design),
         };
         let traced = self.traced.as_ref()?;
-        Some(motion::describe(&open, traced, &design.servo.motion))
+        let decision = match &self.fit {
+            Fit::Fitted(fitted) => fitted.decision.as_ref(),
+            _ => None,
+        };
+        Some(motion::describe(&open, traced, &design.servo, decision))
     }
 
     /// Works on help with the loop until it is there or `go_on` says no. Returns whether it is, or none is to

@@ -7,6 +7,8 @@ use polewright::servo::{
     Fitted, KeepWork, LowEnd, Mode, Model, Point, Rigid, Settings, Sweep, fit,
 };
 
+use polewright::response::Transfer;
+
 use crate::draw::Draw;
 
 /// A plant and its sweep.
@@ -366,4 +368,45 @@ fn a_plant_of_another_size_and_pace_is_the_same_plant() {
             assert!((b / a / pace - 1.0).abs() < 1e-5, "{seed}: {a} {b}");
         }
     }
+}
+
+/// Behind a controller with an integrator, a body with friction makes a loop of type 2, whose error along a parabola
+/// is ω_f over gain and controller (Ogata, "Modern Control Engineering", 5.8; from memory).
+#[test]
+fn the_error_along_a_parabola_is_the_true_plant_s() {
+    let mut told = 0;
+    for seed in 0..PLANTS {
+        let case = Case::drawn(Class::Mirror, 40_000 + seed);
+        let found = case.found();
+        let true_rigid = case.truth.rigid.expect("a body");
+        let (Some(friction), true) = (
+            true_rigid.friction,
+            found.decision.as_ref().is_some_and(|d| d.is_decided),
+        ) else {
+            continue;
+        };
+        let integrator = Transfer {
+            num: vec![3.0, 1.0],
+            den: vec![0.0, 1.0],
+            omega: 5.0,
+        };
+        let open = OpenLoop {
+            stages: vec![&integrator],
+            plant: Plant::Model(&found.model),
+            sign: true_rigid.gain.signum(),
+        };
+        let constants = ErrorConstants::of(&open).expect("a model");
+        let error = constants.tracking(2).expect("a type 2 loop").error;
+        let truth = TAU * friction / (true_rigid.gain.abs() * 15.0);
+        let doubt = found.uncertainties.rigid.expect("uncertainties");
+        let doubt = doubt.friction.expect("one") / friction + doubt.gain / true_rigid.gain.abs();
+        let bound = (4.0 * doubt).max(1e-3);
+        assert_eq!(constants.kind, 2);
+        assert!(
+            (error / truth - 1.0).abs() < bound,
+            "{seed}: {error} for {truth}"
+        );
+        told += u32::from(bound < 0.02);
+    }
+    assert!(told > 30, "{told}");
 }

@@ -15,6 +15,14 @@ use crate::servo::{Mode, Model};
 /// A longer text is not put in the box for typing, where the browser would lay it all out.
 const SHOWN: usize = 20_000;
 
+/// "712 points", and for how many rows they stand.
+fn counted(points: usize, rows: Option<u32>) -> String {
+    match rows {
+        Some(rows) => format!("{points} points for {rows} rows"),
+        None => format!("{points} points"),
+    }
+}
+
 /// A plant to begin with where there is no sweep: a mass on a suspension.
 fn first_model() -> Model {
     let omega = std::f64::consts::TAU * 30.0;
@@ -70,7 +78,8 @@ pub fn Intake() -> impl IntoView {
             }
             (0, true) => "Plant: a model without a sweep".to_owned(),
             (points, _) => format!(
-                "Plant: a sweep of {points} points, {} to {}",
+                "Plant: a sweep of {}, {} to {}",
+                counted(points, plant.rows),
                 rounded(plant.low, Unit::Hertz, 3),
                 rounded(plant.high, Unit::Hertz, 3),
             ),

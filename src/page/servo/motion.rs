@@ -12,7 +12,7 @@ use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Figures, Motion, Stimulus, Trajectory};
+use crate::servo::{ErrorConstants, Figures, Motion, Stimulus, Trajectory};
 
 /// The stimuli by their words.
 const STIMULI: [(&str, &str); 5] = [
@@ -100,7 +100,7 @@ pub fn InTime() -> impl IntoView {
             let figures = motion
                 .answer
                 .as_ref()
-                .map(|answer| figures(&answer.figures, &desk.units()));
+                .map(|answer| figures(&answer.figures, motion.constants.as_ref(), &desk.units()));
             let notes = motion
                 .answer
                 .iter()
@@ -142,7 +142,11 @@ pub fn InTime() -> impl IntoView {
 }
 
 /// The figures that there are.
-fn figures(found: &Figures, units: &PlantUnits) -> impl IntoView + use<> {
+fn figures(
+    found: &Figures,
+    constants: Option<&ErrorConstants>,
+    units: &PlantUnits,
+) -> impl IntoView + use<> {
     let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
         value.map(|value| {
             view! {
@@ -181,11 +185,45 @@ fn figures(found: &Figures, units: &PlantUnits) -> impl IntoView + use<> {
                         {bound(found.steady_error)}
                     </td>
                 </tr>
+                {tracked("ramp-error", 1, constants, units)}
+                {tracked("parabola-error", 2, constants, units)}
                 {found.rms_error.map(|error| named("rms-error", "Error along the way, rms", error, &output))}
                 {named("drive-peak", "Largest drive", found.drive_peak, &input)}
             </tbody>
         </table>
     }
+}
+
+/// What a ramp or a parabola leaves, and from where to where that holds.
+fn tracked(
+    name: &'static str,
+    power: u32,
+    constants: Option<&ErrorConstants>,
+    units: &PlantUnits,
+) -> impl IntoView + use<> {
+    let tracking = constants?.tracking(power as i32);
+    let what = if power == 1 { "ramp" } else { "parabola" };
+    let label = format!(
+        "Error along a {what} of 1 {}",
+        units.output_per_second(power)
+    );
+    let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
+    let held = tracking.and_then(|t| t.band);
+    let held =
+        held.map(|(low, high)| format!("commands between {} and {}", hertz(low), hertz(high)));
+    let value = tracking.map_or(f64::NAN, |t| t.error);
+    let text = match tracking {
+        Some(t) => with_unit(rounded(t.error, Unit::One, 4), &units.output),
+        None => "grows without bound".to_owned(),
+    };
+    Some(view! {
+        <tr>
+            <th scope="row">{label}</th>
+            <td class="number" data-figure=name data-value=value.to_string()>
+                {text} <span class="at">{held}</span>
+            </td>
+        </tr>
+    })
 }
 
 /// What `plot` makes of the last good answer.

@@ -2,14 +2,16 @@
 
 use std::sync::Arc;
 
+use gloo_timers::callback::Timeout;
 use leptos::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use crate::page::desk::Desk;
+use crate::servo::KeepWork;
 use crate::servo::sweep::{self, Columns, Reading};
 
-/// Points that a design keeps of a sweep; denser ones are averaged where nothing happens.
-const KEPT: usize = 800;
+/// Longest stretch of looking through a sweep without giving the page its turn, ms.
+const SLICE: f64 = 7.0;
 
 /// One text and how it is read.
 #[derive(Clone)]
@@ -110,12 +112,13 @@ impl Source {
     /// Files, when the browser has them all.
     pub fn take_files(self, files: web_sys::FileList) {
         let turn = self.next_turn();
+        self.desk.looks_through.set(true);
         leptos::task::spawn_local(async move {
             let mut taken = Vec::new();
             for file in (0..files.length()).filter_map(|at| files.get(at)) {
                 taken.push(of_file(&file).await);
             }
-            if !taken.is_empty() && self.turn.get_value() == turn {
+            if self.turn.get_value() == turn {
                 self.taken.set(taken);
                 self.put();
             }
@@ -162,6 +165,8 @@ impl Source {
 
     /// Makes the texts the plant if all are good; else the plant stays.
     fn put(self) {
+        self.next_turn();
+        self.desk.looks_through.set(false);
         let taken = self.taken.get_untracked();
         let good = !taken.is_empty() && taken.iter().all(Taken::is_good);
         self.standing.set(if good {
@@ -179,9 +184,30 @@ impl Source {
             .collect();
         let merged = sweep::merge(&readings);
         self.notes.set(merged.notes);
-        let kept = sweep::write(&merged.sweep.thinned(KEPT));
+        self.desk.looks_through.set(true);
+        self.keep(self.turn.get_value(), KeepWork::begin(merged.sweep));
+    }
+
+    /// Works out what is to be kept of the rows, and makes that the plant; unless other texts came in meanwhile.
+    fn keep(self, turn: u32, mut work: KeepWork) {
+        if self.turn.get_value() != turn {
+            return;
+        }
+        let clock = window().performance();
+        let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
+        let begin = now();
+        while work.step() {
+            if now() > begin + SLICE {
+                Timeout::new(0, move || self.keep(turn, work)).forget();
+                return;
+            }
+        }
+        let rows = work.rows();
+        let kept = work.into_kept();
+        self.desk.looks_through.set(false);
         self.desk.edit_plant(|servo| {
-            servo.sweep = kept;
+            servo.rows = (rows != kept.points.len()).then_some(rows as u32);
+            servo.sweep = sweep::write(&kept);
             servo.model = None;
             servo.fit.start = None;
         });

@@ -9,6 +9,7 @@ use super::judge::{Criterion, EXCLUDED};
 use super::low_end::LowEnd;
 use super::unseen::{Unseen, unseen};
 use crate::quantity::{Unit, rounded};
+use crate::servo::Model;
 
 /// A spring that holds only so far below the sweep's begin is told and leaves the low end decided.
 const FAR_BELOW: f64 = 0.05;
@@ -32,10 +33,12 @@ pub struct Decision {
 }
 
 /// Another low end, fitted to the same points.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Rival {
     pub low_end: LowEnd,
+    /// In SI.
+    pub model: Model,
     /// Root mean square of what it leaves, as [`super::Fitted::rms`].
     pub rms: f64,
     /// By how much its Bayesian information criterion is above the model's; below 0 where the user set another
@@ -62,6 +65,7 @@ pub(super) fn decide(
         let behind = criterion.score(descent) - criterion.score(best);
         Rival {
             low_end: LowEnd::of(&descent.model),
+            model: scale.outward(&descent.model),
             rms: (descent.cost / count).sqrt(),
             behind,
             is_excluded: behind > EXCLUDED,
@@ -97,19 +101,20 @@ pub(super) fn decide(
 }
 
 impl Decision {
-    /// Low ends that the sweep leaves possible beside the model's, with another number of integrators at rest.
-    pub fn open(&self) -> Vec<LowEnd> {
-        let at_rest = self.low_end.integrators_at_rest();
-        let rivals = self.rivals.iter().filter(|rival| !rival.is_excluded);
-        let all = rivals
-            .map(|rival| rival.low_end)
-            .chain(self.unseen.iter().map(|unseen| unseen.low_end));
-        let mut open: Vec<LowEnd> = Vec::new();
-        for end in all.filter(|end| end.integrators_at_rest() != at_rest) {
-            if !open.contains(&end) {
-                open.push(end);
+    /// Plants that the sweep leaves possible beside `model`, with another number of integrators at rest: what is not
+    /// seen, as strong as it may be, and rivals that are not excluded.
+    pub fn open(&self, model: &Model) -> Vec<(LowEnd, Model)> {
+        let unseen = self.unseen.iter();
+        let mut open: Vec<(LowEnd, Model)> = unseen
+            .map(|unseen| (unseen.low_end, unseen.in_model(model)))
+            .collect();
+        for rival in self.rivals.iter().filter(|rival| !rival.is_excluded) {
+            if open.iter().all(|(end, _)| *end != rival.low_end) {
+                open.push((rival.low_end, rival.model.clone()));
             }
         }
+        let at_rest = self.low_end.integrators_at_rest();
+        open.retain(|(end, _)| end.integrators_at_rest() != at_rest);
         open
     }
 

@@ -38,6 +38,16 @@ pub struct ErrorConstants {
     pub bands: Vec<TypeBand>,
 }
 
+/// What is left of an error along a ramp or a parabola.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tracking {
+    /// In the output's unit, for 1 of it a second, or a second squared.
+    pub error: f64,
+    /// The band of the commands for which that holds, Hz; none where it holds to rest.
+    pub band: Option<(f64, f64)>,
+}
+
 /// `factor·s^(−kind)` as s → 0.
 #[derive(Clone, Copy)]
 struct Low {
@@ -82,6 +92,33 @@ impl ErrorConstants {
             disturbance_error: disturbed(path, plant, whole),
             bands: bands(open, model, traced, whole.kind),
         }
+    }
+
+    /// The same at rest alone, without the bands, which need no curve.
+    ///
+    /// # Errors
+    /// As [`ErrorConstants::of`].
+    pub fn at_rest(open: &OpenLoop) -> Result<ErrorConstants, String> {
+        Ok(ErrorConstants::read(open, checked(open)?, &[]))
+    }
+
+    /// What a ramp of 1 a second (`power` 1) or a parabola ½·t² (`power` 2) leaves: as built where the loop has the
+    /// type for it, and otherwise in the band in which it acts as of that type. None where there is no such band.
+    pub fn tracking(&self, power: i32) -> Option<Tracking> {
+        let at_rest = match power {
+            1 => self.ramp_error,
+            _ => self.parabola_error,
+        };
+        if let Some(error) = at_rest {
+            return Some(Tracking { error, band: None });
+        }
+        let length = |band: &TypeBand| band.high / band.low.unwrap_or(f64::MIN_POSITIVE);
+        let bands = self.bands.iter().filter(|band| band.kind == power);
+        let band = bands.max_by(|a, b| length(a).total_cmp(&length(b)))?;
+        Some(Tracking {
+            error: 1.0 / band.constant,
+            band: Some((band.low?, band.high)),
+        })
     }
 
     /// The position that a unit step ends at, in a loop that is stable.

@@ -35,7 +35,7 @@ use crate::quantity::{Unit, rounded};
 
 pub use ask::{MotionAsk, Stimulus};
 pub use bands::TypeBand;
-pub use constants::ErrorConstants;
+pub use constants::{ErrorConstants, Tracking};
 pub use figures::Figures;
 pub(super) use settling::Settling;
 pub use trajectory::Trajectory;

@@ -1,15 +1,22 @@
 //! The closed loop in time, as it is told.
 
-use crate::outcome::MotionOutcome;
-use crate::servo::{ErrorConstants, Motion, MotionAsk, OpenLoop, Traced};
+use crate::design::{PlantUnits, ServoDesign, with_unit};
+use crate::outcome::{MotionOutcome, OtherLowEnd};
+use crate::quantity::{Unit, rounded};
+use crate::servo::{Decision, ErrorConstants, Motion, OpenLoop, Plant, Traced};
 
 /// Samples that are drawn, about.
 const DRAWN: usize = 800;
 /// The first samples are all kept: the drive is quick there.
 const FIRST: usize = 80;
 
-/// `traced` is the loop's whole curve.
-pub(super) fn describe(open: &OpenLoop, traced: &[Traced], ask: &MotionAsk) -> MotionOutcome {
+/// `traced` is the loop's whole curve; `decision` what the sweep says of the plant's low end.
+pub(super) fn describe(
+    open: &OpenLoop,
+    traced: &[Traced],
+    servo: &ServoDesign,
+    decision: Option<&Decision>,
+) -> MotionOutcome {
     let constants = match ErrorConstants::of_traced(open, traced) {
         Ok(constants) => constants,
         Err(why) => {
@@ -17,20 +24,77 @@ pub(super) fn describe(open: &OpenLoop, traced: &[Traced], ask: &MotionAsk) -> M
                 answer: None,
                 why: Some(why),
                 told: Vec::new(),
+                otherwise: Vec::new(),
                 constants: None,
             };
         }
     };
-    let (answer, why) = match Motion::work_out_traced(open, traced, &constants, ask) {
+    let (answer, why) = match Motion::work_out_traced(open, traced, &constants, &servo.motion) {
         Ok(answer) => (Some(thinned(answer)), None),
         Err(why) => (None, Some(why)),
     };
+    let otherwise = decision.map_or_else(Vec::new, |decision| otherwise(open, decision));
+    let mut told = constants.sentences();
+    if let Some(decision) = decision.filter(|decision| !decision.is_decided) {
+        told.insert(0, undecided(decision));
+    }
+    told.extend(otherwise.iter().map(|other| sentence(other, &servo.units)));
     MotionOutcome {
         answer,
         why,
-        told: constants.sentences(),
+        told,
+        otherwise,
         constants: Some(constants),
     }
+}
+
+/// The loop round every plant that the sweep leaves possible.
+fn otherwise(open: &OpenLoop, decision: &Decision) -> Vec<OtherLowEnd> {
+    let Plant::Model(model) = open.plant else {
+        return Vec::new();
+    };
+    let plants = decision.open(model).into_iter();
+    plants
+        .filter_map(|(low_end, plant)| {
+            let other = OpenLoop {
+                plant: Plant::Model(&plant),
+                ..open.clone()
+            };
+            Some(OtherLowEnd {
+                low_end,
+                constants: ErrorConstants::at_rest(&other).ok()?,
+            })
+        })
+        .collect()
+}
+
+fn undecided(decision: &Decision) -> String {
+    format!(
+        "The sweep does not decide how many integrators the plant has at rest. What follows holds for {}, down to {}.",
+        decision.low_end.name(),
+        rounded(decision.from, Unit::Hertz, 2)
+    )
+}
+
+/// What another low end would leave of an error.
+fn sentence(other: &OtherLowEnd, units: &PlantUnits) -> String {
+    let OtherLowEnd { low_end, constants } = other;
+    let left = |error: Option<f64>| {
+        error.map_or("grows without bound".to_owned(), |error| {
+            let error = with_unit(rounded(error.abs(), Unit::One, 3), &units.output);
+            format!("is {error}")
+        })
+    };
+    format!(
+        "If it is {} instead, the loop is of type {} as built: the error along a ramp of 1 {} then {}, along a parabola of 1 \
+         {} it {}.",
+        low_end.name(),
+        constants.kind,
+        units.output_per_second(1),
+        left(constants.ramp_error),
+        units.output_per_second(2),
+        left(constants.parabola_error)
+    )
 }
 
 fn thinned(mut motion: Motion) -> Motion {
