@@ -4,7 +4,8 @@
 use std::f64::consts::TAU;
 
 use polewright::servo::{
-    Fitted, KeepWork, LowEnd, Mode, Model, Point, Rigid, Settings, Sweep, fit,
+    ErrorConstants, Fitted, KeepWork, LowEnd, Mode, Model, OpenLoop, Plant, Point, Rigid, Settings,
+    Sweep, fit,
 };
 
 use polewright::response::Transfer;
