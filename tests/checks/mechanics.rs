@@ -157,6 +157,22 @@ impl Case {
         Case { truth, sweep }
     }
 
+    /// The same plant with a sensor whose own noise is as large as the smallest response over `over`.
+    pub fn noisy(class: Class, seed: u64, over: f64) -> Case {
+        let mut case = Case::drawn(class, seed);
+        let mut draw = Draw::new(seed ^ 0x6e6f_6973_65);
+        let sizes = case
+            .sweep
+            .points
+            .iter()
+            .map(|p| case.truth.at(p.frequency).norm());
+        let floor = sizes.fold(f64::INFINITY, f64::min).max(1e-300) / over;
+        for point in &mut case.sweep.points {
+            point.response += floor * draw.normal();
+        }
+        case
+    }
+
     pub fn found(&self) -> Fitted {
         fit(&self.sweep, &Settings::default()).expect("a sweep that can be fitted")
     }
@@ -174,6 +190,7 @@ struct Tally {
     false_type: Vec<u64>,
     missed: u32,
     ghosts: Vec<u64>,
+    twins: Vec<u64>,
     deviations: Vec<f64>,
 }
 
@@ -197,7 +214,8 @@ impl Tally {
         } else if found.model.modes.len() < case.truth.modes.len() {
             self.missed += 1;
         } else if truth == said {
-            self.deviations.extend(deviations(&found, &case.truth));
+            let all = deviations(&found, &case.truth);
+            self.deviations.extend(all);
         }
     }
 
@@ -224,6 +242,7 @@ impl Tally {
             self.undecided
         );
         assert!(self.ghosts.is_empty(), "{class:?}: {:?}", self.ghosts);
+        assert!(self.twins.is_empty(), "{class:?}: {:?}", self.twins);
         // Some modes are beyond seeing: between points, or below the noise.
         assert!(
             u64::from(self.missed) * 25 <= PLANTS,
@@ -410,4 +429,26 @@ fn the_error_along_a_parabola_is_the_true_plant_s() {
         told += u32::from(bound < 0.02);
     }
     assert!(told > 30, "{told}");
+}
+
+/// A sensor's own noise, as large as the smallest responses, hides what is small and makes nothing up.
+#[test]
+fn a_noisy_sensor_hides_modes_and_makes_none_up() {
+    for class in [Class::Mirror, Class::Valve, Class::Piezo, Class::Speed] {
+        let mut tally = Tally::default();
+        for seed in 0..100 {
+            tally.add(seed, &Case::noisy(class, seed, 3.0));
+        }
+        let (wrong, ghosts) = (&tally.wrong, &tally.ghosts);
+        assert!(
+            tally.false_type.is_empty(),
+            "{class:?}: {:?}",
+            tally.false_type
+        );
+        assert!(wrong.len() <= 5, "{class:?}: {wrong:?}");
+        assert!(ghosts.len() <= 6, "{class:?}: {ghosts:?}");
+        let count = tally.deviations.len() as f64;
+        let within = tally.deviations.iter().filter(|z| z.abs() < 3.0).count() as f64;
+        assert!(within / count > 0.98, "{class:?}: {within} of {count}");
+    }
 }

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::data::{Data, Scale, sizes};
+use super::data::{Data, Scale};
 use crate::servo::sweep::condense::{averaged, runs};
 use crate::servo::{Model, Point, Sweep};
 
@@ -53,7 +53,7 @@ impl Crowd {
             first: self.first,
             runs: Some(runs),
         };
-        (crowd, measured(&few, scale))
+        (crowd, Data::of(&few, scale))
     }
 
     /// All points by themselves; where they are very many, in runs round the model, without those set aside.
@@ -71,7 +71,7 @@ impl Crowd {
             .map_or(0, |run| run.end);
         let points = &sweep.points[self.first..self.first + count];
         if count <= MANY {
-            return (Crowd::each(self.first), measured(points, scale));
+            return (Crowd::each(self.first), Data::of(points, scale));
         }
         // Far points stand alone in their runs, so that they can be left out again.
         let (crowd, data) = self.in_runs(points, model, scale);
@@ -110,9 +110,4 @@ impl Crowd {
             }
         }
     }
-}
-
-fn measured(points: &[Point], scale: Scale) -> Data {
-    let magnitudes: Vec<f64> = points.iter().map(|p| p.response.norm()).collect();
-    Data::of(points, &sizes(&magnitudes), scale)
 }

@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 
 use super::error::FitError;
+use super::noise::Noise;
 use super::settings::Settings;
 use crate::servo::{Mode, Model, Point, Rigid, Sweep};
 
@@ -33,6 +34,8 @@ pub(super) struct Data {
     /// One over the size that counts at this point, times the root of the point's own weight; 0 for a point set
     /// aside.
     pub weight: Vec<f64>,
+    /// The points' own weights.
+    pub trust: Vec<f64>,
 }
 
 impl Scale {
@@ -106,15 +109,8 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
         }
         before = frequency;
     }
-    let magnitudes: Vec<f64> = sweep.points.iter().map(|p| p.response.norm()).collect();
-    let sizes = sizes(&magnitudes);
-    let inside = |f: f64| (from..=to).contains(&f);
-    let within = sweep
-        .points
-        .iter()
-        .zip(&sizes)
-        .filter(|(p, _)| inside(p.frequency));
-    let (points, sizes): (Vec<Point>, Vec<f64>) = within.unzip();
+    let inside = |p: &&Point| (from..=to).contains(&p.frequency);
+    let points: Vec<Point> = sweep.points.iter().filter(inside).copied().collect();
     let Some((first, last)) = points.first().zip(points.last()) else {
         return Err(FitError::Points {
             points: 0,
@@ -122,6 +118,8 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
             parameters: LEAST_UNKNOWNS,
         });
     };
+    let magnitudes: Vec<f64> = points.iter().map(|p| p.response.norm()).collect();
+    let sizes = sizes(&magnitudes);
     let mut sorted = sizes.clone();
     sorted.sort_by(f64::total_cmp);
     let scale = Scale {
@@ -131,7 +129,11 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     if scale.size < 1.0 / LARGEST {
         return Err(FitError::Silent);
     }
-    let data = Data::of(&points, &sizes, scale);
+    let mut data = Data::of(&points, scale);
+    let sizes = data.sizes();
+    if let Some(noise) = Noise::of_points(&data, &sizes) {
+        data.weigh(&noise.sizes(&data, &sizes));
+    }
     Ok((scale, data))
 }
 
@@ -141,23 +143,38 @@ pub(super) const LEAST_POINTS: usize = 6;
 pub(super) const LEAST_UNKNOWNS: usize = 5;
 
 impl Data {
-    /// Points in units of a scale; `sizes` as [`sizes`] has them.
-    pub fn of(points: &[Point], sizes: &[f64], scale: Scale) -> Data {
-        let weight = |(point, size): (&Point, &f64)| {
-            if *size > 1e-9 * scale.size {
-                scale.size / size * point.weight.sqrt()
-            } else {
-                0.0
-            }
-        };
-        Data {
+    /// Points in units of a scale, weighted by their magnitudes' [`sizes`].
+    pub fn of(points: &[Point], scale: Scale) -> Data {
+        let count = points.len();
+        let mut data = Data {
             omega: points
                 .iter()
                 .map(|p| TAU * p.frequency / scale.omega)
                 .collect(),
             response: points.iter().map(|p| p.response / scale.size).collect(),
-            weight: points.iter().zip(sizes).map(weight).collect(),
-        }
+            weight: vec![0.0; count],
+            trust: points.iter().map(|p| p.weight).collect(),
+        };
+        data.weigh(&data.sizes());
+        data
+    }
+
+    /// What relative residuals are counted in.
+    pub fn sizes(&self) -> Vec<f64> {
+        let magnitudes: Vec<f64> = self.response.iter().map(|p| p.norm()).collect();
+        sizes(&magnitudes)
+    }
+
+    /// Weighs the points by sizes.
+    pub fn weigh(&mut self, sizes: &[f64]) {
+        let weight = |(trust, size): (&f64, &f64)| {
+            if *size > 1e-9 {
+                trust.sqrt() / size
+            } else {
+                0.0
+            }
+        };
+        self.weight = self.trust.iter().zip(sizes).map(weight).collect();
     }
 
     /// Points that count.
@@ -202,6 +219,7 @@ impl Data {
             omega: kept.iter().map(|&i| self.omega[i]).collect(),
             response: kept.iter().map(|&i| self.response[i]).collect(),
             weight: kept.iter().map(|&i| self.weight[i]).collect(),
+            trust: kept.iter().map(|&i| self.trust[i]).collect(),
         }
     }
 }

@@ -52,7 +52,9 @@ fn squared_direction(data: &Data, i: usize) -> Complex64 {
     let p = data.response[i];
     let size = p.norm_sqr();
     if size > 0.0 && data.weight[i] > 0.0 {
-        p * p / size * share
+        // A point that is mostly noise says little.
+        let clear = (size * data.weight[i] * data.weight[i] / data.trust[i]).min(1.0);
+        p * p / size * share * clear
     } else {
         Complex64::ZERO
     }
@@ -80,6 +82,7 @@ mod tests {
         let response = omega.iter().map(|w| model.at(w / TAU)).collect();
         let data = Data {
             weight: vec![1.0; 200],
+            trust: vec![1.0; 200],
             omega,
             response,
         };

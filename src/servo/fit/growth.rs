@@ -72,12 +72,14 @@ pub(super) struct Growth {
 
 impl Growth {
     pub fn new(best: Descent, rules: Rules) -> Growth {
+        // Points may weigh otherwise than when its modes were found: first it is tried without the weak ones.
+        let pruned = (best.model.clone(), best.free.clone(), MOST_STEPS);
         Growth {
             best,
             rules,
             phase: Phase::Lag,
             scan: None,
-            waiting: VecDeque::new(),
+            waiting: VecDeque::from([pruned]),
             attempt: None,
             changes: 0,
         }

@@ -103,6 +103,7 @@ mod tests {
             .collect();
         let data = Data {
             weight: response.iter().map(|p| 1.0 / p.norm()).collect(),
+            trust: vec![1.0; response.len()],
             omega,
             response,
         };

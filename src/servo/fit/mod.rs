@@ -22,6 +22,7 @@ mod growth;
 mod judge;
 mod low_end;
 mod merging;
+mod noise;
 mod outliers;
 mod peaks;
 mod placing;

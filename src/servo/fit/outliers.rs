@@ -66,6 +66,7 @@ mod tests {
             omega: vec![1.0, 2.0, 3.0],
             response: vec![Default::default(); 3],
             weight: vec![1.0; 3],
+            trust: vec![1.0; 3],
         };
         assert!((deviation(&[1.1774, 1e6, 1.1774], &data) - 1.0).abs() < 1e-12);
     }

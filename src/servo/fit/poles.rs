@@ -213,6 +213,7 @@ mod tests {
         let response: Vec<Complex64> = omega.iter().map(|w| model.at(w / TAU)).collect();
         let data = Data {
             weight: response.iter().map(|p| 1.0 / p.norm()).collect(),
+            trust: vec![1.0; response.len()],
             omega,
             response,
         };

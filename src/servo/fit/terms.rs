@@ -318,6 +318,7 @@ mod tests {
             omega: vec![0.5, 1.2, 3.0],
             response: vec![Complex64::ONE; 3],
             weight: vec![1.0, 2.0, 0.5],
+            trust: vec![1.0; 3],
         };
         let free = Free::usual(&model);
         let limits = Limits::of(&data);

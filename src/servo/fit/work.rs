@@ -14,6 +14,7 @@ use super::growth::{Growth, Rules};
 use super::judge;
 use super::low_end::LowEnd;
 use super::merging::Merging;
+use super::noise::{self, Noise};
 use super::outliers;
 use super::placing::Placing;
 use super::search::Search;
@@ -29,6 +30,8 @@ const SEARCHED: usize = 300;
 const MOST_CLEANINGS: usize = 3;
 /// How often low ends are held against each other.
 const MOST_CONTESTS: usize = 3;
+/// How often points are weighed anew by what a model leaves.
+const MOST_WEIGHINGS: usize = 3;
 
 /// Fitting a model to a sweep, in small steps.
 ///
@@ -62,6 +65,9 @@ pub struct FitWork {
     cleanings: usize,
     decision: Option<Decision>,
     contests: usize,
+    /// How noisy points are, once a model has told; and how often points were weighed anew.
+    noise: Option<Noise>,
+    weighings: usize,
     /// A point was set aside since the model grew.
     regrow: bool,
 }
@@ -144,6 +150,8 @@ impl FitWork {
             cleanings: 0,
             decision: None,
             contests: 0,
+            noise: None,
+            weighings: 0,
             regrow: false,
         })
     }
@@ -278,7 +286,11 @@ impl FitWork {
             self.grow();
         } else {
             self.take_back();
-            self.contend();
+            if self.weigh_anew() {
+                self.grow();
+            } else {
+                self.contend();
+            }
         }
     }
 
@@ -299,6 +311,46 @@ impl FitWork {
     /// Points that may be set aside: one in twenty.
     fn most_aside(&self) -> usize {
         self.data.omega.len() / 20
+    }
+
+    /// Weighs points by the noise that the model leaves. Whether that changed much.
+    fn weigh_anew(&mut self) -> bool {
+        if self.weighings == MOST_WEIGHINGS {
+            return false;
+        }
+        self.weighings += 1;
+        let sizes = self.data.sizes();
+        let now: Vec<f64> = self
+            .weights
+            .iter()
+            .zip(&self.data.trust)
+            .map(|(w, t)| t.sqrt() / w)
+            .collect();
+        self.noise = Noise::of_residual(&self.data, &sizes, &self.best.residual);
+        let new = self
+            .noise
+            .map_or_else(|| sizes.clone(), |noise| noise.sizes(&self.data, &sizes));
+        if noise::alike(&new, &now) {
+            return false;
+        }
+        self.weigh(&new);
+        true
+    }
+
+    fn weigh(&mut self, sizes: &[f64]) {
+        self.data.weigh(sizes);
+        self.weights = self.data.weight.clone();
+        for &point in &self.set_aside {
+            self.data.weight[point] = 0.0;
+        }
+    }
+
+    /// Weighs points that came anew by the noise that is known.
+    fn weigh_as_known(&mut self) {
+        let sizes = self.data.sizes();
+        let noise = self.noise.or_else(|| Noise::of_points(&self.data, &sizes));
+        let sizes = noise.map_or_else(|| sizes.clone(), |noise| noise.sizes(&self.data, &sizes));
+        self.weigh(&sizes);
     }
 
     fn contend(&mut self) {
@@ -337,7 +389,7 @@ impl FitWork {
                 .condensed(&self.sweep, &model, self.scale, &self.data)
         {
             (self.crowd, self.data) = (crowd, data);
-            self.weights = self.data.weight.clone();
+            self.weigh_as_known();
         }
     }
 
@@ -353,11 +405,8 @@ impl FitWork {
             .crowd
             .spread_out(&self.sweep, &aside, &model, self.scale);
         self.set_aside = crowd.places(&aside);
-        self.weights = data.weight.clone();
         (self.crowd, self.data) = (crowd, data);
-        for point in self.set_aside.clone() {
-            self.data.weight[point] = 0.0;
-        }
+        self.weigh_as_known();
     }
 
     fn refine(&mut self) {
