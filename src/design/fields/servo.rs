@@ -20,6 +20,9 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     if let Some(ask) = design.servo.shape {
         shape(all, ask.form);
     }
+    if let Some(ask) = &design.servo.whole {
+        super::whole::whole(all, &design.servo, ask);
+    }
     if !design.servo.sweep.is_empty() {
         fit(all, &design.servo);
     }
@@ -28,7 +31,7 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     }
 }
 
-fn choice(
+pub(super) fn choice(
     path: &str,
     label: &str,
     options: &[(&'static str, &'static str)],
