@@ -34,3 +34,5 @@ mod stop;
 mod straying;
 mod supply;
 mod sweep;
+mod whole;
+mod whole_brute;
