@@ -7,6 +7,7 @@ mod filter;
 mod servo;
 mod spread;
 mod units;
+mod whole;
 
 pub use check::{InputError, check, check_after};
 pub use field::{Field, Kind, Step};
@@ -15,6 +16,7 @@ pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, ShapeForm, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
 pub use units::{PlantUnits, labelled, with_unit};
+pub use whole::{WholeAsk, WholeForm};
 
 use std::collections::BTreeMap;
 
@@ -58,6 +60,10 @@ pub struct StageDesign {
     pub strays: BTreeMap<String, PartSpread>,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
     pub choice: usize,
+    /// Whether help with the loop as a whole put it in and nobody has changed it since: then that help may take it
+    /// out again.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub by_whole: bool,
 }
 
 /// What the curves show.
@@ -110,6 +116,7 @@ impl Default for StageDesign {
             pins: BTreeMap::new(),
             strays: BTreeMap::new(),
             choice: 0,
+            by_whole: false,
         }
     }
 }
@@ -168,6 +175,7 @@ impl Design {
             // Another notation rewrites its neighbours.
             let mut design = self.clone();
             design.stages[stage].ask = now.ask.choose(name, taken)?;
+            design.stages[stage].by_whole = false;
             return Ok(design);
         }
         let mut tree = serde_json::to_value(self).map_err(|e| e.to_string())?;
@@ -178,7 +186,9 @@ impl Design {
             .ok_or_else(|| format!("there is no “{path}” in a design"))?;
         match parent {
             Value::Object(map) if value.is_null() && !map.contains_key(key) => {}
-            Value::Object(map) if value.is_null() && path.contains("/pins/") => {
+            Value::Object(map)
+                if value.is_null() && (path.contains("/pins/") || path.contains("/levels_db/")) =>
+            {
                 map.remove(key);
             }
             Value::Object(map) => {
@@ -195,6 +205,13 @@ impl Design {
         for stage in &mut design.stages {
             stage.strays.retain(|_, part| !part.is_empty());
         }
+        // What is changed by hand is the user's.
+        if let Some(stage) = stage_part(path)
+            && key != "by_whole"
+            && let Some(stage) = design.stages.get_mut(stage)
+        {
+            stage.by_whole = false;
+        }
         let asks_again = !["/view", "/spread", "/filter"]
             .iter()
             .any(|room| path.starts_with(room))
@@ -202,8 +219,7 @@ impl Design {
             && key != "choice";
         if asks_again {
             // Of one stage only, where only that one is asked for something else.
-            let touched = path.strip_prefix("/stages/");
-            let touched = touched.and_then(|rest| rest.split('/').next()?.parse::<usize>().ok());
+            let touched = stage_part(path);
             for (index, stage) in design.stages.iter_mut().enumerate() {
                 if touched.is_none_or(|one| one == index) {
                     stage.choice = 0;
@@ -214,8 +230,18 @@ impl Design {
     }
 }
 
-/// Makes a place for how one part strays, which stands in a design only where it says something.
+/// Makes a place for how one part strays, or for one mode's level, which stand in a design only where they say
+/// something.
 fn make_room(tree: &mut Value, path: &str) {
+    if path.starts_with("/servo/whole/levels_db/")
+        && let Some(whole) = tree
+            .pointer_mut("/servo/whole")
+            .and_then(Value::as_object_mut)
+    {
+        whole
+            .entry("levels_db")
+            .or_insert_with(|| Value::Object(Map::new()));
+    }
     let Some((stage, rest)) = path.split_once("/strays/") else {
         return;
     };
@@ -231,6 +257,12 @@ fn make_room(tree: &mut Value, path: &str) {
             strays.entry(part).or_insert_with(empty);
         }
     }
+}
+
+/// The stage that a path leads into.
+fn stage_part(path: &str) -> Option<usize> {
+    let rest = path.strip_prefix("/stages/")?;
+    rest.split('/').next()?.parse().ok()
 }
 
 /// The stage and the name within its ask that a path leads to.

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{InputError, PlantUnits};
+use super::{InputError, PlantUnits, WholeAsk};
 use crate::servo::shaft::Shaft;
 use crate::servo::supply::{self, Supply};
 use crate::servo::{Model, MotionAsk, Settings, sweep};
@@ -32,6 +32,8 @@ pub struct ServoDesign {
     pub advice: Option<AdviceAsk>,
     /// A crossover and phase margin for which a controller is wanted.
     pub shape: Option<ShapeAsk>,
+    /// Crossover, margin and quiet peaks for which controller and notches are wanted together.
+    pub whole: Option<WholeAsk>,
     /// A shaft or a chain whose modes are worked out beside the measured ones.
     pub shaft: Option<Shaft>,
     /// Switching converters whose lines may fall on the plant's modes.
@@ -209,6 +211,9 @@ impl ServoDesign {
             .flatten()
         {
             blame(&format!("supply/{place}"), sentence);
+        }
+        for (place, sentence) in self.whole.iter().flat_map(WholeAsk::check) {
+            blame(&format!("whole/{place}"), sentence);
         }
         if let Some(model) = &self.model {
             if model.rigid.is_none() && model.modes.is_empty() {

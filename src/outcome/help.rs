@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::WholeHelp;
 use crate::design::{Design, StageDesign, Summing};
 use crate::stages::{Ask, NotchAsk};
 
@@ -10,6 +11,7 @@ use crate::stages::{Ask, NotchAsk};
 pub struct HelpOutcome {
     pub notch: Option<NotchHelp>,
     pub controller: Option<ControllerHelp>,
+    pub whole: Option<WholeHelp>,
 }
 
 /// What can be done about a resonance.
@@ -94,6 +96,7 @@ impl NotchHelp {
                 stage.pins.clear();
                 stage.strays.clear();
                 stage.choice = 0;
+                stage.by_whole = false;
             }
             None => design.stages.push(StageDesign {
                 circuit: circuit.to_owned(),

@@ -4,6 +4,7 @@ mod blame;
 mod help;
 mod proposals;
 mod servo;
+mod whole;
 
 pub use blame::{
     BlameFactor, BlameMethod, BlameOutcome, CornerBoard, CornersOutcome, FigureBlame, FigureCorners,
@@ -14,6 +15,7 @@ pub use servo::{
     BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
     PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
 };
+pub use whole::{WholeHelp, WholeNow};
 
 use serde::{Deserialize, Serialize};
 

@@ -193,6 +193,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
             stage.pins.clear();
             stage.strays.clear();
             stage.choice = 0;
+            stage.by_whole = false;
         });
     };
     let cells = COLUMNS[..CATALOGUE_ORDER]

@@ -20,6 +20,7 @@ mod shaping;
 pub mod supply;
 pub mod sweep;
 mod trace;
+mod whole;
 
 pub use advice::{
     Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict,
@@ -46,6 +47,10 @@ pub use shaping::{
 };
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, trace_whole, whole_range};
+pub use whole::{
+    Dip, Nearest, PathStage, PeakReading, Reader, Reading, Role, RollOff, RunnerUp, Whole,
+    WholeError, WholeLoop, WholeShop, WholeStage, WholeWish, WholeWork, WishedForm, acts_on,
+};
 
 /// A number that was worked out, as it stands in an ask: in five digits. What is left out is a hundredth of what
 /// any part strays.

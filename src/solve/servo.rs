@@ -7,6 +7,7 @@ mod looped;
 mod motion;
 mod plant;
 mod supply;
+mod whole;
 
 use crate::design::{Design, ServoDesign, Summing};
 use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome, SupplyOutcome};
@@ -185,7 +186,8 @@ impl Bench {
 
     /// The help that was worked out, where it is asked for and there is a model.
     pub fn help(&self, design: &Design) -> Option<HelpOutcome> {
-        if design.servo.advice.is_none() && design.servo.shape.is_none() {
+        let servo = &design.servo;
+        if servo.advice.is_none() && servo.shape.is_none() && servo.whole.is_none() {
             return None;
         }
         Some(self.helper.told(design, self.model()?))

@@ -35,3 +35,5 @@ mod stop;
 mod straying;
 mod supply;
 mod sweep;
+mod whole;
+mod whole_brute;

@@ -160,7 +160,7 @@ impl Case {
     /// The same plant with a sensor whose own noise is as large as the smallest response over `over`.
     pub fn noisy(class: Class, seed: u64, over: f64) -> Case {
         let mut case = Case::drawn(class, seed);
-        let mut draw = Draw::new(seed ^ 0x6e6f_6973_65);
+        let mut draw = Draw::new(seed ^ 0x006e_6f69_7365);
         let sizes = case
             .sweep
             .points

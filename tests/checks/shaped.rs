@@ -399,7 +399,7 @@ fn asked(
             });
             Some((shop.lead, ask))
         }
-        ControllerForm::Lead { .. } => None,
+        _ => None,
     }
 }
 

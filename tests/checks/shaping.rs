@@ -63,6 +63,7 @@ fn actions(controller: &Controller, f: f64) -> Complex64 {
             let integral = integrator.map_or(Complex64::ONE, |i| 1.0 + TAU * i / s);
             gain * integral * (1.0 + s / (TAU * zero)) / (1.0 + s / (TAU * pole))
         }
+        other => panic!("{other:?}"),
     }
 }
 
@@ -109,7 +110,7 @@ fn random_loops_get_their_crossover_and_margin() {
                             integrator: corner,
                             roll_off,
                         },
-                        ControllerForm::Lead { .. } => ControllerForm::Lead {
+                        _ => ControllerForm::Lead {
                             integrator: Some(corner),
                         },
                     };

@@ -5,6 +5,7 @@ mod servo;
 mod shaft;
 mod spread;
 mod supply;
+mod whole;
 
 use super::field::{Field, Kind, Step};
 use super::{Design, FilterBand};
@@ -48,6 +49,8 @@ pub enum Group {
     Advice,
     /// What a controller is wanted for.
     Shape,
+    /// What controller and notches are wanted for together.
+    Whole,
     /// What the closed loop is moved by.
     Motion,
     /// How far plants stray.

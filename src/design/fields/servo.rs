@@ -22,6 +22,9 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
     if let Some(ask) = design.servo.shape {
         shape(all, ask.form);
     }
+    if let Some(ask) = &design.servo.whole {
+        super::whole::whole(all, &design.servo, ask);
+    }
     plant(all, &design.servo);
 }
 

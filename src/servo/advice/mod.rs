@@ -23,16 +23,19 @@ use serde::{Deserialize, Serialize};
 
 pub(in crate::servo) use followed::followed;
 pub use notch::NotchAdvice;
+pub(in crate::servo) use notch::transfer as notch_transfer;
 pub use otherwise::{ByPhase, LowPass, LowerGain, Otherwise};
+pub(in crate::servo) use peak::PeakBox;
+pub(in crate::servo) use top::Topping;
 pub use wish::{AdviceError, NotchWish};
 pub use work::AdviceWork;
 
 use super::OpenLoop;
 
 /// No notch of a lower Q is advised: it would be as wide as the loop.
-const LEAST_Q: f64 = 0.3;
+pub(in crate::servo) const LEAST_Q: f64 = 0.3;
 /// And none of a higher: parts do not hold it.
-const MOST_Q: f64 = 100.0;
+pub(in crate::servo) const MOST_Q: f64 = 100.0;
 
 /// What can be done about one resonance.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

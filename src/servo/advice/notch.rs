@@ -74,7 +74,7 @@ impl NotchAdvice {
 }
 
 /// The notch of a frequency (Hz), Q and gain at its centre.
-pub(super) fn transfer(frequency: f64, q: f64, gain: f64) -> Transfer {
+pub(in crate::servo) fn transfer(frequency: f64, q: f64, gain: f64) -> Transfer {
     Transfer {
         num: vec![1.0, gain / q, 1.0],
         den: vec![1.0, 1.0 / q, 1.0],

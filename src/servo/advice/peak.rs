@@ -16,7 +16,7 @@ const SKIRT: f64 = 3.0;
 const COUNT: usize = 160;
 
 /// L split into what drifts with the mode and what does not: L = outer·(rest + share).
-pub(super) struct PeakBox {
+pub(in crate::servo) struct PeakBox {
     stages: Vec<Transfer>,
     sign: f64,
     others: Model,

@@ -22,11 +22,14 @@ pub(super) fn told(advice: &Advice, wish: &NotchWish) -> Vec<String> {
     ));
     match (advice.verdict, &advice.notch) {
         (NotchVerdict::AtCrossover, _) => told.push(format!(
-            "The crossover, {}, lies within the range of the peak, where |L| passes through 1 whatever the notch: \
+            "{} lies within the range of the peak, where |L| passes through 1 whatever the notch: \
              put the crossover elsewhere first.",
-            hertz(advice.crossover),
+            match wish.crossover {
+                Some(asked) => format!("The asked crossover, {},", hertz(asked)),
+                None => format!("The crossover, {},", hertz(advice.crossover)),
+            },
         )),
-        (_, Some(notch)) => told.extend(of_notch(advice, notch)),
+        (_, Some(notch)) => told.extend(of_notch(advice, notch, wish.crossover.is_some())),
         _ => told.push(format!(
             "No notch of a Q of {} or more keeps the level on every plant with every notch: the peak is too high, \
              drifts too far or lies too near to the crossover of {}.",
@@ -47,7 +50,7 @@ pub(super) fn told(advice: &Advice, wish: &NotchWish) -> Vec<String> {
     told
 }
 
-fn of_notch(advice: &Advice, notch: &NotchAdvice) -> Vec<String> {
+fn of_notch(advice: &Advice, notch: &NotchAdvice, is_asked: bool) -> Vec<String> {
     let depth = match notch.depth_db {
         Some(db) => format!("{} deep", decibel(db)),
         None => "with a full null".to_owned(),
@@ -58,28 +61,29 @@ fn of_notch(advice: &Advice, notch: &NotchAdvice) -> Vec<String> {
         number(notch.q),
         decibel(notch.worst_db),
     )];
-    let at = hertz(advice.crossover);
+    let whose = if is_asked { "asked" } else { "loop's own" };
+    let at = format!("{whose} crossover of {}", hertz(advice.crossover));
     let spare = advice.spare_deg;
     told.push(if notch.cost_deg < 0.0 {
         format!(
-            "It lies below the crossover of {at} and gives {} of phase there, instead of taking any.",
+            "It lies below the {at} and gives {} of phase there, instead of taking any.",
             degrees(-notch.cost_deg),
         )
     } else if advice.verdict == NotchVerdict::Notch {
         format!(
-            "It costs {} of phase at the crossover of {at}, where {} are to spare.",
+            "It costs {} of phase at the {at}, where {} are to spare.",
             degrees(notch.cost_deg),
             degrees(spare),
         )
     } else if spare > 0.0 {
         format!(
-            "But it costs {} of phase at the crossover of {at}, and only {} are to spare.",
+            "But it costs {} of phase at the {at}, and only {} are to spare.",
             degrees(notch.cost_deg),
             degrees(spare),
         )
     } else {
         format!(
-            "But it costs {} of phase at the crossover of {at}, and the phase margin there already falls {} short.",
+            "But it costs {} of phase at the {at}, and the phase margin there already falls {} short.",
             degrees(notch.cost_deg),
             degrees(-spare),
         )

@@ -7,7 +7,7 @@ const AT_ONCE: usize = 32;
 
 /// What is known of a curve so far: its values on the grid, and the highest top that was closed in on.
 #[derive(Default)]
-pub(super) struct Topping {
+pub(in crate::servo) struct Topping {
     values: Vec<f64>,
     /// The grid's point that is looked at next for a top.
     next: usize,

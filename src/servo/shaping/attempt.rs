@@ -25,18 +25,31 @@ pub struct Workshop {
 
 impl Workshop {
     /// The circuit of a controller.
-    fn controller(&self, form: ControllerForm) -> &'static dyn Stage {
+    fn controller(&self, form: ControllerForm) -> Option<&'static dyn Stage> {
         match form {
-            ControllerForm::Pid { .. } => self.pid,
-            ControllerForm::Lead { .. } => self.lead,
+            ControllerForm::Pid { .. } => Some(self.pid),
+            ControllerForm::Lead { .. } => Some(self.lead),
+            _ => None,
         }
     }
 }
 
-/// Nearer than this to the wish, degrees and ln |L|, nothing is corrected any more: the shelf is no finer.
-const NEAR: (f64, f64) = (0.5, 0.005);
-/// And this near is near enough, where the shelf comes no nearer.
-const ENOUGH: (f64, f64) = (1.5, 0.015);
+/// How near to the wish is near, degrees and ln |L|.
+#[derive(Clone, Copy)]
+pub(in crate::servo) struct Nearness {
+    /// Nearer than this nothing is corrected any more.
+    pub near: (f64, f64),
+    /// And this near is near enough, where the shelf comes no nearer.
+    pub enough: (f64, f64),
+}
+
+/// The shelf is no finer.
+const USUAL: Nearness = Nearness {
+    near: (0.5, 0.005),
+    enough: (1.5, 0.015),
+};
+/// What an amplifier amplifies by that is there for a gain's last per cent.
+const TRIMMED: f64 = 2.0;
 /// Corrections of one split at most.
 const ROUNDS: u32 = 5;
 /// Kept from the ends of what the form can make, degrees: there a PID's zero runs away to 0 or on to the roll-off.
@@ -46,8 +59,10 @@ const LEAST_LEAD: f64 = 1.5;
 
 /// One set of stages: the controller and its amplifiers, in signal order.
 #[derive(Clone, Debug)]
-pub(super) struct Made {
+pub(in crate::servo) struct Made {
     pub asks: Vec<Ask>,
+    /// The controller's and the amplifiers' circuits.
+    pub circuits: [&'static str; 2],
     /// With the bought parts and the real op amp.
     pub transfers: Vec<Transfer>,
     /// The worst miss of their picks, in limits.
@@ -71,16 +86,17 @@ impl Made {
 }
 
 /// How an attempt ended.
-pub(super) enum Tried {
+pub(in crate::servo) enum Tried {
     Reached(Made),
     /// What came nearest, if parts could be picked at all.
     Short(Option<Made>),
 }
 
 /// One wish with one op amp, in slices.
-pub(super) struct Attempt {
+pub(in crate::servo) struct Attempt {
     pub wish: ShapeWish,
-    pub aim: Aim,
+    pub(super) aim: Aim,
+    nearness: Nearness,
     controller: Model,
     amplifier: Model,
     split: Split,
@@ -100,19 +116,43 @@ pub(super) struct Attempt {
 impl Attempt {
     /// None where the wish is beyond the ideal form, and where a circuit cannot be analysed.
     pub fn begin(kept: &KeptLoop, wish: &ShapeWish, workshop: &Workshop) -> Option<Attempt> {
-        let op_amp = &workshop.op_amp;
+        let circuits = [workshop.controller(wish.form)?, workshop.amplifier];
+        Attempt::of(circuits, kept, wish, &workshop.op_amp, USUAL)
+    }
+
+    /// The same with the circuits of a controller and of amplifiers, and as near as is wanted. An ask for the
+    /// controller that is no circuit's ends the attempt.
+    pub fn of(
+        circuits: [&'static dyn Stage; 2],
+        kept: &KeptLoop,
+        wish: &ShapeWish,
+        op_amp: &OpAmp,
+        nearness: Nearness,
+    ) -> Option<Attempt> {
         let model =
             |circuit: &'static dyn Stage| Model::new(circuit, &circuit.default_ask(), op_amp).ok();
-        let controller = workshop.controller(wish.form);
-        let circuits = (model(controller)?, model(workshop.amplifier)?);
-        Attempt::with(circuits, kept, wish, op_amp, true)
+        let circuits = (model(circuits[0])?, model(circuits[1])?);
+        let mut attempt = Attempt::with(circuits, kept, wish, op_amp, (true, nearness))?;
+        // Where the controller's few parts come no nearer to the gain, an amplifier behind it does.
+        let is_alone = |split: &Split| split.amplifiers == 0;
+        if is_alone(&attempt.split) && attempt.others.iter().all(is_alone) {
+            let own = attempt.aim.gain / TRIMMED;
+            attempt.others.insert(0, Split { amplifiers: 1, own });
+        }
+        Some(attempt)
     }
 
     /// The same for another wish or op amp; circuits stay expanded, and only even splits are tried.
     pub fn again(&self, kept: &KeptLoop, wish: &ShapeWish, op_amp: &OpAmp) -> Option<Attempt> {
         let models = [&self.controller, &self.amplifier];
         let [controller, amplifier] = models.map(|model| model.with_op_amp(op_amp));
-        Attempt::with((controller, amplifier), kept, wish, op_amp, false)
+        Attempt::with(
+            (controller, amplifier),
+            kept,
+            wish,
+            op_amp,
+            (false, self.nearness),
+        )
     }
 
     fn with(
@@ -120,14 +160,22 @@ impl Attempt {
         kept: &KeptLoop,
         wish: &ShapeWish,
         op_amp: &OpAmp,
-        all: bool,
+        (all, nearness): (bool, Nearness),
     ) -> Option<Attempt> {
         let aim = aim(&kept.open(), wish).ok()?;
         let ideal = Controller::of(wish.form, wish.crossover, aim.needed, aim.gain);
-        let mut splits = splits(&ideal, aim.gain, ideal.top(), op_amp.gain_bandwidth, all);
+        let mut splits = splits(
+            &ideal,
+            wish.crossover,
+            aim.gain,
+            ideal.top(),
+            op_amp.gain_bandwidth,
+            all,
+        );
         splits.reverse();
         Some(Attempt {
             wish: *wish,
+            nearness,
             controller,
             amplifier,
             split: splits.pop()?,
@@ -221,17 +269,19 @@ impl Attempt {
         let (low, high) = ControllerForm::reach(&self.wish.form);
         // Near its ends the aim itself may lie closer.
         let apart = match self.wish.form {
-            ControllerForm::Pid { .. } => FROM_ENDS,
-            ControllerForm::Lead { .. } => LEAST_LEAD,
+            ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => LEAST_LEAD,
+            ControllerForm::Integral => 0.0,
+            _ => FROM_ENDS,
         };
         let low = (low + apart).min(self.aim.needed);
-        let high = (high - FROM_ENDS).max(self.aim.needed);
+        let high = (high - FROM_ENDS).max(self.aim.needed).max(low);
         (self.aim.needed + self.correction.0).clamp(low, high)
     }
 
     /// Reads the loop with the stages that were made; corrects, or ends.
     fn judge(&mut self, kept: &KeptLoop) -> Option<Tried> {
         let mut made = std::mem::replace(&mut self.making, Made::nothing());
+        made.circuits = [&self.controller, &self.amplifier].map(|model| model.stage.id());
         let stages = made.transfers.iter();
         made.sign = stages.fold(self.aim.sign, |sign, stage| sign * stage.low_sign());
         let open = made.open(kept);
@@ -240,11 +290,11 @@ impl Attempt {
         (made.gain_error, made.phase_margin) = (gain_error, margin);
         let lacks = self.wish.phase_margin - margin;
         let holds = made.miss <= 1.0;
-        if holds && made.off(&self.wish, NEAR) <= 1.0 {
+        if holds && made.off(&self.wish, self.nearness.near) <= 1.0 {
             return Some(Tried::Reached(made));
         }
-        let wish = self.wish;
-        let off = |made: &Made| (made.miss > 1.0, made.off(&wish, NEAR));
+        let (wish, nearness) = (self.wish, self.nearness);
+        let off = |made: &Made| (made.miss > 1.0, made.off(&wish, nearness.near));
         if (self.best.as_ref()).is_none_or(|best| off(&made) < off(best)) {
             self.best = Some(made);
         }
@@ -255,13 +305,13 @@ impl Attempt {
             self.correction.1 *= (-gain_error).exp();
         }
         // At its end the controller has no more to give.
-        let is_spent = lacks > ENOUGH.0 && self.phase() <= before + 1e-6;
+        let is_spent = lacks > nearness.enough.0 && self.phase() <= before + 1e-6;
         if self.round < ROUNDS && holds && !is_spent {
             return None;
         }
         if let Some(best) = self
             .best
-            .take_if(|best| best.miss <= 1.0 && best.off(&wish, ENOUGH) <= 1.0)
+            .take_if(|best| best.miss <= 1.0 && best.off(&wish, nearness.enough) <= 1.0)
         {
             return Some(Tried::Reached(best));
         }
@@ -270,9 +320,9 @@ impl Attempt {
 
     /// On to another split, or the end.
     fn give_up(&mut self) -> Option<Tried> {
-        let wish = self.wish;
+        let (wish, nearness) = (self.wish, self.nearness);
         let both = self.best.take().into_iter().chain(self.nearest.take());
-        let off = |made: &Made| made.off(&wish, NEAR);
+        let off = |made: &Made| made.off(&wish, nearness.near);
         self.nearest = both.min_by(|a, b| off(a).total_cmp(&off(b)));
         (self.making, self.round, self.correction) = (Made::nothing(), 0, (0.0, 1.0));
         match self.others.pop() {
@@ -289,6 +339,7 @@ impl Made {
     fn nothing() -> Made {
         Made {
             asks: Vec::new(),
+            circuits: [""; 2],
             transfers: Vec::new(),
             miss: 0.0,
             sign: 1.0,

@@ -4,10 +4,10 @@ use std::f64::consts::TAU;
 
 use serde::{Deserialize, Serialize};
 
-use super::ControllerForm;
+use super::{ControllerForm, INTEGRATOR_REST};
 use crate::response::Transfer;
 use crate::servo::for_ask;
-use crate::stages::{Ask, PiAsk, PidAsk, PidValues, PoleZeroAsk};
+use crate::stages::{Ask, IntegratorAsk, PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, TypeTwoAsk};
 
 /// A controller whose gain is positive; what inverts in the loop is taken back at the summing point.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -23,12 +23,29 @@ pub enum Controller {
         pole: f64,
         integrator: Option<f64>,
     },
+    /// An integrator of this gain at a frequency in Hz, and [`INTEGRATOR_REST`] times as much at rest.
+    Integral { gain: f64, at: f64 },
+    /// `K·(1 + ωi/s)/(1 + s/ωr)` of this gain at a frequency in Hz; corners in Hz, without the last factor
+    /// where there is no roll-off.
+    Pi {
+        gain: f64,
+        at: f64,
+        zero: f64,
+        roll_off: Option<f64>,
+    },
+    /// `gain·(1 + s/ωz)/(1 + s/ωp)`, corners in Hz.
+    Pd { gain: f64, zero: f64, pole: f64 },
 }
 
 impl Controller {
     /// The controller of this form which makes `phase` (degrees, within the form's reach) and `gain` (a ratio)
     /// at the crossover (Hz).
-    pub(super) fn of(form: ControllerForm, crossover: f64, phase: f64, gain: f64) -> Controller {
+    pub(in crate::servo) fn of(
+        form: ControllerForm,
+        crossover: f64,
+        phase: f64,
+        gain: f64,
+    ) -> Controller {
         let phase = phase.to_radians();
         match form {
             ControllerForm::Pid {
@@ -58,6 +75,30 @@ impl Controller {
                     zero: crossover / root,
                     pole: crossover * root,
                     integrator: integrator.map(|i| i * crossover),
+                }
+            }
+            ControllerForm::Integral => Controller::Integral {
+                gain,
+                at: crossover,
+            },
+            ControllerForm::Pi => Controller::Pi {
+                gain,
+                at: crossover,
+                zero: crossover * (-phase).tan(),
+                roll_off: None,
+            },
+            ControllerForm::PiRollOff { roll_off } => Controller::Pi {
+                gain,
+                at: crossover,
+                zero: crossover * (-phase - (1.0 / roll_off).atan()).tan(),
+                roll_off: Some(crossover * roll_off),
+            },
+            ControllerForm::Pd { roll_off } => {
+                let ratio = (phase + (1.0 / roll_off).atan()).tan();
+                Controller::Pd {
+                    gain: gain * roll_off.recip().hypot(1.0) / ratio.hypot(1.0),
+                    zero: crossover / ratio,
+                    pole: crossover * roll_off,
                 }
             }
         }
@@ -95,6 +136,26 @@ impl Controller {
                 zero: for_ask(zero),
                 pole: for_ask(pole),
                 integrator: integrator.map(for_ask),
+            },
+            Controller::Integral { gain, at } => Controller::Integral {
+                gain: for_ask(gain),
+                at,
+            },
+            Controller::Pi {
+                gain,
+                at,
+                zero,
+                roll_off,
+            } => Controller::Pi {
+                gain: for_ask(gain),
+                at,
+                zero: for_ask(zero),
+                roll_off: roll_off.map(for_ask),
+            },
+            Controller::Pd { gain, zero, pole } => Controller::Pd {
+                gain: for_ask(gain),
+                zero: for_ask(zero),
+                pole: for_ask(pole),
             },
         }
     }
@@ -155,16 +216,86 @@ impl Controller {
                     }
                 }
             }
+            Controller::Integral { gain, at } => Transfer {
+                num: vec![gain * INTEGRATOR_REST],
+                den: vec![1.0, (INTEGRATOR_REST.powi(2) - 1.0).sqrt()],
+                omega: TAU * at,
+            },
+            Controller::Pi {
+                gain,
+                at,
+                zero,
+                roll_off,
+            } => {
+                let (corner, roll) = (zero / at, roll_off.map_or(0.0, |r| at / r));
+                let level = gain * roll.hypot(1.0) / corner.hypot(1.0);
+                let mut den = vec![0.0, 1.0];
+                den.extend((roll > 0.0).then_some(roll));
+                Transfer {
+                    num: vec![level * corner, level],
+                    den,
+                    omega: TAU * at,
+                }
+            }
+            Controller::Pd { gain, zero, pole } => {
+                let omega = TAU * (zero * pole).sqrt();
+                Transfer {
+                    num: vec![gain, gain * omega / (TAU * zero)],
+                    den: vec![1.0, omega / (TAU * pole)],
+                    omega,
+                }
+            }
         }
     }
 
     /// The controller as one stage's ask, with the usual limits; none for a lead with its integrator, which takes
-    /// two.
+    /// two, and for an integrator that would have no gain at rest.
     pub fn ask(&self) -> Option<Ask> {
-        match self.lead_asks() {
-            None => self.pid_ask().map(Ask::Pid),
-            Some((lead, None)) => Some(Ask::Lead(lead)),
-            Some((_, Some(_))) => None,
+        match *self {
+            Controller::Pid { .. } => self.pid_ask().map(Ask::Pid),
+            Controller::Lead { .. } => match self.lead_asks() {
+                Some((lead, None)) => Some(Ask::Lead(lead)),
+                _ => None,
+            },
+            Controller::Integral { gain, at } => {
+                let rest = gain * INTEGRATOR_REST;
+                let pole = at / (INTEGRATOR_REST.powi(2) - 1.0).sqrt();
+                (rest > 2.0).then(|| {
+                    Ask::Integrator(IntegratorAsk {
+                        unity: for_ask(pole * (rest * rest - 1.0).sqrt()),
+                        gain_db: for_ask(20.0 * rest.log10()),
+                        ..IntegratorAsk::default()
+                    })
+                })
+            }
+            Controller::Pi {
+                gain,
+                at,
+                zero,
+                roll_off: None,
+            } => Some(Ask::Pi(PiAsk {
+                gain: for_ask(gain / (zero / at).hypot(1.0)),
+                zero,
+                ..PiAsk::default()
+            })),
+            Controller::Pi {
+                gain,
+                at,
+                zero,
+                roll_off: Some(pole),
+            } => Some(Ask::TypeTwo(TypeTwoAsk {
+                gain,
+                at,
+                zero,
+                pole,
+                ..TypeTwoAsk::default()
+            })),
+            Controller::Pd { gain, zero, pole } => Some(Ask::Pd(PdAsk {
+                gain,
+                td: for_ask((1.0 / zero - 1.0 / pole) / TAU),
+                roll_off: pole,
+                ..PdAsk::default()
+            })),
         }
     }
 
@@ -172,11 +303,13 @@ impl Controller {
     pub(super) fn top(&self) -> f64 {
         match *self {
             Controller::Pid { roll_off, .. } => roll_off,
-            Controller::Lead { pole, .. } => pole,
+            Controller::Lead { pole, .. } | Controller::Pd { pole, .. } => pole,
+            Controller::Integral { at, .. } => at,
+            Controller::Pi { at, roll_off, .. } => roll_off.unwrap_or(at),
         }
     }
 
-    /// The PID as an ask, with the usual limits; none for a lead.
+    /// The PID as an ask, with the usual limits; none for any other.
     pub fn pid_ask(&self) -> Option<PidAsk> {
         match *self {
             Controller::Pid { values, roll_off } => Some(PidAsk {
@@ -184,14 +317,13 @@ impl Controller {
                 roll_off,
                 ..PidAsk::default()
             }),
-            Controller::Lead { .. } => None,
+            _ => None,
         }
     }
 
-    /// The lead as an ask, with the usual limits, and the PI beside it, of gain 1; none for a PID.
+    /// The lead as an ask, with the usual limits, and the PI beside it, of gain 1; none for any other.
     pub fn lead_asks(&self) -> Option<(PoleZeroAsk, Option<PiAsk>)> {
         match *self {
-            Controller::Pid { .. } => None,
             Controller::Lead {
                 gain,
                 zero,
@@ -210,6 +342,7 @@ impl Controller {
                     ..PiAsk::default()
                 }),
             )),
+            _ => None,
         }
     }
 }
@@ -217,6 +350,26 @@ impl Controller {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_form_makes_its_phase_and_gain() {
+        let roll_off = 8.0;
+        let forms = [
+            (ControllerForm::PID, 40.0),
+            (ControllerForm::LEAD, 40.0),
+            (ControllerForm::Integral, -(0.01f64.acos().to_degrees())),
+            (ControllerForm::Pi, -40.0),
+            (ControllerForm::PiRollOff { roll_off }, -40.0),
+            (ControllerForm::Pd { roll_off }, 40.0),
+        ];
+        for (form, phase) in forms {
+            let reach = form.reach();
+            assert!((reach.0..=reach.1).contains(&phase), "{form:?}");
+            let there = Controller::of(form, 420.0, phase, 0.3).transfer().at(420.0);
+            assert!((there.norm() - 0.3).abs() < 1e-12, "{form:?}");
+            assert!((there.arg().to_degrees() - phase).abs() < 1e-9, "{form:?}");
+        }
+    }
 
     #[test]
     fn the_ask_and_the_transfer_function_are_one() {

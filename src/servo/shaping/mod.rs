@@ -7,7 +7,7 @@
 //! top until it is as wished ([`attempt`]). Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", 6.7, and Ogata, "Modern
 //! Control Engineering", ch. 7 (lead compensation), from memory.
 
-mod attempt;
+pub(in crate::servo) mod attempt;
 mod controller;
 mod gallop;
 mod split;
@@ -21,6 +21,8 @@ use serde::{Deserialize, Serialize};
 pub use attempt::Workshop;
 pub use controller::Controller;
 pub use split::MOST_AMPLIFIERS;
+pub(in crate::servo) use split::amplifiers;
+use wish::INTEGRATOR_REST;
 pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
 pub use work::{BuildError, BuiltLoop, BuiltShort, ShapeWork};
 
@@ -105,7 +107,9 @@ fn aim(open: &OpenLoop, wish: &ShapeWish) -> Result<Aim, ShapeError> {
         open.sign = -open.sign;
         needed = missing(&open, wish, wish.crossover);
     }
-    if !within(reach, needed) {
+    if !wish.form.turns() {
+        needed = reach.0;
+    } else if !within(reach, needed) {
         return Err(beyond(&open, wish, needed));
     }
     Ok(Aim {
@@ -162,7 +166,11 @@ fn beyond(open: &OpenLoop, wish: &ShapeWish, needed: f64) -> ShapeError {
 
 /// The integrator's corner over the crossover at which a PI alone makes the phase, where one does.
 fn spent(wish: &ShapeWish, needed: f64) -> Option<f64> {
-    let has_one = !matches!(wish.form, ControllerForm::Lead { integrator: None });
+    let has_one = match wish.form {
+        ControllerForm::Lead { integrator } => integrator.is_some(),
+        ControllerForm::Pid { .. } => true,
+        _ => false,
+    };
     let ratio = -needed.to_radians().tan();
     (has_one && needed < 0.0 && needed > -90.0 && CORNERS.contains(&ratio)).then_some(ratio)
 }

@@ -1,6 +1,6 @@
 //! A controller's gain shared out among op amps.
 
-use super::Controller;
+use super::{Controller, ControllerForm};
 
 /// A gain-bandwidth of this many times noise gain times frequency leaves a stage what it is asked for
 /// (common practice; the stages' own guidance asks for the same).
@@ -15,19 +15,14 @@ const AMPLIFIES: f64 = 1.1;
 /// than its own gain, or at less.
 const UNEVEN: [f64; 4] = [0.25, 4.0, 0.0625, 16.0];
 
-/// The highest gain of a controller, above its zeros and up to its roll-off, over that at its crossover.
-fn rise(controller: &Controller) -> f64 {
+/// The highest gain of a controller from its crossover on, over that at its crossover (Hz).
+fn rise(controller: &Controller, crossover: f64) -> f64 {
     let transfer = controller.transfer();
-    let last = |coefficients: &[f64]| coefficients.last().copied().unwrap_or(1.0);
-    let top = last(&transfer.num) / last(&transfer.den);
-    let at = match *controller {
-        Controller::Pid { values, .. } => match values {
-            crate::stages::PidValues::Zeros { at, .. } => at,
-            _ => return 1.0,
-        },
-        Controller::Lead { zero, pole, .. } => (zero * pole).sqrt(),
+    let top = match (transfer.num.last(), transfer.den.last()) {
+        (Some(num), Some(den)) if transfer.num.len() == transfer.den.len() => num / den,
+        _ => 0.0,
     };
-    top / transfer.at(at).norm()
+    (top / transfer.at(crossover).norm()).max(1.0)
 }
 
 /// How a gain is shared out.
@@ -45,12 +40,13 @@ pub(super) struct Split {
 /// ones, follow when `all` are wanted.
 pub(super) fn splits(
     controller: &Controller,
+    crossover: f64,
     gain: f64,
     roll_off: f64,
     gain_bandwidth: f64,
     all: bool,
 ) -> Vec<Split> {
-    let rise = rise(controller);
+    let rise = rise(controller, crossover);
     // The highest gain of each stage in an even share.
     let highest = |amplifiers: usize| (gain * rise).powf(1.0 / (amplifiers + 1) as f64);
     let even = |amplifiers: usize| Split {
@@ -80,22 +76,36 @@ pub(super) fn splits(
     splits
 }
 
+/// Amplifiers beside a controller that makes this phase (degrees) and gain at the crossover (Hz), as they are first
+/// tried with an op amp of this gain-bandwidth (Hz).
+pub(in crate::servo) fn amplifiers(
+    form: ControllerForm,
+    crossover: f64,
+    phase: f64,
+    gain: f64,
+    gain_bandwidth: f64,
+) -> usize {
+    let controller = Controller::of(form, crossover, phase, gain);
+    let top = controller.top();
+    let all = splits(&controller, crossover, gain, top, gain_bandwidth, false);
+    all.first().map_or(0, |split| split.amplifiers)
+}
+
 #[cfg(test)]
 mod tests {
-    use super::super::ControllerForm;
     use super::*;
 
     #[test]
     fn a_high_gain_is_shared_out_evenly() {
         let controller = Controller::of(ControllerForm::PID, 420.0, 50.0, 1.0);
-        let first = |gain, band| splits(&controller, gain, 4200.0, band, false)[0];
+        let first = |gain, band| splits(&controller, 420.0, gain, 4200.0, band, false)[0];
         assert_eq!(first(1.0, 10e6).amplifiers, 0);
         let shared = first(280.0, 10e6);
         assert_eq!(shared.amplifiers, 1);
-        assert!((shared.own * rise(&controller) - 280.0 / shared.own).abs() < 1e-9);
+        assert!((shared.own * rise(&controller, 420.0) - 280.0 / shared.own).abs() < 1e-9);
         assert_eq!(first(280.0, 1e3).amplifiers, MOST_AMPLIFIERS);
         assert!(first(280.0, 1e6).amplifiers > 1);
-        let all = splits(&controller, 280.0, 4200.0, 1e3, true);
+        let all = splits(&controller, 420.0, 280.0, 4200.0, 1e3, true);
         assert!(all.len() > 15 && all.iter().any(|split| split.amplifiers == 0));
     }
 }

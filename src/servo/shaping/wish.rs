@@ -30,8 +30,27 @@ pub enum ControllerForm {
         /// With a factor (1 + ωi/s) beside it: ωi over the crossover, from 0.001 to 1.
         integrator: Option<f64>,
     },
+    /// An integrator whose gain at rest is held at [`INTEGRATOR_REST`] times that at the crossover: K is free.
+    Integral,
+    /// `K·(1 + ωi/s)`: ωi and K are free.
+    Pi,
+    /// `K·(1 + ωi/s)/(1 + s/ωr)`: ωi and K are free.
+    PiRollOff {
+        /// ωr over the crossover, from 1 to 1000.
+        roll_off: f64,
+    },
+    /// `K·(1 + s/ωd)/(1 + s/ωr)`: ωd and K are free.
+    Pd {
+        /// ωr over the crossover, from 1 to 1000.
+        roll_off: f64,
+    },
 }
 
+/// An integrator's gain at rest over that at the crossover: what an error at rest is brought down by, and no
+/// more, or an offset would run it into the supply.
+pub(super) const INTEGRATOR_REST: f64 = 100.0;
+/// Integrator's corner over the crossover of a PI: beyond, it is an integrator, or mere gain.
+const PI_CORNERS: (f64, f64) = (1e-3, 30.0);
 /// Integrator's corner over the crossover.
 pub(super) const CORNERS: std::ops::RangeInclusive<f64> = 1e-3..=1.0;
 /// Pole over zero of a lead at most: beyond, there is hardly more phase, and only more noise.
@@ -52,6 +71,10 @@ impl ControllerForm {
             ControllerForm::Pid { .. } => "PID",
             ControllerForm::Lead { integrator: None } => "lead",
             ControllerForm::Lead { .. } => "lead with its integrator",
+            ControllerForm::Integral => "integrator",
+            ControllerForm::Pi => "PI",
+            ControllerForm::PiRollOff { .. } => "PI with roll-off",
+            ControllerForm::Pd { .. } => "PD",
         }
     }
 
@@ -74,7 +97,28 @@ impl ControllerForm {
                     .to_degrees();
                 (-lag, most - lag)
             }
+            ControllerForm::Integral => {
+                let phase = -(1.0 / INTEGRATOR_REST).acos().to_degrees();
+                (phase, phase)
+            }
+            ControllerForm::Pi => pi_reach(0.0),
+            ControllerForm::PiRollOff { roll_off } => pi_reach(1.0 / roll_off),
+            ControllerForm::Pd { roll_off } => (0.0, 90.0 - (1.0 / roll_off).atan().to_degrees()),
         }
+    }
+
+    /// Whether it leaves no error at rest, or next to none.
+    pub fn integrates(&self) -> bool {
+        match self {
+            ControllerForm::Lead { integrator } => integrator.is_some(),
+            ControllerForm::Pd { .. } => false,
+            _ => true,
+        }
+    }
+
+    /// Whether its phase can be chosen.
+    pub(in crate::servo) fn turns(&self) -> bool {
+        !matches!(self, ControllerForm::Integral)
     }
 }
 
@@ -123,8 +167,9 @@ impl Shortfall {
         let at = hertz(wish.crossover);
         let form = wish.form.name();
         let lead_away = match wish.form {
-            ControllerForm::Lead { integrator: None } => "mere gain",
-            _ => "a PI",
+            ControllerForm::Lead { integrator: None } | ControllerForm::Pd { .. } => "mere gain",
+            ControllerForm::Pid { .. } | ControllerForm::Lead { .. } => "a PI",
+            _ => "an integrator",
         };
         let wanted = degrees(wish.phase_margin);
         let crossover = match self.crossover {
@@ -168,6 +213,12 @@ impl Shortfall {
     }
 }
 
+/// Phases of a PI whose roll-off's corner is the crossover over this, degrees.
+fn pi_reach(roll: f64) -> (f64, f64) {
+    let phase = |corner: f64| -(corner.atan() + roll.atan()).to_degrees();
+    (phase(PI_CORNERS.1), phase(PI_CORNERS.0))
+}
+
 impl ShapeWish {
     /// Whether all numbers are in range, and |L| at the crossover a gain.
     pub(super) fn check(&self, open: &OpenLoop) -> Result<(), ShapeError> {
@@ -184,6 +235,10 @@ impl ShapeWish {
                 roll_off,
             } => (integrator, roll_off),
             ControllerForm::Lead { integrator } => (integrator.unwrap_or(1.0), 1.0),
+            ControllerForm::PiRollOff { roll_off } | ControllerForm::Pd { roll_off } => {
+                (1.0, roll_off)
+            }
+            ControllerForm::Integral | ControllerForm::Pi => (1.0, 1.0),
         };
         if !CORNERS.contains(&integrator) {
             let name = "Integrator's corner over the crossover";

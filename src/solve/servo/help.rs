@@ -2,6 +2,7 @@
 //! changes that they hang on.
 
 use super::kept::Kept;
+use super::whole::WholeHelper;
 use crate::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign, Summing, check};
 use crate::outcome::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 use crate::parts::{OpAmp, Shelf};
@@ -9,12 +10,10 @@ use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
 use crate::servo::{
     Advice, AdviceError, AdviceWork, BuildError, BuiltLoop, ControllerForm, KeptLoop,
-    MOST_AMPLIFIERS, Model, NotchWish, PlantStrays, ShapeWish, ShapeWork, Workshop,
+    MOST_AMPLIFIERS, Model, NotchWish, PlantStrays, ShapeWish, ShapeWork, Workshop, acts_on,
 };
 use crate::stages::{Ask, Stage, by_id};
 
-/// A notch in the path this near to a resonance, as a fraction, is there for its sake.
-const NEAR: f64 = 0.25;
 /// The circuits that are put in the path; a PID, a lead or an amplifier that is there already keeps its own.
 const PID: &str = "pid-parallel";
 const LEAD: &str = "lead";
@@ -36,6 +35,7 @@ struct ShapeKey {
 pub(super) struct Helper {
     notch: Kept<(KeptLoop, NotchWish), AdviceWork, Advice, AdviceError>,
     controller: Kept<ShapeKey, ShapeWork, BuiltLoop, BuildError>,
+    whole: WholeHelper,
 }
 
 impl Helper {
@@ -49,6 +49,9 @@ impl Helper {
         sign: f64,
         go_on: &mut dyn FnMut() -> bool,
     ) -> bool {
+        if !self.whole.advance(design, stages, (plant, sign), go_on) {
+            return false;
+        }
         let without = |left_out: &[usize], sign| KeptLoop {
             stages: (0..stages.len())
                 .filter(|place| !left_out.contains(place))
@@ -107,18 +110,21 @@ impl Helper {
         HelpOutcome {
             notch: advice.map(|(ask, advice)| notch(design, plant, ask, advice)),
             controller: shaped.map(|(ask, built)| controller(design, ask, built)),
+            whole: self.whole.told(design),
         }
     }
 }
 
-/// A notch of the path near the resonance on which advice is asked.
+/// A notch of the path that acts on the resonance on which advice is asked.
 fn notch_near(design: &Design, plant: &Model, ask: AdviceAsk) -> Option<usize> {
-    let frequency = plant.modes.get(ask.mode).map_or(0.0, |mode| mode.frequency);
-    let is_near = |ask: &Ask| match ask {
-        Ask::Notch(notch) => (notch.frequency / frequency - 1.0).abs() < NEAR,
+    let drift = design.servo.drift.frequency;
+    let acts = |stage: &StageDesign| match &stage.ask {
+        Ask::Notch(notch) => {
+            acts_on(plant, drift, notch.frequency, notch.pole_q(1.0)) == Some(ask.mode)
+        }
         _ => false,
     };
-    design.stages.iter().position(|stage| is_near(&stage.ask))
+    design.stages.iter().position(acts)
 }
 
 /// Whether a stage is a controller of this form.
@@ -164,6 +170,12 @@ fn circuits(design: &Design, form: ShapeForm) -> Option<[&'static dyn Stage; 3]>
     ])
 }
 
+/// The crossover that is asked for, Hz, if one is.
+fn asked_crossover(design: &Design) -> Option<f64> {
+    let whole = design.servo.whole.as_ref().map(|ask| ask.crossover);
+    whole.or_else(|| design.servo.shape.map(|ask| ask.crossover))
+}
+
 fn notch_wish(design: &Design, ask: AdviceAsk) -> NotchWish {
     let servo = &design.servo;
     NotchWish {
@@ -176,7 +188,7 @@ fn notch_wish(design: &Design, ask: AdviceAsk) -> NotchWish {
         notch_frequency: ask.notch_frequency,
         notch_q: ask.notch_q,
         level: NotchWish::level_of(-ask.level_db),
-        crossover: None,
+        crossover: asked_crossover(design),
         phase_margin: servo.asked.phase_margin,
         sensitivity: servo.asked.sensitivity,
     }
@@ -205,7 +217,8 @@ fn notch(
     let replaces = notch_near(design, plant, ask);
     let left_out = replaces.map(|place| {
         format!(
-            "Stage {} of the path, a notch near this mode, is left out here.",
+            "Stage {0} of the path, a notch on this mode, is left out here: the notch below would take its place and \
+             overwrite it.",
             place + 1
         )
     });
@@ -262,7 +275,7 @@ fn controller(
     } else {
         Summing::Subtracts
     };
-    if let Some(why) = refused(design, &help) {
+    if let Some(why) = refused(design, |tried| help.put_in(tried)) {
         help.stages.clear();
         help.told.push(why);
         return help;
@@ -297,11 +310,11 @@ fn left_out(places: &[usize], controller: &Ask, is_other: bool) -> Option<String
 }
 
 /// Why a path with these stages in it could not be worked on.
-fn refused(design: &Design, help: &ControllerHelp) -> Option<String> {
+pub(super) fn refused(design: &Design, put_in: impl FnOnce(&mut Design)) -> Option<String> {
     let mut tried = design.clone();
     // The plant is the design's own, and was looked at.
     tried.servo.sweep = String::new();
-    help.put_in(&mut tried);
+    put_in(&mut tried);
     let errors = check(&tried).err()?;
     let first = errors.into_iter().next()?;
     Some(format!("These stages cannot be put in the path: {first}"))

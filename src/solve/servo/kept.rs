@@ -49,6 +49,11 @@ impl<K: PartialEq, W, T, E> Kept<K, W, T, E> {
         self.answer.is_some()
     }
 
+    /// What the work is or was done for.
+    pub fn key(&self) -> Option<&K> {
+        self.key.as_ref()
+    }
+
     /// The last answer.
     pub fn answer(&self) -> Option<&Result<T, E>> {
         self.answer.as_ref()

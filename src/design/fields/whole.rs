@@ -1,0 +1,127 @@
+//! The fields of the loop as a whole.
+
+use super::super::field::{Field, Step};
+use super::super::{ServoDesign, WholeAsk, WholeForm};
+use super::servo::choice;
+use super::{Group, LOG, or_empty, quantity};
+use crate::quantity::Unit;
+
+pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &WholeAsk) {
+    let mut add = |field| all.push((Group::Whole, field));
+    let path = |name: &str| format!("/servo/whole/{name}");
+    let by = |amount| Step::By { amount };
+    add(quantity(
+        path("crossover"),
+        "Crossover of the whole",
+        Unit::Hertz,
+        (1e-3, 1e9),
+        LOG,
+        "Where the loop's gain shall be 1, controller and notches in it.",
+    ));
+    add(quantity(
+        path("phase_margin"),
+        "Phase margin of the whole",
+        Unit::Degree,
+        (1.0, 120.0),
+        by(1.0),
+        "At the crossover, with all that notches take.",
+    ));
+    add(quantity(
+        path("level_db"),
+        "Every peak below",
+        Unit::Decibel,
+        WholeAsk::LEVELS,
+        by(1.0),
+        "The open loop's gain over each mode's whole drift; −6 dB leaves a gain margin of 6 dB.",
+    ));
+    let modes = match &servo.model {
+        Some(model) => model.modes.len(),
+        None => servo.fit.most_modes,
+    };
+    for mode in 0..modes {
+        add(or_empty(
+            quantity(
+                path(&format!("levels_db/{mode}")),
+                &format!("Peak of mode {} below", mode + 1),
+                Unit::Decibel,
+                WholeAsk::LEVELS,
+                by(1.0),
+                "For this mode alone; empty for the level of all.",
+            ),
+            "as all",
+        ));
+    }
+    add(or_empty(
+        quantity(
+            path("quiet_from"),
+            "Quiet from",
+            Unit::Hertz,
+            (1e-3, 1e9),
+            LOG,
+            "From here on the loop's gain shall stay below a level; empty where that does not matter.",
+        ),
+        "nowhere",
+    ));
+    if ask.quiet_from.is_some() {
+        add(quantity(
+            path("quiet_db"),
+            "Quiet means below",
+            Unit::Decibel,
+            (-120.0, 0.0),
+            by(1.0),
+            "The open loop's gain from that frequency on.",
+        ));
+    }
+    add(choice(
+        &path("form"),
+        "Controller of the whole",
+        &[
+            ("automatic", "what suits the plant"),
+            ("integrator", "integrator"),
+            ("pi", "PI"),
+            ("pi-roll-off", "PI with roll-off"),
+            ("pd", "PD"),
+            ("lead", "lead"),
+            ("pid", "PID"),
+        ],
+        "What suits depends on the plant's integrators, its phase at the crossover and its first mode.",
+    ));
+    let form = ask.form;
+    if matches!(form, WholeForm::Automatic | WholeForm::Pid) {
+        add(quantity(
+            path("integrator"),
+            "Its integrator's corner over the crossover",
+            Unit::One,
+            (1e-3, 1.0),
+            by(0.01),
+            "Of a PID; a tenth costs 6° of phase.",
+        ));
+    }
+    if !matches!(
+        form,
+        WholeForm::Integrator | WholeForm::Pi | WholeForm::Lead
+    ) {
+        add(quantity(
+            path("roll_off"),
+            "Its roll-off over the crossover",
+            Unit::One,
+            (1.0, 1000.0),
+            by(1.0),
+            "Of a PID, a PD and a PI that has one; ten times costs 6° of phase.",
+        ));
+    }
+    let boards = "From board to board: what the notches' own parts do.";
+    for (name, label) in [
+        ("notch_frequency", "Notch frequencies ±"),
+        ("notch_q", "Notch Qs ±"),
+    ] {
+        add(quantity(
+            path(name),
+            label,
+            Unit::Percent,
+            (0.0, 0.5),
+            by(0.01),
+            boards,
+        ));
+    }
+}
