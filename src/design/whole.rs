@@ -5,7 +5,11 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::{AdviceAsk, ShapeAsk};
-use crate::servo::Settings;
+use crate::quantity::to_digits;
+use crate::servo::{Model, Settings};
+
+/// A suspension this many times below the next mode lies within the loop's band.
+const FAR: f64 = 8.0;
 
 /// What the loop shall be as a whole, controller and notches found together.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -69,6 +73,25 @@ impl WholeAsk {
             Some((format!("levels_db/{mode}"), sentence))
         });
         told.collect()
+    }
+
+    /// A first ask for a plant: its crossover at a fifth of the first resonance that limits it (common practice), in two
+    /// digits. A suspension far below the next mode is none that limits.
+    pub fn first(model: &Model) -> WholeAsk {
+        let resonances = model.companies();
+        let mut all = resonances
+            .iter()
+            .map(|company| model.modes[company[0]].frequency);
+        let first = all.next();
+        let limiting = match (first, all.next()) {
+            (Some(own), Some(next)) if model.rigid.is_none() && next > FAR * own => Some(next),
+            _ => first,
+        };
+        let usual = WholeAsk::default();
+        WholeAsk {
+            crossover: limiting.map_or(usual.crossover, |f| to_digits(f / 5.0, 2)),
+            ..usual
+        }
     }
 
     /// The level over a mode's peak, dB.

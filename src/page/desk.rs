@@ -9,7 +9,7 @@ use serde_json::Value;
 use super::focus;
 use super::servo::motion::word;
 use crate::design::{
-    Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, fields,
+    Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, WholeForm, fields,
 };
 use crate::outcome::{
     BlameOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome, OtherOutcome,
@@ -56,6 +56,8 @@ pub struct PlantForm {
     /// The mode on which advice is asked, and which controller is.
     pub advises: Option<usize>,
     pub shapes: Option<ShapeForm>,
+    /// What decides the fields of the loop as a whole: its controller, and whether a roll-off is wished.
+    pub whole: Option<(WholeForm, bool)>,
 }
 
 /// What decides which inputs the Spread region has.
@@ -111,6 +113,10 @@ impl PlantForm {
             has_start: servo.fit.start.is_some(),
             advises: servo.advice.map(|advice| advice.mode),
             shapes: servo.shape.map(|ask| ask.form),
+            whole: servo
+                .whole
+                .as_ref()
+                .map(|ask| (ask.form, ask.quiet_from.is_some())),
         }
     }
 

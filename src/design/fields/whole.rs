@@ -12,7 +12,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
     let by = |amount| Step::By { amount };
     add(quantity(
         path("crossover"),
-        "Crossover of the whole",
+        "Loop crossover",
         Unit::Hertz,
         (1e-3, 1e9),
         LOG,
@@ -20,7 +20,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
     ));
     add(quantity(
         path("phase_margin"),
-        "Phase margin of the whole",
+        "Loop phase margin",
         Unit::Degree,
         (1.0, 120.0),
         by(1.0),
@@ -74,7 +74,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
     }
     add(choice(
         &path("form"),
-        "Controller of the whole",
+        "Loop controller",
         &[
             ("automatic", "what suits the plant"),
             ("integrator", "integrator"),
@@ -90,7 +90,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
     if matches!(form, WholeForm::Automatic | WholeForm::Pid) {
         add(quantity(
             path("integrator"),
-            "Its integrator's corner over the crossover",
+            "PID integrator corner / crossover",
             Unit::One,
             (1e-3, 1.0),
             by(0.01),
@@ -103,7 +103,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
     ) {
         add(quantity(
             path("roll_off"),
-            "Its roll-off over the crossover",
+            "Controller roll-off corner / crossover",
             Unit::One,
             (1.0, 1000.0),
             by(1.0),

@@ -16,6 +16,7 @@ pub fn Help() -> impl IntoView {
     view! {
         <section class="loop-boards help" aria-labelledby="help-title">
             <h3 id="help-title">"Shaping the loop"</h3>
+            <super::whole::Whole />
             <div class="help-grid">
                 <Controller />
                 <Notch />

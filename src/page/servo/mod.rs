@@ -12,6 +12,7 @@ mod shaft;
 mod source;
 mod supply;
 mod taken;
+mod whole;
 
 use leptos::prelude::*;
 

@@ -62,7 +62,7 @@ impl Ground {
         let from = self.peaks.last().map_or(0, |peak| peak.mode + 1);
         let modes = self.of.model.modes.iter().enumerate().skip(from);
         let next = modes
-            .filter(|(_, mode)| mode.damping <= WholeWish::NO_RESONANCE && mode.frequency > 0.0)
+            .filter(|(_, mode)| mode.is_resonance() && mode.frequency > 0.0)
             .map(|(place, _)| place)
             .next();
         if let Some(mode) = next {

@@ -1,6 +1,6 @@
 //! A path with its plant, and which of its notches acts on which mode.
 
-use super::{Dip, WholeWish};
+use super::Dip;
 use crate::response::Transfer;
 use crate::servo::{KeptLoop, Model};
 
@@ -37,7 +37,7 @@ impl WholeLoop {
 /// notch takes 7 dB and more.
 pub fn acts_on(model: &Model, drift: f64, frequency: f64, q: f64) -> Option<usize> {
     let modes = model.modes.iter().enumerate();
-    let resonances = modes.filter(|(_, mode)| mode.damping <= WholeWish::NO_RESONANCE);
+    let resonances = modes.filter(|(_, mode)| mode.is_resonance());
     let off = |f: f64| (f / frequency).ln().abs();
     let (place, mode) =
         resonances.min_by(|a, b| off(a.1.frequency).total_cmp(&off(b.1.frequency)))?;

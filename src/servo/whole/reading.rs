@@ -151,7 +151,7 @@ impl Reader {
         if let Some(mode) = self.of.model.modes.get(self.next) {
             let place = self.next;
             self.next += 1;
-            if mode.damping <= WholeWish::NO_RESONANCE {
+            if mode.is_resonance() {
                 match Peak::new(&self.of, &self.wish, place) {
                     Ok(peak) => {
                         self.ranges.push(peak.range);

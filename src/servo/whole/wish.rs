@@ -63,9 +63,6 @@ pub enum WholeError {
 }
 
 impl WholeWish {
-    /// Damping above which a mode is no resonance and needs no notch (common practice).
-    pub const NO_RESONANCE: f64 = 0.5;
-
     /// Whether all numbers are in range.
     pub(super) fn check(&self, model: &Model) -> Result<(), WholeError> {
         let within = |name, range: (f64, f64), words, value: f64| {
