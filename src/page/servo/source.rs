@@ -5,6 +5,8 @@ use std::sync::Arc;
 use leptos::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
+use crate::design::ServoDesign;
+use crate::page::begin;
 use crate::page::desk::Desk;
 use crate::servo::sweep::{self, Columns, Reading};
 
@@ -180,12 +182,30 @@ impl Source {
         let merged = sweep::merge(&readings);
         self.notes.set(merged.notes);
         let kept = sweep::write(&merged.sweep.thinned(KEPT));
-        self.desk.edit_plant(|servo| {
+        let demo = demo();
+        let is_demo = kept == demo;
+        // What the plant was so far.
+        let is_first = self.desk.design.with_untracked(|design| {
+            let servo = &design.servo;
+            !servo.has_plant() || (servo.model.is_none() && servo.sweep == demo)
+        });
+        let edit = |servo: &mut ServoDesign| {
             servo.sweep = kept;
             servo.model = None;
             servo.fit.start = None;
-        });
+        };
+        if is_demo {
+            self.desk.edit_plant(edit);
+        } else {
+            begin::take_a_strangers(self.desk, is_first, edit);
+        }
     }
+}
+
+/// The demo's sweep as a design keeps it.
+fn demo() -> String {
+    let reading = sweep::read(sweep::DEMO, None);
+    sweep::write(&sweep::merge(&[&reading]).sweep.thinned(KEPT))
 }
 
 async fn of_file(file: &web_sys::File) -> Taken {
