@@ -27,7 +27,7 @@ pub const REGIONS: [Region; 5] = [
     region("parts", "Parts", &["parts"]),
     region("spread", "Spread", &["spread"]),
     region("loop", "Loop", &["loop"]),
-    // Without a plant its model's place is the one where a sweep goes in.
+    // Without a plant there is no model, and a link leads to where a sweep goes in.
     region("plant", "Plant", &["model", "intake"]),
 ];
 
@@ -142,9 +142,7 @@ fn observe(tell: impl Fn(usize, bool) + 'static) -> Option<Observed> {
                 continue;
             };
             let id = entry.target().id();
-            let place = REGIONS
-                .iter()
-                .position(|region| region.places.contains(&id.as_str()));
+            let place = REGIONS.iter().position(|region| region.places[0] == id);
             if let Some(place) = place {
                 tell(place, entry.is_intersecting());
             }
@@ -154,8 +152,10 @@ fn observe(tell: impl Fn(usize, bool) + 'static) -> Option<Observed> {
     options.set_root_margin(READ);
     let observer =
         IntersectionObserver::new_with_options(look.as_ref().unchecked_ref(), &options).ok()?;
-    for element in REGIONS.iter().filter_map(|region| region.element()) {
-        observer.observe(&element);
+    for region in REGIONS {
+        if let Some(element) = document().get_element_by_id(region.places[0]) {
+            observer.observe(&element);
+        }
     }
     Some((observer, look))
 }

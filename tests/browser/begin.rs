@@ -121,6 +121,12 @@ async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
          const all = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data; \
          return all.some(v => v !== 0)";
     page.wait_until(DRAWN).await?;
+    // A field may go while somebody is in it.
+    const GO: &str = "document.querySelector('.ask input').focus(); \
+         document.querySelector('[aria-label=\"Take this stage out\"]').click()";
+    page.run(GO, vec![]).await?;
+    page.wait_for("ready").await?;
+    assert_eq!(stages(&page).await?, 0);
     let console = page.browser.console().await?;
     assert!(console.is_empty(), "{console:?}");
     Ok(())
@@ -135,7 +141,7 @@ async fn one_begins_with_a_plant_by_keyboard() -> Result<()> {
     page.wait_for_frames().await?;
     const SEEN: &str = "const box = document.getElementById('sweep-text'); \
          const at = box.getBoundingClientRect(); \
-         const band = document.querySelector('.band').getBoundingClientRect(); \
+         const band = document.querySelector('.watch').getBoundingClientRect(); \
          return document.activeElement === box && at.top >= 0 && at.bottom <= band.top";
     assert_eq!(page.run(SEEN, vec![]).await?, true);
     // The browser's way back brings the former path.
@@ -193,7 +199,7 @@ async fn a_strangers_sweep_empties_the_demos_path_and_no_other() -> Result<()> {
 async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
     let page = open().await?;
     press(&page, "Take the demo").await?;
-    const IN_SIGHT: &str = "const at = document.querySelector('.band').getBoundingClientRect(); \
+    const IN_SIGHT: &str = "const at = document.querySelector('.watch').getBoundingClientRect(); \
          return Math.abs(at.bottom - innerHeight) < 2 && at.height <= 41";
     for place in ["0", "document.body.scrollHeight / 2"] {
         page.run(&format!("scrollTo(0, {place})"), vec![]).await?;
@@ -224,7 +230,7 @@ async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
     }
     // No field that the keyboard reaches is under the band.
     const COVERED: &str = "const field = document.activeElement.getBoundingClientRect(); \
-         const band = document.querySelector('.band'); \
+         const band = document.querySelector('.watch'); \
          return !band.contains(document.activeElement) && field.height < 300 && \
              field.bottom > band.getBoundingClientRect().top + 1 ? document.activeElement.outerHTML : null";
     for _ in 0..120 {
@@ -244,14 +250,19 @@ async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()>
     const AT: &str = "const at = document.getElementById(arguments[0]).getBoundingClientRect(); \
          return at.top > -2 && at.top < innerHeight / 2";
     const GO: &str = "document.querySelector(`.regions a[href='#${arguments[0]}']`).click(); return location.hash";
-    for name in ["spread", "parts", "loop"] {
+    for (name, place) in [
+        ("spread", "spread"),
+        ("parts", "parts"),
+        ("loop", "loop"),
+        ("plant", "model"),
+    ] {
         let hash = page.run(GO, vec![json!(name)]).await?;
         assert_ne!(hash, format!("#{name}"));
         page.wait_for_frames().await?;
-        assert_eq!(page.run(AT, vec![json!(name)]).await?, true, "{name}");
+        assert_eq!(page.run(AT, vec![json!(place)]).await?, true, "{name}");
         // Marked while it is read.
         page.wait_until(&format!(
-            "return document.querySelector('.band [aria-current]')?.textContent.trim().toLowerCase() === '{name}'"
+            "return document.querySelector('.watch [aria-current]')?.textContent.trim().toLowerCase() === '{name}'"
         ))
         .await?;
     }

@@ -25,7 +25,7 @@ pub fn Band() -> impl IntoView {
         })
         .collect_view();
     view! {
-        <aside class="band" aria-label="What you watch">
+        <aside class="watch" aria-label="What you watch">
             <ul>{groups}</ul>
         </aside>
     }

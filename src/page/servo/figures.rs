@@ -159,7 +159,7 @@ pub fn Margins() -> impl IntoView {
 #[component]
 pub fn Verdict() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let told = move || {
+    let verdict = move || {
         desk.servo.with(|servo| {
             let servo = servo.as_ref()?;
             let unstable = servo.modelled.as_ref().and_then(|l| l.unstable_poles);
@@ -170,18 +170,20 @@ pub fn Verdict() -> impl IntoView {
                 None => "Not known to be stable.",
             };
             let is_good = unstable == Some(0) && servo.warnings.is_empty();
-            let list = servo
-                .warnings
-                .iter()
-                .map(|warning| view! { <li>{warning.clone()}</li> })
-                .collect_view();
             let count = unstable.map_or("NaN".to_owned(), |n| n.to_string());
             Some(view! {
                 <p class="verdict" class:bad=!is_good data-figure="unstable-poles" data-value=count>
                     {verdict}
                 </p>
-                <ul class="warnings" role="status">{list}</ul>
             })
+        })
+    };
+    let warnings = move || {
+        desk.servo.with(|servo| {
+            let warnings = servo.iter().flat_map(|servo| &servo.warnings);
+            warnings
+                .map(|warning| view! { <li>{warning.clone()}</li> })
+                .collect_view()
         })
     };
     let kept = move || {
@@ -197,9 +199,10 @@ pub fn Verdict() -> impl IntoView {
     };
     view! {
         <div class="verdict-line">
-            <div>{told}</div>
+            {verdict}
             {kept}
         </div>
+        <ul class="warnings" role="status">{warnings}</ul>
     }
 }
 
