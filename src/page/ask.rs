@@ -38,14 +38,25 @@ pub fn Ask() -> impl IntoView {
             view! { <Fields fields=desk.group(group(stage)) /> }
         }
     };
+    let has_stage = desk.has_stage();
     view! {
         <section class="ask" aria-labelledby="ask-title">
             <h2 id="ask-title">"Ask"</h2>
             {general}
-            {fields_of(Group::Ask)}
-            {notes}
-            <h3>"Limits"</h3>
-            {fields_of(Group::Limits)}
+            <Show
+                when=move || has_stage.get()
+                fallback=|| view! {
+                    <p class="advice" role="note">
+                        "No stage to show: the path is a wire, with a gain of 1. Add a stage above, or go to the loop and have it say which \
+                         ones the plant needs."
+                    </p>
+                }
+            >
+                {fields_of(Group::Ask)}
+                {notes}
+                <h3>"Limits"</h3>
+                {fields_of(Group::Limits)}
+            </Show>
             <h3>"Op amp"</h3>
             <Fields fields=desk.group(Group::OpAmp) />
             <details class="shelf">

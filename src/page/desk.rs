@@ -6,6 +6,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 use serde_json::Value;
 
+use super::begin::Emptied;
 use super::focus;
 use super::servo::motion::word;
 use crate::design::{
@@ -216,6 +217,8 @@ pub struct Desk {
     pub cursor: RwSignal<Option<f64>>,
     /// Changes when charts must be drawn again though their data did not change.
     pub redraw: RwSignal<u32>,
+    /// The path before it was emptied for a plant.
+    pub emptied: RwSignal<Option<Emptied>>,
     /// A sentence about the link that the page was opened with.
     pub notice: RwSignal<Option<String>>,
 }
@@ -262,6 +265,7 @@ impl Desk {
             progress: RwSignal::new(0.0),
             cursor: RwSignal::new(None),
             redraw: RwSignal::new(0),
+            emptied: RwSignal::new(None),
             notice: RwSignal::new(notice),
         }
     }
@@ -325,6 +329,12 @@ impl Desk {
         design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
         focus::keep();
         self.replace(design);
+    }
+
+    /// Whether there is a stage to show: an empty path is a wire.
+    pub fn has_stage(&self) -> Memo<bool> {
+        let form = self.form;
+        Memo::new(move |_| form.with(|form| !form.circuits.is_empty()))
     }
 
     /// What goes into the plant and comes out of it.

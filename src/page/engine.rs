@@ -131,7 +131,12 @@ fn slice(desk: Desk) {
             }
             Progress::Done => {
                 show_blame(desk, &work);
-                show_others(desk, &work, work.outcome().others.len());
+                let rows = work.outcome().others.len();
+                show_others(desk, &work, rows);
+                // Fewer than before: the path is empty, or they are not wanted.
+                if desk.others.with_untracked(|shown| shown.len() > rows) {
+                    desk.others.update(|shown| shown.truncate(rows));
+                }
                 desk.others_are_current.set(true);
                 show_proposals(desk, &work);
                 // Kept: the next design may take over what still holds.

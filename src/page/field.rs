@@ -42,6 +42,10 @@ pub fn Input(field: Field) -> impl IntoView {
         let error_id = error_id.clone();
         move || complaint.with(Option::is_some).then(|| error_id.clone())
     };
+    // A field that goes while it has the focus is left as well, when what it held is gone already.
+    let leave = move |_: ev::FocusEvent| {
+        field.try_with_value(|f| desk.leave(f));
+    };
     let control = match field.with_value(|f| f.kind.clone()) {
         Kind::Choice { options } => view! {
             <select
@@ -69,7 +73,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 aria-describedby=described
                 prop:value=text
                 on:input=move |event| field.with_value(|f| desk.type_in(f, event_target_value(&event)))
-                on:blur=move |_| field.with_value(|f| desk.leave(f))
+                on:blur=leave
             />
         }
         .into_any(),
@@ -84,7 +88,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 aria-describedby=described
                 prop:value=text
                 on:input=move |event| field.with_value(|f| desk.type_in(f, event_target_value(&event)))
-                on:blur=move |_| field.with_value(|f| desk.leave(f))
+                on:blur=leave
             ></textarea>
         }
         .into_any(),
@@ -101,7 +105,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 aria-describedby=described
                 prop:value=text
                 on:input=move |event| field.with_value(|f| desk.type_in(f, event_target_value(&event)))
-                on:blur=move |_| field.with_value(|f| desk.leave(f))
+                on:blur=leave
                 on:keydown=move |event: ev::KeyboardEvent| {
                     let size = if event.shift_key() { 5 } else { 1 };
                     let steps = match event.key().as_str() {

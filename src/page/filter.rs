@@ -38,17 +38,22 @@ pub fn Filter() -> impl IntoView {
                 design.stages.clear();
                 0
             } else {
-                design.view.stage + 1
+                (design.view.stage + 1).min(design.stages.len())
             };
             design.stages.splice(place..place, stages);
             design.view.stage = place;
         });
     };
+    let has_stage = desk.has_stage();
     let told = move || {
         Some(match plan.get()? {
             Err(sentence) => view! { <p class="reach" role="alert">{sentence}</p> }.into_any(),
             Ok((plan, stages)) => {
                 let count = stages.len();
+                let put_words = move || match has_stage.get() {
+                    true => format!("Put {count} behind the shown stage"),
+                    false => format!("Put {count} in the path"),
+                };
                 let rows = stages.iter().map(row).collect_view();
                 view! {
                     <p class="plan" data-figure="filter-order" data-value=plan.designed.order.to_string()>
@@ -56,10 +61,10 @@ pub fn Filter() -> impl IntoView {
                     </p>
                     <ol class="sections">{rows}</ol>
                     <p class="buttons">
-                        <button type="button" on:click=move |_| put(false)>
-                            {format!("Put {count} behind the shown stage")}
-                        </button>
-                        <button type="button" on:click=move |_| put(true)>"Make them the path"</button>
+                        <button type="button" on:click=move |_| put(false)>{put_words}</button>
+                        <Show when=move || has_stage.get()>
+                            <button type="button" on:click=move |_| put(true)>"Make them the path"</button>
+                        </Show>
                     </p>
                 }
                 .into_any()

@@ -4,8 +4,8 @@ use leptos::prelude::{document, request_animation_frame};
 use wasm_bindgen::JsCast;
 use web_sys::HtmlElement;
 
-/// The shown stage's card, which is always there.
-const CARD: &str = ".card[aria-current] .show";
+/// The shown stage's card; in an empty path, where a stage is added.
+const CARD: &str = ".card[aria-current] .show, .path:not(:has(.card)) #add-stage";
 
 /// After the page has followed a change: back to the control of the same spoken name, or else to the
 /// shown stage's card. Focus that is still somewhere stays there.

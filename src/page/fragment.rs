@@ -10,6 +10,7 @@ use leptos::prelude::*;
 use wasm_bindgen::JsValue;
 
 use super::desk::Desk;
+use super::regions::Region;
 use crate::design::Design;
 
 /// Browsers refuse an address that is changed much more often than this, ms.
@@ -20,14 +21,14 @@ thread_local! {
     static LATER: RefCell<Option<Timeout>> = const { RefCell::new(None) };
 }
 
-/// The design in the address, if there is a fragment.
+/// The design in the address, if there is a fragment that is not a region's name.
 ///
 /// # Errors
 /// A sentence when there is one that is no design.
 pub fn read() -> Result<Option<Design>, String> {
     let hash = window().location().hash().unwrap_or_default();
     let text = hash.trim_start_matches('#');
-    if text.is_empty() {
+    if text.is_empty() || Region::named(text).is_some() {
         return Ok(None);
     }
     let broken =
@@ -48,16 +49,32 @@ pub fn write(desk: Desk) {
     if wait <= 0.0 {
         WRITTEN_AT.set(now);
         LATER.take();
-        write_now(desk);
+        write_now(desk, Entry::Same);
     } else {
         LATER.set(Some(Timeout::new(wait.ceil() as u32, move || {
             WRITTEN_AT.set(js_sys::Date::now());
-            write_now(desk);
+            write_now(desk, Entry::Same);
         })));
     }
 }
 
-fn write_now(desk: Desk) {
+/// Makes a change that the browser's way back undoes.
+pub fn step(desk: Desk, change: impl FnOnce()) {
+    LATER.take();
+    write_now(desk, Entry::Same);
+    change();
+    write_now(desk, Entry::Next);
+    WRITTEN_AT.set(js_sys::Date::now());
+}
+
+/// Which entry of the browser's history takes the design.
+#[derive(Clone, Copy, PartialEq)]
+enum Entry {
+    Same,
+    Next,
+}
+
+fn write_now(desk: Desk, entry: Entry) {
     let Ok(json) = desk.design.with_untracked(serde_json::to_vec) else {
         return;
     };
@@ -67,18 +84,41 @@ fn write_now(desk: Desk) {
     }
     if let Ok(history) = window().history() {
         // A page opened from a file may not change its address; everything else still works.
-        let _ = history.replace_state_with_url(&JsValue::NULL, "", Some(&fragment));
+        let _ = match entry {
+            Entry::Same => history.replace_state_with_url(&JsValue::NULL, "", Some(&fragment)),
+            Entry::Next => history.push_state_with_url(&JsValue::NULL, "", Some(&fragment)),
+        };
     }
 }
 
-/// Follows links that are opened in the same tab.
+/// Follows links that are opened in the same tab, and the browser's way back.
 pub fn follow(desk: Desk) {
-    EventListener::new(&window(), "hashchange", move |_| match read() {
-        Ok(design) => {
-            desk.notice.set(None);
-            desk.replace(design.unwrap_or_default());
+    EventListener::new(&window(), "hashchange", move |_| {
+        // What was still to be written belongs to the entry that was left.
+        LATER.take();
+        if let Some(region) = region() {
+            write_now(desk, Entry::Same);
+            region.go();
+            return;
         }
-        Err(sentence) => desk.notice.set(Some(sentence)),
+        match read() {
+            Ok(design) => {
+                desk.notice.set(None);
+                desk.emptied.set(None);
+                desk.replace(design.unwrap_or_default());
+            }
+            Err(sentence) => desk.notice.set(Some(sentence)),
+        }
     })
     .forget();
+    // The page was opened by a region's name.
+    if let Some(region) = region() {
+        request_animation_frame(move || region.go());
+    }
+}
+
+/// The region that the address names.
+fn region() -> Option<Region> {
+    let hash = window().location().hash().ok()?;
+    Region::named(hash.trim_start_matches('#'))
 }

@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::regions::Links;
 
 #[component]
 pub fn Header() -> impl IntoView {
@@ -23,6 +24,7 @@ pub fn Header() -> impl IntoView {
             <h1>"polewright"</h1>
             <p class="motto">"from a wanted response to parts on a shelf, and how far boards stray"</p>
             <p class="state" role="status" aria-live="polite">{state}</p>
+            <Links />
             <Show when=move || desk.notice.with(Option::is_some)>
                 <p class="notice" role="alert">{move || desk.notice.get()}</p>
             </Show>

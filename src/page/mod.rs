@@ -1,6 +1,8 @@
 //! The page: draws an outcome and edits a design. Knows no circuit theory.
 
 mod ask;
+mod band;
+mod begin;
 mod chart;
 mod cursor;
 mod curves;
@@ -17,6 +19,7 @@ mod panel;
 mod parts;
 mod path;
 mod picks;
+mod regions;
 mod schematic;
 mod servo;
 mod sight;
@@ -41,22 +44,27 @@ fn App() -> impl IntoView {
     engine::run(desk);
     fragment::follow(desk);
     theme::watch(desk);
+    regions::watch(desk);
+    let has_stage = desk.has_stage();
     view! {
         <header::Header />
         <main>
             <path::Strip />
             <filter::Filter />
-            <div class="columns">
+            <div class="columns" id="parts">
                 <ask::Ask />
-                <parts::Parts />
-                <curves::Curves />
-                <picks::Picks />
-                <others::Others />
+                <Show when=move || has_stage.get()>
+                    <parts::Parts />
+                    <curves::Curves />
+                    <picks::Picks />
+                    <others::Others />
+                </Show>
             </div>
             <path::Whole />
             <spread::Spread />
             <servo::Loop />
         </main>
         <header::Footer />
+        <band::Band />
     }
 }

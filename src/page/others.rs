@@ -127,6 +127,15 @@ pub fn Others() -> impl IntoView {
         }
     };
     let heads = (0..CATALOGUE_ORDER).map(head).collect_view();
+    let told = move || {
+        desk.others.with(|rows| {
+            let others = rows.iter().filter(|row| !row.taken);
+            let held = others.clone().filter(|row| row.reach.is_none());
+            let best = held.map(|row| row.share).fold(f64::NAN, f64::max);
+            let best = finite(best, |share| format!(", yields up to {}", per_cent(share)));
+            format!("{} side by side{best}", others.count())
+        })
+    };
     let many = move || desk.others.with(|rows| rows.len() > 1);
     view! {
         <section
@@ -136,23 +145,28 @@ pub fn Others() -> impl IntoView {
             data-rows=move || desk.others.with(Vec::len).to_string()
             class:alone=move || !many()
         >
-            <h2 id="others-title">"Other circuits for this ask"</h2>
-            <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this ask">
-                <table>
-                    <thead>
-                        <tr>
-                            <th scope="col"></th>
-                            <th scope="col" class="circuit">
-                                <button type="button" class="sorts" on:click=move |_| press(CATALOGUE_ORDER)>"Circuit"</button>
-                            </th>
-                            {heads}
-                        </tr>
-                    </thead>
-                    <tbody>
-                        <For each=sorted key=|row| row.clone_key() children=move |row| view! { <Row row /> } />
-                    </tbody>
-                </table>
-            </div>
+            <details>
+                <summary>
+                    <h2 id="others-title">"Other circuits for this ask"</h2>
+                    <span class="quiet">{told}</span>
+                </summary>
+                <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this ask">
+                    <table>
+                        <thead>
+                            <tr>
+                                <th scope="col"></th>
+                                <th scope="col" class="circuit">
+                                    <button type="button" class="sorts" on:click=move |_| press(CATALOGUE_ORDER)>"Circuit"</button>
+                                </th>
+                                {heads}
+                            </tr>
+                        </thead>
+                        <tbody>
+                            <For each=sorted key=|row| row.clone_key() children=move |row| view! { <Row row /> } />
+                        </tbody>
+                    </table>
+                </div>
+            </details>
         </section>
     }
 }
@@ -188,7 +202,9 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
         focus::to_card();
         desk.edit_path(|design| {
             let shown = design.view.stage;
-            let stage = &mut design.stages[shown];
+            let Some(stage) = design.stages.get_mut(shown) else {
+                return;
+            };
             stage.circuit = circuit;
             stage.pins.clear();
             stage.strays.clear();

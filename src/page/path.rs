@@ -16,13 +16,15 @@ pub fn Strip() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let cards = move || {
         let form = desk.form.get();
-        let last = form.circuits.len() - 1;
+        let last = form.circuits.len().saturating_sub(1);
         let card = |(index, circuit): (usize, &String)| {
             let title = by_id(circuit).map_or("no such circuit", |stage| stage.title());
             view! { <Card index last title shown=index == form.stage /> }
         };
         form.circuits.iter().enumerate().map(card).collect_view()
     };
+    let has_stage = desk.has_stage();
+    let wire = move || (!has_stage.get()).then(|| view! { <span class="wire">"a wire"</span> });
     let sign = move || {
         let path = desk.path.get()?;
         let inverts = path.sign < 0;
@@ -36,9 +38,10 @@ pub fn Strip() -> impl IntoView {
         })
     };
     view! {
-        <nav class="path" aria-label="Path">
+        <nav class="path" id="path" aria-label="Path">
             <span class="end">"in"</span>
             <ol>{cards}</ol>
+            {wire}
             <span class="end">"out"</span>
             {sign}
             <Adding />
@@ -87,25 +90,30 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
             design.stages.remove(index);
         });
     };
-    let tools = (shown && last > 0).then(|| {
+    let moves = (last > 0).then(|| {
+        view! {
+            <button
+                type="button"
+                aria-label="Move this stage earlier"
+                disabled=index == 0
+                on:click=move |_| swap(index.saturating_sub(1))
+            >
+                "‹"
+            </button>
+            <button
+                type="button"
+                aria-label="Move this stage later"
+                disabled=index == last
+                on:click=move |_| swap((index + 1).min(last))
+            >
+                "›"
+            </button>
+        }
+    });
+    let tools = shown.then(|| {
         view! {
             <span class="tools">
-                <button
-                    type="button"
-                    aria-label="Move this stage earlier"
-                    disabled=index == 0
-                    on:click=move |_| swap(index.saturating_sub(1))
-                >
-                    "‹"
-                </button>
-                <button
-                    type="button"
-                    aria-label="Move this stage later"
-                    disabled=index == last
-                    on:click=move |_| swap((index + 1).min(last))
-                >
-                    "›"
-                </button>
+                {moves}
                 <button type="button" aria-label="Take this stage out" on:click=remove>"×"</button>
             </span>
         }
@@ -126,7 +134,7 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
     }
 }
 
-/// Puts another stage behind the shown one.
+/// Puts another stage behind the shown one, or the first one in an empty path.
 #[component]
 fn Adding() -> impl IntoView {
     let desk = expect_context::<Desk>();
@@ -153,7 +161,7 @@ fn Adding() -> impl IntoView {
         let id = event_target_value(&event);
         if let Some(stage) = by_id(&id) {
             desk.edit_path(|design| {
-                let place = design.view.stage + 1;
+                let place = (design.view.stage + 1).min(design.stages.len());
                 design.stages.insert(
                     place,
                     StageDesign {

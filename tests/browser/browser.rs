@@ -4,6 +4,7 @@
 
 mod ask;
 mod bad_entry;
+mod begin;
 mod console;
 mod loops;
 mod narrow;

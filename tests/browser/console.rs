@@ -53,7 +53,8 @@ async fn nonsense_in_the_console_is_answered_and_does_no_harm() -> Result<()> {
     for nonsense in [
         "",
         "nonsense",
-        r#"{"stages": []}"#,
+        r#"{"stages": 3}"#,
+        r#"{"stages": [{"circuit": "none"}]}"#,
         r#"{"spread": {"boards": -1}}"#,
     ] {
         let answer = solve(&page, nonsense).await?;

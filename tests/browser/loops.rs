@@ -56,7 +56,7 @@ async fn the_demo_sweep_is_fitted_and_its_loop_is_read() -> Result<()> {
     Ok(())
 }
 
-/// A free mass behind the page's notch: 1/s² with a delay, in rad/s, ratio and radians, with semicolons and
+/// A free mass behind a wire, since the demo's notch is not for it: 1/s² with a delay, in rad/s, ratio and radians, with semicolons and
 /// decimal commas, rows upside down and one of them broken.
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
@@ -82,9 +82,8 @@ async fn another_plants_sweep_is_pasted_with_a_bad_row() -> Result<()> {
     assert_eq!(page.figure("sweep-points").await?, 0.0);
     press(&page, "Leave 1 row out").await?;
     assert_eq!(page.figure("sweep-points").await?, 120.0);
-    // The notch takes a decibel off the plant's own 300 Hz.
-    near(page.figure("crossover").await?, 300.0, 0.08, "crossover");
-    // A free mass has no phase to lose: the notch and the delay make the loop unstable.
+    near(page.figure("crossover").await?, 300.0, 0.01, "crossover");
+    // A free mass has no phase to lose: the delay makes the loop unstable.
     assert!(page.figure("phase-margin").await? < 0.0);
     assert!(page.figure("unstable-poles").await? > 0.0);
     const VERDICT: &str = "return document.querySelector('.verdict').textContent";

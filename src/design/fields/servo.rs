@@ -83,7 +83,7 @@ fn asked(all: &mut Vec<(Group, Field)>) {
     add(or_empty(
         quantity(
             "/servo/asked/settling".into(),
-            "Settling at most",
+            "Settling time at most",
             Unit::Second,
             (1e-9, 1e6),
             LOG,
@@ -93,7 +93,7 @@ fn asked(all: &mut Vec<(Group, Field)>) {
     ));
     add(quantity(
         "/servo/asked/reject_at".into(),
-        "Rejection read at",
+        "Disturbance rejection at",
         Unit::Hertz,
         (1e-3, 1e9),
         LOG,
@@ -115,7 +115,7 @@ fn drift(all: &mut Vec<(Group, Field)>) {
     );
     add(
         "damping",
-        "Mode dampings ±",
+        "Mode damping ±",
         "From unit to unit, each mode for itself.",
     );
     add(
@@ -127,7 +127,7 @@ fn drift(all: &mut Vec<(Group, Field)>) {
         Group::Drift,
         Field {
             path: "/servo/drift/law".into(),
-            label: "Law of plants".into(),
+            label: "Plant distribution".into(),
             kind: Kind::Choice {
                 options: vec![
                     ("uniform", "uniform within these"),
@@ -149,7 +149,7 @@ fn advice(all: &mut Vec<(Group, Field)>) {
     };
     add(
         "level_db",
-        "Peak below",
+        "Open-loop peak below",
         Unit::Decibel,
         (-60.0, 20.0),
         Step::By { amount: 1.0 },
@@ -210,7 +210,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
     let share = Step::By { amount: 0.01 };
     add(
         "integrator",
-        "Integrator's corner over it",
+        "Integrator corner / crossover",
         Unit::One,
         (1e-3, 1.0),
         share,
@@ -218,7 +218,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
     );
     add(
         "roll_off",
-        "Roll-off over it",
+        "Roll-off corner / crossover",
         Unit::One,
         (1.0, 1000.0),
         Step::By { amount: 1.0 },
@@ -258,20 +258,20 @@ fn motion(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     ));
     add(quantity(
         path("settle_band"),
-        "Settled within",
+        "Settling band ±",
         Unit::Percent,
         (1e-6, 0.5),
         Step::By { amount: 0.01 },
-        "The band that the error must stay in.",
+        "A part of the step: the error must stay within it.",
     ));
     add(or_empty(
         quantity(
             path("span"),
-            "Looked at for",
+            "Time span",
             Unit::Second,
             (1e-9, 1e6),
             LOG,
-            "Empty to have the loop decide.",
+            "Empty for as long as the loop needs to settle.",
         ),
         "as needed",
     ));

@@ -6,6 +6,7 @@ use leptos::prelude::*;
 use crate::outcome::{LoopOutcome, ServoOutcome};
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
+use crate::page::spread::per_cent;
 use crate::quantity::Unit;
 use crate::servo::Margins as Read;
 
@@ -44,30 +45,30 @@ const ROWS: [Row; 8] = [
     Row {
         name: "gain-margin",
         label: "Gain margin",
-        meaning: "By so much the gain may rise before the loop oscillates",
+        meaning: "The loop oscillates if its gain rises by this much",
         unit: Unit::Decibel,
         read: |l| Some(decibels(l.margins.gain_margin()?.gain_margin)),
         place: |m| Some(m.gain_margin()?.frequency),
     },
     Row {
         name: "gain-reduction-margin",
-        label: "Gain margin, downwards",
-        meaning: "By so much the gain may fall before the loop oscillates",
+        label: "Gain reduction margin",
+        meaning: "The loop oscillates if its gain falls by this much; none where a lower gain is no danger",
         unit: Unit::Decibel,
         read: |l| Some(decibels(l.margins.gain_reduction_margin()?.gain_margin)),
         place: |m| Some(m.gain_reduction_margin()?.frequency),
     },
     Row {
         name: "sensitivity-peak",
-        label: "Sensitivity, largest",
-        meaning: "M_s = max |1/(1 + L)|, one over the smallest distance to −1",
+        label: "Sensitivity peak M_s",
+        meaning: "Largest |1/(1 + L)|: one over the smallest distance to −1",
         unit: Unit::One,
         read: |l| Some(l.margins.sensitivity_peak?.0),
         place: |m| Some(m.sensitivity_peak?.1),
     },
     Row {
         name: "bandwidth",
-        label: "Bandwidth, closed",
+        label: "Closed-loop bandwidth",
         meaning: "Where |L/(1 + L)| has fallen by 3 dB",
         unit: Unit::Hertz,
         read: |l| l.margins.bandwidth,
@@ -75,7 +76,7 @@ const ROWS: [Row; 8] = [
     },
     Row {
         name: "rejection-band",
-        label: "Disturbances quieted up to",
+        label: "Disturbance rejection up to",
         meaning: "Where |1/(1 + L)| first comes up to 1",
         unit: Unit::Hertz,
         read: |l| l.margins.rejection_band,
@@ -83,8 +84,8 @@ const ROWS: [Row; 8] = [
     },
     Row {
         name: "rejection",
-        label: "Disturbance left",
-        meaning: "|1/(1 + L)| at the frequency in “Rejection read at”",
+        label: "Disturbance rejection",
+        meaning: "|1/(1 + L)| at the frequency in “Disturbance rejection at”: what is left of a disturbance",
         unit: Unit::Decibel,
         read: |l| Some(l.rejection_db),
         place: |_| None,
@@ -154,35 +155,55 @@ pub fn Margins() -> impl IntoView {
     }
 }
 
-/// Whether the loop holds, and all that speaks against it.
+/// Whether the loop holds, how many built loops keep what is asked, and all that speaks against it.
 #[component]
-pub fn Warnings() -> impl IntoView {
+pub fn Verdict() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let told = move || {
+    let verdict = move || {
         desk.servo.with(|servo| {
             let servo = servo.as_ref()?;
             let unstable = servo.modelled.as_ref().and_then(|l| l.unstable_poles);
             let verdict = match unstable {
                 Some(0) if servo.warnings.is_empty() => "Stable, and every margin is kept.",
-                Some(0) => "Stable.",
+                Some(0) => "Stable, but not all that is asked is kept.",
                 Some(_) => "Unstable.",
                 None => "Not known to be stable.",
             };
-            let list = servo
-                .warnings
-                .iter()
-                .map(|warning| view! { <li>{warning.clone()}</li> })
-                .collect_view();
+            let is_good = unstable == Some(0) && servo.warnings.is_empty();
             let count = unstable.map_or("NaN".to_owned(), |n| n.to_string());
             Some(view! {
-                <p class="verdict" class:bad=unstable != Some(0) data-figure="unstable-poles" data-value=count>
+                <p class="verdict" class:bad=!is_good data-figure="unstable-poles" data-value=count>
                     {verdict}
                 </p>
-                <ul class="warnings" role="status">{list}</ul>
             })
         })
     };
-    view! { <div>{told}</div> }
+    let warnings = move || {
+        desk.servo.with(|servo| {
+            let warnings = servo.iter().flat_map(|servo| &servo.warnings);
+            warnings
+                .map(|warning| view! { <li>{warning.clone()}</li> })
+                .collect_view()
+        })
+    };
+    let kept = move || {
+        desk.loops.with(|loops| {
+            let share = loops.as_ref()?.kept.fraction;
+            Some(view! {
+                <p class="yield">
+                    <span class="figure" data-figure="verdict-loop-yield" data-value=share.to_string()>{per_cent(share)}</span>
+                    <span class="what">"of built loops keep all that is asked"</span>
+                </p>
+            })
+        })
+    };
+    view! {
+        <div class="verdict-line">
+            {verdict}
+            {kept}
+        </div>
+        <ul class="warnings" role="status">{warnings}</ul>
+    }
 }
 
 /// Who spends the phase at the crossover.
@@ -215,7 +236,7 @@ pub fn Budget() -> impl IntoView {
             let at = crate::quantity::rounded(budget.crossover, Unit::Hertz, 4);
             Some(view! {
                 <table class="budget">
-                    <caption>{format!("What each costs at the crossover, {at}")}</caption>
+                    <caption>{format!("Phase budget at the crossover, {at}")}</caption>
                     <thead>
                         <tr>
                             <th scope="col"></th>

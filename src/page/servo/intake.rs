@@ -5,8 +5,9 @@ use leptos::ev;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::source::Source;
+use super::source::{Source, Standing};
 use super::taken::TakenTexts;
+use crate::page::begin;
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
 use crate::servo::sweep;
@@ -35,6 +36,25 @@ fn first_model() -> Model {
             slope: 0.0,
         }],
         ..Model::default()
+    }
+}
+
+/// Whether somebody types rows or chooses columns.
+fn is_at_work() -> bool {
+    let element = document().active_element();
+    element.is_some_and(|element| ["TEXTAREA", "SELECT"].contains(&element.tag_name().as_str()))
+}
+
+/// Keeps the keyboard where the intake was closed over it.
+fn focus_summary() {
+    let Some(intake) = document().get_element_by_id("intake") else {
+        return;
+    };
+    let is_within = intake.contains(document().active_element().as_deref());
+    let summary = intake.query_selector("summary").ok().flatten();
+    let summary = summary.and_then(|found| found.dyn_into::<web_sys::HtmlElement>().ok());
+    if let Some(summary) = summary.filter(|_| is_within) {
+        let _ = summary.focus();
     }
 }
 
@@ -70,6 +90,14 @@ pub fn Intake() -> impl IntoView {
         }
     };
     let plant = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    // Once the plant is theirs, what the loop says of it comes next; who types rows or corrects columns goes on.
+    Effect::new(move || {
+        source.taken.track();
+        if source.standing.get() == Standing::Theirs && open.get_untracked() && !is_at_work() {
+            open.set(false);
+            focus_summary();
+        }
+    });
     let summary = move || {
         let plant = plant.get();
         match (plant.points, plant.is_there()) {
@@ -96,6 +124,7 @@ pub fn Intake() -> impl IntoView {
     view! {
         <details
             class="intake"
+            id="intake"
             class:over=over
             prop:open=open
             on:toggle=move |event: ev::Event| {
@@ -114,7 +143,7 @@ pub fn Intake() -> impl IntoView {
                         id="sweep-text"
                         rows="8"
                         spellcheck="false"
-                        placeholder="Paste or type rows: frequency, magnitude, phase — or drop files anywhere here"
+                        placeholder="Rows of frequency, magnitude, phase,\npasted or typed; or drop files here"
                         prop:value=typed
                         on:paste=pasted
                         on:input=move |event| source.take(event_target_value(&event))
@@ -135,9 +164,12 @@ pub fn Intake() -> impl IntoView {
                         </button>
                         <button
                             type="button"
-                            on:click=move |_| desk.edit_plant(|servo| {
-                                if servo.model.is_none() { servo.model = Some(first_model()); }
-                            })
+                            on:click=move |_| {
+                                let is_first = desk.design.with_untracked(|design| !design.servo.has_plant());
+                                begin::take_a_strangers(desk, is_first, |servo| {
+                                    if servo.model.is_none() { servo.model = Some(first_model()); }
+                                });
+                            }
                         >
                             "Begin with a model"
                         </button>

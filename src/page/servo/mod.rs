@@ -16,6 +16,7 @@ mod whole;
 
 use leptos::prelude::*;
 
+use super::begin::EmptiedPath;
 use super::desk::Desk;
 use super::field::Fields;
 use crate::design::Group;
@@ -31,10 +32,12 @@ pub fn Loop() -> impl IntoView {
             .then(|| view! { <Fields fields=desk.group(Group::Loop) /> })
     };
     view! {
-        <section class="loop" aria-labelledby="loop-title">
+        <section class="loop" id="loop" aria-labelledby="loop-title">
             <h2 id="loop-title">"Loop"</h2>
             <intake::Intake />
+            <EmptiedPath />
             <Show when=move || has_plant.get()>
+                <figures::Verdict />
                 <p class="caution" role="note">
                     "Before a loop is closed on anything that moves or emits light: first power-up at reduced current, travel stops in \
                      place, an interlock that does not depend on this loop, the machine's own safety case (for lasers IEC 60825-1), local \
@@ -42,9 +45,8 @@ pub fn Loop() -> impl IntoView {
                 </p>
                 <div class="loop-grid">
                     <div class="loop-told">
-                        <figures::Warnings />
                         <figures::Margins />
-                        <h3>"To keep"</h3>
+                        <h3>"Requirements"</h3>
                         {asked}
                         <figures::Budget />
                     </div>

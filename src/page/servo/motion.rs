@@ -20,7 +20,7 @@ const STIMULI: [(&str, &str); 5] = [
     ("ramp", "a ramp"),
     ("parabola", "a parabola"),
     ("disturbance", "a disturbance step at the plant"),
-    ("trajectory", "a trajectory of one's own"),
+    ("trajectory", "a trajectory of your own"),
 ];
 
 pub(in crate::page) fn word(stimulus: &Stimulus) -> &'static str {
@@ -118,7 +118,7 @@ pub fn InTime() -> impl IntoView {
             <div class="loop-grid">
                 <div class="loop-told">
                     <div class="field">
-                        <label for="stimulus">"Moved by"</label>
+                        <label for="stimulus">"Input"</label>
                         <select id="stimulus" on:change=chosen>{options}</select>
                     </div>
                     {own}
@@ -176,19 +176,19 @@ fn figures(
         <table class="figures">
             <tbody>
                 {row("overshoot", "Overshoot", found.overshoot, Unit::Percent)}
-                {row("rise-time", "Rise, 10 to 90 %", found.rise_time, Unit::Second)}
-                {row("settling-time", "Settled after", found.settling_time, Unit::Second)}
-                {named("peak-error", "Largest error", found.peak_error, &output)}
+                {row("rise-time", "Rise time, 10 to 90 %", found.rise_time, Unit::Second)}
+                {row("settling-time", "Settling time", found.settling_time, Unit::Second)}
+                {named("peak-error", "Peak error", found.peak_error, &output)}
                 <tr>
-                    <th scope="row">"Error that is left"</th>
+                    <th scope="row">"Steady-state error"</th>
                     <td class="number" data-figure="steady-error" data-value=found.steady_error.unwrap_or(f64::NAN).to_string()>
                         {bound(found.steady_error)}
                     </td>
                 </tr>
                 {tracked("ramp-error", 1, constants, units)}
                 {tracked("parabola-error", 2, constants, units)}
-                {found.rms_error.map(|error| named("rms-error", "Error along the way, rms", error, &output))}
-                {named("drive-peak", "Largest drive", found.drive_peak, &input)}
+                {found.rms_error.map(|error| named("rms-error", "Tracking error, rms", error, &output))}
+                {named("drive-peak", "Peak drive", found.drive_peak, &input)}
             </tbody>
         </table>
     }

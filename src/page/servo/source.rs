@@ -6,6 +6,8 @@ use gloo_timers::callback::Timeout;
 use leptos::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
+use crate::design::ServoDesign;
+use crate::page::begin;
 use crate::page::desk::Desk;
 use crate::servo::KeepWork;
 use crate::servo::sweep::{self, Columns, Reading};
@@ -205,13 +207,32 @@ impl Source {
         let rows = work.rows();
         let kept = work.into_kept();
         self.desk.looks_through.set(false);
-        self.desk.edit_plant(|servo| {
+        let text = sweep::write(&kept);
+        let demo = demo();
+        let is_demo = text == demo;
+        // What the plant was so far.
+        let is_first = self.desk.design.with_untracked(|design| {
+            let servo = &design.servo;
+            !servo.has_plant() || (servo.model.is_none() && servo.sweep == demo)
+        });
+        let edit = |servo: &mut ServoDesign| {
             servo.rows = (rows != kept.points.len()).then_some(rows as u32);
-            servo.sweep = sweep::write(&kept);
+            servo.sweep = text;
             servo.model = None;
             servo.fit.start = None;
-        });
+        };
+        if is_demo {
+            self.desk.edit_plant(edit);
+        } else {
+            begin::take_a_strangers(self.desk, is_first, edit);
+        }
     }
+}
+
+/// The demo's sweep as a design keeps it.
+fn demo() -> String {
+    let reading = sweep::read(sweep::DEMO, None);
+    sweep::write(&sweep::merge(&[&reading]).sweep)
 }
 
 async fn of_file(file: &web_sys::File) -> Taken {

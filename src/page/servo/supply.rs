@@ -258,13 +258,13 @@ fn table(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
                         <tr>
                             <th scope="col">"Converter"</th>
                             <th scope="col">"Lines"</th>
-                            <th scope="col">"The first lies"</th>
+                            <th scope="col">"First line at"</th>
                             <th scope="col">"Mode"</th>
-                            <th scope="col">"Most at"</th>
+                            <th scope="col">"Worst at"</th>
                             <th scope="col">"Path"</th>
                             <th scope="col">"Plant"</th>
                             <th scope="col">"1/(1 + L)"</th>
-                            <th scope="col">"Through"</th>
+                            <th scope="col">"All three"</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>

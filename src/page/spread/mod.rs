@@ -47,34 +47,50 @@ pub fn Spread() -> impl IntoView {
         desk.form.with(|form| form.spread.clone());
         view! { <Fields fields=desk.group(Group::Spread) /> }
     };
+    let has_stage = desk.has_stage();
+    let has_plant = move || desk.form.with(|form| form.plant.is_there());
     view! {
-        <section class="spread" aria-labelledby="spread-title" aria-busy=move || (!desk.spread_is_current.get()).to_string()>
+        <section class="spread" id="spread" aria-labelledby="spread-title" aria-busy=move || (!desk.spread_is_current.get()).to_string()>
             <h2 id="spread-title">"Spread"</h2>
-            <div class="spread-grid">
-                <div class="share">
-                    {move || desk.spread.get().map(|spread| share(&spread))}
-                    <progress
-                        max="1"
-                        aria-label="Boards drawn"
-                        class:done=move || desk.spread_is_current.get()
-                        prop:value=move || desk.progress.get()
-                    ></progress>
-                    <SoFar />
-                    {entries}
+            <Show
+                when=move || has_stage.get()
+                fallback=move || view! {
+                    <p class="advice" role="note">"No stage to show, and so no parts that stray."</p>
+                    <Show when=has_plant>
+                        <p class="quiet">"Plants are still drawn for the loop, as many as boards here:"</p>
+                        <div class="row">{entries}</div>
+                    </Show>
+                }
+            >
+                <div class="spread-grid">
+                    <div class="share">
+                        {move || desk.spread.get().map(|spread| share(&spread))}
+                        <progress
+                            max="1"
+                            aria-label="Boards drawn"
+                            class:done=move || desk.spread_is_current.get()
+                            prop:value=move || desk.progress.get()
+                        ></progress>
+                        <SoFar />
+                        {entries}
+                    </div>
+                    <div class="distributions">{figures}</div>
                 </div>
-                <div class="distributions">{figures}</div>
-            </div>
-            <div class="worst-grid">
-                <corners::Corners />
-                <blame::Blame />
-            </div>
-            <proposals::Proposals />
-            <straying::Straying />
-            <div class="spread-looks">
-                <widths::YieldAgainstWidth />
-                <scatter::Scatter />
-            </div>
-            <board::OneBoard />
+                <div class="worst-grid">
+                    <corners::Corners />
+                    <blame::Blame />
+                </div>
+                <proposals::Proposals />
+                <straying::Straying />
+                <details class="looks">
+                    <summary>"Limits and boards: yield against a limit's width, two figures against each other, one board"</summary>
+                    <div class="spread-looks">
+                        <widths::YieldAgainstWidth />
+                        <scatter::Scatter />
+                    </div>
+                    <board::OneBoard />
+                </details>
+            </Show>
         </section>
     }
 }

@@ -171,7 +171,7 @@ fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
         ),
         figure(
             "loop-sensitivity-peak",
-            "Sensitivity, largest",
+            "Sensitivity peak M_s",
             Unit::One,
             |b| b.sensitivity,
             None,

@@ -1,0 +1,111 @@
+//! What one watches while an entry is moved: a narrow band at the window's lower edge, each figure with what the
+//! present edit did to it, and a link to where it comes from.
+
+mod trail;
+mod watched;
+
+use leptos::prelude::*;
+
+use super::desk::Desk;
+use super::regions::{Current, REGIONS, Region};
+use trail::Trail;
+use watched::{Told, WATCHED, Watched};
+
+#[component]
+pub fn Band() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let trail = Trail::follow(desk);
+    let groups = REGIONS
+        .map(|region| {
+            let own = (0..WATCHED.len()).filter(|at| WATCHED[*at].region == region.name);
+            let figures = own
+                .map(|at| view! { <Figure at region trail /> })
+                .collect_view();
+            view! { <Group region figures=figures.into_any() /> }
+        })
+        .collect_view();
+    view! {
+        <aside class="watch" aria-label="What you watch">
+            <ul>{groups}</ul>
+        </aside>
+    }
+}
+
+/// A region's link and its figures.
+#[component]
+fn Group(region: Region, figures: AnyView) -> impl IntoView {
+    let current = expect_context::<Current>();
+    let desk = expect_context::<Desk>();
+    let unstable = move || {
+        let is_unstable = watched::is_unstable(desk);
+        (region.name == "loop" && is_unstable).then(|| {
+            view! {
+                <a
+                    class="unstable"
+                    href=region.address()
+                    on:click=move |event| region.follow(&event)
+                    data-figure="band-unstable"
+                    data-value="1"
+                >
+                    "unstable"
+                </a>
+            }
+        })
+    };
+    view! {
+        <li class="group">
+            <a class="region" href=region.address() aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
+                {region.label}
+            </a>
+            {unstable}
+            {figures}
+        </li>
+    }
+}
+
+/// One figure, where there is one.
+#[component]
+fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
+    let watched: &'static Watched = &WATCHED[at];
+    let value = Memo::new(move |_| trail.now(at).map(|told| told.value));
+    let change = Memo::new(move |_| {
+        let change = trail.change(at)?;
+        let text = watched.change(change)?;
+        Some((text, change > 0.0, (change > 0.0) == watched.more_is_better))
+    });
+    let text = move || value.get().map(watched.text);
+    let spoken = move || {
+        let moved = match change.get() {
+            None => String::new(),
+            Some((text, true, _)) => format!(", {text} more than before"),
+            Some((text, false, _)) => format!(", {text} less than before"),
+        };
+        format!("{} {}{moved}", watched.label, text().unwrap_or_default())
+    };
+    let moved = move || {
+        let (text, is_more, is_better) = change.get()?;
+        let arrow = if is_more { "▲" } else { "▼" };
+        Some(view! { <span class:worse=!is_better>{format!("{arrow} {text}")}</span> })
+    };
+    let figure = move || {
+        view! {
+            <a
+                class="watched"
+                href=region.address()
+                title=watched.title
+                aria-label=spoken
+                on:click=move |event| region.follow(&event)
+            >
+                <span class="label" aria-hidden="true"><span class="long">{watched.label}</span><span class="short">{watched.short}</span></span>
+                <span class="figure" data-figure=watched.name data-value=move || value.get().map(|v| v.to_string())>{text}</span>
+                <span class="change" data-figure=format!("{}-change", watched.name) data-value=move || trail.change(at).map(|v| v.to_string())>{moved}</span>
+            </a>
+        }
+    };
+    view! { <Show when=move || value.with(Option::is_some)>{figure()}</Show> }
+}
+
+/// All figures as they are now.
+fn all(desk: Desk) -> Vec<Option<Told>> {
+    WATCHED.iter().map(|watched| (watched.read)(desk)).collect()
+}

@@ -1,0 +1,275 @@
+//! Where somebody with a plant begins: an empty path, the demo's notch out of a stranger's loop, and what stays in
+//! sight meanwhile.
+
+use std::f64::consts::TAU;
+use std::time::Duration;
+
+use fantoccini::key::Key;
+use serde_json::{Value, json};
+use xtask::Result;
+use xtask::page::Page;
+
+use crate::open;
+
+/// How many cards the path has.
+async fn stages(page: &Page) -> Result<u64> {
+    let count = page
+        .run(
+            "return document.querySelectorAll('.path .card').length",
+            vec![],
+        )
+        .await?;
+    Ok(count.as_u64().expect("a count"))
+}
+
+/// Whether the page shows this figure at all.
+async fn shows(page: &Page, figure: &str) -> Result<bool> {
+    const SCRIPT: &str = "return !!document.querySelector(`[data-figure='${arguments[0]}']`)";
+    Ok(page.run(SCRIPT, vec![json!(figure)]).await? == true)
+}
+
+/// Presses Tab until what has the focus says this, and then Enter.
+async fn press_by_keyboard(page: &Page, words: &str) -> Result<()> {
+    const SAID: &str = "const e = document.activeElement; \
+         return (e.textContent + (e.getAttribute('aria-label') ?? '')).trim()";
+    for _ in 0..60 {
+        page.press(Key::Tab).await?;
+        let said = page.run(SAID, vec![]).await?;
+        if said.as_str().is_some_and(|said| said.contains(words)) {
+            page.press(Key::Enter).await?;
+            return page.wait_for("ready").await;
+        }
+    }
+    panic!("60 Tabs do not reach `{words}`")
+}
+
+async fn choose_stage(page: &Page, circuit: &str) -> Result<()> {
+    const SCRIPT: &str = "const select = document.getElementById('add-stage'); \
+         select.value = arguments[0]; \
+         select.dispatchEvent(new Event('change', { bubbles: true }));";
+    page.run(SCRIPT, vec![json!(circuit)]).await?;
+    page.wait_for("ready").await
+}
+
+/// A mass on a suspension, far from the demo: `f`, dB and degrees.
+fn another_sweep() -> String {
+    let mut text = String::from("f (Hz), dB, deg\n");
+    for k in 0..90 {
+        let f = 3.0 * 10f64.powf(f64::from(k) / 30.0);
+        let (omega, own) = (TAU * f, TAU * 60.0);
+        let (re, im) = (own * own - omega * omega, 0.1 * own * omega);
+        let size = 4.0 * own * own / re.hypot(im);
+        let phase = -im.atan2(re).to_degrees();
+        text.push_str(&format!("{f:.6}, {:.6}, {phase:.6}\n", 20.0 * size.log10()));
+    }
+    text
+}
+
+async fn paste(page: &Page, text: &str) -> Result<()> {
+    const SCRIPT: &str = "const box = document.getElementById('sweep-text'); box.value = arguments[0]; \
+         box.dispatchEvent(new Event('input', { bubbles: true }));";
+    page.run(SCRIPT, vec![json!(text)]).await?;
+    page.wait_for("ready").await
+}
+
+async fn press(page: &Page, words: &str) -> Result<()> {
+    const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \
+             button.textContent.trim().startsWith(arguments[0])); \
+         found?.click(); return found !== undefined";
+    assert_eq!(page.run(SCRIPT, vec![json!(words)]).await?, true, "{words}");
+    page.wait_for("ready").await
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
+    let page = open().await?;
+    press_by_keyboard(&page, "Take this stage out").await?;
+    assert_eq!(stages(&page).await?, 0);
+    // Nothing of the stage that was there is told any longer.
+    for name in [
+        "yield",
+        "q",
+        "notch-frequency",
+        "band-yield",
+        "band-miss",
+        "path-yield",
+    ] {
+        assert!(!shows(&page, name).await?, "{name}");
+    }
+    const PARTS: &str =
+        "return document.querySelectorAll('[data-part], .others tbody tr, .picks tr').length";
+    assert_eq!(page.run(PARTS, vec![]).await?, 0);
+    assert_eq!(page.figure("path-sign").await?, 1.0);
+    // The keyboard stands where a stage is added.
+    const FOCUS: &str = "return document.activeElement.id";
+    page.wait_for_frames().await?;
+    assert_eq!(page.run(FOCUS, vec![]).await?, "add-stage");
+    // It survives a reload.
+    page.run("location.reload()", vec![]).await?;
+    page.wait_for("ready").await?;
+    assert_eq!(stages(&page).await?, 0);
+    choose_stage(&page, "sallen-key-low-pass").await?;
+    assert_eq!(stages(&page).await?, 1);
+    assert!(page.figure("yield").await? > 0.0 && page.part("R1").await? > 0.0);
+    assert_eq!(
+        page.figure("band-yield").await?,
+        page.figure("yield").await?
+    );
+    // Charts that were not there before are drawn.
+    const DRAWN: &str = "const canvas = document.querySelector('.magnitude canvas'); \
+         const all = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data; \
+         return all.some(v => v !== 0)";
+    page.wait_until(DRAWN).await?;
+    // A field may go while somebody is in it.
+    const GO: &str = "document.querySelector('.ask input').focus(); \
+         document.querySelector('[aria-label=\"Take this stage out\"]').click()";
+    page.run(GO, vec![]).await?;
+    page.wait_for("ready").await?;
+    assert_eq!(stages(&page).await?, 0);
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn one_begins_with_a_plant_by_keyboard() -> Result<()> {
+    let page = open().await?;
+    press_by_keyboard(&page, "Begin with a plant").await?;
+    assert_eq!(stages(&page).await?, 0);
+    page.wait_for_frames().await?;
+    const SEEN: &str = "const box = document.getElementById('sweep-text'); \
+         const at = box.getBoundingClientRect(); \
+         const band = document.querySelector('.watch').getBoundingClientRect(); \
+         return document.activeElement === box && at.top >= 0 && at.bottom <= band.top";
+    assert_eq!(page.run(SEEN, vec![]).await?, true);
+    // The browser's way back brings the former path.
+    page.browser.back().await?;
+    page.wait_until("return document.querySelectorAll('.path .card').length === 1")
+        .await?;
+    page.wait_for("ready").await?;
+    assert!(page.figure("yield").await? > 0.0);
+    page.browser.forward().await?;
+    page.wait_until("return document.querySelectorAll('.path .card').length === 0")
+        .await?;
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_strangers_sweep_empties_the_demos_path_and_no_other() -> Result<()> {
+    let page = open().await?;
+    paste(&page, &another_sweep()).await?;
+    assert_eq!(stages(&page).await?, 0);
+    assert!(page.figure("sweep-points").await? > 80.0);
+    // The loop is the plant alone: 4/(1 − u²) with u² = 5 is −1 at √5 · 60 Hz.
+    let crossover = page.figure("crossover").await?;
+    assert!(
+        (crossover / (60.0 * 5f64.sqrt()) - 1.0).abs() < 0.01,
+        "{crossover}"
+    );
+    // The notch is put back by one click, and a newer sweep of the same plant leaves it there.
+    press(&page, "Put the demo").await?;
+    assert_eq!(stages(&page).await?, 1);
+    let shorter = another_sweep()
+        .split_inclusive('\n')
+        .take(80)
+        .collect::<String>();
+    paste(&page, &shorter).await?;
+    assert_eq!(stages(&page).await?, 1);
+
+    // The demo's own sweep keeps its notch.
+    let page = open().await?;
+    press(&page, "Take the demo").await?;
+    assert_eq!(stages(&page).await?, 1);
+    // And a path that is not the demo's is left alone.
+    let page = open().await?;
+    page.fill("Q", "3").await?;
+    page.wait_for("ready").await?;
+    paste(&page, &another_sweep()).await?;
+    assert_eq!(stages(&page).await?, 1);
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
+    let page = open().await?;
+    press(&page, "Take the demo").await?;
+    const IN_SIGHT: &str = "const at = document.querySelector('.watch').getBoundingClientRect(); \
+         return Math.abs(at.bottom - innerHeight) < 2 && at.height <= 41";
+    for place in ["0", "document.body.scrollHeight / 2"] {
+        page.run(&format!("scrollTo(0, {place})"), vec![]).await?;
+        page.wait_for_frames().await?;
+        assert_eq!(page.run(IN_SIGHT, vec![]).await?, true, "at {place}");
+    }
+    for name in ["yield", "phase-margin", "gain-margin", "loop-yield"] {
+        let own = page.figure(name).await?;
+        let shown = page.figure(&format!("band-{name}")).await?;
+        assert_eq!(shown, own, "{name}");
+    }
+    // What the edit did is told against what was there before it, however many keys it took.
+    tokio::time::sleep(Duration::from_secs(2)).await;
+    let (share, margin) = (
+        page.figure("band-yield").await?,
+        page.figure("band-phase-margin").await?,
+    );
+    page.fill("Q", "1.37").await?;
+    page.wait_for("ready").await?;
+    for (name, before) in [("yield", share), ("phase-margin", margin)] {
+        let now = page.figure(name).await?;
+        assert_ne!(now, before, "{name} does not hang on Q");
+        let change = page.figure(&format!("band-{name}-change")).await?;
+        assert!(
+            (change - (now - before)).abs() < 1e-9,
+            "{name}: {change}, {before} to {now}"
+        );
+    }
+    // No field that the keyboard reaches is under the band.
+    const COVERED: &str = "const field = document.activeElement.getBoundingClientRect(); \
+         const band = document.querySelector('.watch'); \
+         return !band.contains(document.activeElement) && field.height < 300 && \
+             field.bottom > band.getBoundingClientRect().top + 1 ? document.activeElement.outerHTML : null";
+    for _ in 0..120 {
+        page.press(Key::Tab).await?;
+        assert_eq!(page.run(COVERED, vec![]).await?, Value::Null);
+    }
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()> {
+    let page = open().await?;
+    page.fill("Q", "3").await?;
+    page.wait_for("ready").await?;
+    press(&page, "Take the demo").await?;
+    const AT: &str = "const at = document.getElementById(arguments[0]).getBoundingClientRect(); \
+         return at.top > -2 && at.top < innerHeight / 2";
+    const GO: &str = "document.querySelector(`.regions a[href='#${arguments[0]}']`).click(); return location.hash";
+    for (name, place) in [
+        ("spread", "spread"),
+        ("parts", "parts"),
+        ("loop", "loop"),
+        ("plant", "model"),
+    ] {
+        let hash = page.run(GO, vec![json!(name)]).await?;
+        assert_ne!(hash, format!("#{name}"));
+        page.wait_for_frames().await?;
+        assert_eq!(page.run(AT, vec![json!(place)]).await?, true, "{name}");
+        // Marked while it is read.
+        page.wait_until(&format!(
+            "return document.querySelector('.watch [aria-current]')?.textContent.trim().toLowerCase() === '{name}'"
+        ))
+        .await?;
+    }
+    // An address that ends in a region's name keeps the design, too.
+    page.run("location.hash = 'spread'", vec![]).await?;
+    page.wait_for_frames().await?;
+    assert_eq!(page.input("Q", "value").await?, "3");
+    assert_ne!(page.run("return location.hash", vec![]).await?, "#spread");
+    Ok(())
+}
