@@ -175,6 +175,22 @@ pub(super) fn weights_of_modes(descent: &Descent, data: &Data) -> Vec<f64> {
     (0..descent.model.modes.len()).map(weight).collect()
 }
 
+/// The standard deviation of each mode's residue over its size; 0 where it is held.
+pub(super) fn doubt_of_residues(descent: &Descent, data: &Data) -> Vec<f64> {
+    let mut columns = descent.columns(data);
+    let count = columns.count();
+    let variances = columns.orthogonalise(0).variances(count);
+    let noise = noise(descent.cost, count, data);
+    let mut doubts = vec![0.0; descent.model.modes.len()];
+    let linear = terms::linear(&descent.model, &descent.free);
+    for (term, variance) in linear.iter().zip(variances) {
+        if let Linear::Residue(k) = *term {
+            doubts[k] = (variance * noise).sqrt() / descent.model.modes[k].residue.abs();
+        }
+    }
+    doubts
+}
+
 /// What a model could perhaps do without.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Doubts {

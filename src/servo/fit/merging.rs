@@ -2,11 +2,17 @@
 
 use super::data::Data;
 use super::descent::{COARSE, Descent};
-use super::judge::{Criterion, EXCLUDED};
+use super::judge::{self, Criterion, EXCLUDED};
 use crate::servo::Mode;
 
 /// Most steps of a model with one mode less.
 const MOST_STEPS: u32 = 30;
+
+/// By how much a model with one mode may be behind where the residues of two are ill-determined: the sweep then does not
+/// tell two modes, whatever else it tells.
+const ILL_DETERMINED: f64 = 60.0;
+/// A residue that is known to no better than this share of itself is ill-determined.
+const ILL: f64 = 0.3;
 
 /// Trying, in pieces, one mode in the place of each pair of twins.
 #[derive(Clone, Debug)]
@@ -14,7 +20,10 @@ pub(super) struct Merging {
     pub best: Descent,
     /// Pairs still to be tried.
     pairs: Vec<(usize, usize)>,
-    attempt: Option<Descent>,
+    /// By how much one mode may be behind; the models with one mode that are refined, and those that are.
+    slack: f64,
+    waiting: Vec<Descent>,
+    refined: Vec<Descent>,
 }
 
 impl Merging {
@@ -23,57 +32,74 @@ impl Merging {
             let free = best.free.modes[k];
             free.frequency && free.damping && free.residue
         };
-        let pairs = best
-            .model
-            .twins()
-            .into_iter()
-            .filter(|(a, b)| free(*a) && free(*b));
+        let pairs = best.model.twins().into_iter();
         Merging {
-            pairs: pairs.collect(),
+            pairs: pairs.filter(|(a, b)| free(*a) && free(*b)).collect(),
             best,
-            attempt: None,
+            slack: EXCLUDED,
+            waiting: Vec::new(),
+            refined: Vec::new(),
         }
     }
 
     /// A small piece; `false` when there is nothing left to do.
     pub fn step(&mut self, data: &Data) -> bool {
-        if let Some(attempt) = &mut self.attempt {
-            if !attempt.step(data)
-                && let Some(merged) = self.attempt.take()
-            {
-                let both = [self.best.clone(), merged];
-                let criterion = Criterion::of(&both, data);
-                let [two, one] = both;
-                if criterion.score(&one) <= criterion.score(&two) + EXCLUDED {
-                    *self = Merging::new(one);
-                }
+        if let Some(attempt) = self.waiting.last_mut() {
+            if !attempt.step(data) {
+                self.refined.extend(self.waiting.pop());
+            }
+            return true;
+        }
+        if !self.refined.is_empty() {
+            let mut all = std::mem::take(&mut self.refined);
+            all.push(self.best.clone());
+            let criterion = Criterion::of(&all, data);
+            let two = criterion.score(&self.best);
+            all.pop();
+            let score = |descent: &Descent| criterion.score(descent);
+            let one = all.into_iter().min_by(|a, b| score(a).total_cmp(&score(b)));
+            if let Some(one) = one.filter(|one| score(one) <= two + self.slack) {
+                *self = Merging::new(one);
             }
             return true;
         }
         let Some((a, b)) = self.pairs.pop() else {
             return false;
         };
-        self.attempt = Some(merged(&self.best, a, b, data));
+        let is_ill = judge::doubt_of_residues(&self.best, data);
+        let is_ill = is_ill[a] > ILL || is_ill[b] > ILL;
+        self.slack = if is_ill { ILL_DETERMINED } else { EXCLUDED };
+        self.waiting = merged(&self.best, a, b, data);
         true
     }
 }
 
-/// One mode for two, with a slope, which can make up for a difference of their phases.
-fn merged(best: &Descent, a: usize, b: usize, data: &Data) -> Descent {
-    let mut one = best.clone();
-    let (first, second) = (one.model.modes[a], one.model.modes[b]);
+/// One mode for two: between them with a slope, which can make up for a difference of their phases, or either alone.
+fn merged(best: &Descent, a: usize, b: usize, data: &Data) -> Vec<Descent> {
+    let (first, second) = (best.model.modes[a], best.model.modes[b]);
     let weight = |mode: Mode| mode.height() + f64::MIN_POSITIVE;
     let share = weight(first) / (weight(first) + weight(second));
-    one.model.modes[a] = Mode {
+    let between = Mode {
         frequency: first.frequency * share + second.frequency * (1.0 - share),
         damping: first.damping.max(second.damping),
+        slope: 0.0,
         ..first
     };
-    one.free.modes[a].slope = true;
-    one.model.modes.remove(b);
-    one.free.modes.remove(b);
-    one.resume(COARSE, data);
-    one.at_most(MOST_STEPS)
+    let with = |own: Mode, slope: bool| {
+        let mut one = best.clone();
+        one.model.modes[a] = Mode { slope: 0.0, ..own };
+        one.free.modes[a].slope = slope;
+        one.model.modes.remove(b);
+        one.free.modes.remove(b);
+        one.resume(COARSE, data);
+        one.at_most(MOST_STEPS)
+    };
+    vec![
+        with(between, true),
+        with(between, false),
+        with(first, false),
+        with(second, false),
+    ]
 }
 
 #[cfg(test)]
