@@ -105,6 +105,15 @@ async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
     const FOCUS: &str = "return document.activeElement.id";
     page.wait_for_frames().await?;
     assert_eq!(page.run(FOCUS, vec![]).await?, "add-stage");
+    // The browser's way back undoes it, and its way forward does it again.
+    page.browser.back().await?;
+    page.wait_until("return document.querySelectorAll('.path .card').length === 1")
+        .await?;
+    page.wait_for("ready").await?;
+    page.browser.forward().await?;
+    page.wait_until("return document.querySelectorAll('.path .card').length === 0")
+        .await?;
+    page.wait_for("ready").await?;
     // It survives a reload.
     page.run("location.reload()", vec![]).await?;
     page.wait_for("ready").await?;
