@@ -4,6 +4,7 @@ use leptos::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
+use super::fragment;
 use crate::design::{Design, FilterPlan, Group, StageDesign};
 use crate::quantity::{Unit, rounded};
 use crate::stages::by_id;
@@ -33,7 +34,7 @@ pub fn Filter() -> impl IntoView {
         let Some(Ok((_, stages))) = plan.get_untracked() else {
             return;
         };
-        desk.edit_path(|design| {
+        let edit = |design: &mut Design| {
             let place = if whole {
                 design.stages.clear();
                 0
@@ -42,7 +43,12 @@ pub fn Filter() -> impl IntoView {
             };
             design.stages.splice(place..place, stages);
             design.view.stage = place;
-        });
+        };
+        if whole {
+            fragment::step(desk, || desk.edit_path(edit));
+        } else {
+            desk.edit_path(edit);
+        }
     };
     let has_stage = desk.has_stage();
     let told = move || {

@@ -4,6 +4,7 @@ use leptos::prelude::*;
 
 use super::curves::{Charts, Source};
 use super::desk::Desk;
+use super::fragment;
 use super::spread::per_cent;
 use crate::design::StageDesign;
 use crate::outcome::{Loading, Purchase, StageOutcome};
@@ -86,8 +87,10 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
         });
     };
     let remove = move |_| {
-        desk.edit_path(|design| {
-            design.stages.remove(index);
+        fragment::step(desk, || {
+            desk.edit_path(|design| {
+                design.stages.remove(index);
+            });
         });
     };
     let moves = (last > 0).then(|| {

@@ -109,8 +109,8 @@ pub fn watch(desk: Desk) {
     let kept = StoredValue::new_local(None);
     let has_plant = Memo::new(move |_| desk.form.with(|form| form.plant.is_there()));
     Effect::new(move || {
-        // The plant's model comes and goes with the plant.
-        has_plant.track();
+        // The plant's model comes and goes with the plant. A memo that nobody reads follows nothing.
+        let _ = has_plant.get();
         request_animation_frame(move || {
             inside.set_value([false; REGIONS.len()]);
             let observed = observe(move |place, is_in| {

@@ -105,6 +105,15 @@ async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
     const FOCUS: &str = "return document.activeElement.id";
     page.wait_for_frames().await?;
     assert_eq!(page.run(FOCUS, vec![]).await?, "add-stage");
+    // The browser's way back undoes it, and its way forward does it again.
+    page.browser.back().await?;
+    page.wait_until("return document.querySelectorAll('.path .card').length === 1")
+        .await?;
+    page.wait_for("ready").await?;
+    page.browser.forward().await?;
+    page.wait_until("return document.querySelectorAll('.path .card').length === 0")
+        .await?;
+    page.wait_for("ready").await?;
     // It survives a reload.
     page.run("location.reload()", vec![]).await?;
     page.wait_for("ready").await?;
@@ -226,6 +235,20 @@ async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
         assert!(
             (change - (now - before)).abs() < 1e-9,
             "{name}: {change}, {before} to {now}"
+        );
+        // And it is written with the arrow that it needs, a share in per cent.
+        const WRITTEN: &str = "return document.querySelector(`[data-figure='band-${arguments[0]}-change']`).textContent";
+        let written = page.run(WRITTEN, vec![json!(name)]).await?;
+        let size = change.abs() * if name == "yield" { 100.0 } else { 1.0 };
+        let arrow = if change > 0.0 { "▲" } else { "▼" };
+        let (drawn, number) = written
+            .as_str()
+            .and_then(|text| text.split_once(' '))
+            .expect("an arrow and a number");
+        assert_eq!(drawn, arrow, "{name}: {change}");
+        assert!(
+            (number.parse::<f64>()? - size).abs() <= 0.0501,
+            "{number} for {size}"
         );
     }
     // No field that the keyboard reaches is under the band.

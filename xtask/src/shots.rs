@@ -53,21 +53,22 @@ async fn picture(page: &Page, width: u32, scheme: &str) -> Result<Vec<u8>> {
     browser
         .devtools("Emulation.setEmulatedMedia", scheme)
         .await?;
-    let screen = json!({ "width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false });
-    browser
-        .devtools("Emulation.setDeviceMetricsOverride", screen)
+    // What is out of sight is not painted: the window becomes as high as the page, which may grow by what is.
+    let mut height = json!(900);
+    for _ in 0..3 {
+        let screen =
+            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
+        browser
+            .devtools("Emulation.setDeviceMetricsOverride", screen)
+            .await?;
+        page.wait_for_frames().await?;
+        let size = browser.devtools("Page.getLayoutMetrics", json!({})).await?;
+        let whole = size["cssContentSize"]["height"].as_f64();
+        height = json!(whole.context("the page has no height")?.ceil());
+    }
+    let answer = browser
+        .devtools("Page.captureScreenshot", json!({}))
         .await?;
-    page.wait_for_frames().await?;
-    let size = browser.devtools("Page.getLayoutMetrics", json!({})).await?;
-    let all = json!({
-        "captureBeyondViewport": true,
-        "clip": {
-            "x": 0, "y": 0, "scale": 1,
-            "width": width,
-            "height": size["cssContentSize"]["height"],
-        },
-    });
-    let answer = browser.devtools("Page.captureScreenshot", all).await?;
     let data = answer["data"].as_str().context("no picture came back")?;
     Ok(BASE64_STANDARD.decode(data)?)
 }
