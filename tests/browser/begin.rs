@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::open;
+use crate::{open, paste, press};
 
 /// How many cards the path has.
 async fn stages(page: &Page) -> Result<u64> {
@@ -63,21 +63,6 @@ fn another_sweep() -> String {
         text.push_str(&format!("{f:.6}, {:.6}, {phase:.6}\n", 20.0 * size.log10()));
     }
     text
-}
-
-async fn paste(page: &Page, text: &str) -> Result<()> {
-    const SCRIPT: &str = "const box = document.getElementById('sweep-text'); box.value = arguments[0]; \
-         box.dispatchEvent(new Event('input', { bubbles: true }));";
-    page.run(SCRIPT, vec![json!(text)]).await?;
-    page.wait_for("ready").await
-}
-
-async fn press(page: &Page, words: &str) -> Result<()> {
-    const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \
-             button.textContent.trim().startsWith(arguments[0])); \
-         found?.click(); return found !== undefined";
-    assert_eq!(page.run(SCRIPT, vec![json!(words)]).await?, true, "{words}");
-    page.wait_for("ready").await
 }
 
 #[tokio::test]

@@ -13,7 +13,9 @@ mod path;
 mod quiet;
 mod share;
 mod spread;
+mod whole;
 
+use serde_json::json;
 use xtask::Result;
 use xtask::browser::Record;
 use xtask::page::Page;
@@ -51,4 +53,21 @@ async fn parts(page: &Page) -> Result<[f64; 6]> {
 /// Whether two numbers agree to a relative `tolerance`.
 fn close(found: f64, expected: f64, tolerance: f64) -> bool {
     (found - expected).abs() <= tolerance * expected.abs()
+}
+
+/// Presses the button with this text.
+async fn press(page: &Page, words: &str) -> Result<()> {
+    const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \
+             button.textContent.trim().startsWith(arguments[0])); \
+         found?.click(); return found !== undefined";
+    assert_eq!(page.run(SCRIPT, vec![json!(words)]).await?, true, "{words}");
+    page.wait_for("ready").await
+}
+
+/// Puts a text into the box for a sweep as a paste does.
+async fn paste(page: &Page, text: &str) -> Result<()> {
+    const SCRIPT: &str = "const box = document.getElementById('sweep-text'); box.value = arguments[0]; \
+         box.dispatchEvent(new Event('input', { bubbles: true }));";
+    page.run(SCRIPT, vec![json!(text)]).await?;
+    page.wait_for("ready").await
 }

@@ -2,28 +2,11 @@
 
 use std::f64::consts::TAU;
 
-use serde_json::{Value, json};
+use serde_json::Value;
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::open;
-
-/// Presses the button with this text.
-async fn press(page: &Page, words: &str) -> Result<()> {
-    const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \
-             button.textContent.trim().startsWith(arguments[0])); \
-         found?.click(); return found !== undefined";
-    assert_eq!(page.run(SCRIPT, vec![json!(words)]).await?, true, "{words}");
-    page.wait_for("ready").await
-}
-
-/// Puts a text into the box for a sweep as a paste does.
-async fn paste(page: &Page, text: &str) -> Result<()> {
-    const SCRIPT: &str = "const box = document.getElementById('sweep-text'); box.value = arguments[0]; \
-         box.dispatchEvent(new Event('input', { bubbles: true }));";
-    page.run(SCRIPT, vec![json!(text)]).await?;
-    page.wait_for("ready").await
-}
+use crate::{open, paste, press};
 
 fn near(a: f64, b: f64, share: f64, what: &str) {
     assert!((a / b - 1.0).abs() < share, "{what}: {a}, not {b}");
