@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use super::capital;
 use crate::design::{Field, Group, WholeAsk};
 use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
@@ -155,12 +156,6 @@ fn role(stage: &WholeStage) -> String {
     }
 }
 
-fn capital(name: &str) -> String {
-    let mut letters = name.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(letters).collect()
-}
-
 fn table(help: &WholeHelp) -> impl IntoView + use<> {
     let row = |stage: &WholeStage| {
         let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
@@ -202,7 +197,7 @@ fn peaks(help: &WholeHelp) -> impl IntoView + use<> {
             <tr>
                 <th scope="row">{format!("Peak of mode {}, {}", peak.mode + 1, rounded(peak.frequency, Unit::Hertz, 3))}</th>
                 <td class="number" data-figure=format!("whole-peak-{}", peak.mode + 1) data-value=peak.worst_db.to_string()>
-                    {figure_text(peak.worst_db, Unit::Decibel)} <span class="at">{format!("asked {asked}")}</span>
+                    {figure_text(peak.worst_db, Unit::Decibel)} <span class="at">{format!("(asked {asked})")}</span>
                 </td>
             </tr>
         }
