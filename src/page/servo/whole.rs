@@ -8,7 +8,7 @@ use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::parts::figure_text;
-use crate::quantity::{Unit, rounded};
+use crate::quantity::{Unit, rounded, to_digits};
 use crate::servo::{Role, WholeStage};
 use crate::stages::by_id;
 
@@ -110,6 +110,8 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     let stages = table(&help);
     let peaks = peaks(&help);
     let others = runners_up(&help);
+    let nearest = easier(desk, &help);
+    let has_reading = help.reading.is_some();
     let holds = help.holds.to_string();
     let button = (!help.stages.is_empty()).then(|| {
         let take = move |_| desk.edit_path(|design| help.put_in(design));
@@ -122,8 +124,9 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
         </p>
         {button}
         <ul class="notes">{lines}</ul>
+        {nearest}
         {stages}
-        <div class="scroll">
+        <div class="scroll" hidden=!has_reading>
             <table class="figures">
                 <tbody>
                     <tr>
@@ -144,6 +147,36 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
         </div>
         {others}
     }
+}
+
+/// Buttons that ask for what can be had, each with the other wishes kept.
+fn easier(desk: Desk, help: &WholeHelp) -> impl IntoView + use<> {
+    let button = |words: String, edit: Box<dyn Fn(&mut WholeAsk)>| {
+        let ask = move |_| {
+            desk.edit_plant(|servo| {
+                if let Some(whole) = &mut servo.whole {
+                    edit(whole);
+                }
+            });
+        };
+        view! { <button type="button" on:click=ask>{words}</button> }
+    };
+    let nearest = help.nearest.unwrap_or_default();
+    // A hair on the safe side of what was found.
+    let crossover = nearest.crossover.or(help.below_first).map(|f| {
+        let f = to_digits(0.99 * f, 3);
+        let words = format!("Ask for {} instead", rounded(f, Unit::Hertz, 3));
+        button(words, Box::new(move |ask| ask.crossover = f))
+    });
+    let margin = nearest
+        .phase_margin
+        .filter(|margin| *margin > 2.0)
+        .map(|margin| {
+            let margin = (margin - 0.5).floor();
+            let words = format!("Ask for a margin of {margin:.0}° instead");
+            button(words, Box::new(move |ask| ask.phase_margin = margin))
+        });
+    view! { <p class="buttons">{crossover} {margin}</p> }
 }
 
 /// What a stage is there for.
