@@ -62,6 +62,16 @@ impl PlantUnits {
             format!("{}/{under}", self.output)
         }
     }
+
+    /// One unit of the output over a power of a second: "1 µm/s²"; without a name "1 per s²".
+    pub fn one_per_second(&self, power: u32) -> String {
+        let under = if power == 1 { "s" } else { "s²" };
+        if self.output.is_empty() {
+            format!("1 per {under}")
+        } else {
+            format!("1 {}/{under}", self.output)
+        }
+    }
 }
 
 /// A label with its unit: "Drive, V"; the label alone where there is none.
@@ -94,6 +104,7 @@ mod tests {
         };
         assert_eq!(units.ratio_times_rate(2), "µm/A·(rad/s)²");
         assert_eq!(units.output_per_second(2), "µm/s²");
+        assert_eq!(units.one_per_second(1), "1 µm/s");
         let none = PlantUnits {
             input: String::new(),
             output: String::new(),

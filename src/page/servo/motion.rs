@@ -203,10 +203,7 @@ fn tracked(
 ) -> impl IntoView + use<> {
     let tracking = constants?.tracking(power as i32);
     let what = if power == 1 { "ramp" } else { "parabola" };
-    let label = format!(
-        "Error along a {what} of 1 {}",
-        units.output_per_second(power)
-    );
+    let label = format!("Error along a {what} of {}", units.one_per_second(power));
     let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
     let held = tracking.and_then(|t| t.band);
     let held =

@@ -2,12 +2,13 @@
 
 use leptos::prelude::*;
 
+use super::capital;
 use crate::design::{Field, Group, WholeAsk};
 use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::parts::figure_text;
-use crate::quantity::{Unit, rounded};
+use crate::quantity::{Unit, rounded, to_digits};
 use crate::servo::{Role, WholeStage};
 use crate::stages::by_id;
 
@@ -109,6 +110,8 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     let stages = table(&help);
     let peaks = peaks(&help);
     let others = runners_up(&help);
+    let nearest = easier(desk, &help);
+    let has_reading = help.reading.is_some();
     let holds = help.holds.to_string();
     let button = (!help.stages.is_empty()).then(|| {
         let take = move |_| desk.edit_path(|design| help.put_in(design));
@@ -121,8 +124,9 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
         </p>
         {button}
         <ul class="notes">{lines}</ul>
+        {nearest}
         {stages}
-        <div class="scroll">
+        <div class="scroll" hidden=!has_reading>
             <table class="figures">
                 <tbody>
                     <tr>
@@ -145,6 +149,36 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     }
 }
 
+/// Buttons that ask for what can be had, each with the other wishes kept.
+fn easier(desk: Desk, help: &WholeHelp) -> impl IntoView + use<> {
+    let button = |words: String, edit: Box<dyn Fn(&mut WholeAsk)>| {
+        let ask = move |_| {
+            desk.edit_plant(|servo| {
+                if let Some(whole) = &mut servo.whole {
+                    edit(whole);
+                }
+            });
+        };
+        view! { <button type="button" on:click=ask>{words}</button> }
+    };
+    let nearest = help.nearest.unwrap_or_default();
+    // A hair on the safe side of what was found.
+    let crossover = nearest.crossover.or(help.below_first).map(|f| {
+        let f = to_digits(0.99 * f, 3);
+        let words = format!("Ask for {} instead", rounded(f, Unit::Hertz, 3));
+        button(words, Box::new(move |ask| ask.crossover = f))
+    });
+    let margin = nearest
+        .phase_margin
+        .filter(|margin| *margin > 2.0)
+        .map(|margin| {
+            let margin = (margin - 0.5).floor();
+            let words = format!("Ask for a margin of {margin:.0}° instead");
+            button(words, Box::new(move |ask| ask.phase_margin = margin))
+        });
+    view! { <p class="buttons">{crossover} {margin}</p> }
+}
+
 /// What a stage is there for.
 fn role(stage: &WholeStage) -> String {
     match &stage.role {
@@ -153,12 +187,6 @@ fn role(stage: &WholeStage) -> String {
         Role::Notch { mode } => format!("Notch for mode {}", mode + 1),
         Role::LowPass => "Low-pass".to_owned(),
     }
-}
-
-fn capital(name: &str) -> String {
-    let mut letters = name.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(letters).collect()
 }
 
 fn table(help: &WholeHelp) -> impl IntoView + use<> {
@@ -202,7 +230,7 @@ fn peaks(help: &WholeHelp) -> impl IntoView + use<> {
             <tr>
                 <th scope="row">{format!("Peak of mode {}, {}", peak.mode + 1, rounded(peak.frequency, Unit::Hertz, 3))}</th>
                 <td class="number" data-figure=format!("whole-peak-{}", peak.mode + 1) data-value=peak.worst_db.to_string()>
-                    {figure_text(peak.worst_db, Unit::Decibel)} <span class="at">{format!("asked {asked}")}</span>
+                    {figure_text(peak.worst_db, Unit::Decibel)} <span class="at">{format!("(asked {asked})")}</span>
                 </td>
             </tr>
         }

@@ -6,13 +6,13 @@
 //! numbers is kept too, and it is halved where measured over model is no straight line, so that what the model lacks is
 //! kept as well.
 
-use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 use std::ops::Range;
 
 use num_complex::Complex64;
 
 use super::repeats::WEIGHTS;
+use super::run::Run;
 use super::thin::{BLOCK, mean_frequency, misfit, noise_of_blocks, off_line, weight};
 use super::{Point, Sweep};
 use crate::servo::{Model, antiresonances};
@@ -57,7 +57,7 @@ pub(in crate::servo) fn runs(points: &[Point], model: &Model, width: f64) -> Vec
         {
             end += 1;
         }
-        heap.push(Run::of(&ratios, start..end, noise_at(start.midpoint(end))));
+        heap.push(run(&ratios, start..end, noise_at(start.midpoint(end))));
         start = end;
     }
     while heap.len() < MOST {
@@ -67,7 +67,7 @@ pub(in crate::servo) fn runs(points: &[Point], model: &Model, width: f64) -> Vec
                 let middle = start.midpoint(end);
                 for half in [start..middle, middle..end] {
                     let noise = noise_at(half.start.midpoint(half.end));
-                    heap.push(Run::of(&ratios, half, noise));
+                    heap.push(run(&ratios, half, noise));
                 }
             }
             Some(run) => {
@@ -149,49 +149,19 @@ fn widest(frequency: f64, roots: &[(f64, f64)]) -> f64 {
     narrowest.fold(AGAINST_FREQUENCY * frequency, f64::min)
 }
 
-/// A run in the queue.
-struct Run {
-    rows: Range<usize>,
-    /// By how much its misfit is above what noise makes; not above 0 where it need not be halved.
-    strays: f64,
+/// A run, and by how much its misfit is above what noise makes.
+fn run(ratios: &[Point], rows: Range<usize>, noise: f64) -> Run {
+    let own = &ratios[rows.clone()];
+    let free = own.len() as f64 - 2.0;
+    let strays = if free < 1.0 {
+        0.0
+    } else {
+        let size = own.iter().map(|p| p.response.norm_sqr()).sum::<f64>() / own.len() as f64;
+        let misfit = misfit(own) / size / free;
+        misfit - noise * (1.0 + STRAYING / free.sqrt())
+    };
+    Run { rows, strays }
 }
-
-impl Run {
-    fn of(ratios: &[Point], rows: Range<usize>, noise: f64) -> Run {
-        let own = &ratios[rows.clone()];
-        let free = own.len() as f64 - 2.0;
-        let strays = if free < 1.0 {
-            0.0
-        } else {
-            let size = own.iter().map(|p| p.response.norm_sqr()).sum::<f64>() / own.len() as f64;
-            let misfit = misfit(own) / size / free;
-            misfit - noise * (1.0 + STRAYING / free.sqrt())
-        };
-        Run { rows, strays }
-    }
-}
-
-impl Ord for Run {
-    fn cmp(&self, other: &Run) -> Ordering {
-        self.strays
-            .total_cmp(&other.strays)
-            .then(other.rows.start.cmp(&self.rows.start))
-    }
-}
-
-impl PartialOrd for Run {
-    fn partial_cmp(&self, other: &Run) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl PartialEq for Run {
-    fn eq(&self, other: &Run) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-
-impl Eq for Run {}
 
 #[cfg(test)]
 mod tests {

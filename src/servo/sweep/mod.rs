@@ -13,6 +13,7 @@ mod names;
 mod numbers;
 mod read;
 mod repeats;
+mod run;
 mod thin;
 mod touchstone;
 mod values;

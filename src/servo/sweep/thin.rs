@@ -1,11 +1,12 @@
 //! Fewer points out of a dense sweep.
 
-use std::cmp::Ordering;
 use std::collections::BinaryHeap;
+use std::ops::Range;
 
 use num_complex::Complex64;
 
 use super::repeats::WEIGHTS;
+use super::run::Run;
 use super::{Point, Sweep};
 
 /// What a run's width counts beside its misfit, both squared: a run of 2 % in frequency as much as a misfit
@@ -33,52 +34,21 @@ impl Sweep {
         while heap.len() < max {
             // There are more rows than runs: one at least has two.
             let Some(widest) = heap.pop() else { break };
-            let middle = widest.start.midpoint(widest.end);
-            heap.push(rows.run(widest.start, middle));
-            heap.push(rows.run(middle, widest.end));
+            let Range { start, end } = widest.rows;
+            let middle = start.midpoint(end);
+            heap.push(rows.run(start, middle));
+            heap.push(rows.run(middle, end));
         }
-        let mut runs: Vec<(usize, usize)> = heap.iter().map(|run| (run.start, run.end)).collect();
-        runs.sort_unstable();
+        let mut runs: Vec<Range<usize>> = heap.into_iter().map(|run| run.rows).collect();
+        runs.sort_unstable_by_key(|run| run.start);
         Sweep {
             points: runs
                 .iter()
-                .map(|&(start, end)| mean(&self.points[start..end]))
+                .map(|run| mean(&self.points[run.clone()]))
                 .collect(),
         }
     }
 }
-
-/// A run of rows in the queue.
-struct Run {
-    start: usize,
-    /// One past the last row.
-    end: usize,
-    /// What is gained by halving it; below 0 where it cannot be halved.
-    strays: f64,
-}
-
-impl Ord for Run {
-    fn cmp(&self, other: &Run) -> Ordering {
-        let key = |run: &Run| std::cmp::Reverse(run.start);
-        self.strays
-            .total_cmp(&other.strays)
-            .then(key(self).cmp(&key(other)))
-    }
-}
-
-impl PartialOrd for Run {
-    fn partial_cmp(&self, other: &Run) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl PartialEq for Run {
-    fn eq(&self, other: &Run) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-
-impl Eq for Run {}
 
 /// The rows with what every run asks of them.
 struct Rows<'a> {
@@ -107,8 +77,7 @@ impl Rows<'_> {
         let rows = &self.points[start..end];
         if rows.len() < 2 {
             return Run {
-                start,
-                end,
+                rows: start..end,
                 strays: -1.0,
             };
         }
@@ -119,7 +88,10 @@ impl Rows<'_> {
         let square = self.logs[start..end].iter().sum::<f64>() / count;
         let misfit = misfit(rows) / square.exp() / (count - 2.0).max(1.0) - noise;
         let strays = WIDTH * width * width + if misfit > 0.0 { misfit } else { 0.0 };
-        Run { start, end, strays }
+        Run {
+            rows: start..end,
+            strays,
+        }
     }
 }
 

@@ -33,11 +33,11 @@ pub(super) fn describe(
         Ok(answer) => (Some(thinned(answer)), None),
         Err(why) => (None, Some(why)),
     };
-    let otherwise = decision.map_or_else(Vec::new, |decision| otherwise(open, decision));
+    // What the sweep decides, or the user, needs no other answer.
+    let undecided = decision.filter(|decision| !decision.is_decided && !decision.is_set);
+    let otherwise = undecided.map_or_else(Vec::new, |decision| otherwise(open, decision));
     let mut told = constants.sentences();
-    if let Some(decision) = decision.filter(|decision| !decision.is_decided) {
-        told.insert(0, undecided(decision));
-    }
+    told.splice(0..0, undecided.map(down_to));
     told.extend(otherwise.iter().map(|other| sentence(other, &servo.units)));
     MotionOutcome {
         answer,
@@ -68,7 +68,7 @@ fn otherwise(open: &OpenLoop, decision: &Decision) -> Vec<OtherLowEnd> {
         .collect()
 }
 
-fn undecided(decision: &Decision) -> String {
+fn down_to(decision: &Decision) -> String {
     format!(
         "The sweep does not decide how many integrators the plant has at rest. What follows holds for {}, down to {}.",
         decision.low_end.name(),
@@ -86,13 +86,13 @@ fn sentence(other: &OtherLowEnd, units: &PlantUnits) -> String {
         })
     };
     format!(
-        "If it is {} instead, the loop is of type {} as built: the error along a ramp of 1 {} then {}, along a parabola of 1 \
-         {} it {}.",
+        "If it is {} instead, the loop is of type {} as built: the error along a ramp of {} then {}, along a parabola of {} \
+         it {}.",
         low_end.name(),
         constants.kind,
-        units.output_per_second(1),
+        units.one_per_second(1),
         left(constants.ramp_error),
-        units.output_per_second(2),
+        units.one_per_second(2),
         left(constants.parabola_error)
     )
 }

@@ -2,30 +2,51 @@
 
 use leptos::prelude::*;
 
+use super::super::capital;
 use super::with_doubt;
 use crate::design::{PlantUnits, with_unit};
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Decision, Fitted, Rival};
+use crate::servo::{Decision, Fitted, LowEnd as LowEnds, Rival};
 
 #[component]
 pub fn LowEnd() -> impl IntoView {
     let desk = expect_context::<Desk>();
     move || {
         desk.servo.with(|servo| {
-            let fitted = servo.as_ref()?.plant.fitted.as_ref()?;
-            let decision = fitted.decision.as_ref()?;
-            Some(told(fitted, decision, &desk.units()))
+            let plant = &servo.as_ref()?.plant;
+            let decided = plant
+                .fitted
+                .as_ref()
+                .and_then(|f| Some((f, f.decision.as_ref()?)));
+            Some(match decided {
+                Some((fitted, decision)) => told(fitted, decision, &desk.units()).into_any(),
+                None => given(LowEnds::of(plant.model.as_ref()?)).into_any(),
+            })
         })
     }
 }
 
-fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoView + use<> {
-    let integrators = match decision.low_end.integrators_at_rest() {
+/// A low end that nothing was held against: of a model that was given, or from which a fit began.
+fn given(end: LowEnds) -> impl IntoView {
+    view! {
+        <p class="low-end">
+            <strong data-figure="low-end" data-value=word(end)>{capital(end.name())}</strong>
+            {format!(": {} towards rest, as the model has it.", integrators(end))}
+        </p>
+    }
+}
+
+fn integrators(end: LowEnds) -> &'static str {
+    match end.integrators_at_rest() {
         0 => "no integrator",
         1 => "one integrator",
         _ => "two integrators",
-    };
+    }
+}
+
+fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoView + use<> {
+    let integrators = integrators(decision.low_end);
     let verdict = match (decision.is_set, decision.is_decided) {
         (true, _) => "as you set it",
         (false, true) => "decided by the sweep",
@@ -107,17 +128,9 @@ fn rigid(fitted: &Fitted, units: &PlantUnits) -> Option<String> {
 }
 
 /// The low end's word in a design.
-fn word(end: crate::servo::LowEnd) -> String {
+fn word(end: LowEnds) -> String {
     serde_json::to_value(end)
         .ok()
         .and_then(|word| word.as_str().map(str::to_owned))
         .unwrap_or_default()
-}
-
-fn capital(name: &str) -> String {
-    let mut letters = name.chars();
-    match letters.next() {
-        Some(first) => first.to_uppercase().chain(letters).collect(),
-        None => String::new(),
-    }
 }
