@@ -57,7 +57,7 @@ pub(in crate::servo) fn runs(points: &[Point], model: &Model, width: f64) -> Vec
         {
             end += 1;
         }
-        heap.push(run(&ratios, start..end, noise_at(start.midpoint(end))));
+        heap.push(straying(&ratios, start..end, noise_at(start.midpoint(end))));
         start = end;
     }
     while heap.len() < MOST {
@@ -67,7 +67,7 @@ pub(in crate::servo) fn runs(points: &[Point], model: &Model, width: f64) -> Vec
                 let middle = start.midpoint(end);
                 for half in [start..middle, middle..end] {
                     let noise = noise_at(half.start.midpoint(half.end));
-                    heap.push(run(&ratios, half, noise));
+                    heap.push(straying(&ratios, half, noise));
                 }
             }
             Some(run) => {
@@ -150,7 +150,7 @@ fn widest(frequency: f64, roots: &[(f64, f64)]) -> f64 {
 }
 
 /// A run, and by how much its misfit is above what noise makes.
-fn run(ratios: &[Point], rows: Range<usize>, noise: f64) -> Run {
+fn straying(ratios: &[Point], rows: Range<usize>, noise: f64) -> Run {
     let own = &ratios[rows.clone()];
     let free = own.len() as f64 - 2.0;
     let strays = if free < 1.0 {
