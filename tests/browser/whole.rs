@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 
+use fantoccini::key::Key;
 use serde_json::json;
 use xtask::Result;
 
@@ -62,6 +63,8 @@ async fn a_mirror_gets_the_loop_that_is_asked_for_by_one_click() -> Result<()> {
     press(&page, "Controller and notches for one crossover").await?;
     page.fill("Loop crossover", "250 Hz").await?;
     page.fill("Loop phase margin", "50").await?;
+    page.press(Key::Tab).await?;
+    page.wait_for("ready").await?;
     page.wait_until(
         "return document.querySelector('[data-figure=whole-holds]')?.dataset.value === 'true'",
     )

@@ -115,7 +115,13 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     let holds = help.holds.to_string();
     let button = (!help.stages.is_empty()).then(|| {
         let take = move |_| desk.edit_path(|design| help.put_in(design));
-        view! { <p class="buttons"><button type="button" class="take" on:click=take>{words}</button></p> }
+        // What is shown may be the answer to the ask before.
+        let is_stale = move || !desk.spread_is_current.get();
+        view! {
+            <p class="buttons">
+                <button type="button" class="take" disabled=is_stale on:click=take>{words}</button>
+            </p>
+        }
     });
     view! {
         {off}
