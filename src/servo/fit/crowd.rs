@@ -56,14 +56,8 @@ impl Crowd {
         (crowd, Data::of(&few, scale))
     }
 
-    /// All points by themselves; where they are very many, in runs round the model, without those set aside.
-    pub fn spread_out(
-        &self,
-        sweep: &Sweep,
-        aside: &[usize],
-        model: &Model,
-        scale: Scale,
-    ) -> (Crowd, Data) {
+    /// All points by themselves; where they are very many, in runs round the model.
+    pub fn spread_out(&self, sweep: &Sweep, model: &Model, scale: Scale) -> (Crowd, Data) {
         let count = self
             .runs
             .as_ref()
@@ -74,9 +68,7 @@ impl Crowd {
             return (Crowd::each(self.first), Data::of(points, scale));
         }
         // Far points stand alone in their runs, so that they can be left out again.
-        let (crowd, data) = self.in_runs(points, model, scale);
-        debug_assert!(aside.iter().all(|i| *i >= self.first));
-        (crowd, data)
+        self.in_runs(points, model, scale)
     }
 
     /// Indices into the sweep of what points stand for, in ascending order.

@@ -401,9 +401,7 @@ impl FitWork {
         }
         let aside = self.crowd.members(&self.set_aside);
         let model = self.scale.outward(&self.best.model);
-        let (crowd, data) = self
-            .crowd
-            .spread_out(&self.sweep, &aside, &model, self.scale);
+        let (crowd, data) = self.crowd.spread_out(&self.sweep, &model, self.scale);
         self.set_aside = crowd.places(&aside);
         (self.crowd, self.data) = (crowd, data);
         self.weigh_as_known();
