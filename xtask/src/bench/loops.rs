@@ -16,10 +16,15 @@ use super::{intake, plant};
 use crate::reference;
 
 const POINTS: usize = 200;
+/// A long sweep that is fitted as well.
+const ROWS: usize = 2000;
 const BOARDS: u32 = 10_000;
 /// What is taken off, so that only boards count.
 const FEW: u32 = 100;
 const REPEATS: u32 = 10;
+/// Crossover (Hz) and phase margin (degrees) of a loop that can be had, and of one that cannot.
+const WISHED: (f64, f64) = (300.0, 50.0);
+const TOO_MUCH: (f64, f64) = (3000.0, 60.0);
 /// Boards on which python-control is timed.
 const TIMED: u32 = 100;
 
@@ -46,10 +51,15 @@ struct Native {
     solve: Vec<Vec<f64>>,
 }
 
-/// Designs that differ by one thing each: a fit, loops on many boards, stages on many boards.
-fn designs() -> [Value; 6] {
-    let sweep = plant::sweep(POINTS);
+/// Designs that differ by one thing each: a fit, loops on many boards, stages on many boards, a fit to a long
+/// sweep, a loop that is solved as a whole, and one that cannot be had.
+fn designs() -> [Value; 10] {
+    let (sweep, long) = (plant::sweep(POINTS), plant::sweep(ROWS));
     let with = |boards| plant::design(json!({ "model": plant::model() }), boards);
+    let whole = |crossover, margin| {
+        let ask = json!({ "crossover": crossover, "phase_margin": margin });
+        plant::design(json!({ "model": plant::model(), "whole": ask }), FEW)
+    };
     let without = |boards| plant::design(Value::Null, boards);
     [
         plant::design(json!({ "sweep": sweep }), FEW),
@@ -58,6 +68,10 @@ fn designs() -> [Value; 6] {
         with(FEW),
         without(BOARDS),
         without(FEW),
+        plant::design(json!({ "sweep": long }), FEW),
+        plant::design(json!({ "sweep": long, "model": plant::model() }), FEW),
+        whole(WISHED.0, WISHED.1),
+        whole(TOO_MUCH.0, TOO_MUCH.1),
     ]
 }
 
@@ -70,6 +84,16 @@ impl Own {
     /// A fit, ms.
     fn fit(&self) -> f64 {
         self.at(0) - self.at(1)
+    }
+
+    /// A fit to the long sweep, ms.
+    fn long_fit(&self) -> f64 {
+        self.at(6) - self.at(7)
+    }
+
+    /// The loop as a whole, as wished and as it cannot be had, ms.
+    fn whole(&self) -> [f64; 2] {
+        [8, 9].map(|design| self.at(design) - self.at(3))
     }
 
     /// A board's loop with its margins and its settling, ms.
@@ -118,6 +142,11 @@ pub async fn browser(page: &Page) -> Result<Own> {
 /// What comes of the three.
 pub fn rows(control: &Control, native: &Own, browser: &Own) -> Vec<Row> {
     let fit = |what: &str, own: &Own| Row::new(what, format!("{:.1} ms", own.fit()));
+    let long = |what: &str, own: &Own| Row::new(what, format!("{:.1} ms", own.long_fit()));
+    let at_once = |what: &str, own: &Own| {
+        let [wished, too_much] = own.whole();
+        Row::new(what, format!("{wished:.0} ms and {too_much:.0} ms"))
+    };
     let theirs = median(&control.milliseconds_board);
     let board = |what: &str, own: &Own| {
         let (all, times) = (own.board() * f64::from(BOARDS), theirs / own.board());
@@ -136,6 +165,19 @@ pub fn rows(control: &Control, native: &Own, browser: &Own) -> Vec<Row> {
         Row::heading(format!("A fit of 3 modes to {POINTS} points")),
         fit("native", native),
         fit("Chromium", browser).below(200.0, "ms", browser.fit()),
+        Row::heading(format!("A fit of 3 modes to {ROWS} rows")),
+        long("native", native),
+        long("Chromium", browser).below(300.0, "ms", browser.long_fit()),
+        Row::heading(format!(
+            "A loop as a whole on a plant of 3 modes: {} Hz with {}°, and {} Hz with {}°, which is out of reach",
+            WISHED.0, WISHED.1, TOO_MUCH.0, TOO_MUCH.1
+        )),
+        at_once("native", native),
+        at_once("Chromium", browser).below(
+            2000.0,
+            "ms",
+            browser.whole().into_iter().fold(0.0, f64::max),
+        ),
         Row::heading(format!(
             "{BOARDS} loops with margins: PID, amplifier, notch and a plant of 3 modes, each with its settling"
         )),
