@@ -1,7 +1,10 @@
 //! The best pair for a divider: two parts that count only by the fraction that they pass.
 
-use super::exact::{Move, slopes_at};
-use super::rank::{Rank, bother, rank, step_of};
+use super::descend::slopes_at;
+use super::moves::Move;
+use std::cmp::Ordering;
+
+use super::comfort::Bother;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -10,15 +13,49 @@ pub(super) struct Shop<'a> {
     /// Values that the upper and the lower part may have, rising.
     pub uppers: &'a [f64],
     pub lowers: &'a [f64],
-    /// How uncomfortable each of them is.
-    pub upper_discomforts: &'a [f64],
-    pub lower_discomforts: &'a [f64],
+    /// What each of them costs in comfort.
+    pub upper_strains: &'a [f64],
+    pub lower_strains: &'a [f64],
     /// Figures of a similar set.
     pub hint: &'a [f64],
     /// No pair brings the set below this step.
     pub step: u32,
-    /// A set that ranks behind this is of no use.
-    pub to_beat: Option<&'a Rank>,
+}
+
+/// Misses within the same share of a limit count as equal here, so that pairs that are easier to buy win.
+const STEP: f64 = 0.1;
+
+/// The step that a miss belongs to.
+pub(super) fn step_of(miss: f64) -> u32 {
+    (miss / STEP).min(1e9) as u32
+}
+
+/// A pair's place in the order.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Rank {
+    step: u32,
+    distinct: u32,
+    strain: f64,
+    miss: f64,
+}
+
+impl Rank {
+    fn of(model: &Model, values: &[f64], miss: f64) -> Rank {
+        let bother = Bother::of(model, values);
+        Rank {
+            step: step_of(miss),
+            distinct: bother.distinct,
+            strain: bother.strain,
+            miss,
+        }
+    }
+
+    fn order(&self, other: &Rank) -> Ordering {
+        (self.step.cmp(&other.step))
+            .then(self.distinct.cmp(&other.distinct))
+            .then(self.strain.total_cmp(&other.strain))
+            .then(self.miss.total_cmp(&other.miss))
+    }
 }
 
 /// So many pairs are tried for a set: where no pair keeps what its bound promises, all would be.
@@ -34,7 +71,7 @@ struct Offer {
 /// The set without the divider: what is counted already.
 struct Rest {
     distinct: u32,
-    discomfort: f64,
+    strain: f64,
     /// Values of its parts of the divider's kind.
     values: Vec<f64>,
 }
@@ -56,18 +93,14 @@ impl Shop<'_> {
         let rest = self.rest(values, (upper, lower));
         let mut best: Option<(Rank, Vec<f64>)> = None;
         let useless = |bound: &Rank, best: &Option<(Rank, Vec<f64>)>| {
-            let own = best.as_ref().map(|(rank, _)| rank);
-            [self.to_beat, own]
-                .into_iter()
-                .flatten()
-                .any(|known| known.order(bound).is_le())
+            (best.as_ref()).is_some_and(|(known, _)| known.order(bound).is_le())
         };
         let mut left = MOST_TRIED;
         for new in 0..=2 {
             let bound = Rank {
                 step: self.step,
                 distinct: rest.distinct + new,
-                discomfort: rest.discomfort,
+                strain: rest.strain,
                 miss: 0.0,
             };
             if useless(&bound, &best) {
@@ -83,7 +116,7 @@ impl Shop<'_> {
                     let bound = Rank {
                         step: step_of(miss.max(0.0)),
                         distinct: rest.distinct + new,
-                        discomfort: rest.discomfort + pair.discomfort,
+                        strain: rest.strain + pair.strain,
                         miss: 0.0,
                     };
                     Offer {
@@ -102,7 +135,7 @@ impl Shop<'_> {
                 let mut trial = values.to_vec();
                 (trial[upper], trial[lower]) = (offer.above, offer.below);
                 let terms = self.model.terms(&trial, Some(self.hint), scratch);
-                let found = rank(self.model, &trial, shape.miss(&terms));
+                let found = Rank::of(self.model, &trial, shape.miss(&terms));
                 if best
                     .as_ref()
                     .is_none_or(|(known, _)| found.order(known).is_lt())
@@ -154,7 +187,7 @@ impl Shop<'_> {
         };
         let least = shape.miss(&exact(under)).min(shape.miss(&exact(over)));
         // Everything up to the end of the step of the least miss is as good, for its first key.
-        let end = f64::from(step_of(least) + 1) * super::STEP;
+        let end = f64::from(step_of(least) + 1) * STEP;
         let line = Bend {
             centre,
             terms,
@@ -184,11 +217,11 @@ impl Shop<'_> {
         let others: Vec<usize> = (0..values.len())
             .filter(|&p| p != upper && p != lower)
             .collect();
-        let (distinct, discomfort) = bother(self.model, values, &others);
+        let Bother { distinct, strain, .. } = Bother::among(self.model, values, &others);
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         Rest {
             distinct,
-            discomfort,
+            strain,
             values: others
                 .into_iter()
                 .filter(|&p| kind(p).is_like(kind(upper)))
@@ -216,22 +249,22 @@ impl Shop<'_> {
             pairs.extend(fitting.map(|lower| Pair {
                 upper,
                 lower,
-                discomfort: self.upper_discomforts[upper] + self.lower_discomforts[lower],
+                strain: self.upper_strains[upper] + self.lower_strains[lower],
             }));
         }
         if pairs.len() > MOST_TRIED {
-            pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.discomfort.total_cmp(&b.discomfort));
+            pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.strain.total_cmp(&b.strain));
             pairs.truncate(MOST_TRIED);
         }
         pairs
     }
 }
 
-/// Places of a pair's values, and their discomfort.
+/// Places of a pair's values, and their strain.
 struct Pair {
     upper: usize,
     lower: usize,
-    discomfort: f64,
+    strain: f64,
 }
 
 /// How the terms move with a divider's fraction: a parabola for each.

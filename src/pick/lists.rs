@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::exact::Solution;
-use super::rank::discomfort_of;
+use super::comfort::strain_of;
 use crate::parts::Shelf;
 use crate::stages::{Alike, Model};
 
@@ -25,8 +25,8 @@ const BOTH_SIDES: usize = 8;
 pub(super) struct Lists {
     /// Values that it may have, rising.
     pub values: Vec<Vec<f64>>,
-    /// How uncomfortable each of them is.
-    pub discomforts: Vec<Vec<f64>>,
+    /// What each of them costs in comfort, see [`strain_of`].
+    pub strains: Vec<Vec<f64>>,
     pub pinned: Vec<bool>,
 }
 
@@ -45,17 +45,17 @@ impl Lists {
                 },
             )
             .collect();
-        let discomforts = values
+        let strains = values
             .iter()
             .zip(parts)
-            .map(|(list, part)| list.iter().map(|&v| discomfort_of(part.kind, v)).collect())
+            .map(|(list, part)| list.iter().map(|&v| strain_of(part.kind, v)).collect())
             .collect();
         let pinned = (0..parts.len())
             .map(|index| pins.contains_key(&index))
             .collect();
         Lists {
             values,
-            discomforts,
+            strains,
             pinned,
         }
     }

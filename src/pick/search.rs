@@ -3,12 +3,18 @@
 use std::collections::BTreeMap;
 
 use super::combinations::Combinations;
+use super::comfort::{Bother, Preference, Weights, strain_of};
+use super::descend::Place;
 use super::divider;
-use super::exact::{self, Move, Solution, moves};
+use super::exact::{self, Solution};
+use super::judge::{FEW, Judge, Scatter};
 use super::listing;
 use super::lists::{Lists, coded};
-use super::queue::{Candidate, Queue};
-use super::rank::{Rank, discomfort_of, rank};
+use super::moves::{Move, moves};
+use super::polish::Polish;
+use super::rank::{Rank, best_share};
+use super::shortlist::{Shortlist, Waiting};
+use super::thorough::{Step, Thorough};
 use crate::parts::Shelf;
 use crate::stages::{Model, Scratch};
 
@@ -27,70 +33,104 @@ pub struct Pick {
 #[derive(Clone, Debug, Default)]
 pub struct Choices {
     pub picks: Vec<Pick>,
-    /// The exact solution that came nearest to the shelf, when no pick holds the limits: what one
-    /// would have to buy.
-    pub nearest_exact: Option<Vec<f64>>,
+    /// Where no pick holds the limits: what parts of any value between the shelf's ends would come to, as their
+    /// worst miss and values.
+    pub least: Option<(f64, Vec<f64>)>,
 }
 
 /// A solution is searched around when it misses by less than this, in limits; only the picks' own
 /// solutions are then followed to the end.
 const CLOSE: f64 = 0.03;
+/// So many sets have their share of good boards looked at, fewest points first.
+const LOOKED_AT: usize = 1500;
+/// So many of them are finished.
+const FINISHED: usize = 40;
+/// So many sets that do not hold the limits are moved along the shelf.
+const POLISHED: usize = 3;
 
 /// The search, in slices: [`Search::advance`] until it says that it is done.
 pub struct Search {
     lists: Lists,
+    judge: Judge,
+    weights: Weights,
+    at: Stretch,
     combinations: Combinations,
     solutions: Vec<Solution>,
-    queue: Queue,
+    /// Solutions that [`Search::judge`] has seen already.
+    seen: usize,
+    shortlist: Shortlist,
     kept: Vec<Pick>,
+    /// Whether the whole shelf was searched, and the best places that it led to.
+    is_thorough: bool,
+    rough: Vec<Vec<f64>>,
+    least: Option<(f64, Vec<f64>)>,
     scratch: Scratch,
+}
+
+/// What is being worked on.
+enum Stretch {
+    /// Which combinations of chosen parts are worth solving.
+    Looking,
+    Solving,
+    /// Sets off the list are looked at, and the best ones wait to be finished, best last.
+    Judging(Judging),
+    Finishing(Vec<Waiting>),
+    /// The whole shelf, where nothing held the limits so far.
+    Thorough(Box<Thorough>),
+    /// And what came of that.
+    Polishing(Polish),
+    Done,
+}
+
+/// Shares of good boards, set by set.
+struct Judging {
+    waiting: Vec<Waiting>,
+    shares: Vec<f64>,
+    /// How boards scatter, by solution.
+    scatters: BTreeMap<usize, Scatter>,
 }
 
 impl Search {
     /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
     pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Search {
+        Search::preferring(Preference::default(), model, shelf, pins)
+    }
+
+    /// The same with what shall count for most.
+    pub fn preferring(
+        preference: Preference,
+        model: &Model,
+        shelf: &Shelf,
+        pins: &BTreeMap<usize, f64>,
+    ) -> Search {
         let parts = model.netlist.parts();
         let lists = Lists::new(model, shelf, pins);
+        let weights = preference.weights();
+        let strain = |part: usize, value| strain_of(parts[part].kind, value);
         Search {
-            combinations: Combinations::new(model, &lists.values, &lists.pinned, |part, value| {
-                discomfort_of(parts[part].kind, value)
-            }),
+            combinations: Combinations::new(model, &lists.values, &lists.pinned, strain, weights),
             lists,
+            judge: Judge::new(model, shelf),
+            weights,
+            at: Stretch::Looking,
             solutions: Vec::new(),
-            queue: Queue::default(),
+            seen: 0,
+            shortlist: Shortlist::new(model.term_shape().count(), weights),
             kept: Vec::new(),
+            is_thorough: false,
+            rough: Vec::new(),
+            least: None,
             scratch: Scratch::default(),
         }
     }
 
     /// Works until done (true) or until `go_on` says no (false).
     pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
-        loop {
+        while !matches!(self.at, Stretch::Done) {
             if !go_on() {
                 return false;
             }
-            // One look is too short to ask for the time after each.
-            let looked = (0..16)
-                .take_while(|_| {
-                    let Lists { values, pinned, .. } = &self.lists;
-                    self.combinations.look(model, values, pinned)
-                })
-                .count();
-            if looked > 0 {
-                continue;
-            }
-            match self.combinations.next() {
-                Some(number) => self.solve_combination(model, number),
-                None => break,
-            }
-        }
-        while self.has_promising() {
-            if !go_on() {
-                return false;
-            }
-            if let Some(candidate) = self.queue.take() {
-                self.finish_candidate(model, &candidate);
-            }
+            self.step(model);
         }
         true
     }
@@ -99,56 +139,147 @@ impl Search {
     pub fn take(&mut self) -> Choices {
         Choices {
             picks: std::mem::take(&mut self.kept),
-            nearest_exact: self.combinations.nearest.take().map(|(_, values)| values),
+            least: self.least.take(),
         }
     }
 
     /// Share of the work that is done, for a progress bar.
     pub fn progress(&self) -> f64 {
-        self.combinations.progress()
+        match &self.at {
+            Stretch::Looking | Stretch::Solving => 0.8 * self.combinations.progress(),
+            Stretch::Judging(_) | Stretch::Finishing(_) => 0.9,
+            Stretch::Thorough(_) | Stretch::Polishing(_) => 0.95,
+            Stretch::Done => 1.0,
+        }
     }
 
-    /// Whether the next candidate may rank before one of those that are kept.
-    fn has_promising(&mut self) -> bool {
-        let (kept, worst) = (self.kept.len(), self.kept.last());
-        let cannot_beat = |bound: &Rank| {
-            kept == KEPT && worst.is_some_and(|worst| worst.rank.order(bound).is_le())
+    fn step(&mut self, model: &Model) {
+        let after = match &mut self.at {
+            Stretch::Looking => {
+                // One look is too short to ask for the time after each.
+                let Lists { values, pinned, .. } = &self.lists;
+                let more = (0..16).all(|_| self.combinations.look(model, values, pinned));
+                (!more).then_some(Stretch::Solving)
+            }
+            Stretch::Solving => match self.combinations.next() {
+                Some(number) => {
+                    self.solve_combination(model, number);
+                    None
+                }
+                None => Some(self.to_judging()),
+            },
+            Stretch::Judging(_) => self.judge(model),
+            Stretch::Finishing(waiting) => match waiting.pop() {
+                Some(set) => {
+                    self.finish(model, set);
+                    None
+                }
+                None => Some(self.after_finishing(model)),
+            },
+            Stretch::Thorough(thorough) => {
+                match thorough.step(model, &self.lists, &mut self.scratch) {
+                    Step::More => None,
+                    Step::Solution(solution) => {
+                        self.list_round(model, *solution);
+                        None
+                    }
+                    Step::Done => {
+                        let least = thorough.least(model);
+                        self.least = least.map(|(miss, values)| (miss, values.to_vec()));
+                        self.rough = thorough.nearest().collect();
+                        Some(self.to_judging())
+                    }
+                }
+            }
+            Stretch::Polishing(polish) => {
+                match polish.step(model, &self.lists, &mut self.scratch) {
+                    false => None,
+                    true => {
+                        for values in std::mem::take(&mut polish.found) {
+                            self.keep(model, values, None);
+                        }
+                        self.put_in_order();
+                        Some(Stretch::Done)
+                    }
+                }
+            }
+            Stretch::Done => None,
         };
-        self.queue
-            .next_bound()
-            .is_some_and(|bound| !cannot_beat(bound))
+        if let Some(after) = after {
+            self.at = after;
+        }
     }
 
     /// Solves one combination of chosen parts and lists the shelf's values round the solution.
     fn solve_combination(&mut self, model: &Model, number: usize) {
         let mut values: Vec<f64> = self.lists.values.iter().map(|list| list[0]).collect();
         self.combinations.put(number, &mut values);
-        let like = self.solutions.last();
-        let Some(solution) = exact::solve(
-            model,
-            &values,
-            &self.lists.pinned,
-            CLOSE,
-            like,
-            &mut self.scratch,
-        ) else {
-            return;
-        };
-        let index = self.solutions.len();
-        let last_step = self.queue.last_step();
-        let around = (index, &solution);
-        let listed = listing::list(model, &self.lists, around, last_step);
-        self.queue.add(listed);
+        let (pinned, like) = (&self.lists.pinned, self.solutions.last());
+        let solved = exact::solve(model, &values, pinned, CLOSE, like, &mut self.scratch);
+        if let Some(solution) = solved {
+            self.list_round(model, solution);
+        }
+    }
+
+    fn list_round(&mut self, model: &Model, solution: Solution) {
+        let around = (self.solutions.len(), &solution);
+        let list = &mut self.shortlist;
+        listing::list(model, &self.lists, around, self.weights, list);
         self.solutions.push(solution);
     }
 
-    /// Gives a candidate its dividers and keeps the set if it is among the best.
-    fn finish_candidate(&mut self, model: &Model, candidate: &Candidate) {
-        let solution = &self.solutions[candidate.solution];
+    fn to_judging(&mut self) -> Stretch {
+        let from = std::mem::replace(&mut self.seen, self.solutions.len());
+        let mut waiting = self.shortlist.promising(LOOKED_AT);
+        waiting.retain(|set| set.solution >= from);
+        Stretch::Judging(Judging {
+            shares: Vec::with_capacity(waiting.len()),
+            waiting,
+            scatters: BTreeMap::new(),
+        })
+    }
+
+    /// Looks at the next few sets; when all are looked at, says which are to be finished.
+    fn judge(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Judging(judging) = &mut self.at else {
+            return None;
+        };
+        let from = judging.shares.len();
+        for set in judging.waiting[from..].iter().take(16) {
+            let solution = &self.solutions[set.solution];
+            let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
+                let seen = (&solution.figures[..], &solution.terms[..]);
+                let scratch = &mut self.scratch;
+                (self.judge).scatter(model, &solution.values, seen, FEW, scratch)
+            });
+            let terms = self.shortlist.terms(set);
+            judging.shares.push(scatter.share(model.term_shape(), terms));
+        }
+        if judging.shares.len() < judging.waiting.len() {
+            return None;
+        }
+        let best = judging.shares.iter().copied().fold(0.0, f64::max);
+        let steps = |share: f64| ((best - share) / super::STEP) as u32;
+        let mut all: Vec<(u32, Waiting)> = (judging.shares.iter().zip(&judging.waiting))
+            .map(|(share, set)| (steps(*share), *set))
+            .collect();
+        all.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.points.total_cmp(&b.1.points)));
+        all.truncate(FINISHED);
+        let mut finished: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
+        if finished.len() < KEPT {
+            finished.extend(self.shortlist.nearest());
+        }
+        finished.reverse();
+        Some(Stretch::Finishing(finished))
+    }
+
+    /// Gives a set its dividers, and keeps it for the end.
+    fn finish(&mut self, model: &Model, set: Waiting) {
+        let solution = &self.solutions[set.solution];
         let mut values = solution.values.clone();
         let near = self.lists.neighbours(model, solution);
         let solved = model.stage.grouping().solved;
-        for (&parts, at) in solved.iter().zip(coded(&near, candidate.code)) {
+        for (&parts, at) in solved.iter().zip(coded(&near, set.code)) {
             let value = self.lists.values[self.lists.lead(parts)][at];
             self.lists.put(parts, value, &mut values);
         }
@@ -158,35 +289,59 @@ impl Search {
                     model,
                     uppers: &self.lists.values[upper],
                     lowers: &self.lists.values[lower],
-                    upper_discomforts: &self.lists.discomforts[upper],
-                    lower_discomforts: &self.lists.discomforts[lower],
+                    upper_strains: &self.lists.strains[upper],
+                    lower_strains: &self.lists.strains[lower],
                     hint: &solution.figures,
-                    step: candidate.bound.step,
-                    to_beat: self.kept.get(KEPT - 1).map(|worst| &worst.rank),
+                    step: divider::step_of(set.miss),
                 };
-                let Some(chosen) =
-                    shop.choose(&values, movement, (upper, lower), &mut self.scratch)
-                else {
+                let pair = (upper, lower);
+                let Some(chosen) = shop.choose(&values, movement, pair, &mut self.scratch) else {
                     return;
                 };
                 values = chosen;
             }
         }
-        let terms = model.terms(&values, Some(&solution.figures), &mut self.scratch);
-        let miss = model.term_shape().miss(&terms);
-        if miss.is_finite() {
-            self.keep(Pick {
-                rank: rank(model, &values, miss),
-                values,
-            });
-        }
+        let hint = solution.figures.clone();
+        self.keep(model, values, Some(&hint));
     }
 
-    fn keep(&mut self, pick: Pick) {
-        let at = self
-            .kept
-            .partition_point(|kept| kept.rank.order(&pick.rank).is_le());
-        self.kept.insert(at, pick);
+    /// Keeps a set for the end; `hint` are figures of a similar one.
+    fn keep(&mut self, model: &Model, values: Vec<f64>, hint: Option<&[f64]>) {
+        if self.kept.iter().any(|pick| pick.values == values) {
+            return;
+        }
+        let Some(place) = Place::at(model, values, hint, &mut self.scratch) else {
+            return;
+        };
+        let miss = place.miss(model.term_shape());
+        let seen = (&place.figures[..], &place.terms[..]);
+        let share = (self.judge).share(model, &place.values, seen, &mut self.scratch);
+        let bother = Bother::of(model, &place.values);
+        self.kept.push(Pick {
+            rank: Rank::new(miss, share, bother, &self.weights),
+            values: place.values,
+        });
+    }
+
+    fn put_in_order(&mut self) {
+        let best = best_share(self.kept.iter().map(|pick| &pick.rank));
+        self.kept.sort_by(|a, b| a.rank.order(&b.rank, best));
         self.kept.truncate(KEPT);
+    }
+
+    /// Where nothing that is finished holds the limits, the whole shelf is searched once.
+    fn after_finishing(&mut self, model: &Model) -> Stretch {
+        self.put_in_order();
+        if self.kept.first().is_some_and(|pick| pick.rank.holds()) {
+            return Stretch::Done;
+        }
+        if !self.is_thorough {
+            self.is_thorough = true;
+            return Stretch::Thorough(Box::new(Thorough::new(model, &self.lists)));
+        }
+        let first = self.kept.iter().take(POLISHED);
+        let mut starts: Vec<Vec<f64>> = first.map(|pick| pick.values.clone()).collect();
+        starts.append(&mut self.rough);
+        Stretch::Polishing(Polish::new(model, &self.lists, starts))
     }
 }

@@ -106,7 +106,7 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         row.reach = Some(reasons.join(" "));
     }
     let values = &best.values;
-    row.distinct = best.rank.distinct;
+    row.distinct = best.rank.bother.distinct;
     row.miss = best.rank.miss;
     let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
     row.phase_deg = h.arg().to_degrees();

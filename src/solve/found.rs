@@ -68,7 +68,7 @@ pub(super) fn describe(
             .map(|pick| PickOutcome {
                 values: bought(&pick.values),
                 miss: pick.rank.miss,
-                distinct: pick.rank.distinct,
+                distinct: pick.rank.bother.distinct,
                 trade: trade::against(real, best, pick),
             })
             .collect(),
@@ -204,7 +204,7 @@ fn figures(design: &Design, real: &Model, ideal: &Model, values: &[f64]) -> Vec<
 /// Why nothing on the shelf meets the ask, and what would.
 fn out_of_reach(model: &Model, choices: &Choices, mut reasons: Vec<String>) -> String {
     if reasons.is_empty()
-        && let Some(exact) = &choices.nearest_exact
+        && let Some((_, exact)) = &choices.least
     {
         let wanted: Vec<String> = model
             .netlist

@@ -1,0 +1,142 @@
+//! What boards with a set of parts will do: an estimate, good enough to choose by.
+//!
+//! The misses are taken to move in proportion to the parts' deviations (first order; JCGM 100:2008, 5.1.2), and the
+//! same few hundred boards are drawn for every set, so that two sets' difference is known better than either share
+//! (common random numbers; Law, "Simulation Modeling and Analysis", ch. 11, from memory).
+
+use crate::circuit::Kind;
+use crate::parts::Shelf;
+use crate::stages::{Model, Scratch, Terms};
+
+/// Boards behind an estimate; each second one is the mirror image of the one before.
+const BOARDS: usize = 512;
+/// Boards for a first look.
+pub(super) const FEW: usize = 128;
+/// How far gain-bandwidths stray (a fraction), and open-loop gains (as the natural logarithm of 6 dB): data sheets
+/// state typical values (common practice).
+const GAIN_BANDWIDTH: f64 = 0.3;
+const OPEN_LOOP_GAIN: f64 = 0.69;
+/// Of a number's logarithm, for its slope.
+const NUDGE: f64 = 1e-4;
+
+/// Boards as deviations of the numbers that a stage's program takes.
+pub struct Judge {
+    /// Largest deviation of each of the program's inputs; 0 where nothing strays.
+    reach: Vec<f64>,
+    /// Board by board, from −1 to 1 for each input that strays.
+    draws: Vec<f64>,
+    /// Which inputs stray.
+    straying: Vec<usize>,
+}
+
+/// How far each board's misses are from those of the board as marked.
+pub struct Scatter(Vec<f64>);
+
+impl Judge {
+    /// Parts stray evenly within the tolerance of their bin.
+    pub fn new(model: &Model, shelf: &Shelf) -> Judge {
+        let mut reach = Vec::new();
+        for (part, &bought) in model.netlist.parts().iter().zip(&model.bought) {
+            match (part.kind, part.kind.bin(shelf)) {
+                (Kind::OpAmp { .. }, _) => reach.extend([OPEN_LOOP_GAIN, GAIN_BANDWIDTH, 0.0]),
+                (_, Some(bin)) if bought => reach.push(bin.tolerance),
+                _ => reach.push(0.0),
+            }
+        }
+        let straying: Vec<usize> = (0..reach.len()).filter(|&at| reach[at] > 0.0).collect();
+        let mut draws = Vec::with_capacity(BOARDS * straying.len());
+        let mut state = 1u64;
+        for _ in 0..BOARDS / 2 {
+            let from = draws.len();
+            draws.extend(straying.iter().map(|_| 2.0 * uniform(&mut state) - 1.0));
+            let mirrored: Vec<f64> = draws[from..].iter().map(|draw: &f64| -draw).collect();
+            draws.extend(mirrored);
+        }
+        Judge {
+            reach,
+            draws,
+            straying,
+        }
+    }
+
+    /// How boards with parts like these scatter. `figures` and `terms` are those of the set.
+    pub fn scatter(
+        &self,
+        model: &Model,
+        values: &[f64],
+        (figures, terms): (&[f64], &[f64]),
+        boards: usize,
+        scratch: &mut Scratch,
+    ) -> Scatter {
+        let mut inputs = Vec::new();
+        model.inputs(values, &mut inputs);
+        let nudged: Vec<Vec<f64>> = self
+            .straying
+            .iter()
+            .map(|&at| {
+                let mut nudged = inputs.clone();
+                nudged[at] *= 1.0 + NUDGE;
+                nudged
+            })
+            .collect();
+        let mut slopes = model.terms_of_inputs(&nudged, Some(figures), scratch);
+        for (slope, &at) in slopes.iter_mut().zip(&self.straying) {
+            for (slope, term) in slope.iter_mut().zip(terms) {
+                *slope = (*slope - term) / NUDGE * self.reach[at];
+            }
+        }
+        let (count, width) = (terms.len(), self.straying.len());
+        let mut scatter = vec![0.0; boards * count];
+        if width > 0 {
+            let rows = scatter.chunks_mut(count).zip(self.draws.chunks(width));
+            for (row, draws) in rows {
+                for (slope, draw) in slopes.iter().zip(draws) {
+                    for (by, slope) in row.iter_mut().zip(slope) {
+                        *by += slope * draw;
+                    }
+                }
+            }
+        }
+        Scatter(scatter)
+    }
+
+    /// A set's share of good boards.
+    pub fn share(
+        &self,
+        model: &Model,
+        values: &[f64],
+        seen: (&[f64], &[f64]),
+        scratch: &mut Scratch,
+    ) -> f64 {
+        let scatter = self.scatter(model, values, seen, BOARDS, scratch);
+        scatter.share(model.term_shape(), seen.1)
+    }
+}
+
+impl Scatter {
+    /// The share of boards that hold every limit where the board as marked misses by `terms`.
+    pub fn share(&self, shape: &Terms, terms: &[f64]) -> f64 {
+        let boards = self.0.chunks(terms.len());
+        let count = boards.len();
+        let good = boards.filter(|by| {
+            let mut at = 0;
+            shape.groups.iter().all(|&size| {
+                let group = at..at + size;
+                at += size;
+                let square: f64 = group.map(|k| (terms[k] + by[k]).powi(2)).sum();
+                square <= 1.0
+            })
+        });
+        good.count() as f64 / count.max(1) as f64
+    }
+}
+
+/// From 0 to 1, the same sequence at every run (Steele, Lea and Flood, "Fast Splittable Pseudorandom Number
+/// Generators", 2014: SplitMix64).
+pub(super) fn uniform(state: &mut u64) -> f64 {
+    *state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    let mut z = *state;
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+}
