@@ -86,27 +86,19 @@ impl Place {
     pub fn descend(&mut self, model: &Model, way: Way, scratch: &mut Scratch) {
         let shape = model.term_shape();
         let mut damping = 1e-6;
-        for round in 0.. {
-            self.slopes = slopes_at(
-                model,
-                &self.values,
-                &self.terms,
-                &self.figures,
-                way.moves,
-                scratch,
-            );
-            if round == way.rounds || way.moves.is_empty() || self.miss(shape) < way.close {
+        let mut left = way.rounds;
+        loop {
+            let (values, terms) = (&self.values, &self.terms);
+            self.slopes = slopes_at(model, values, terms, &self.figures, way.moves, scratch);
+            if left == 0 || way.moves.is_empty() || self.miss(shape) < way.close {
                 return;
             }
             let before = way.norm.sum(&self.terms);
-            if !self.step(model, way, &mut damping, scratch)
-                || way.norm.sum(&self.terms) > (1.0 - NO_GAIN) * before
-            {
-                // The slopes may be those of the place before.
-                let (values, terms) = (&self.values, &self.terms);
-                self.slopes = slopes_at(model, values, terms, &self.figures, way.moves, scratch);
+            if !self.step(model, way, &mut damping, scratch) {
                 return;
             }
+            let is_slow = way.norm.sum(&self.terms) > (1.0 - NO_GAIN) * before;
+            left = if is_slow { 0 } else { left - 1 };
         }
     }
 

@@ -21,10 +21,13 @@ pub struct Solution {
     gone: Vec<f64>,
 }
 
-/// Rounds of a descent.
+/// Rounds of a descent, and of one on the way from the ideal op amp.
 const ROUNDS: usize = 8;
+const BETWEEN: usize = 4;
 /// Where even the best solution misses by more than this, the worst miss is made small, not the squares.
 const AT_ODDS: f64 = 0.2;
+/// Where it misses by more, no set round it will hold the limits.
+const HOPELESS: f64 = 4.0;
 /// A start that misses by more is not near enough for the whole of the real op amp at once.
 const FAR: f64 = 20.0;
 
@@ -41,6 +44,19 @@ pub fn solve(
     like: Option<&Solution>,
     scratch: &mut Scratch,
 ) -> Option<Solution> {
+    solve_patiently(model, (values, pinned), close, like, &mut 1, scratch)
+}
+
+/// The same; each start from which the real op amp has to be come by in steps takes one from `patience`, and none
+/// is made where that is used up.
+pub(super) fn solve_patiently(
+    model: &Model,
+    (values, pinned): (&[f64], &[bool]),
+    close: f64,
+    like: Option<&Solution>,
+    patience: &mut u32,
+    scratch: &mut Scratch,
+) -> Option<Solution> {
     let shape = model.term_shape();
     let moves = moves(model, pinned);
     let designed = start(model, values, pinned);
@@ -53,7 +69,10 @@ pub fn solve(
     let mut place = Place::at(model, near, hint, scratch);
     let miss = |place: &Option<Place>| place.as_ref().map_or(f64::INFINITY, |p| p.miss(shape));
     if like.is_some() && miss(&place) >= 1.0 {
-        place = Place::at(model, designed.clone(), None, scratch);
+        let other = Place::at(model, designed.clone(), None, scratch);
+        if miss(&other) < miss(&place) {
+            place = other;
+        }
     }
     let way = Way {
         moves: &moves,
@@ -62,10 +81,11 @@ pub fn solve(
         close,
         rounds: ROUNDS,
     };
-    let mut place = match place {
-        Some(place) if place.miss(shape) < FAR => place,
-        _ => by_and_by(model, designed.clone(), way, scratch).or(place)?,
-    };
+    if miss(&place) >= FAR && *patience > 0 {
+        *patience -= 1;
+        place = by_and_by(model, designed.clone(), way, scratch).or(place);
+    }
+    let mut place = place?;
     finish(model, &mut place, way, scratch);
     let gone = moves
         .iter()
@@ -99,7 +119,7 @@ pub(super) fn solve_from(
 /// Goes down to the least squares, and where these leave something to the least worst miss.
 fn finish(model: &Model, place: &mut Place, way: Way, scratch: &mut Scratch) {
     place.descend(model, way, scratch);
-    if place.miss(model.term_shape()) > AT_ODDS {
+    if (AT_ODDS..HOPELESS).contains(&place.miss(model.term_shape())) {
         let worst = Way {
             norm: Norm::Worst,
             ..way
@@ -129,15 +149,19 @@ pub(super) fn by_and_by(
     scratch: &mut Scratch,
 ) -> Option<Place> {
     let real = model.op_amp();
+    let shorter = Way {
+        rounds: BETWEEN,
+        ..way
+    };
     let mut between = model.with_op_amp(&OpAmp::IDEAL);
     let mut at = Place::at(&between, values, None, scratch)?;
-    for share in [0.03, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0] {
+    for share in [0.05, 0.15, 0.3, 0.6, 1.0] {
         between.set_op_amp(real.map(|inverse| inverse * share));
         let hint = Some(at.figures.as_slice());
         let Some(mut next) = Place::at(&between, at.values.clone(), hint, scratch) else {
             continue;
         };
-        next.descend(&between, way, scratch);
+        next.descend(&between, shorter, scratch);
         at = next;
     }
     // Where a step in between could not be read, the last one is read with the whole op amp.

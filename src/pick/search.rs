@@ -41,6 +41,8 @@ pub struct Choices {
 /// A solution is searched around when it misses by less than this, in limits; only the picks' own
 /// solutions are then followed to the end.
 const CLOSE: f64 = 0.03;
+/// So many solutions are come by from the ideal op amp in steps.
+const PATIENCE: u32 = 12;
 /// So many sets have their share of good boards looked at, fewest points first.
 const LOOKED_AT: usize = 1500;
 /// So many of them are finished.
@@ -56,6 +58,7 @@ pub struct Search {
     at: Stretch,
     combinations: Combinations,
     solutions: Vec<Solution>,
+    patience: u32,
     /// Solutions that [`Search::judge`] has seen already.
     seen: usize,
     shortlist: Shortlist,
@@ -114,6 +117,7 @@ impl Search {
             weights,
             at: Stretch::Looking,
             solutions: Vec::new(),
+            patience: PATIENCE,
             seen: 0,
             shortlist: Shortlist::new(model.term_shape().count(), weights),
             kept: Vec::new(),
@@ -214,8 +218,9 @@ impl Search {
     fn solve_combination(&mut self, model: &Model, number: usize) {
         let mut values: Vec<f64> = self.lists.values.iter().map(|list| list[0]).collect();
         self.combinations.put(number, &mut values);
-        let (pinned, like) = (&self.lists.pinned, self.solutions.last());
-        let solved = exact::solve(model, &values, pinned, CLOSE, like, &mut self.scratch);
+        let (given, like) = ((&values[..], &self.lists.pinned[..]), self.solutions.last());
+        let (patience, scratch) = (&mut self.patience, &mut self.scratch);
+        let solved = exact::solve_patiently(model, given, CLOSE, like, patience, scratch);
         if let Some(solution) = solved {
             self.list_round(model, solution);
         }
