@@ -2,6 +2,7 @@
 
 use super::comfort::{Bother, Weights};
 use super::exact::start;
+use super::lists::{Lists, nearest};
 use crate::parts::OpAmp;
 use crate::stages::{Alike, Model, Scratch};
 
@@ -52,7 +53,7 @@ impl Combinations {
         for &parts in grouping.free {
             let (lead, is_pinned) = list(parts);
             let all = &lists[lead];
-            let mut levels: Vec<f64> = LEVELS.iter().map(|&level| nearest(all, level)).collect();
+            let mut levels: Vec<f64> = LEVELS.iter().map(|&level| all[nearest(all, level)]).collect();
             levels.dedup();
             groups.push((parts, if is_pinned { all.clone() } else { levels }));
         }
@@ -126,6 +127,18 @@ impl Combinations {
         }
     }
 
+    /// What the design equations say for chosen parts in the middle of their lists.
+    pub fn plain(&self, model: &Model, lists: &Lists) -> Vec<f64> {
+        let mut values: Vec<f64> = (lists.values.iter())
+            .map(|list| list[list.len() / 2])
+            .collect();
+        for (parts, list) in &self.groups {
+            let value = list[list.len() / 2];
+            parts.iter().for_each(|&part| values[part] = value);
+        }
+        start(model, &values, &lists.pinned)
+    }
+
     /// Share of the work that is done.
     pub fn progress(&self) -> f64 {
         let solved = MOST.min(self.total);
@@ -151,13 +164,4 @@ fn off_shelf(groups: &[Alike], values: &[f64], lists: &[Vec<f64>], pinned: &[boo
             Some(if value > 0.0 { off } else { f64::INFINITY })
         })
         .fold(0.0, f64::max)
-}
-
-fn nearest(list: &[f64], value: f64) -> f64 {
-    let away = |v: &f64| (v / value).ln().abs();
-    let nearest = list
-        .iter()
-        .copied()
-        .min_by(|a, b| away(a).total_cmp(&away(b)));
-    nearest.unwrap_or(value)
 }

@@ -77,6 +77,28 @@ struct Rest {
 }
 
 impl Shop<'_> {
+    /// The pair whose fraction comes nearest to the one that these values have, as comfortable as may be: for a set
+    /// that does not hold the limits anyway.
+    pub fn nearest(&self, values: &[f64], (upper, lower): (usize, usize)) -> Vec<f64> {
+        let wanted = values[lower] / (values[upper] + values[lower]);
+        let mut best = (f64::INFINITY, values[upper], values[lower]);
+        for (place, &above) in self.uppers.iter().enumerate() {
+            let at = self.lowers.partition_point(|below| below / (above + below) < wanted);
+            for next in at.saturating_sub(1)..(at + 1).min(self.lowers.len()) {
+                let below = self.lowers[next];
+                let away = (below / (above + below) - wanted).abs();
+                let strain = self.upper_strains[place] + self.lower_strains[next];
+                let cost = away + 0.002 * strain;
+                if cost < best.0 {
+                    best = (cost, above, below);
+                }
+            }
+        }
+        let mut set = values.to_vec();
+        (set[upper], set[lower]) = (best.1, best.2);
+        set
+    }
+
     /// The set with the best pair, all other values standing; none when its curve cannot be read or
     /// no pair is of use.
     ///

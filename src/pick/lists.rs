@@ -77,6 +77,20 @@ impl Lists {
         }
     }
 
+    /// Each part's value nearest to these, parts that are alike together.
+    pub fn on_the_shelf(&self, model: &Model, values: &[f64]) -> Vec<f64> {
+        let mut set: Vec<f64> = (self.values.iter().zip(values))
+            .map(|(list, &value)| list[nearest(list, value)])
+            .collect();
+        let grouping = model.stage.grouping();
+        for groups in [grouping.chosen, grouping.free, grouping.solved] {
+            for &parts in groups {
+                self.put(parts, set[self.lead(parts)], &mut set);
+            }
+        }
+        set
+    }
+
     /// Where the shelf's values on both sides of each solved part's exact value stand in its list.
     pub fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<Range<usize>> {
         let solved = model.stage.grouping().solved;
@@ -88,13 +102,19 @@ impl Lists {
             if index < BOTH_SIDES {
                 return at.saturating_sub(each_side)..(at + each_side).min(list.len());
             }
-            let above = at.min(list.len() - 1);
-            let below = at.saturating_sub(1);
-            let nearer_below = value / list[below] < list[above] / value;
-            let nearest = if nearer_below { below } else { above };
+            let nearest = nearest(list, value);
             nearest..nearest + 1
         };
         solved.iter().enumerate().map(near).collect()
+    }
+}
+
+/// The place in a rising list of the value nearest to this, as a ratio.
+pub(super) fn nearest(list: &[f64], value: f64) -> usize {
+    let at = list.partition_point(|v| *v < value).min(list.len() - 1);
+    match at.checked_sub(1) {
+        Some(before) if value / list[before] < list[at] / value => before,
+        _ => at,
     }
 }
 

@@ -1,7 +1,7 @@
 //! The last word on a set that does not hold the limits: each part, and each two parts together, moved along the
 //! shelf as long as the worst miss becomes smaller.
 
-use super::lists::Lists;
+use super::lists::{Lists, nearest};
 use crate::stages::{Model, Scratch};
 
 /// How far a part is moved at once, in places of its list.
@@ -133,18 +133,8 @@ impl Polish {
 
     fn values(&self, model: &Model, lists: &Lists, places: &[usize]) -> Vec<f64> {
         let mut values: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
-        for (part, value) in values.iter_mut().enumerate() {
-            if !model.bought[part] {
-                *value = model.given(part);
-            }
-        }
         // Fellows of a pinned part follow it.
-        let grouping = model.stage.grouping();
-        let groups = grouping.chosen.iter().chain(grouping.free);
-        for &parts in groups.chain(grouping.solved) {
-            let value = lists.values[lists.lead(parts)][0];
-            lists.put(parts, value, &mut values);
-        }
+        values = lists.on_the_shelf(model, &values);
         for (parts, &place) in self.knobs.iter().zip(places) {
             for &part in parts {
                 values[part] = lists.values[parts[0]][place];
@@ -166,13 +156,5 @@ impl Polish {
         let terms = model.terms_of_sets(&sets, None, scratch);
         let shape = model.term_shape();
         terms.iter().map(|terms| shape.miss(terms)).collect()
-    }
-}
-
-fn nearest(list: &[f64], value: f64) -> usize {
-    let at = list.partition_point(|v| *v < value).min(list.len() - 1);
-    match at.checked_sub(1) {
-        Some(before) if value / list[before] < list[at] / value => before,
-        _ => at,
     }
 }

@@ -203,6 +203,7 @@ impl Search {
                             self.keep(model, values, None);
                         }
                         self.put_in_order();
+                        self.keep_at_least_one(model);
                         Some(Stretch::Done)
                     }
                 }
@@ -300,6 +301,10 @@ impl Search {
                     step: divider::step_of(set.miss),
                 };
                 let pair = (upper, lower);
+                if set.miss > 1.0 {
+                    values = shop.nearest(&values, pair);
+                    continue;
+                }
                 let Some(chosen) = shop.choose(&values, movement, pair, &mut self.scratch) else {
                     return;
                 };
@@ -334,6 +339,17 @@ impl Search {
         self.kept.truncate(KEPT);
     }
 
+    /// Where nothing could be read at all there is still a set to be shown: the design equations' values, as near to
+    /// them as the shelf comes.
+    fn keep_at_least_one(&mut self, model: &Model) {
+        if !self.kept.is_empty() {
+            return;
+        }
+        let values = self.lists.on_the_shelf(model, &self.combinations.plain(model, &self.lists));
+        let rank = Rank::new(f64::INFINITY, 0.0, Bother::of(model, &values), &self.weights);
+        self.kept.push(Pick { values, rank });
+    }
+
     /// Where nothing that is finished holds the limits, the whole shelf is searched once.
     fn after_finishing(&mut self, model: &Model) -> Stretch {
         self.put_in_order();
@@ -342,7 +358,7 @@ impl Search {
         }
         if !self.is_thorough {
             self.is_thorough = true;
-            return Stretch::Thorough(Box::new(Thorough::new(model, &self.lists)));
+            return Stretch::Thorough(Box::new(Thorough::new(model, &self.lists, &mut self.scratch)));
         }
         let first = self.kept.iter().take(POLISHED);
         let mut starts: Vec<Vec<f64>> = first.map(|pick| pick.values.clone()).collect();

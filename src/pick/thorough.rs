@@ -16,6 +16,8 @@ use crate::stages::{Alike, Model, Scratch};
 /// Starts: so many from the design equations, and so many from anywhere.
 const DESIGNED: usize = 24;
 const ANYWHERE: usize = 24;
+/// Which are the best of so many.
+const SEEN: usize = 240;
 /// Rounds of a first descent, and of one that goes to the end.
 const ROUNDS: usize = 10;
 const TO_THE_END: usize = 25;
@@ -49,12 +51,12 @@ pub(super) enum Step {
 }
 
 impl Thorough {
-    pub fn new(model: &Model, lists: &Lists) -> Thorough {
+    pub fn new(model: &Model, lists: &Lists, scratch: &mut Scratch) -> Thorough {
         let moves = all_moves(model, &lists.pinned);
         let bounds = moves.iter().map(|movement| bounds(*movement, lists));
         let bounds = bounds.collect();
         Thorough {
-            starts: starts(model, lists),
+            starts: starts(model, lists, scratch),
             moves,
             bounds,
             places: Vec::new(),
@@ -196,54 +198,57 @@ fn bounds(movement: Move, lists: &Lists) -> (f64, f64) {
 }
 
 /// Whether each comes from the design equations, and values; the last is tried first.
-fn starts(model: &Model, lists: &Lists) -> Vec<(bool, Vec<f64>)> {
-    let grouping = model.stage.grouping();
+fn starts(model: &Model, lists: &Lists, scratch: &mut Scratch) -> Vec<(bool, Vec<f64>)> {
     let mut state = 3;
-    let mut any = |list: &[f64]| {
-        let at = uniform(&mut state) * list.len() as f64;
-        list[(at as usize).min(list.len() - 1)]
-    };
-    let first: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
-    let mut all = Vec::new();
-    for number in 0..DESIGNED + ANYWHERE {
-        let is_designed = number >= ANYWHERE;
-        let mut values = first.clone();
-        for &parts in grouping.chosen.iter().chain(grouping.free) {
-            let lead = lists.lead(parts);
-            let value = any(&lists.values[lead]);
-            lists.put(parts, value, &mut values);
-        }
-        if is_designed {
-            values = start(model, &values, &lists.pinned);
-        } else {
-            // Resistors about as large as the capacitors' impedance, or they would do nothing.
-            let level = impedance(model, lists, &values, grouping.chosen);
-            let dividers = grouping.dividers.iter();
-            let halves: Vec<[usize; 1]> =
-                dividers.flat_map(|&(upper, lower)| [[upper], [lower]]).collect();
-            let rest = grouping.solved.iter().copied().chain(halves.iter().map(|half| &half[..]));
-            for parts in rest {
-                let lead = parts.iter().copied().find(|&part| lists.pinned[part]);
-                let list = &lists.values[lead.unwrap_or(parts[0])];
-                let value = (level * (6.0 * (any(&RATIOS) - 0.5)).exp())
-                    .clamp(list[0], list[list.len() - 1]);
-                for &part in parts {
-                    values[part] = match lists.pinned[part] {
-                        true => lists.values[part][0],
-                        false => value,
-                    };
-                }
-            }
-        }
-        all.push((is_designed, values));
-    }
+    let anywhere: Vec<Vec<f64>> = (0..SEEN)
+        .map(|_| anywhere(model, lists, &mut state))
+        .collect();
+    let terms = model.terms_of_sets(&anywhere, None, scratch);
+    let shape = model.term_shape();
+    let mut seen: Vec<(f64, Vec<f64>)> = (terms.iter().zip(anywhere))
+        .map(|(terms, values)| (shape.miss(terms), values))
+        .filter(|(miss, _)| miss.is_finite())
+        .collect();
+    seen.sort_by(|a, b| a.0.total_cmp(&b.0));
+    seen.truncate(ANYWHERE);
+    let mut all: Vec<_> = (seen.into_iter().rev())
+        .map(|(_, values)| (false, values))
+        .collect();
+    all.extend((0..DESIGNED).map(|_| {
+        let chosen = with_chosen(model, lists, &mut state);
+        (true, start(model, &chosen, &lists.pinned))
+    }));
     all
 }
 
-/// Places within a range that starts are drawn from.
-const RATIOS: [f64; 16] = [
-    0.03, 0.09, 0.16, 0.22, 0.28, 0.34, 0.41, 0.47, 0.53, 0.59, 0.66, 0.72, 0.78, 0.84, 0.91, 0.97,
-];
+/// Any values for the chosen and free parts.
+fn with_chosen(model: &Model, lists: &Lists, state: &mut u64) -> Vec<f64> {
+    let grouping = model.stage.grouping();
+    let mut values: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
+    for &parts in grouping.chosen.iter().chain(grouping.free) {
+        let list = &lists.values[lists.lead(parts)];
+        let at = (uniform(state) * list.len() as f64) as usize;
+        lists.put(parts, list[at.min(list.len() - 1)], &mut values);
+    }
+    values
+}
+
+/// Any values for all parts, resistors within a factor of twenty of the capacitors' impedance: far from it they
+/// would do nothing.
+fn anywhere(model: &Model, lists: &Lists, state: &mut u64) -> Vec<f64> {
+    let grouping = model.stage.grouping();
+    let mut values = with_chosen(model, lists, state);
+    let level = impedance(model, lists, &values, grouping.chosen);
+    let mut any = || level * (6.0 * (uniform(state) - 0.5)).exp();
+    for &parts in grouping.solved {
+        let value = any();
+        parts.iter().for_each(|&part| values[part] = value);
+    }
+    for &(upper, lower) in grouping.dividers {
+        (values[upper], values[lower]) = (any(), any());
+    }
+    lists.on_the_shelf(model, &values)
+}
 
 /// The mean impedance of the capacitors among these parts at the ask's frequency, Ω; 10 kΩ where there are none.
 fn impedance(model: &Model, lists: &Lists, values: &[f64], groups: &[Alike]) -> f64 {
