@@ -45,6 +45,17 @@ const TRIES: usize = 4;
 /// It ends when a round makes the sum smaller by less than this share.
 const NO_GAIN: f64 = 1e-3;
 
+impl Way<'_> {
+    /// The same values with each move brought within its bounds.
+    pub fn within(&self, mut values: Vec<f64>) -> Vec<f64> {
+        for (movement, &(low, high)) in self.moves.iter().zip(self.bounds) {
+            let at = movement.position(&values);
+            movement.set(&mut values, at.clamp(low, high));
+        }
+        values
+    }
+}
+
 impl Norm {
     /// What is summed in squares, and its slope by the term.
     fn residual(self, term: f64) -> (f64, f64) {

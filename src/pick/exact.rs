@@ -99,18 +99,9 @@ pub(super) fn solve_from(
     model: &Model,
     near: &Place,
     values: Vec<f64>,
-    pinned: &[bool],
-    close: f64,
+    way: Way,
     scratch: &mut Scratch,
 ) -> Option<Solution> {
-    let moves = moves(model, pinned);
-    let way = Way {
-        moves: &moves,
-        bounds: &[],
-        norm: Norm::Squares,
-        close,
-        rounds: ROUNDS,
-    };
     let mut place = Place::at(model, values, Some(&near.figures), scratch)?;
     finish(model, &mut place, way, scratch);
     Some(Solution::new(place, Vec::new()))

@@ -31,6 +31,20 @@ impl Move {
         }
     }
 
+    /// Takes a position as [`Move::position`] tells it.
+    pub fn set(self, values: &mut [f64], position: f64) {
+        match self {
+            Move::Parts(parts) => {
+                (parts.iter()).for_each(|&part| values[part] = position.exp());
+            }
+            Move::Half(part) => values[part] = position.exp(),
+            Move::Divider { .. } => {
+                let by = position - self.position(values);
+                self.go(values, by);
+            }
+        }
+    }
+
     /// Moves by `step` in units of [`Move::position`]; a fraction stays inside (0, 1).
     pub fn go(self, values: &mut [f64], step: f64) {
         match self {

@@ -9,7 +9,7 @@ use super::descend::{Norm, Place, Way};
 use super::exact::{self, Solution, by_and_by, start};
 use super::judge::uniform;
 use super::lists::Lists;
-use super::moves::{Move, all_moves};
+use super::moves::{Move, all_moves, moves};
 use crate::circuit::Kind;
 use crate::stages::{Alike, Model, Scratch};
 
@@ -96,6 +96,7 @@ impl Thorough {
             if close(&self.places) >= LOOKED_AT {
                 self.starts.clear();
             }
+            let values = way.within(values);
             let place = match is_designed {
                 true => by_and_by(model, values, way, scratch),
                 false => Place::at(model, values, None, scratch),
@@ -128,14 +129,14 @@ impl Thorough {
         let Some((place, values)) = self.combinations.pop() else {
             return Step::Done;
         };
-        let solution = exact::solve_from(
-            model,
-            &self.places[place],
-            values,
-            &lists.pinned,
-            CLOSE,
-            scratch,
-        );
+        let moves = moves(model, &lists.pinned);
+        let bounds: Vec<(f64, f64)> = moves.iter().map(|m| bounds(*m, lists)).collect();
+        let way = Way {
+            moves: &moves,
+            bounds: &bounds,
+            ..way
+        };
+        let solution = exact::solve_from(model, &self.places[place], values, way, scratch);
         match solution {
             Some(solution) => Step::Solution(Box::new(solution)),
             None => Step::More,
