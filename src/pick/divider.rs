@@ -255,19 +255,19 @@ impl Shop<'_> {
     /// Pairs between two fractions that add exactly `new` values to those bought already; the most
     /// comfortable ones, where there are very many: between these fractions all are as good otherwise.
     fn pairs(&self, new: u32, rest: &Rest, (lowest, highest): (f64, f64)) -> Vec<Pair> {
-        let is_there = |value: f64| rest.values.contains(&value);
+        let is_there = |value: &f64| rest.values.contains(value);
+        let there: Vec<bool> = self.lowers.iter().map(is_there).collect();
         let mut pairs = Vec::new();
         let mut range = 0..0;
-        for (upper, &above) in self.uppers.iter().enumerate() {
+        for (upper, above) in self.uppers.iter().enumerate() {
             let new_above = u32::from(!is_there(above));
             if new_above > new {
                 continue;
             }
-            let added = |below: f64| new_above + u32::from(!is_there(below) && below != above);
-            range = self.up_to(above, lowest, range.start)..self.up_to(above, highest, range.end);
-            let fitting = range
-                .clone()
-                .filter(|&lower| added(self.lowers[lower]) == new);
+            let added =
+                |lower: usize| new_above + u32::from(!there[lower] && self.lowers[lower] != *above);
+            range = self.up_to(*above, lowest, range.start)..self.up_to(*above, highest, range.end);
+            let fitting = range.clone().filter(|&lower| added(lower) == new);
             pairs.extend(fitting.map(|lower| Pair {
                 upper,
                 lower,

@@ -2,10 +2,13 @@
 //! shelf as long as the worst miss becomes smaller.
 
 use super::lists::{Lists, nearest};
+use crate::circuit::Kind;
 use crate::stages::{Model, Scratch};
 
 /// How far a part is moved at once, in places of its list.
 const STRIDES: [isize; 5] = [1, 2, 4, 9, 20];
+/// Factors by which the level of impedance is moved, resistors up and capacitors down.
+const LEVELS: [f64; 6] = [1.2, 1.47, 2.15, 4.7, 10.0, 22.0];
 /// Sets that are looked at in all.
 const LOOKED_AT: usize = 6000;
 /// Sets that are looked at in one step.
@@ -76,7 +79,7 @@ impl Polish {
         let next: Vec<usize> = (at.tried..ways).take(ABREAST).collect();
         let sets: Vec<Vec<usize>> = next
             .iter()
-            .map(|&way| self.moved(lists, &at.places, way))
+            .map(|&way| self.moved(model, lists, &at.places, way))
             .collect();
         let misses = self.misses(model, lists, &sets, scratch);
         self.left = self.left.saturating_sub(sets.len());
@@ -100,11 +103,11 @@ impl Polish {
     /// How many ways there are to move one or two parts.
     fn ways(&self) -> usize {
         let knobs = self.knobs.len();
-        2 * STRIDES.len() * knobs + 4 * 2 * (knobs * (knobs - 1) / 2)
+        2 * STRIDES.len() * knobs + 8 * (knobs * (knobs - 1) / 2) + 2 * LEVELS.len()
     }
 
     /// Where the parts stand after one of the ways.
-    fn moved(&self, lists: &Lists, places: &[usize], way: usize) -> Vec<usize> {
+    fn moved(&self, model: &Model, lists: &Lists, places: &[usize], way: usize) -> Vec<usize> {
         let mut moved = places.to_vec();
         let mut go = |knob: usize, by: isize| {
             let last = lists.values[self.knobs[knob][0]].len() - 1;
@@ -119,6 +122,14 @@ impl Polish {
             return moved;
         }
         let way = way - alone;
+        let pairs = 8 * (knobs * (knobs - 1) / 2);
+        if let Some(way) = way.checked_sub(pairs) {
+            let factor = match way % 2 {
+                0 => LEVELS[way / 2],
+                _ => 1.0 / LEVELS[way / 2],
+            };
+            return self.at_level(model, lists, places, factor);
+        }
         let (how, mut pair) = (way % 8, way / 8);
         let mut first = 0;
         while pair >= knobs - 1 - first {
@@ -129,6 +140,18 @@ impl Polish {
         go(first, if how % 2 == 0 { stride } else { -stride });
         go(first + 1 + pair, if how / 2 % 2 == 0 { stride } else { -stride });
         moved
+    }
+
+    /// The same set at another level of impedance, as near as the shelf comes.
+    fn at_level(&self, model: &Model, lists: &Lists, places: &[usize], factor: f64) -> Vec<usize> {
+        let moved = self.knobs.iter().zip(places).map(|(parts, &place)| {
+            let list = &lists.values[parts[0]];
+            match model.netlist.parts()[parts[0]].kind {
+                Kind::Capacitor { .. } => nearest(list, list[place] / factor),
+                _ => nearest(list, list[place] * factor),
+            }
+        });
+        moved.collect()
     }
 
     fn values(&self, model: &Model, lists: &Lists, places: &[usize]) -> Vec<f64> {

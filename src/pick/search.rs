@@ -46,7 +46,7 @@ const PATIENCE: u32 = 12;
 /// So many sets have their share of good boards looked at, fewest points first.
 const LOOKED_AT: usize = 1500;
 /// So many of them are finished.
-const FINISHED: usize = 40;
+const FINISHED: usize = 28;
 /// So many sets that do not hold the limits are moved along the shelf.
 const POLISHED: usize = 3;
 
@@ -358,7 +358,12 @@ impl Search {
         }
         if !self.is_thorough {
             self.is_thorough = true;
-            return Stretch::Thorough(Box::new(Thorough::new(model, &self.lists, &mut self.scratch)));
+            return Stretch::Thorough(Box::new(Thorough::new(
+                model,
+                &self.lists,
+                self.weights,
+                &mut self.scratch,
+            )));
         }
         let first = self.kept.iter().take(POLISHED);
         let mut starts: Vec<Vec<f64>> = first.map(|pick| pick.values.clone()).collect();

@@ -5,6 +5,7 @@
 //! again. What comes of it is listed like any other solution. So “out of reach” is said after a search that owes
 //! nothing to design equations.
 
+use super::comfort::{Bother, Weights};
 use super::descend::{Norm, Place, Way};
 use super::exact::{self, Solution, by_and_by, start};
 use super::judge::uniform;
@@ -26,6 +27,8 @@ const FOLLOWED: usize = 10;
 const LOOKED_AT: usize = 6;
 /// A place that misses by less is good enough: its neighbours on the shelf will hold the limits.
 const CLOSE: f64 = 0.05;
+/// Places that miss by less than this are as good as each other.
+const NEAR: f64 = 0.3;
 /// So many combinations of chosen parts round one place.
 const COMBINATIONS: usize = 12;
 
@@ -37,6 +40,7 @@ pub(super) struct Thorough {
     starts: Vec<(bool, Vec<f64>)>,
     places: Vec<Place>,
     followed: usize,
+    weights: Weights,
     /// Places and their combinations of chosen values that are still to be solved.
     combinations: Vec<(usize, Vec<f64>)>,
     are_listed: bool,
@@ -51,7 +55,7 @@ pub(super) enum Step {
 }
 
 impl Thorough {
-    pub fn new(model: &Model, lists: &Lists, scratch: &mut Scratch) -> Thorough {
+    pub fn new(model: &Model, lists: &Lists, weights: Weights, scratch: &mut Scratch) -> Thorough {
         let moves = all_moves(model, &lists.pinned);
         let bounds = moves.iter().map(|movement| bounds(*movement, lists));
         let bounds = bounds.collect();
@@ -61,6 +65,7 @@ impl Thorough {
             bounds,
             places: Vec::new(),
             followed: 0,
+            weights,
             combinations: Vec::new(),
             are_listed: false,
         }
@@ -122,7 +127,15 @@ impl Thorough {
         }
         if !self.are_listed {
             self.are_listed = true;
-            self.places.sort_by(by_miss);
+            // All that come this near will have sets that hold the limits: then the comfortable ones are first.
+            let key = |place: &Place| {
+                let strain = Bother::of(model, &place.values).points(&self.weights);
+                (place.miss(shape).max(NEAR), strain)
+            };
+            self.places.sort_by(|a, b| {
+                let (a, b) = (key(a), key(b));
+                a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+            });
             self.combinations = self.on_the_shelf(model, lists);
             return Step::More;
         }
