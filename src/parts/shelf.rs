@@ -66,12 +66,36 @@ impl Default for Bin {
     }
 }
 
+/// What shall count for most among sets whose boards do equally well.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Preference {
+    /// All in their usual proportion.
+    #[default]
+    Balanced,
+    /// As few different values as can be.
+    FewValues,
+    /// Resistors near 10 kΩ, capacitors near 4.7 nF, and both close together.
+    CalmImpedance,
+    /// Figures in the middle of their limits.
+    Centred,
+}
+
+impl Preference {
+    fn is_balanced(&self) -> bool {
+        *self == Preference::Balanced
+    }
+}
+
 /// Everything that can be bought.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Shelf {
     pub resistors: Bin,
     pub capacitors: Bin,
+    /// How a set is chosen among those that do as well.
+    #[serde(skip_serializing_if = "Preference::is_balanced")]
+    pub prefer: Preference,
 }
 
 impl Default for Shelf {
@@ -79,6 +103,7 @@ impl Default for Shelf {
         Shelf {
             resistors: Bin::resistors(),
             capacitors: Bin::capacitors(),
+            prefer: Preference::Balanced,
         }
     }
 }

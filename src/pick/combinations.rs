@@ -53,7 +53,10 @@ impl Combinations {
         for &parts in grouping.free {
             let (lead, is_pinned) = list(parts);
             let all = &lists[lead];
-            let mut levels: Vec<f64> = LEVELS.iter().map(|&level| all[nearest(all, level)]).collect();
+            let mut levels: Vec<f64> = LEVELS
+                .iter()
+                .map(|&level| all[nearest(all, level)])
+                .collect();
             levels.dedup();
             groups.push((parts, if is_pinned { all.clone() } else { levels }));
         }

@@ -1,24 +1,8 @@
 //! What a set of parts costs a buyer and a bench, in points.
 
-use serde::{Deserialize, Serialize};
-
 use crate::circuit::Kind;
+use crate::parts::Preference;
 use crate::stages::Model;
-
-/// What shall count for most among sets whose boards do equally well.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Preference {
-    /// All in their usual proportion.
-    #[default]
-    Balanced,
-    /// As few different values as can be.
-    FewValues,
-    /// Resistors near 10 kΩ, capacitors near 4.7 nF, and both close together.
-    CalmImpedance,
-    /// Figures in the middle of their limits.
-    Centred,
-}
 
 /// How many points each thing costs. That one more value to buy is one point is the yardstick; the others are set
 /// against it by common practice.
@@ -34,15 +18,16 @@ pub struct Weights {
     pub miss: f64,
 }
 
-impl Preference {
-    pub fn weights(self) -> Weights {
+impl Weights {
+    /// What they are for a preference.
+    pub fn of(preference: Preference) -> Weights {
         let usual = Weights {
             value: 1.0,
             spread: 1.0,
             strain: 1.0,
             miss: 2.0,
         };
-        match self {
+        match preference {
             Preference::Balanced => usual,
             Preference::FewValues => Weights {
                 value: 4.0,
@@ -88,9 +73,8 @@ impl Bother {
             .filter(|&index| model.bought[index])
             .collect();
         let is_new = |seen: usize, index: usize| {
-            let same = |&other: &usize| {
-                kind(other).is_like(kind(index)) && values[other] == values[index]
-            };
+            let same =
+                |&other: &usize| kind(other).is_like(kind(index)) && values[other] == values[index];
             !bought[..seen].iter().any(same)
         };
         let new = bought.iter().enumerate();

@@ -83,7 +83,9 @@ impl Shop<'_> {
         let wanted = values[lower] / (values[upper] + values[lower]);
         let mut best = (f64::INFINITY, values[upper], values[lower]);
         for (place, &above) in self.uppers.iter().enumerate() {
-            let at = self.lowers.partition_point(|below| below / (above + below) < wanted);
+            let at = self
+                .lowers
+                .partition_point(|below| below / (above + below) < wanted);
             for next in at.saturating_sub(1)..(at + 1).min(self.lowers.len()) {
                 let below = self.lowers[next];
                 let away = (below / (above + below) - wanted).abs();
@@ -239,7 +241,9 @@ impl Shop<'_> {
         let others: Vec<usize> = (0..values.len())
             .filter(|&p| p != upper && p != lower)
             .collect();
-        let Bother { distinct, strain, .. } = Bother::among(self.model, values, &others);
+        let Bother {
+            distinct, strain, ..
+        } = Bother::among(self.model, values, &others);
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         Rest {
             distinct,

@@ -213,10 +213,10 @@ fn fill(model: &Model, values: &mut [f64]) {
         true => 10e3,
         false => (known.iter().sum::<f64>() / known.len() as f64).exp(),
     };
-    for part in 0..values.len() {
-        if model.bought[part] && !is_usable(values[part]) {
+    for (part, value) in values.iter_mut().enumerate() {
+        if model.bought[part] && !is_usable(*value) {
             // Either way about: an impedance's inverse is one too.
-            values[part] = impedance(part, level);
+            *value = impedance(part, level);
         }
     }
 }

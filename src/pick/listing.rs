@@ -1,10 +1,10 @@
 //! The shelf's values round a solution: what each set of them promises.
 
+use super::comfort::{Reach, Weights, strain_of};
 use super::divider::least_squares;
 use super::exact::Solution;
-use super::moves::{Move, moves};
 use super::lists::Lists;
-use super::comfort::{Reach, Weights, strain_of};
+use super::moves::{Move, moves};
 use super::shortlist::Shortlist;
 use crate::circuit::Kind;
 use crate::stages::{Alike, Model, Terms};

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::exact::Solution;
 use super::comfort::strain_of;
+use super::exact::Solution;
+use crate::circuit::Part;
 use crate::parts::Shelf;
 use crate::stages::{Alike, Model};
 
@@ -25,6 +26,8 @@ const BOTH_SIDES: usize = 8;
 pub(super) struct Lists {
     /// Values that it may have, rising.
     pub values: Vec<Vec<f64>>,
+    /// The same where nothing is pinned.
+    free: Vec<Vec<f64>>,
     /// What each of them costs in comfort, see [`strain_of`].
     pub strains: Vec<Vec<f64>>,
     pub pinned: Vec<bool>,
@@ -34,17 +37,18 @@ impl Lists {
     /// `pins` fixes parts to a value of any size; what is not bought has the one that it has.
     pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Lists {
         let parts = model.netlist.parts();
-        let values: Vec<Vec<f64>> = parts
+        let free: Vec<Vec<f64>> = parts
             .iter()
             .enumerate()
-            .map(
-                |(index, part)| match (pins.get(&index), part.kind.bin(shelf)) {
-                    (Some(&value), _) => vec![value],
-                    (None, Some(bin)) if model.bought[index] => bin.values(),
-                    (None, _) => vec![model.given(index)],
-                },
-            )
+            .map(|(index, part)| match part.kind.bin(shelf) {
+                Some(bin) if model.bought[index] => bin.values(),
+                _ => vec![model.given(index)],
+            })
             .collect();
+        let mut values = free.clone();
+        for (&index, &value) in pins {
+            values[index] = vec![value];
+        }
         let strains = values
             .iter()
             .zip(parts)
@@ -55,8 +59,23 @@ impl Lists {
             .collect();
         Lists {
             values,
+            free,
             strains,
             pinned,
+        }
+    }
+
+    /// The same with nothing pinned.
+    pub fn without_pins(&self, model: &Model) -> Lists {
+        let parts = model.netlist.parts();
+        let strains = |(list, part): (&Vec<f64>, &Part)| -> Vec<f64> {
+            list.iter().map(|&v| strain_of(part.kind, v)).collect()
+        };
+        Lists {
+            values: self.free.clone(),
+            free: self.free.clone(),
+            strains: self.free.iter().zip(parts).map(strains).collect(),
+            pinned: vec![false; parts.len()],
         }
     }
 

@@ -5,8 +5,9 @@
 //! ([`lists`]) are listed with what each set promises ([`listing`], [`shortlist`]). The best of them by what their
 //! boards will do ([`judge`]) and by what they cost a buyer and a bench ([`comfort`]) get their dividers
 //! ([`divider`]) and are put in order ([`rank`]). Where nothing holds the limits, the whole shelf is searched
-//! ([`thorough`], [`polish`]) before that is said.
+//! ([`thorough`], [`polish`]) before that is said, with what would bring it back ([`remedy`]).
 
+mod bandwidth;
 mod combinations;
 mod comfort;
 mod descend;
@@ -18,12 +19,15 @@ mod lists;
 mod moves;
 mod polish;
 mod rank;
+mod remedy;
 mod search;
 mod shortlist;
 mod thorough;
 
-pub use comfort::{Bother, Preference, Weights, strain_of};
+pub use bandwidth::least_gain_bandwidth;
+pub use comfort::{Bother, Weights, strain_of};
 pub use exact::{Solution, solve};
 pub use judge::{Judge, Scatter};
-pub use rank::{Rank, STEP, best_share};
+pub use rank::{Rank, STEP, best_share, rank};
+pub use remedy::Remedy;
 pub use search::{Choices, KEPT, Pick, Search};

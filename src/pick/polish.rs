@@ -138,7 +138,10 @@ impl Polish {
         }
         let stride = if how < 4 { 1 } else { 3 };
         go(first, if how % 2 == 0 { stride } else { -stride });
-        go(first + 1 + pair, if how / 2 % 2 == 0 { stride } else { -stride });
+        go(
+            first + 1 + pair,
+            if how / 2 % 2 == 0 { stride } else { -stride },
+        );
         moved
     }
 

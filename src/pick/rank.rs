@@ -7,6 +7,9 @@
 use std::cmp::Ordering;
 
 use super::comfort::{Bother, Weights};
+use super::descend::Place;
+use super::judge::Judge;
+use crate::stages::{Model, Scratch};
 
 /// Shares of good boards closer than this to the best one's count as equal: what a batch would not show.
 pub const STEP: f64 = 0.02;
@@ -53,6 +56,20 @@ impl Rank {
             false => self.miss.total_cmp(&other.miss),
         })
     }
+}
+
+/// Ranks a set of part values; `hint` are figures of a similar set. None when its curve cannot be read.
+pub fn rank(
+    model: &Model,
+    (judge, weights): (&Judge, &Weights),
+    values: &[f64],
+    hint: Option<&[f64]>,
+    scratch: &mut Scratch,
+) -> Option<Rank> {
+    let place = Place::at(model, values.to_vec(), hint, scratch)?;
+    let miss = place.miss(model.term_shape());
+    let share = judge.share(model, values, (&place.figures, &place.terms), scratch);
+    Some(Rank::new(miss, share, Bother::of(model, values), weights))
 }
 
 /// The best share of good boards among sets that hold the limits.

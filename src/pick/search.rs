@@ -3,8 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::combinations::Combinations;
-use super::comfort::{Bother, Preference, Weights, strain_of};
-use super::descend::Place;
+use super::comfort::{Bother, Weights, strain_of};
 use super::divider;
 use super::exact::{self, Solution};
 use super::judge::{FEW, Judge, Scatter};
@@ -12,7 +11,8 @@ use super::listing;
 use super::lists::{Lists, coded};
 use super::moves::{Move, moves};
 use super::polish::Polish;
-use super::rank::{Rank, best_share};
+use super::rank::{Rank, best_share, rank};
+use super::remedy::{Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
 use crate::parts::Shelf;
@@ -36,6 +36,8 @@ pub struct Choices {
     /// Where no pick holds the limits: what parts of any value between the shelf's ends would come to, as their
     /// worst miss and values.
     pub least: Option<(f64, Vec<f64>)>,
+    /// And what would bring the ask back.
+    pub remedies: Vec<Remedy>,
 }
 
 /// A solution is searched around when it misses by less than this, in limits; only the picks' own
@@ -67,6 +69,7 @@ pub struct Search {
     is_thorough: bool,
     rough: Vec<Vec<f64>>,
     least: Option<(f64, Vec<f64>)>,
+    remedies: Vec<Remedy>,
     scratch: Scratch,
 }
 
@@ -82,6 +85,8 @@ enum Stretch {
     Thorough(Box<Thorough>),
     /// And what came of that.
     Polishing(Polish),
+    /// What would bring the ask back, where even that did not hold.
+    Remedying(Remedies),
     Done,
 }
 
@@ -96,19 +101,9 @@ struct Judging {
 impl Search {
     /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
     pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Search {
-        Search::preferring(Preference::default(), model, shelf, pins)
-    }
-
-    /// The same with what shall count for most.
-    pub fn preferring(
-        preference: Preference,
-        model: &Model,
-        shelf: &Shelf,
-        pins: &BTreeMap<usize, f64>,
-    ) -> Search {
         let parts = model.netlist.parts();
         let lists = Lists::new(model, shelf, pins);
-        let weights = preference.weights();
+        let weights = Weights::of(shelf.prefer);
         let strain = |part: usize, value| strain_of(parts[part].kind, value);
         Search {
             combinations: Combinations::new(model, &lists.values, &lists.pinned, strain, weights),
@@ -124,6 +119,7 @@ impl Search {
             is_thorough: false,
             rough: Vec::new(),
             least: None,
+            remedies: Vec::new(),
             scratch: Scratch::default(),
         }
     }
@@ -144,6 +140,7 @@ impl Search {
         Choices {
             picks: std::mem::take(&mut self.kept),
             least: self.least.take(),
+            remedies: std::mem::take(&mut self.remedies),
         }
     }
 
@@ -152,7 +149,7 @@ impl Search {
         match &self.at {
             Stretch::Looking | Stretch::Solving => 0.8 * self.combinations.progress(),
             Stretch::Judging(_) | Stretch::Finishing(_) => 0.9,
-            Stretch::Thorough(_) | Stretch::Polishing(_) => 0.95,
+            Stretch::Thorough(_) | Stretch::Polishing(_) | Stretch::Remedying(_) => 0.95,
             Stretch::Done => 1.0,
         }
     }
@@ -170,7 +167,7 @@ impl Search {
                     self.solve_combination(model, number);
                     None
                 }
-                None => Some(self.to_judging()),
+                None => Some(self.begin_judging()),
             },
             Stretch::Judging(_) => self.judge(model),
             Stretch::Finishing(waiting) => match waiting.pop() {
@@ -191,7 +188,7 @@ impl Search {
                         let least = thorough.least(model);
                         self.least = least.map(|(miss, values)| (miss, values.to_vec()));
                         self.rough = thorough.nearest().collect();
-                        Some(self.to_judging())
+                        Some(self.begin_judging())
                     }
                 }
             }
@@ -204,6 +201,21 @@ impl Search {
                         }
                         self.put_in_order();
                         self.keep_at_least_one(model);
+                        match self.kept.first().is_some_and(|pick| pick.rank.holds()) {
+                            true => Some(Stretch::Done),
+                            false => {
+                                let remedies = Remedies::new(&self.lists, self.least.as_ref());
+                                Some(Stretch::Remedying(remedies))
+                            }
+                        }
+                    }
+                }
+            }
+            Stretch::Remedying(remedies) => {
+                match remedies.step(model, &self.lists, &mut self.scratch) {
+                    false => None,
+                    true => {
+                        self.remedies = std::mem::take(&mut remedies.found);
                         Some(Stretch::Done)
                     }
                 }
@@ -234,7 +246,7 @@ impl Search {
         self.solutions.push(solution);
     }
 
-    fn to_judging(&mut self) -> Stretch {
+    fn begin_judging(&mut self) -> Stretch {
         let from = std::mem::replace(&mut self.seen, self.solutions.len());
         let mut waiting = self.shortlist.promising(LOOKED_AT);
         waiting.retain(|set| set.solution >= from);
@@ -259,7 +271,9 @@ impl Search {
                 (self.judge).scatter(model, &solution.values, seen, FEW, scratch)
             });
             let terms = self.shortlist.terms(set);
-            judging.shares.push(scatter.share(model.term_shape(), terms));
+            judging
+                .shares
+                .push(scatter.share(model.term_shape(), terms));
         }
         if judging.shares.len() < judging.waiting.len() {
             return None;
@@ -320,17 +334,10 @@ impl Search {
         if self.kept.iter().any(|pick| pick.values == values) {
             return;
         }
-        let Some(place) = Place::at(model, values, hint, &mut self.scratch) else {
-            return;
-        };
-        let miss = place.miss(model.term_shape());
-        let seen = (&place.figures[..], &place.terms[..]);
-        let share = (self.judge).share(model, &place.values, seen, &mut self.scratch);
-        let bother = Bother::of(model, &place.values);
-        self.kept.push(Pick {
-            rank: Rank::new(miss, share, bother, &self.weights),
-            values: place.values,
-        });
+        let by = (&self.judge, &self.weights);
+        if let Some(rank) = rank(model, by, &values, hint, &mut self.scratch) {
+            self.kept.push(Pick { values, rank });
+        }
     }
 
     fn put_in_order(&mut self) {
@@ -345,8 +352,15 @@ impl Search {
         if !self.kept.is_empty() {
             return;
         }
-        let values = self.lists.on_the_shelf(model, &self.combinations.plain(model, &self.lists));
-        let rank = Rank::new(f64::INFINITY, 0.0, Bother::of(model, &values), &self.weights);
+        let values = self
+            .lists
+            .on_the_shelf(model, &self.combinations.plain(model, &self.lists));
+        let rank = Rank::new(
+            f64::INFINITY,
+            0.0,
+            Bother::of(model, &values),
+            &self.weights,
+        );
         self.kept.push(Pick { values, rank });
     }
 

@@ -193,7 +193,7 @@ fn nearest_two(list: &[f64], value: f64) -> Vec<f64> {
 }
 
 /// Between which positions a move may stand.
-fn bounds(movement: Move, lists: &Lists) -> (f64, f64) {
+pub(super) fn bounds(movement: Move, lists: &Lists) -> (f64, f64) {
     let ends = |part: usize| {
         let list = &lists.values[part];
         (list[0], list[list.len() - 1])
@@ -236,7 +236,7 @@ fn starts(model: &Model, lists: &Lists, scratch: &mut Scratch) -> Vec<(bool, Vec
 }
 
 /// Any values for the chosen and free parts.
-fn with_chosen(model: &Model, lists: &Lists, state: &mut u64) -> Vec<f64> {
+pub(super) fn with_chosen(model: &Model, lists: &Lists, state: &mut u64) -> Vec<f64> {
     let grouping = model.stage.grouping();
     let mut values: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
     for &parts in grouping.chosen.iter().chain(grouping.free) {

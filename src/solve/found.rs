@@ -2,7 +2,7 @@
 
 use super::curves;
 use super::line::{Found, Line};
-use super::trade;
+use super::{refusal, trade};
 use crate::design::{Design, InputError, View};
 use crate::outcome::{FigureOutcome, GivenPart, Note, PartOutcome, PickOutcome, StageOutcome};
 use crate::pick::{self, Choices};
@@ -26,15 +26,15 @@ pub(super) fn describe(
     let Some(best) = choices.picks.first() else {
         return Err(vec![InputError::new(
             &format!("/stages/{index}/ask"),
-            out_of_reach(real, choices, reasons),
+            refusal::told(real, choices, &reasons),
         )]);
     };
     let choice = design.stages[index].choice.min(choices.picks.len() - 1);
     let values = choices.picks[choice].values.clone();
     let exact = exact_values(design, index, real, &values);
     let mut notes: Vec<Note> = Vec::new();
-    if best.rank.miss > 1.0 {
-        notes.push(Note::Reach(out_of_reach(real, choices, reasons)));
+    if !best.rank.holds() {
+        notes.push(Note::Reach(refusal::told(real, choices, &reasons)));
     }
     let advice = stage.advice(&real.ask, &design.op_amp);
     notes.extend(advice.into_iter().map(Note::Advice));
@@ -68,6 +68,7 @@ pub(super) fn describe(
             .map(|pick| PickOutcome {
                 values: bought(&pick.values),
                 miss: pick.rank.miss,
+                share: pick.rank.share,
                 distinct: pick.rank.bother.distinct,
                 trade: trade::against(real, best, pick),
             })
@@ -199,29 +200,4 @@ fn figures(design: &Design, real: &Model, ideal: &Model, values: &[f64]) -> Vec<
         highest: None,
     });
     all
-}
-
-/// Why nothing on the shelf meets the ask, and what would.
-fn out_of_reach(model: &Model, choices: &Choices, mut reasons: Vec<String>) -> String {
-    if reasons.is_empty()
-        && let Some((_, exact)) = &choices.least
-    {
-        let wanted: Vec<String> = model
-            .netlist
-            .parts()
-            .iter()
-            .zip(exact)
-            .zip(&model.bought)
-            .filter_map(|((part, &value), bought)| {
-                let unit = part.kind.unit().filter(|_| *bought)?;
-                Some(format!("{} = {}", part.name, rounded(value, unit, 3)))
-            })
-            .collect();
-        reasons.push(format!(
-            "No set of values from the shelf holds the limits. The nearest exact values are {}; a finer series, a wider range, \
-             fewer pins or wider limits would bring it within reach.",
-            wanted.join(", ")
-        ));
-    }
-    reasons.join(" ")
 }

@@ -60,7 +60,12 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
     tell(
         before.miss - after.miss,
         MISS,
-        |_| format!("nearer to the ask, {} of the limit off", share_of(after.miss)),
+        |_| {
+            format!(
+                "nearer to the ask, {} of the limit off",
+                share_of(after.miss)
+            )
+        },
         |_| format!("{} of the limit off", share_of(after.miss)),
         (&mut gains, &mut losses),
     );
@@ -96,7 +101,10 @@ fn worst_part(model: &Model, values: &[f64]) -> Option<(f64, String)> {
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(strain, part, value)| {
             let unit = part.kind.unit().unwrap_or(Unit::One);
-            (strain, format!("{} of {}", part.name, rounded(value, unit, 3)))
+            (
+                strain,
+                format!("{} of {}", part.name, rounded(value, unit, 3)),
+            )
         })
 }
 

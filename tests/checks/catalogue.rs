@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use polewright::circuit::Kind;
 use polewright::parts::{Bin, OpAmp, Series, Shelf};
-use polewright::pick::{Pick, STEP, Search, rank};
+use polewright::pick::{Judge, Pick, Search, Weights, rank};
 use polewright::stages::{Ask, CATALOGUE, Model, Scratch, Stage};
 
 use super::asks::{Random, vary, with_gain};
@@ -206,6 +206,7 @@ fn shelf(stage: &dyn Stage) -> (Shelf, bool) {
             highest: capacitors.1,
             ..Bin::capacitors()
         },
+        ..Shelf::default()
     };
     (coarse, false)
 }
@@ -239,15 +240,17 @@ fn pick_two_hundred(stage: &'static dyn Stage) {
             continue;
         };
         let values = rounded(&model, &shelf, &best.values);
-        let terms = model.terms(&values, None, &mut Scratch::default());
-        let plain = rank(&model, &values, model.term_shape().miss(&terms));
-        assert!(
-            best.rank.step <= plain.step,
-            "{} {ask:?}: {best:?} against {plain:?}",
-            stage.id()
-        );
+        let by = (&Judge::new(&model, &shelf), &Weights::of(shelf.prefer));
+        if let Some(plain) = rank(&model, by, &values, None, &mut Scratch::default()) {
+            let share = best.rank.share.max(plain.share);
+            assert!(
+                best.rank.order(&plain, share).is_le(),
+                "{} {ask:?}: {best:?} against {plain:?}",
+                stage.id()
+            );
+        }
         held += usize::from(best.rank.miss <= 1.0);
-        close += usize::from(best.rank.miss < 4.0 * STEP);
+        close += usize::from(best.rank.miss < 0.5);
     }
     println!("{}: {held} held, {close} close of {COUNT}", stage.id());
     let (least_held, least_close) = if is_fine { (195, 140) } else { (180, 0) };

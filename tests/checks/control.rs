@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 use polewright::design::{Design, StageDesign};
 use polewright::parts::{OpAmp, Shelf};
-use polewright::pick::{Pick, Search, rank};
+use polewright::pick::{Judge, Pick, Search, Weights, rank};
 use polewright::quantity::Unit;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
@@ -617,13 +617,15 @@ fn two_hundred_asks_within_reach_can_be_bought() {
             let best = best(&model, &shelf).unwrap_or_else(|| panic!("{id}: nothing for {ask:?}"));
             picked += 1;
             let values = rounded(&model, &shelf, &best.values);
-            let terms = model.terms(&values, None, &mut Scratch::default());
-            let plain = rank(&model, &values, model.term_shape().miss(&terms));
-            assert!(
-                best.rank.step <= plain.step,
-                "{id} {ask:?}: {best:?} against {plain:?}"
-            );
-            close += usize::from(best.rank.miss < 0.25);
+            let by = (&Judge::new(&model, &shelf), &Weights::of(shelf.prefer));
+            if let Some(plain) = rank(&model, by, &values, None, &mut Scratch::default()) {
+                let share = best.rank.share.max(plain.share);
+                assert!(
+                    best.rank.order(&plain, share).is_le(),
+                    "{id} {ask:?}: {best:?} against {plain:?}"
+                );
+            }
+            close += usize::from(best.rank.miss < 0.5);
         }
         println!("{id}: {close} of {COUNT} close, {tried} tried");
         // Ratios of the classic compensators hang on capacitors, of which there are few.
@@ -931,7 +933,7 @@ fn complex_zeros_go_to_the_parallel_paths() {
         told.contains("Q 1.76") && told.contains("parallel"),
         "{told}"
     );
-    assert!(best(&single, &shelf).is_none());
+    assert!(best(&single, &shelf).is_none_or(|pick| pick.rank.miss > 1.0));
     let parallel = model("pid-parallel", &ask, &op_amp);
     assert!(parallel.stage.reach(&ask, &shelf, &op_amp).is_empty());
     assert!(best(&parallel, &shelf).expect("a set").rank.miss < 0.3);

@@ -22,6 +22,8 @@ pub enum Group {
     Resistors,
     Capacitors,
     OpAmp,
+    /// How a set is chosen among those that do as well.
+    Picks,
     /// How many boards are drawn, and where they work.
     Spread,
     /// How all parts of a kind stray.
@@ -109,6 +111,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         1e-3,
     );
     op_amp(&mut all);
+    all.push((Group::Picks, prefer()));
     spread::spread(&mut all, design);
     view(&mut all);
     filter(&mut all, design);
@@ -220,6 +223,22 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
         ),
         "",
     )
+}
+
+fn prefer() -> Field {
+    Field {
+        path: "/shelf/prefer".to_owned(),
+        label: "Among sets that do as well".to_owned(),
+        kind: Kind::Choice {
+            options: vec![
+                ("balanced", "all in proportion"),
+                ("few-values", "fewest values"),
+                ("calm-impedance", "calmest impedance"),
+                ("centred", "best centred"),
+            ],
+        },
+        help: "What counts for most among sets whose boards do equally well.",
+    }
 }
 
 fn bin(
