@@ -4,7 +4,7 @@
 //! [`combinations`]) is solved exactly with the real op amp ([`exact`]); around each solution the shelf's values
 //! ([`lists`]) are listed with what each set promises ([`listing`], [`shortlist`]). The best of them by what their
 //! boards will do ([`judge`]) and by what they cost a buyer and a bench ([`comfort`]) get their dividers
-//! ([`divider`]) and are put in order ([`rank`]). Where nothing holds the limits, the whole shelf is searched
+//! ([`divider`]) and are put in order ([`rank`]), with what stands next to the first on the shelf ([`touch`]). Where nothing holds the limits, the whole shelf is searched
 //! ([`thorough`], [`polish`]) before that is said, with what would bring it back ([`remedy`]).
 
 mod bandwidth;
@@ -14,6 +14,7 @@ mod descend;
 mod divider;
 mod exact;
 mod judge;
+mod knobs;
 mod listing;
 mod lists;
 mod moves;
@@ -23,6 +24,7 @@ mod remedy;
 mod search;
 mod shortlist;
 mod thorough;
+mod touch;
 
 pub use bandwidth::least_gain_bandwidth;
 pub use comfort::{Bother, Weights, strain_of};

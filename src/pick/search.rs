@@ -15,8 +15,9 @@ use super::rank::{Rank, best_share, rank};
 use super::remedy::{Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
+use super::touch::Touch;
 use crate::parts::Shelf;
-use crate::stages::{Model, Scratch};
+use crate::stages::{Alike, Model, Scratch};
 
 /// How many sets are kept: the best and the twelve next-best.
 pub const KEPT: usize = 13;
@@ -49,6 +50,10 @@ const PATIENCE: u32 = 12;
 const LOOKED_AT: usize = 1500;
 /// So many of them are finished.
 const FINISHED: usize = 28;
+/// And so many of those with the most good boards.
+const MOST_SHARE: usize = 6;
+/// So many picks at most have the same chosen parts, so that there are others to choose from.
+const ALIKE: usize = 4;
 /// So many sets that do not hold the limits are moved along the shelf.
 const POLISHED: usize = 3;
 
@@ -81,6 +86,8 @@ enum Stretch {
     /// Sets off the list are looked at, and the best ones wait to be finished, best last.
     Judging(Judging),
     Finishing(Vec<Waiting>),
+    /// What stands next to the first pick.
+    Touching(Touch),
     /// The whole shelf, where nothing held the limits so far.
     Thorough(Box<Thorough>),
     /// And what came of that.
@@ -148,7 +155,7 @@ impl Search {
     pub fn progress(&self) -> f64 {
         match &self.at {
             Stretch::Looking | Stretch::Solving => 0.8 * self.combinations.progress(),
-            Stretch::Judging(_) | Stretch::Finishing(_) => 0.9,
+            Stretch::Judging(_) | Stretch::Finishing(_) | Stretch::Touching(_) => 0.9,
             Stretch::Thorough(_) | Stretch::Polishing(_) | Stretch::Remedying(_) => 0.95,
             Stretch::Done => 1.0,
         }
@@ -177,6 +184,15 @@ impl Search {
                 }
                 None => Some(self.after_finishing(model)),
             },
+            Stretch::Touching(touch) => match touch.next(model, &self.lists, &mut self.scratch) {
+                Some(sets) => {
+                    for values in sets {
+                        self.keep(model, values, None);
+                    }
+                    None
+                }
+                None => self.after_touching(model),
+            },
             Stretch::Thorough(thorough) => {
                 match thorough.step(model, &self.lists, &mut self.scratch) {
                     Step::More => None,
@@ -199,11 +215,14 @@ impl Search {
                         for values in std::mem::take(&mut polish.found) {
                             self.keep(model, values, None);
                         }
-                        self.put_in_order();
+                        self.put_in_order(model);
                         self.keep_at_least_one(model);
-                        match self.kept.first().is_some_and(|pick| pick.rank.holds()) {
-                            true => Some(Stretch::Done),
-                            false => {
+                        match self.kept.first().filter(|pick| pick.rank.holds()) {
+                            Some(first) => {
+                                let touch = Touch::new(model, &self.lists, &first.values);
+                                Some(Stretch::Touching(touch))
+                            }
+                            None => {
                                 let remedies = Remedies::new(&self.lists, self.least.as_ref());
                                 Some(Stretch::Remedying(remedies))
                             }
@@ -284,8 +303,14 @@ impl Search {
             .map(|(share, set)| (steps(*share), *set))
             .collect();
         all.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.points.total_cmp(&b.1.points)));
+        // And those whose boards promise most, so that no share is taken for the best that is not.
+        let mut by_share: Vec<usize> = (0..judging.shares.len()).collect();
+        by_share.sort_by(|&a, &b| judging.shares[b].total_cmp(&judging.shares[a]));
+        let most = by_share.iter().take(MOST_SHARE);
+        let most: Vec<Waiting> = most.map(|&at| judging.waiting[at]).collect();
         all.truncate(FINISHED);
         let mut finished: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
+        finished.extend(most);
         if finished.len() < KEPT {
             finished.extend(self.shortlist.nearest());
         }
@@ -340,10 +365,42 @@ impl Search {
         }
     }
 
-    fn put_in_order(&mut self) {
+    fn put_in_order(&mut self, model: &Model) {
         let best = best_share(self.kept.iter().map(|pick| &pick.rank));
         self.kept.sort_by(|a, b| a.rank.order(&b.rank, best));
-        self.kept.truncate(KEPT);
+        let chosen = model.stage.grouping().chosen;
+        let is_like = |a: &Pick, b: &Pick| {
+            let same = |parts: &Alike| parts.iter().all(|&part| a.values[part] == b.values[part]);
+            chosen.iter().all(same)
+        };
+        let (mut first, mut others): (Vec<Pick>, Vec<Pick>) = Default::default();
+        for pick in self.kept.drain(..) {
+            let alike = first.iter().filter(|known| is_like(known, &pick)).count();
+            if alike < ALIKE {
+                first.push(pick);
+            } else {
+                others.push(pick);
+            }
+        }
+        // Where there are few others, these are better than none.
+        first.truncate(KEPT);
+        let room = KEPT - first.len();
+        first.extend(others.into_iter().take(room));
+        first.sort_by(|a, b| a.rank.order(&b.rank, best));
+        self.kept = first;
+    }
+
+    /// When all round the first pick were ranked: the same round the next first one, if there is one.
+    fn after_touching(&mut self, model: &Model) -> Option<Stretch> {
+        let before = self.kept.first().map(|pick| pick.values.clone());
+        self.put_in_order(model);
+        let after = self.kept.first().map(|pick| &pick.values);
+        let (Some(after), Stretch::Touching(touch)) = (after, &mut self.at) else {
+            return Some(Stretch::Done);
+        };
+        let is_new = before.as_ref() != Some(after);
+        let goes_on = is_new && touch.go_on_from(&self.lists, after);
+        (!goes_on).then_some(Stretch::Done)
     }
 
     /// Where nothing could be read at all there is still a set to be shown: the design equations' values, as near to
@@ -366,9 +423,9 @@ impl Search {
 
     /// Where nothing that is finished holds the limits, the whole shelf is searched once.
     fn after_finishing(&mut self, model: &Model) -> Stretch {
-        self.put_in_order();
-        if self.kept.first().is_some_and(|pick| pick.rank.holds()) {
-            return Stretch::Done;
+        self.put_in_order(model);
+        if let Some(first) = self.kept.first().filter(|pick| pick.rank.holds()) {
+            return Stretch::Touching(Touch::new(model, &self.lists, &first.values));
         }
         if !self.is_thorough {
             self.is_thorough = true;
