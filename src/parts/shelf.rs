@@ -81,12 +81,6 @@ pub enum Preference {
     Centred,
 }
 
-impl Preference {
-    fn is_balanced(&self) -> bool {
-        *self == Preference::Balanced
-    }
-}
-
 /// Everything that can be bought.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -94,7 +88,6 @@ pub struct Shelf {
     pub resistors: Bin,
     pub capacitors: Bin,
     /// How a set is chosen among those that do as well.
-    #[serde(skip_serializing_if = "Preference::is_balanced")]
     pub prefer: Preference,
 }
 

@@ -1,7 +1,7 @@
 //! The exact solution: part values that meet the ask with the real op amp, before any shelf.
 
 use super::descend::{Norm, Place, Way};
-use super::moves::moves;
+use super::moves::{Move, moves};
 use crate::circuit::Kind;
 use crate::parts::OpAmp;
 use crate::stages::{Model, Scratch};
@@ -120,6 +120,18 @@ fn finish(model: &Model, place: &mut Place, way: Way, scratch: &mut Scratch) {
 }
 
 impl Solution {
+    /// How each divider's fraction moves the terms.
+    pub(super) fn slopes_of_dividers<'a>(
+        &'a self,
+        model: &Model,
+        pinned: &[bool],
+    ) -> impl Iterator<Item = &'a [f64]> + use<'a> {
+        let is_divider = |m: Move| matches!(m, Move::Divider { .. });
+        let moves: Vec<bool> = moves(model, pinned).into_iter().map(is_divider).collect();
+        let all = self.slopes.iter().zip(moves);
+        all.filter_map(|(slope, is_divider)| is_divider.then_some(slope.as_slice()))
+    }
+
     fn new(place: Place, gone: Vec<f64>) -> Solution {
         Solution {
             gone,

@@ -10,8 +10,6 @@ use crate::stages::{Model, Scratch, Terms};
 
 /// Boards behind an estimate; each second one is the mirror image of the one before.
 const BOARDS: usize = 512;
-/// Boards for a first look.
-pub(super) const FEW: usize = 128;
 /// How far gain-bandwidths stray (a fraction), and open-loop gains (as the natural logarithm of 6 dB): data sheets
 /// state typical values (common practice).
 const GAIN_BANDWIDTH: f64 = 0.3;
@@ -65,7 +63,6 @@ impl Judge {
         model: &Model,
         values: &[f64],
         (figures, terms): (&[f64], &[f64]),
-        boards: usize,
         scratch: &mut Scratch,
     ) -> Scatter {
         let mut inputs = Vec::new();
@@ -86,7 +83,7 @@ impl Judge {
             }
         }
         let (count, width) = (terms.len(), self.straying.len());
-        let mut scatter = vec![0.0; boards * count];
+        let mut scatter = vec![0.0; BOARDS * count];
         if width > 0 {
             let rows = scatter.chunks_mut(count).zip(self.draws.chunks(width));
             for (row, draws) in rows {
@@ -108,7 +105,7 @@ impl Judge {
         seen: (&[f64], &[f64]),
         scratch: &mut Scratch,
     ) -> f64 {
-        let scatter = self.scatter(model, values, seen, BOARDS, scratch);
+        let scatter = self.scatter(model, values, seen, scratch);
         scatter.share(model.term_shape(), seen.1)
     }
 }

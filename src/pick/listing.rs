@@ -229,8 +229,7 @@ impl Listing<'_> {
             let points = weights.value * f64::from(set.bought.count_ones())
                 + weights.spread * set.reach.spread()
                 + weights.strain * set.strain;
-            let terms = &set.terms;
-            self.list.offer((self.solution, code), miss, points, terms);
+            self.list.offer((self.solution, code), miss, points);
         }
     }
 }

@@ -110,6 +110,18 @@ impl Lists {
         set
     }
 
+    /// The set round a solution that a code stands for; its dividers as they are in the solution.
+    pub fn around(&self, model: &Model, solution: &Solution, code: usize) -> Vec<f64> {
+        let mut values = solution.values.clone();
+        let near = self.neighbours(model, solution);
+        let solved = model.stage.grouping().solved;
+        for (&parts, at) in solved.iter().zip(coded(&near, code)) {
+            let value = self.values[self.lead(parts)][at];
+            self.put(parts, value, &mut values);
+        }
+        values
+    }
+
     /// Where the shelf's values on both sides of each solved part's exact value stand in its list.
     pub fn neighbours(&self, model: &Model, solution: &Solution) -> Vec<Range<usize>> {
         let solved = model.stage.grouping().solved;
@@ -138,10 +150,7 @@ pub(super) fn nearest(list: &[f64], value: f64) -> usize {
 }
 
 /// The places that a code stands for, one of each range; the first range's change fastest.
-pub(super) fn coded(
-    ranges: &[Range<usize>],
-    mut code: usize,
-) -> impl Iterator<Item = usize> + use<'_> {
+fn coded(ranges: &[Range<usize>], mut code: usize) -> impl Iterator<Item = usize> + use<'_> {
     ranges.iter().map(move |range| {
         let at = range.start + code % range.len();
         code /= range.len();

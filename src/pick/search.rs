@@ -6,9 +6,9 @@ use super::combinations::Combinations;
 use super::comfort::{Bother, Weights, strain_of};
 use super::divider;
 use super::exact::{self, Solution};
-use super::judge::{FEW, Judge, Scatter};
+use super::judge::{Judge, Scatter};
 use super::listing;
-use super::lists::{Lists, coded};
+use super::lists::Lists;
 use super::moves::{Move, moves};
 use super::polish::Polish;
 use super::rank::{Rank, best_share, rank};
@@ -47,9 +47,10 @@ const CLOSE: f64 = 0.03;
 /// So many solutions are come by from the ideal op amp in steps.
 const PATIENCE: u32 = 12;
 /// So many sets have their share of good boards looked at, fewest points first.
-const LOOKED_AT: usize = 1500;
-/// So many of them are finished.
-const FINISHED: usize = 28;
+const LOOKED_AT: usize = 900;
+/// So many of them are finished, and so many where each has a divider to be found.
+const FINISHED: usize = 60;
+const WITH_DIVIDERS: usize = 40;
 /// And so many of those with the most good boards.
 const MOST_SHARE: usize = 6;
 /// So many picks at most have the same chosen parts, so that there are others to choose from.
@@ -100,7 +101,8 @@ enum Stretch {
 /// Shares of good boards, set by set.
 struct Judging {
     waiting: Vec<Waiting>,
-    shares: Vec<f64>,
+    /// Those that were looked at, with their shares.
+    seen: Vec<(f64, Waiting)>,
     /// How boards scatter, by solution.
     scatters: BTreeMap<usize, Scatter>,
 }
@@ -121,7 +123,7 @@ impl Search {
             solutions: Vec::new(),
             patience: PATIENCE,
             seen: 0,
-            shortlist: Shortlist::new(model.term_shape().count(), weights),
+            shortlist: Shortlist::new(weights),
             kept: Vec::new(),
             is_thorough: false,
             rough: Vec::new(),
@@ -270,7 +272,7 @@ impl Search {
         let mut waiting = self.shortlist.promising(LOOKED_AT);
         waiting.retain(|set| set.solution >= from);
         Stretch::Judging(Judging {
-            shares: Vec::with_capacity(waiting.len()),
+            seen: Vec::with_capacity(waiting.len()),
             waiting,
             scatters: BTreeMap::new(),
         })
@@ -281,34 +283,52 @@ impl Search {
         let Stretch::Judging(judging) = &mut self.at else {
             return None;
         };
-        let from = judging.shares.len();
-        for set in judging.waiting[from..].iter().take(16) {
+        let shape = model.term_shape();
+        let from = judging.seen.len();
+        let next: Vec<Waiting> = judging.waiting[from..].iter().take(16).copied().collect();
+        for mut set in next {
             let solution = &self.solutions[set.solution];
             let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
                 let seen = (&solution.figures[..], &solution.terms[..]);
                 let scratch = &mut self.scratch;
-                (self.judge).scatter(model, &solution.values, seen, FEW, scratch)
+                (self.judge).scatter(model, &solution.values, seen, scratch)
             });
-            let terms = self.shortlist.terms(set);
-            judging
-                .shares
-                .push(scatter.share(model.term_shape(), terms));
+            let values = self.lists.around(model, solution, set.code);
+            let hint = Some(&solution.figures[..]);
+            let mut terms = model.terms(&values, hint, &mut self.scratch);
+            // Dividers can be had nearly exactly, so each takes out what it can.
+            for slope in solution.slopes_of_dividers(model, &self.lists.pinned) {
+                let along = divider::least_squares(&terms, slope);
+                let terms = terms.iter_mut().zip(slope);
+                terms.for_each(|(term, slope)| *term += slope * along);
+            }
+            let miss = shape.miss(&terms);
+            set.points += self.weights.miss * (miss - set.miss);
+            set.miss = miss;
+            judging.seen.push((scatter.share(shape, &terms), set));
         }
-        if judging.shares.len() < judging.waiting.len() {
+        if judging.seen.len() < judging.waiting.len() {
             return None;
         }
-        let best = judging.shares.iter().copied().fold(0.0, f64::max);
-        let steps = |share: f64| ((best - share) / super::STEP) as u32;
-        let mut all: Vec<(u32, Waiting)> = (judging.shares.iter().zip(&judging.waiting))
-            .map(|(share, set)| (steps(*share), *set))
+        let held = |seen: &&(f64, Waiting)| seen.1.miss <= 1.0;
+        let best = judging.seen.iter().filter(held).map(|seen| seen.0);
+        let best = best.fold(0.0, f64::max);
+        let steps = |share: f64| ((best - share).max(0.0) / super::STEP) as u32;
+        let mut all: Vec<(u32, Waiting)> = (judging.seen.iter())
+            .map(|(share, set)| match set.miss <= 1.0 {
+                true => (steps(*share), *set),
+                false => (u32::MAX, *set),
+            })
             .collect();
         all.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.points.total_cmp(&b.1.points)));
         // And those whose boards promise most, so that no share is taken for the best that is not.
-        let mut by_share: Vec<usize> = (0..judging.shares.len()).collect();
-        by_share.sort_by(|&a, &b| judging.shares[b].total_cmp(&judging.shares[a]));
-        let most = by_share.iter().take(MOST_SHARE);
-        let most: Vec<Waiting> = most.map(|&at| judging.waiting[at]).collect();
-        all.truncate(FINISHED);
+        judging.seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let most = judging.seen.iter().take(MOST_SHARE);
+        let most: Vec<Waiting> = most.map(|(_, set)| *set).collect();
+        all.truncate(match model.stage.grouping().dividers.is_empty() {
+            true => FINISHED,
+            false => WITH_DIVIDERS,
+        });
         let mut finished: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
         finished.extend(most);
         if finished.len() < KEPT {
@@ -321,13 +341,7 @@ impl Search {
     /// Gives a set its dividers, and keeps it for the end.
     fn finish(&mut self, model: &Model, set: Waiting) {
         let solution = &self.solutions[set.solution];
-        let mut values = solution.values.clone();
-        let near = self.lists.neighbours(model, solution);
-        let solved = model.stage.grouping().solved;
-        for (&parts, at) in solved.iter().zip(coded(&near, set.code)) {
-            let value = self.lists.values[self.lists.lead(parts)][at];
-            self.lists.put(parts, value, &mut values);
-        }
+        let mut values = self.lists.around(model, solution, set.code);
         for movement in moves(model, &self.lists.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
                 let shop = divider::Shop {

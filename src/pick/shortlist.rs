@@ -21,14 +21,9 @@ pub(super) struct Waiting {
     pub miss: f64,
     /// Its points as far as they are known, with those for the miss.
     pub points: f64,
-    /// Where its predicted terms stand.
-    at: usize,
 }
 
 pub(super) struct Shortlist {
-    /// How many terms a set has.
-    terms_each: usize,
-    terms: Vec<f64>,
     held: Vec<Waiting>,
     others: Vec<Waiting>,
     weights: Weights,
@@ -37,10 +32,8 @@ pub(super) struct Shortlist {
 }
 
 impl Shortlist {
-    pub fn new(terms_each: usize, weights: Weights) -> Shortlist {
+    pub fn new(weights: Weights) -> Shortlist {
         Shortlist {
-            terms_each,
-            terms: Vec::new(),
             held: Vec::new(),
             others: Vec::new(),
             weights,
@@ -60,47 +53,26 @@ impl Shortlist {
     }
 
     /// Takes in a set; `points` are those of its parts.
-    pub fn offer(
-        &mut self,
-        (solution, code): (usize, usize),
-        miss: f64,
-        points: f64,
-        terms: &[f64],
-    ) {
-        let mut set = Waiting {
+    pub fn offer(&mut self, (solution, code): (usize, usize), miss: f64, points: f64) {
+        let set = Waiting {
             solution,
             code,
             miss,
             points: points + self.weights.miss * miss,
-            at: self.terms.len(),
         };
         if miss <= 1.0 + SLACK && set.points < self.most_points {
-            self.terms.extend(terms);
             self.held.push(set);
             if self.held.len() > MOST {
-                self.thin_out();
+                let by_points = |a: &Waiting, b: &Waiting| a.points.total_cmp(&b.points);
+                let (_, middle, _) = self.held.select_nth_unstable_by(MOST / 2, by_points);
+                self.most_points = middle.points;
+                self.held.truncate(MOST / 2);
             }
         } else if self.held.len() < NEAREST && miss < self.useless() {
-            set.at = usize::MAX;
             let place = self.others.partition_point(|other| other.miss <= miss);
             self.others.insert(place, set);
             self.others.truncate(NEAREST);
         }
-    }
-
-    /// Keeps the better half.
-    fn thin_out(&mut self) {
-        let by_points = |a: &Waiting, b: &Waiting| a.points.total_cmp(&b.points);
-        let (_, middle, _) = self.held.select_nth_unstable_by(MOST / 2, by_points);
-        self.most_points = middle.points;
-        self.held.truncate(MOST / 2);
-        let mut terms = Vec::with_capacity(self.terms.len() / 2);
-        for set in &mut self.held {
-            let from = set.at;
-            set.at = terms.len();
-            terms.extend(&self.terms[from..from + self.terms_each]);
-        }
-        self.terms = terms;
     }
 
     /// Those that promise to hold the limits, fewest points first, `most` at most.
@@ -117,10 +89,5 @@ impl Shortlist {
     /// Those that come nearest to the limits, but do not hold them.
     pub fn nearest(&self) -> &[Waiting] {
         &self.others
-    }
-
-    /// What is predicted of one that promises to hold the limits.
-    pub fn terms(&self, set: &Waiting) -> &[f64] {
-        &self.terms[set.at..set.at + self.terms_each]
     }
 }

@@ -11,6 +11,7 @@ mod draw;
 mod drawing;
 mod filter;
 mod fit;
+mod handbook;
 mod loop_boards;
 mod loop_settling;
 mod loops;
