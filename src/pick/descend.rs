@@ -117,7 +117,8 @@ impl Place {
     fn step(&mut self, model: &Model, way: Way, damping: &mut f64, scratch: &mut Scratch) -> bool {
         let before = way.norm.sum(&self.terms);
         for _ in 0..TRIES {
-            let Some(step) = self.damped(way, *damping) else {
+            let step = self.damped(way, *damping);
+            let Some(step) = step.filter(|step| step.iter().all(|by| by.is_finite())) else {
                 return false;
             };
             let mut next = self.values.clone();

@@ -4,7 +4,7 @@ use super::descend::slopes_at;
 use super::moves::Move;
 use std::cmp::Ordering;
 
-use super::comfort::Bother;
+use super::comfort::{Bother, Weights};
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -20,6 +20,7 @@ pub(super) struct Shop<'a> {
     pub hint: &'a [f64],
     /// No pair brings the set below this step.
     pub step: u32,
+    pub weights: Weights,
 }
 
 /// Misses within the same share of a limit count as equal here, so that pairs that are easier to buy win.
@@ -30,31 +31,19 @@ pub(super) fn step_of(miss: f64) -> u32 {
     (miss / STEP).min(1e9) as u32
 }
 
-/// A pair's place in the order.
+/// Misses this much larger may be worth a value that need not be bought, in limits.
+const WORTH_A_VALUE: f64 = 0.4;
+
+/// What a pair's set costs, in points, and its miss, which decides among equals.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Rank {
-    step: u32,
-    distinct: u32,
-    strain: f64,
+    points: f64,
     miss: f64,
 }
 
 impl Rank {
-    fn of(model: &Model, values: &[f64], miss: f64) -> Rank {
-        let bother = Bother::of(model, values);
-        Rank {
-            step: step_of(miss),
-            distinct: bother.distinct,
-            strain: bother.strain,
-            miss,
-        }
-    }
-
     fn order(&self, other: &Rank) -> Ordering {
-        (self.step.cmp(&other.step))
-            .then(self.distinct.cmp(&other.distinct))
-            .then(self.strain.total_cmp(&other.strain))
-            .then(self.miss.total_cmp(&other.miss))
+        (self.points.total_cmp(&other.points)).then(self.miss.total_cmp(&other.miss))
     }
 }
 
@@ -113,7 +102,7 @@ impl Shop<'_> {
         scratch: &mut Scratch,
     ) -> Option<Vec<f64>> {
         let shape = self.model.term_shape();
-        let (bend, lowest, highest) = self.window(values, movement, scratch)?;
+        let (bend, near, wide) = self.window(values, movement, scratch)?;
         let rest = self.rest(values, (upper, lower));
         let mut best: Option<(Rank, Vec<f64>)> = None;
         let useless = |bound: &Rank, best: &Option<(Rank, Vec<f64>)>| {
@@ -121,28 +110,19 @@ impl Shop<'_> {
         };
         let mut left = MOST_TRIED;
         for new in 0..=2 {
-            let bound = Rank {
-                step: self.step,
-                distinct: rest.distinct + new,
-                strain: rest.strain,
-                miss: 0.0,
-            };
+            let bound = self.rank(rest.distinct + new, rest.strain, self.step);
             if useless(&bound, &best) {
                 break;
             }
-            let pairs = self.pairs(new, &rest, (lowest, highest));
+            let pairs = self.pairs(new, &rest, if new < 2 { wide } else { near });
             let mut offers: Vec<Offer> = pairs
                 .into_iter()
                 .map(|pair| {
                     let (above, below) = (self.uppers[pair.upper], self.lowers[pair.lower]);
                     let fraction = below / (above + below);
                     let miss = bend.miss(shape, fraction) - bend.doubt(fraction);
-                    let bound = Rank {
-                        step: step_of(miss.max(0.0)),
-                        distinct: rest.distinct + new,
-                        strain: rest.strain + pair.strain,
-                        miss: 0.0,
-                    };
+                    let strain = rest.strain + pair.strain;
+                    let bound = self.rank(rest.distinct + new, strain, step_of(miss.max(0.0)));
                     Offer {
                         bound,
                         above,
@@ -159,7 +139,12 @@ impl Shop<'_> {
                 let mut trial = values.to_vec();
                 (trial[upper], trial[lower]) = (offer.above, offer.below);
                 let terms = self.model.terms(&trial, Some(self.hint), scratch);
-                let found = Rank::of(self.model, &trial, shape.miss(&terms));
+                let miss = shape.miss(&terms);
+                let bother = Bother::of(self.model, &trial);
+                let found = Rank {
+                    miss,
+                    ..self.rank(bother.distinct, bother.strain, step_of(miss))
+                };
                 if best
                     .as_ref()
                     .is_none_or(|(known, _)| found.order(known).is_lt())
@@ -171,14 +156,23 @@ impl Shop<'_> {
         best.map(|(_, values)| values)
     }
 
-    /// How the misses go with the fraction, and between which fractions they are as good as the
-    /// best pair's.
+    /// With a miss at the beginning of a step.
+    fn rank(&self, distinct: u32, strain: f64, step: u32) -> Rank {
+        let weights = &self.weights;
+        let points = weights.value * f64::from(distinct)
+            + weights.strain * strain
+            + weights.miss * STEP * f64::from(step);
+        Rank { points, miss: 0.0 }
+    }
+
+    /// How the misses go with the fraction, and between which fractions they are as good as the best pair's; and
+    /// between which a pair may still be worth it that adds fewer values.
     fn window(
         &self,
         values: &[f64],
         movement: Move,
         scratch: &mut Scratch,
-    ) -> Option<(Bend, f64, f64)> {
+    ) -> Option<(Bend, (f64, f64), (f64, f64))> {
         let (model, hint) = (self.model, Some(self.hint));
         let shape = model.term_shape();
         let mut base = values.to_vec();
@@ -218,14 +212,18 @@ impl Shop<'_> {
             slope,
             curve: Vec::new(),
         };
+        let wide = end + WORTH_A_VALUE;
         let far = [
-            line.edge(shape, end, 0.0).min(under),
-            line.edge(shape, end, 1.0).max(over),
+            line.edge(shape, wide, 0.0).min(under),
+            line.edge(shape, wide, 1.0).max(over),
         ];
         let bend = line.through(far, far.map(&mut exact));
-        let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
-        let highest = bend.edge(shape, end, 1.0).max(over) + 1e-12;
-        Some((bend, lowest, highest))
+        let within = |end: f64| {
+            let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
+            (lowest, bend.edge(shape, end, 1.0).max(over) + 1e-12)
+        };
+        let (near, wide) = (within(end), within(wide));
+        Some((bend, near, wide))
     }
 
     /// How many of the lower part's values pass at most `limit` below `above`; at least `passed`,

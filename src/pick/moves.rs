@@ -59,6 +59,10 @@ impl Move {
                 by_upper,
             } => {
                 let k = self.position(values);
+                // Where nothing could be solved, nothing moves.
+                if !(k + step).is_finite() {
+                    return;
+                }
                 let k = (k + step).clamp(k / 4.0, 1.0 - (1.0 - k) / 4.0);
                 let k = k.clamp(END, 1.0 - END);
                 if by_upper {

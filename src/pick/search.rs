@@ -50,7 +50,10 @@ const PATIENCE: u32 = 12;
 const LOOKED_AT: usize = 900;
 /// So many of them are finished, and so many where each has a divider to be found.
 const FINISHED: usize = 60;
-const WITH_DIVIDERS: usize = 40;
+const WITH_DIVIDERS: usize = 48;
+/// What a step of the share counts when it is decided which are finished, and what a set that does not hold, points.
+const STEP_POINTS: f64 = 0.75;
+const BEYOND: f64 = 1e3;
 /// And so many of those with the most good boards.
 const MOST_SHARE: usize = 6;
 /// So many picks at most have the same chosen parts, so that there are others to choose from.
@@ -313,21 +316,28 @@ impl Search {
         let held = |seen: &&(f64, Waiting)| seen.1.miss <= 1.0;
         let best = judging.seen.iter().filter(held).map(|seen| seen.0);
         let best = best.fold(0.0, f64::max);
-        let steps = |share: f64| ((best - share).max(0.0) / super::STEP) as u32;
-        let mut all: Vec<(u32, Waiting)> = (judging.seen.iter())
-            .map(|(share, set)| match set.miss <= 1.0 {
-                true => (steps(*share), *set),
-                false => (u32::MAX, *set),
+        // What is promised with an ideal divider may not come: there a step counts like a few points only.
+        let has_dividers = !model.stage.grouping().dividers.is_empty();
+        let mut all: Vec<(f64, Waiting)> = (judging.seen.iter())
+            .map(|(share, set)| {
+                let steps = (best - share).max(0.0) / super::STEP;
+                let beyond = if set.miss <= 1.0 { 0.0 } else { BEYOND };
+                let lost = match has_dividers {
+                    true => STEP_POINTS * steps,
+                    false => BEYOND * (steps + 1e-9).floor(),
+                };
+                (set.points + lost + BEYOND * beyond, *set)
             })
             .collect();
-        all.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.points.total_cmp(&b.1.points)));
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
         // And those whose boards promise most, so that no share is taken for the best that is not.
         judging.seen.sort_by(|a, b| b.0.total_cmp(&a.0));
         let most = judging.seen.iter().take(MOST_SHARE);
         let most: Vec<Waiting> = most.map(|(_, set)| *set).collect();
-        all.truncate(match model.stage.grouping().dividers.is_empty() {
-            true => FINISHED,
-            false => WITH_DIVIDERS,
+        all.truncate(if has_dividers {
+            WITH_DIVIDERS
+        } else {
+            FINISHED
         });
         let mut finished: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
         finished.extend(most);
@@ -352,6 +362,7 @@ impl Search {
                     lower_strains: &self.lists.strains[lower],
                     hint: &solution.figures,
                     step: divider::step_of(set.miss),
+                    weights: self.weights,
                 };
                 let pair = (upper, lower);
                 if set.miss > 1.0 {

@@ -277,8 +277,8 @@ fn the_first_pick_is_as_good_as_the_handbooks() {
                 && mine.spread <= theirs.spread + 0.2
                 && mine.strain <= theirs.strain + 0.3
         };
-        // A book's set that misses its own ask by more than the limits is no yardstick.
-        if book.is_some_and(|book| book.holds() && !as_good(&book)) {
+        // A book's set that uses up most of the limits before any part strays is no yardstick.
+        if book.is_some_and(|book| book.miss < 0.75 && !as_good(&book)) {
             worse.push(source);
         }
     }

@@ -196,7 +196,8 @@ fn never_worse_than_rounding_the_exact_values() {
         if let Some(rounded) = rank(&model, by, &values, None, &mut Scratch::default()) {
             let all = picks.iter().map(|pick| &pick.rank).chain([&rounded]);
             let share = best_share(all);
-            let is_close = best.holds() && best.points < rounded.points + 0.1;
+            let is_close =
+                best.holds() && best.steps_below(share) <= 1 && best.points < rounded.points + 0.3;
             assert!(
                 best.order(&rounded, share).is_le() || is_close,
                 "{ask:?}: {best:?} against {rounded:?}"
