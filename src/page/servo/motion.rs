@@ -5,7 +5,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 
 use crate::design::{Group, PlantUnits, labelled, with_unit};
-use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
+use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
@@ -45,10 +45,12 @@ pub fn InTime() -> impl IntoView {
     // A trajectory is wanted before there is one.
     let is_own = RwSignal::new(now.get_untracked() == "trajectory");
     let complaint = RwSignal::new(None::<String>);
-    let reading = Reading {
+    let place = RwSignal::new(None);
+    let reading = move |unit: &str| Reading {
         along: Along::Time,
-        place: RwSignal::new(None),
+        place,
         text: Some(|v| rounded(v, Unit::One, 4)),
+        unit: Some(Signal::stored(unit.to_owned())),
     };
     let options = STIMULI
         .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
@@ -82,7 +84,7 @@ pub fn InTime() -> impl IntoView {
                         id="trajectory"
                         rows="5"
                         spellcheck="false"
-                        placeholder="Rows of time in s and position"
+                        placeholder=move || rows_of(&units.get())
                         on:input=pasted
                     ></textarea>
                 </div>
@@ -129,8 +131,8 @@ pub fn InTime() -> impl IntoView {
                         {move || {
                             let units = units.get();
                             view! {
-                                <Panel title=labelled("Position", &units.output) plot=of_motion(desk, position) reading />
-                                <Panel title=labelled("Drive", &units.input) plot=of_motion(desk, drive) reading />
+                                <Panel title=labelled("Position", &units.output) plot=of_motion(desk, position) reading=reading(&units.output) />
+                                <Panel title=labelled("Drive", &units.input) plot=of_motion(desk, drive) reading=reading(&units.input) />
                             }
                         }}
                     </div>
@@ -138,6 +140,14 @@ pub fn InTime() -> impl IntoView {
                 </div>
             </div>
         </section>
+    }
+}
+
+/// What a trajectory is made of.
+fn rows_of(units: &PlantUnits) -> String {
+    match units.output.as_str() {
+        "" => "Rows of time in s and position".to_owned(),
+        output => format!("Rows of time in s and position in {output}"),
     }
 }
 
@@ -224,20 +234,45 @@ fn tracked(
 }
 
 /// What `plot` makes of the last good answer.
-fn of_motion(desk: Desk, plot: fn(&Motion, Option<f64>) -> Plot) -> Signal<Option<Arc<Plot>>> {
+fn of_motion(
+    desk: Desk,
+    plot: fn(&Motion, Option<f64>, &PlantUnits) -> Plot,
+) -> Signal<Option<Arc<Plot>>> {
     Memo::new(move |_| {
         desk.motion.with(|motion| {
             let answer = motion.as_ref()?.answer.as_ref()?;
             let limit = desk
                 .design
                 .with_untracked(|design| design.servo.motion.saturation);
-            Some(Arc::new(plot(answer, limit)))
+            Some(Arc::new(plot(answer, limit, &desk.units())))
         })
     })
     .into()
 }
 
-fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
+/// Longest label beside a chart's vertical axis that has room there, characters.
+const ROOM: usize = 8;
+
+/// Ticks with the unit behind each number, or the numbers alone where there is no room: the heading has it, too.
+fn ticks(low: f64, high: f64, unit: &str) -> Vec<Tick> {
+    let with = |unit: &str| {
+        linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| {
+            with_unit(rounded(v, Unit::One, 3), unit)
+        })
+    };
+    let fits = |tick: &Tick| {
+        let label = tick.label.as_ref();
+        label.is_none_or(|label| label.chars().count() <= ROOM)
+    };
+    let named = with(unit);
+    if named.iter().all(fits) {
+        named
+    } else {
+        with("")
+    }
+}
+
+fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64], unit: &str) -> Plot {
     let (first, last) = (
         time.first().copied().unwrap_or(0.0),
         time.last().copied().unwrap_or(1.0),
@@ -269,7 +304,7 @@ fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
         y: Axis {
             low,
             high,
-            ticks: linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::One, 3)),
+            ticks: ticks(low, high, unit),
         },
         bands: Vec::new(),
         lines: drawn,
@@ -279,18 +314,19 @@ fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
     }
 }
 
-fn position(motion: &Motion, _limit: Option<f64>) -> Plot {
+fn position(motion: &Motion, _limit: Option<f64>, units: &PlantUnits) -> Plot {
     let lines = vec![
         (&motion.reference[..], Pen::Asked),
         (&motion.position[..], Pen::Real),
     ];
-    over_time(&motion.time, lines, &[])
+    over_time(&motion.time, lines, &[], &units.output)
 }
 
-fn drive(motion: &Motion, limit: Option<f64>) -> Plot {
+fn drive(motion: &Motion, limit: Option<f64>, units: &PlantUnits) -> Plot {
     let guides: Vec<f64> = limit
         .into_iter()
         .flat_map(|limit| [-limit, limit])
         .collect();
-    over_time(&motion.time, vec![(&motion.drive[..], Pen::Real)], &guides)
+    let lines = vec![(&motion.drive[..], Pen::Real)];
+    over_time(&motion.time, lines, &guides, &units.input)
 }

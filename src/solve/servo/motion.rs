@@ -26,17 +26,18 @@ pub(super) fn describe(
                 told: Vec::new(),
                 otherwise: Vec::new(),
                 constants: None,
+                units: servo.units.of_motion(),
             };
         }
     };
     let (answer, why) = match Motion::work_out_traced(open, traced, &constants, &servo.motion) {
-        Ok(answer) => (Some(thinned(answer)), None),
+        Ok(answer) => (Some(told_whole(answer, servo)), None),
         Err(why) => (None, Some(why)),
     };
     // What the sweep decides, or the user, needs no other answer.
     let undecided = decision.filter(|decision| !decision.is_decided && !decision.is_set);
     let otherwise = undecided.map_or_else(Vec::new, |decision| otherwise(open, decision));
-    let mut told = constants.sentences();
+    let mut told = constants.sentences(&servo.units);
     told.splice(0..0, undecided.map(down_to));
     told.extend(otherwise.iter().map(|other| sentence(other, &servo.units)));
     MotionOutcome {
@@ -45,7 +46,17 @@ pub(super) fn describe(
         told,
         otherwise,
         constants: Some(constants),
+        units: servo.units.of_motion(),
     }
+}
+
+/// A motion as it is drawn, with what its ask's limit makes of it: after an unstable loop, before all else.
+fn told_whole(answer: Motion, servo: &ServoDesign) -> Motion {
+    let saturates = answer.saturates(&servo.motion, &servo.units);
+    let mut answer = thinned(answer);
+    let at = usize::from(answer.stable != Some(true)).min(answer.notes.len());
+    answer.notes.splice(at..at, saturates);
+    answer
 }
 
 /// The loop round every plant that the sweep leaves possible.

@@ -3,7 +3,7 @@
 use leptos::prelude::*;
 
 use super::with_doubt;
-use crate::design::labelled;
+use crate::design::{labelled, with_unit};
 use crate::outcome::PlantOutcome;
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
@@ -135,7 +135,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                                     <th scope="col" class="number">{labelled("Residue", &units.ratio_times_rate(2))}</th>
                                     {has_slope.then(|| view! { <th scope="col" class="number">{labelled("Slope", &units.ratio_times_rate(1))}</th> })}
                                     <th scope="col" class="number">"Peak at"</th>
-                                    <th scope="col" class="number">"Height"</th>
+                                    <th scope="col" class="number">{with_unit("Height".to_owned(), &units.reference())}</th>
                                     <th scope="col" class="number">"Above the other modes"</th>
                                     <th scope="col"></th>
                                 </tr>
