@@ -43,6 +43,18 @@ pub struct MotionOutcome {
     pub units: NumberUnits,
 }
 
+impl MotionOutcome {
+    /// Whether a number hangs on the plant's low end and the sweep leaves that open.
+    pub fn is_open(&self, read: impl Fn(&ErrorConstants) -> Option<f64>) -> bool {
+        self.constants.as_ref().is_some_and(|own| {
+            let own = read(own);
+            self.otherwise
+                .iter()
+                .any(|other| read(&other.constants) != own)
+        })
+    }
+}
+
 /// The loop round a plant that the sweep leaves possible too.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OtherLowEnd {

@@ -224,8 +224,9 @@ fn no_number_of_the_loop_is_without_its_unit() {
     for part in [
         " A after ",
         "leaves ",
-        "a ramp of 1 rad/s then",
-        " rad, along a parabola of 1 rad/s²",
+        "after a step of 1 rad ",
+        "along a ramp of 1 rad/s it ",
+        " rad, along a parabola of 1 rad/s² it",
     ] {
         assert!(
             told.iter().any(|sentence| sentence.contains(part)),

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 
 use crate::design::{Group, PlantUnits, labelled, with_unit};
+use crate::outcome::MotionOutcome;
 use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
@@ -12,7 +13,7 @@ use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
-use crate::servo::{ErrorConstants, Figures, Motion, Stimulus, Trajectory};
+use crate::servo::{Figures, Motion, Stimulus, Trajectory};
 
 /// The stimuli by their words.
 const STIMULI: [(&str, &str); 5] = [
@@ -40,6 +41,7 @@ pub fn InTime() -> impl IntoView {
         desk.design
             .with(|design| word(&design.servo.motion.stimulus))
     });
+    // A memo that nobody reads follows nothing: being told of it is not enough.
     let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
     let units = Memo::new(move |_| desk.units());
     // A trajectory is wanted before there is one.
@@ -102,7 +104,7 @@ pub fn InTime() -> impl IntoView {
             let figures = motion
                 .answer
                 .as_ref()
-                .map(|answer| figures(&answer.figures, motion.constants.as_ref(), &desk.units()));
+                .map(|answer| figures(&answer.figures, motion, desk));
             let notes = motion
                 .answer
                 .iter()
@@ -124,7 +126,7 @@ pub fn InTime() -> impl IntoView {
                         <select id="stimulus" on:change=chosen>{options}</select>
                     </div>
                     {own}
-                    {move || { form.track(); view! { <Fields fields=desk.group(Group::Motion) /> } }}
+                    {move || { form.with(|_| ()); view! { <Fields fields=desk.group(Group::Motion) /> } }}
                 </div>
                 <div>
                     <div class="loop-curves">
@@ -143,6 +145,10 @@ pub fn InTime() -> impl IntoView {
     }
 }
 
+const WITHOUT_BOUND: &str = "grows without bound";
+/// Where the sweep does not tell; the sentences name each answer.
+const OPEN: &str = "open: the sweep does not tell";
+
 /// What a trajectory is made of.
 fn rows_of(units: &PlantUnits) -> String {
     match units.output.as_str() {
@@ -152,11 +158,8 @@ fn rows_of(units: &PlantUnits) -> String {
 }
 
 /// The figures that there are.
-fn figures(
-    found: &Figures,
-    constants: Option<&ErrorConstants>,
-    units: &PlantUnits,
-) -> impl IntoView + use<> {
+fn figures(found: &Figures, motion: &MotionOutcome, desk: Desk) -> impl IntoView + use<> {
+    let units = &desk.units();
     let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
         value.map(|value| {
             view! {
@@ -178,9 +181,15 @@ fn figures(
             </tr>
         }
     };
-    let bound = |value: Option<f64>| match value {
+    let is_open = desk.design.with_untracked(|design| {
+        let stimulus = &design.servo.motion.stimulus;
+        motion.is_open(|constants| constants.left(stimulus))
+    });
+    let steady = found.steady_error.filter(|_| !is_open);
+    let left = match steady {
+        _ if is_open => OPEN.to_owned(),
         Some(value) => with_unit(rounded(value, Unit::One, 4), &output),
-        None => "grows without bound".to_owned(),
+        None => WITHOUT_BOUND.to_owned(),
     };
     view! {
         <table class="figures">
@@ -191,12 +200,12 @@ fn figures(
                 {named("peak-error", "Peak error", found.peak_error, &output)}
                 <tr>
                     <th scope="row">"Steady-state error"</th>
-                    <td class="number" data-figure="steady-error" data-value=found.steady_error.unwrap_or(f64::NAN).to_string()>
-                        {bound(found.steady_error)}
+                    <td class="number" data-figure="steady-error" data-value=steady.unwrap_or(f64::NAN).to_string()>
+                        {left}
                     </td>
                 </tr>
-                {tracked("ramp-error", 1, constants, units)}
-                {tracked("parabola-error", 2, constants, units)}
+                {tracked("ramp-error", 1, motion, units)}
+                {tracked("parabola-error", 2, motion, units)}
                 {found.rms_error.map(|error| named("rms-error", "Tracking error, rms", error, &output))}
                 {named("drive-peak", "Peak drive", found.drive_peak, &input)}
             </tbody>
@@ -208,10 +217,16 @@ fn figures(
 fn tracked(
     name: &'static str,
     power: u32,
-    constants: Option<&ErrorConstants>,
+    motion: &MotionOutcome,
     units: &PlantUnits,
 ) -> impl IntoView + use<> {
-    let tracking = constants?.tracking(power as i32);
+    let tracking = motion.constants.as_ref()?.tracking(power as i32);
+    let is_open = motion.is_open(|constants| match power {
+        1 => constants.ramp_error,
+        _ => constants.parabola_error,
+    });
+    // What holds in a band of commands does not hang on what the plant does at rest.
+    let tracking = tracking.filter(|tracking| !is_open || tracking.band.is_some());
     let what = if power == 1 { "ramp" } else { "parabola" };
     let label = format!("Error along a {what} of {}", units.one_per_second(power));
     let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
@@ -221,7 +236,8 @@ fn tracked(
     let value = tracking.map_or(f64::NAN, |t| t.error);
     let text = match tracking {
         Some(t) => with_unit(rounded(t.error, Unit::One, 4), &units.output),
-        None => "grows without bound".to_owned(),
+        None if is_open => OPEN.to_owned(),
+        None => WITHOUT_BOUND.to_owned(),
     };
     Some(view! {
         <tr>

@@ -12,6 +12,10 @@ use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
 use crate::servo::{Model, OpenLoop, Plant, PlantUnits, Traced, trace_whole, with_unit};
 
+/// What each type is good for.
+const NEEDED: &str = "Type 1 is needed for no error after a step, 2 for none along a ramp and a finite one along a \
+                      parabola, 3 for none along a parabola.";
+
 /// What L does towards rest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -145,24 +149,14 @@ impl ErrorConstants {
     pub fn sentences(&self, units: &PlantUnits) -> Vec<String> {
         let dc = match self.kp {
             Some(kp) if kp != 0.0 => {
-                format!(" with a gain of {:.0} dB at DC", 20.0 * kp.abs().log10()).replace('-', "−")
+                // A rounded −0 is a 0.
+                let decibels = (20.0 * kp.abs().log10()).round() + 0.0;
+                format!(" with a gain of {decibels:.0} dB at DC").replace('-', "−")
             }
             _ => String::new(),
         };
         let mut said = vec![format!("As built the loop is of type {}{dc}.", self.kind)];
-        let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
-        for band in self.bands.iter().filter(|band| band.kind > self.kind) {
-            let follows = format!(
-                " L falls with {} dB a decade: commands in this band are followed as by a type {} loop{}.",
-                20 * band.kind,
-                band.kind,
-                band.leaves(units)
-            );
-            said.push(match band.low {
-                Some(low) => format!("Between {} and {}{follows}", hertz(low), hertz(band.high)),
-                None => format!("Below {}{follows}", hertz(band.high)),
-            });
-        }
+        said.extend(self.band_sentences(units));
         said.push(
             match self.kind {
                 ..=0 => "A step leaves an error, and ramps and parabolas run away from it.",
@@ -172,12 +166,43 @@ impl ErrorConstants {
             }
             .to_owned(),
         );
-        said.push(
-            "Type 1 is needed for no error after a step, 2 for none along a ramp and a finite one along a parabola, 3 \
-             for none along a parabola."
-                .to_owned(),
-        );
+        said.push(NEEDED.to_owned());
         said
+    }
+
+    /// The same without a claim of the type, where the sweep leaves it open: the bands in which the plant was measured,
+    /// which begin above `from`, Hz, and what each type would be good for.
+    pub fn sentences_of_no_type(&self, units: &PlantUnits, from: f64) -> Vec<String> {
+        let seen = |band: &TypeBand| band.low.is_some_and(|low| low >= from);
+        let bands = self.bands.iter().filter(|band| seen(band)).copied();
+        let measured = ErrorConstants {
+            bands: bands.collect(),
+            ..self.clone()
+        };
+        let mut said = measured.band_sentences(units);
+        said.push(NEEDED.to_owned());
+        said
+    }
+
+    fn band_sentences(&self, units: &PlantUnits) -> Vec<String> {
+        let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
+        let above = self.bands.iter().filter(|band| band.kind > self.kind);
+        above
+            .map(|band| {
+                let follows = format!(
+                    " L falls with {} dB a decade: commands in this band are followed as by a type {} loop{}.",
+                    20 * band.kind,
+                    band.kind,
+                    band.leaves(units)
+                );
+                match band.low {
+                    Some(low) => {
+                        format!("Between {} and {}{follows}", hertz(low), hertz(band.high))
+                    }
+                    None => format!("Below {}{follows}", hertz(band.high)),
+                }
+            })
+            .collect()
     }
 }
 
@@ -360,6 +385,14 @@ mod tests {
             found.sentences(&PlantUnits::default())[1],
             "Between 50 mHz and 12 Hz L falls with 40 dB a decade: commands in this band are followed as by a type 2 \
              loop."
+        );
+        let nearly_one = ErrorConstants {
+            kp: Some(0.999),
+            ..found.clone()
+        };
+        assert_eq!(
+            nearly_one.sentences(&PlantUnits::default())[0],
+            "As built the loop is of type 0 with a gain of 0 dB at DC."
         );
         let units = PlantUnits {
             output: "mrad".to_owned(),

@@ -275,9 +275,7 @@ fn notes(
         };
         match what {
             Some((name, least)) if constants.kind < least => notes.push(format!(
-                "The loop is of type {} as built, and a {name} runs away from it at last; a finite error takes type \
-                 {least}, none type {}.",
-                constants.kind,
+                "A {name} runs away at last from the loop as it is modelled; a finite error takes type {least}, none type {}.",
                 least + 1,
             )),
             _ if figures.steady_error.is_some()

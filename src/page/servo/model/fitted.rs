@@ -101,7 +101,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                     let remove = move |_| restart(&|start| start.remove_mode(index));
                     view! {
                         <tr>
-                            <th scope="row">{index + 1} {kind(&fitted.model, index)}</th>
+                            <th scope="row">{index + 1} " " {kind(&fitted.model, index)}</th>
                             <td class="number" data-figure=format!("mode-{}-frequency", index + 1) data-value=mode.frequency.to_string()>
                                 {with_doubt(mode.frequency, doubt.frequency, Unit::Hertz)}
                                 {hold(index, "hold", free.frequency, |mode, free| mode.frequency = free)}
