@@ -20,6 +20,7 @@ mod shaping;
 pub mod supply;
 pub mod sweep;
 mod trace;
+mod units;
 mod whole;
 
 pub use advice::{
@@ -47,6 +48,7 @@ pub use shaping::{
 };
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, trace_whole, whole_range};
+pub use units::{NumberUnits, PlantUnits, labelled, with_unit};
 pub use whole::{
     Dip, Nearest, PathStage, PeakReading, Reader, Reading, Role, RollOff, RunnerUp, Whole,
     WholeError, WholeLoop, WholeShop, WholeStage, WholeWish, WholeWork, WishedForm, acts_on,

@@ -35,5 +35,6 @@ mod stop;
 mod straying;
 mod supply;
 mod sweep;
+mod units;
 mod whole;
 mod whole_brute;
