@@ -7,6 +7,7 @@ mod catalogue;
 mod circuit;
 mod control;
 mod corners;
+mod designs;
 mod draw;
 mod drawing;
 mod filter;
