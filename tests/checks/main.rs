@@ -5,6 +5,7 @@ mod asks;
 mod blame;
 mod catalogue;
 mod circuit;
+mod close_modes;
 mod control;
 mod corners;
 mod designs;
