@@ -48,8 +48,8 @@ mod tests {
     fn numbers_have_as_many_digits_as_a_sentence_wants() {
         assert_eq!(hertz(2353.6), "2.35 kHz");
         assert_eq!(hertz_closely(2353.6), "2.354 kHz");
-        assert_eq!(decibel(-6.0206), "-6.02 dB");
+        assert_eq!(decibel(-6.0206), "−6.02 dB");
         assert_eq!(degrees(45.678), "45.7°");
-        assert_eq!(number(0.70711), "0.707");
+        assert_eq!(number(0.61803), "0.618");
     }
 }
