@@ -6,16 +6,15 @@ mod fields;
 mod filter;
 mod servo;
 mod spread;
-mod units;
 mod whole;
 
+pub use crate::servo::{PlantUnits, labelled, with_unit};
 pub use check::{InputError, check, check_after};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, ShapeForm, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
-pub use units::{PlantUnits, labelled, with_unit};
 pub use whole::{WholeAsk, WholeForm};
 
 use std::collections::BTreeMap;

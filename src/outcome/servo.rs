@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
 use crate::servo::supply::{Hit, Line, ModeBand, Passage};
-use crate::servo::{Antiresonance, ErrorConstants, Fitted, LowEnd, Margins, Model, Motion, Peak};
+use crate::servo::{
+    Antiresonance, ErrorConstants, Fitted, LowEnd, Margins, Model, Motion, NumberUnits, Peak,
+};
 
 /// The plant and the loop round it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -37,6 +39,20 @@ pub struct MotionOutcome {
     pub otherwise: Vec<OtherLowEnd>,
     /// The system's type and what it leaves of step, ramp and parabola, in sentences.
     pub told: Vec<String>,
+    /// Units of positions, errors and drives, by their names here.
+    pub units: NumberUnits,
+}
+
+impl MotionOutcome {
+    /// Whether a number hangs on the plant's low end and the sweep leaves that open.
+    pub fn is_open(&self, read: impl Fn(&ErrorConstants) -> Option<f64>) -> bool {
+        self.constants.as_ref().is_some_and(|own| {
+            let own = read(own);
+            self.otherwise
+                .iter()
+                .any(|other| read(&other.constants) != own)
+        })
+    }
 }
 
 /// The loop round a plant that the sweep leaves possible too.
@@ -71,6 +87,8 @@ pub struct SupplyOutcome {
     pub free: Vec<Vec<(f64, f64)>>,
     /// In sentences.
     pub told: Vec<String>,
+    /// Units of gains through the plant, by their names here.
+    pub units: NumberUnits,
 }
 
 /// A line on a mode, and what comes of it.
@@ -106,6 +124,8 @@ pub struct PlantOutcome {
     pub antiresonances: Vec<Antiresonance>,
     /// Frequencies of the shaft's modes, to be laid on the sweep, Hz.
     pub shaft_modes: Vec<f64>,
+    /// Units of the plant's gains, residues and heights, by their names here.
+    pub units: NumberUnits,
 }
 
 /// A response over frequency.
@@ -155,6 +175,8 @@ pub struct Share {
     /// Phase in degrees; an inversion is counted with the loop's sign and not here.
     pub phase_deg: f64,
     pub gain_db: f64,
+    /// What [`Share::gain_db`] is in: "dB", of the plant "dB re 1 µm/V" where its output has a unit.
+    pub gain_unit: String,
 }
 
 /// The loop over boards and plants.

@@ -221,6 +221,8 @@ pub struct Desk {
     pub redraw: RwSignal<u32>,
     /// The path before it was emptied for a plant.
     pub emptied: RwSignal<Option<Emptied>>,
+    /// The design as it stands in the address, "" before it does: links to regions carry it.
+    pub address: RwSignal<String>,
     /// A sentence about the link that the page was opened with.
     pub notice: RwSignal<Option<String>>,
 }
@@ -269,6 +271,7 @@ impl Desk {
             cursor: RwSignal::new(None),
             redraw: RwSignal::new(0),
             emptied: RwSignal::new(None),
+            address: RwSignal::default(),
             notice: RwSignal::new(notice),
         }
     }

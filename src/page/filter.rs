@@ -27,7 +27,7 @@ pub fn Filter() -> impl IntoView {
     let plan: Memo<Option<Planned>> =
         Memo::new(move |_| open.get().then(|| desk.design.with(planned)));
     let fields = move || {
-        band.track();
+        band.with(|_| ());
         view! { <Fields fields=desk.group(Group::Filter) /> }
     };
     let put = move |whole: bool| {

@@ -1,4 +1,7 @@
 //! The design in the address: a link or a reload brings it back exactly.
+//!
+//! The fragment is the design as base64 of its JSON, and behind a slash the region that a link leads to; or a region's name
+//! alone.
 
 use std::cell::{Cell, RefCell};
 
@@ -27,8 +30,8 @@ thread_local! {
 /// A sentence when there is one that is no design.
 pub fn read() -> Result<Option<Design>, String> {
     let hash = window().location().hash().unwrap_or_default();
-    let text = hash.trim_start_matches('#');
-    if text.is_empty() || Region::named(text).is_some() {
+    let (text, _) = parts(&hash);
+    if text.is_empty() {
         return Ok(None);
     }
     let broken =
@@ -58,6 +61,21 @@ pub fn write(desk: Desk) {
     }
 }
 
+/// Writes what is still to be written: a link that is opened in another tab carries the design as it is.
+pub fn write_at_once(desk: Desk) {
+    LATER.take();
+    WRITTEN_AT.set(js_sys::Date::now());
+    write_now(desk, Entry::Same);
+}
+
+/// Where a link to a region leads: the address with the design, and the region behind it.
+pub fn address_of(desk: Desk, region: Region) -> String {
+    desk.address.with(|design| match design.as_str() {
+        "" => format!("#{}", region.name),
+        design => format!("#{design}/{}", region.name),
+    })
+}
+
 /// Makes a change that the browser's way back undoes.
 pub fn step(desk: Desk, change: impl FnOnce()) {
     LATER.take();
@@ -78,7 +96,11 @@ fn write_now(desk: Desk, entry: Entry) {
     let Ok(json) = desk.design.with_untracked(serde_json::to_vec) else {
         return;
     };
-    let fragment = format!("#{}", URL_SAFE_NO_PAD.encode(json));
+    let text = URL_SAFE_NO_PAD.encode(json);
+    let fragment = format!("#{text}");
+    if desk.address.with_untracked(|address| *address != text) {
+        desk.address.set(text);
+    }
     if window().location().hash().is_ok_and(|now| now == fragment) {
         return;
     }
@@ -96,7 +118,8 @@ pub fn follow(desk: Desk) {
     EventListener::new(&window(), "hashchange", move |_| {
         // What was still to be written belongs to the entry that was left.
         LATER.take();
-        if let Some(region) = region() {
+        let hash = window().location().hash().unwrap_or_default();
+        if let ("", Some(region)) = parts(&hash) {
             write_now(desk, Entry::Same);
             region.go();
             return;
@@ -106,19 +129,29 @@ pub fn follow(desk: Desk) {
                 desk.notice.set(None);
                 desk.emptied.set(None);
                 desk.replace(design.unwrap_or_default());
+                go_to_region();
             }
             Err(sentence) => desk.notice.set(Some(sentence)),
         }
     })
     .forget();
-    // The page was opened by a region's name.
-    if let Some(region) = region() {
+    go_to_region();
+}
+
+/// Goes to the region that the address names, when the page is there.
+fn go_to_region() {
+    let hash = window().location().hash().unwrap_or_default();
+    if let (_, Some(region)) = parts(&hash) {
         request_animation_frame(move || region.go());
     }
 }
 
-/// The region that the address names.
-fn region() -> Option<Region> {
-    let hash = window().location().hash().ok()?;
-    Region::named(hash.trim_start_matches('#'))
+/// A fragment's design, "" where it has none, and its region.
+fn parts(hash: &str) -> (&str, Option<Region>) {
+    let text = hash.trim_start_matches('#');
+    let (design, name) = text.rsplit_once('/').unwrap_or(("", text));
+    match Region::named(name) {
+        Some(region) => (design, Some(region)),
+        None => (text, None),
+    }
 }

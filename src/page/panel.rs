@@ -10,6 +10,7 @@ use super::cursor::{Along, Cursor};
 use super::desk::Desk;
 use super::sight::in_sight;
 use super::theme::Theme;
+use crate::design::with_unit;
 
 /// How a panel is read with a cursor.
 #[derive(Clone, Copy)]
@@ -19,6 +20,8 @@ pub struct Reading {
     pub place: RwSignal<Option<f64>>,
     /// Writes a value of the vertical axis; none where only the place is read.
     pub text: Option<fn(f64) -> String>,
+    /// Written behind a value.
+    pub unit: Option<Signal<String>>,
 }
 
 /// A titled canvas that draws `plot`.
@@ -123,19 +126,26 @@ fn told(reading: Reading, plot: &Plot) -> Option<impl IntoView + use<>> {
     if !(plot.x.low..=plot.x.high).contains(&x) {
         return None;
     }
+    let write = |y: f64| {
+        let number = reading.text?(y);
+        Some(match reading.unit {
+            Some(unit) => unit.with(|unit| with_unit(number, unit)),
+            None => number,
+        })
+    };
     let value = |pen: Pen| {
         let line = plot.lines.iter().rev().find(|(_, own)| *own == pen)?;
         let after = line.0.partition_point(|(at, _)| *at < x);
         let (a, b) = (line.0.get(after.checked_sub(1)?)?, line.0.get(after)?);
         let y = a.1 + (b.1 - a.1) * ((x - a.0) / (b.0 - a.0));
-        Some(reading.text?(y)).filter(|_| y.is_finite())
+        write(y).filter(|_| y.is_finite())
     };
     let apart = |(at, _): &(f64, f64)| (at - x).abs();
     let near = plot
         .points
         .iter()
         .min_by(|a, b| apart(a).total_cmp(&apart(b)));
-    let near = near.and_then(|(_, y)| Some(reading.text?(*y)));
+    let near = near.and_then(|(_, y)| write(*y));
     Some(view! {
         <span class="where">{reading.along.text(at)}</span>
         {near.map(|text| view! { <span class="measured">{text}</span> })}

@@ -10,11 +10,12 @@ use web_sys::{
 
 use super::begin;
 use super::desk::Desk;
+use super::fragment;
 
 /// A place that links lead to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Region {
-    /// What a link's address ends in.
+    /// What a link's address ends in, behind the design.
     pub name: &'static str,
     pub label: &'static str,
     /// Where it is: the first of these that the page has.
@@ -75,12 +76,13 @@ impl Region {
         element.scroll_into_view();
     }
 
-    /// Where its links lead. The design has the address's fragment: [`Region::follow`] goes there without it.
-    pub fn address(self) -> String {
-        format!("#{}", self.name)
+    /// Where its links lead: to this design and there, so that another tab shows the same. In this tab
+    /// [`Region::follow`] goes there without the address.
+    pub fn address(self, desk: Desk) -> impl Fn() -> String + Copy {
+        move || fragment::address_of(desk, self)
     }
 
-    /// Answers a click on one of its links; with a key held it is the browser's own affair.
+    /// Answers a click on one of its links; with a key held, or with another button, it is the browser's own affair.
     pub fn follow(self, event: &MouseEvent) {
         if event.ctrl_key() || event.meta_key() || event.shift_key() || event.alt_key() {
             return;
@@ -169,7 +171,7 @@ pub fn Links() -> impl IntoView {
         .map(|region| {
             view! {
                 <li>
-                    <a href=region.address() aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
+                    <a href=region.address(desk) aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
                         {region.label}
                     </a>
                 </li>
@@ -178,7 +180,12 @@ pub fn Links() -> impl IntoView {
         .collect_view();
     let has_none = move || !desk.form.with(|form| form.plant.is_there());
     view! {
-        <nav class="regions" aria-label="Regions">
+        <nav
+            class="regions"
+            aria-label="Regions"
+            on:pointerdown=move |_| fragment::write_at_once(desk)
+            on:keydown=move |_| fragment::write_at_once(desk)
+        >
             <ul>{links}</ul>
             <Show when=has_none>
                 <button type="button" on:click=move |_| begin::with_a_plant(desk)>"Begin with a plant"</button>

@@ -13,6 +13,7 @@ mod model;
 mod motion;
 mod nyquist;
 mod open_loop;
+mod range;
 mod resonance;
 mod rigid;
 pub mod shaft;
@@ -20,6 +21,7 @@ mod shaping;
 pub mod supply;
 pub mod sweep;
 mod trace;
+mod units;
 mod whole;
 
 pub use advice::{
@@ -40,6 +42,7 @@ pub use motion::{
 };
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
+pub use range::OutOfRange;
 pub use rigid::Rigid;
 pub use shaping::{
     BuildError, BuiltLoop, BuiltShort, Controller, ControllerForm, MOST_AMPLIFIERS, ShapeError,
@@ -47,6 +50,7 @@ pub use shaping::{
 };
 pub use sweep::{Point, Sweep};
 pub use trace::{Traced, trace, trace_whole, whole_range};
+pub use units::{NumberUnits, PlantUnits, labelled, with_unit};
 pub use whole::{
     Dip, Nearest, PathStage, PeakReading, Reader, Reading, Role, RollOff, RunnerUp, Whole,
     WholeError, WholeLoop, WholeShop, WholeStage, WholeWish, WholeWork, WishedForm, acts_on,

@@ -13,7 +13,7 @@ use crate::design::{Design, ServoDesign, Summing};
 use crate::outcome::{HelpOutcome, MotionOutcome, PlantOutcome, ServoOutcome, SupplyOutcome};
 use crate::response::Transfer;
 use crate::servo::{
-    FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, Sweep, Traced, sweep, trace_whole,
+    FitWork, Fitted, LoopRun, Model, OpenLoop, Plant, PlantUnits, Sweep, Traced, sweep, trace_whole,
 };
 
 use super::line::Line;
@@ -137,11 +137,11 @@ impl Bench {
         let best = modelled.as_ref().or(measured.as_ref());
         let titles: Vec<&str> = found.iter().map(|f| f.outcome.title.as_str()).collect();
         let outcome = ServoOutcome {
-            plant: self.plant(),
+            plant: self.plant(&design.servo.units),
             asked: design.servo.asked,
             budget: best
                 .zip(told)
-                .and_then(|(open, told)| looped::budget(open, told, &titles)),
+                .and_then(|(open, told)| looped::budget(open, told, &titles, &design.servo.units)),
             warnings: best.zip(told).map_or_else(Vec::new, |(open, told)| {
                 looped::warnings(open, told, &design.servo.asked)
             }),
@@ -208,7 +208,10 @@ impl Bench {
             sign: sign(design),
         };
         let drift = design.servo.drift.frequency;
-        Some(supply::describe(supply, &open, model, drift, is_stable))
+        let units = &design.servo.units;
+        Some(supply::describe(
+            supply, &open, model, drift, is_stable, units,
+        ))
     }
 
     /// The run over boards and plants; none without a model.
@@ -216,12 +219,12 @@ impl Bench {
         boards::prepare(design, lines, self.model()?, self.traced.as_ref()?)
     }
 
-    fn plant(&self) -> PlantOutcome {
+    fn plant(&self, units: &PlantUnits) -> PlantOutcome {
         let (fitted, unfitted) = match &self.fit {
             Fit::Fitted(fitted) => (Some((**fitted).clone()), None),
             Fit::Failed(why) => (None, Some(why.clone())),
             _ => (None, None),
         };
-        plant::describe(self.sweep.as_ref(), self.model(), fitted, unfitted)
+        plant::describe(self.sweep.as_ref(), self.model(), fitted, unfitted, units)
     }
 }

@@ -257,7 +257,7 @@ async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()>
     press(&page, "Take the demo").await?;
     const AT: &str = "const at = document.getElementById(arguments[0]).getBoundingClientRect(); \
          return at.top > -2 && at.top < innerHeight / 2";
-    const GO: &str = "document.querySelector(`.regions a[href='#${arguments[0]}']`).click(); return location.hash";
+    const GO: &str = "document.querySelector(`.regions a[href$='/${arguments[0]}']`).click(); return location.hash";
     for (name, place) in [
         ("spread", "spread"),
         ("parts", "parts"),
@@ -279,5 +279,55 @@ async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()>
     page.wait_for_frames().await?;
     assert_eq!(page.input("Q", "value").await?, "3");
     assert_ne!(page.run("return location.hash", vec![]).await?, "#spread");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_link_in_another_tab_shows_the_same_design_at_its_region() -> Result<()> {
+    let page = open().await?;
+    press(&page, "Take the demo").await?;
+    page.fill("Q", "3").await?;
+    page.wait_for("ready").await?;
+    let margin = page.figure("phase-margin").await?;
+    // Typed last, and not yet in the address.
+    page.fill("Q", "3.5").await?;
+    const PLACE: &str = "const at = document.querySelector(\".regions a[href$='/loop']\").getBoundingClientRect(); \
+         scrollTo(0, 0); return [at.left + at.width / 2, at.top + at.height / 2]";
+    page.run("scrollTo(0, 0)", vec![]).await?;
+    let place = page.run(PLACE, vec![]).await?;
+    for kind in ["mousePressed", "mouseReleased"] {
+        let press = json!({ "type": kind, "x": place[0], "y": place[1], "button": "middle", "clickCount": 1 });
+        page.browser
+            .devtools("Input.dispatchMouseEvent", press)
+            .await?;
+    }
+    page.wait_for("ready").await?;
+    let own = page.figure("phase-margin").await?;
+    assert_ne!(own, margin);
+    let here = page.browser.window().await?;
+    let mut windows = page.browser.windows().await?;
+    for _ in 0..50 {
+        if windows.len() > 1 {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(100)).await;
+        windows = page.browser.windows().await?;
+    }
+    let there = windows.into_iter().find(|window| *window != here);
+    page.browser
+        .switch_to_window(there.expect("another tab"))
+        .await?;
+    page.wait_for("ready").await?;
+    assert_eq!(page.input("Q", "value").await?, "3.5");
+    assert_eq!(page.figure("phase-margin").await?, own);
+    // It stands at the region, with the keyboard, also after all results have come in.
+    page.wait_for_frames().await?;
+    const AT: &str = "const at = document.getElementById('loop').getBoundingClientRect(); \
+         return at.top > -2 && at.top < innerHeight / 2 && document.activeElement.id === 'loop-title'";
+    assert_eq!(page.run(AT, vec![]).await?, true);
+    // Its address is the design's again, which a reload keeps.
+    const PLAIN: &str = "return location.hash.length > 20 && !location.hash.includes('/')";
+    page.wait_until(PLAIN).await?;
     Ok(())
 }

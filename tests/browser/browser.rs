@@ -7,6 +7,7 @@ mod bad_entry;
 mod begin;
 mod console;
 mod loops;
+mod low_end;
 mod narrow;
 mod notch;
 mod path;

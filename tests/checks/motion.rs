@@ -6,8 +6,8 @@ use std::f64::consts::{PI, TAU};
 
 use polewright::response::Transfer;
 use polewright::servo::{
-    ErrorConstants, Mode, Model, Motion, MotionAsk, OpenLoop, Plant, Rigid, Stimulus, Sweep,
-    Trajectory,
+    ErrorConstants, Mode, Model, Motion, MotionAsk, OpenLoop, Plant, PlantUnits, Rigid, Stimulus,
+    Sweep, Trajectory,
 };
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -423,7 +423,7 @@ fn nothing_panics_on_odd_parts() {
             },
         };
         let open = open(&stages, &model);
-        let _ = ErrorConstants::of(&open).map(|found| found.sentences());
+        let _ = ErrorConstants::of(&open).map(|found| found.sentences(&PlantUnits::default()));
         for name in ["step", "parabola", "disturbance"] {
             if let Ok(motion) = Motion::work_out(&open, &of(stimulus(name), None)) {
                 answered += 1;
@@ -475,11 +475,17 @@ fn a_trajectory_is_followed() {
         (found.settling_time, found.steady_error),
         (Some(0.0), Some(0.0))
     );
+    let units = |input: &str| PlantUnits {
+        input: input.to_owned(),
+        ..PlantUnits::default()
+    };
+    let told = |input| motion.saturates(&ask, &units(input)).expect("a sentence");
+    let limit = ask.saturation.expect("a limit");
+    assert!(found.drive_peak.abs() > limit);
     assert!(
-        motion.notes.iter().any(|note| note.contains("saturates")),
-        "{:?}",
-        motion.notes
+        told("mA").contains(" mA after ") && told("mA").contains(&format!("limit of {limit} mA:"))
     );
+    assert!(told("").contains(&format!("limit of {limit}:")));
 }
 
 /// Rows at random times, some close together and some far apart against `scale`.
@@ -742,7 +748,9 @@ fn how_long_it_takes() {
         }
         println!(
             "{:#?}",
-            ErrorConstants::of(&open).expect("a model").sentences()
+            ErrorConstants::of(&open)
+                .expect("a model")
+                .sentences(&PlantUnits::default())
         );
     }
 }

@@ -1,8 +1,7 @@
 //! The fields of the plant: its units, how a model is fitted to its sweep, and a model that is used as it stands.
 
 use super::super::field::{Field, Kind, Step};
-use super::super::units::{LONGEST, labelled};
-use super::super::{PlantUnits, ServoDesign};
+use super::super::{PlantUnits, ServoDesign, labelled};
 use super::servo::choice;
 use super::{Group, LOG, or_empty, quantity, whole};
 use crate::quantity::Unit;
@@ -25,7 +24,9 @@ fn units(all: &mut Vec<(Group, Field)>) {
             Field {
                 path: format!("/servo/units/{name}"),
                 label: label.to_owned(),
-                kind: Kind::Text { longest: LONGEST },
+                kind: Kind::Text {
+                    longest: PlantUnits::LONGEST,
+                },
                 help,
             },
         ));

@@ -1,8 +1,7 @@
 //! The fields of the plant and the loop.
 
 use super::super::field::{Field, Kind, Step};
-use super::super::units::labelled;
-use super::super::{Design, ServoDesign, ShapeForm};
+use super::super::{Design, ServoDesign, ShapeForm, labelled};
 use super::plant::plant;
 use super::{Group, LOG, or_empty, quantity};
 use crate::quantity::Unit;

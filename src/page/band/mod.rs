@@ -7,6 +7,7 @@ mod watched;
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::fragment;
 use super::regions::{Current, REGIONS, Region};
 use trail::Trail;
 use watched::{Told, WATCHED, Watched};
@@ -25,7 +26,12 @@ pub fn Band() -> impl IntoView {
         })
         .collect_view();
     view! {
-        <aside class="watch" aria-label="What you watch">
+        <aside
+            class="watch"
+            aria-label="What you watch"
+            on:pointerdown=move |_| fragment::write_at_once(desk)
+            on:keydown=move |_| fragment::write_at_once(desk)
+        >
             <ul>{groups}</ul>
         </aside>
     }
@@ -42,7 +48,7 @@ fn Group(region: Region, figures: AnyView) -> impl IntoView {
             view! {
                 <a
                     class="unstable"
-                    href=region.address()
+                    href=region.address(desk)
                     on:click=move |event| region.follow(&event)
                     data-figure="band-unstable"
                     data-value="1"
@@ -54,7 +60,7 @@ fn Group(region: Region, figures: AnyView) -> impl IntoView {
     };
     view! {
         <li class="group">
-            <a class="region" href=region.address() aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
+            <a class="region" href=region.address(desk) aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
                 {region.label}
             </a>
             {unstable}
@@ -66,6 +72,7 @@ fn Group(region: Region, figures: AnyView) -> impl IntoView {
 /// One figure, where there is one.
 #[component]
 fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
+    let desk = expect_context::<Desk>();
     let watched: &'static Watched = &WATCHED[at];
     let value = Memo::new(move |_| trail.now(at).map(|told| told.value));
     let change = Memo::new(move |_| {
@@ -91,7 +98,7 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
         view! {
             <a
                 class="watched"
-                href=region.address()
+                href=region.address(desk)
                 title=watched.title
                 aria-label=spoken
                 on:click=move |event| region.follow(&event)

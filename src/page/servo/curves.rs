@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use leptos::prelude::*;
 
+use crate::design::labelled;
 use crate::outcome::{LoopOutcome, ServoOutcome, Shape};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::page::cursor::{Along, between};
@@ -18,6 +19,15 @@ const DEEP: f64 = 200.0;
 #[component]
 pub fn LoopCurves() -> impl IntoView {
     let desk = expect_context::<Desk>();
+    // "dB" alone stands at every tick.
+    let level = Memo::new(move |_| {
+        let units = desk.units();
+        if units.reference().is_empty() {
+            String::new()
+        } else {
+            units.decibels()
+        }
+    });
     view! {
         <div class="loop-curves">
             <ul class="legend">
@@ -25,7 +35,7 @@ pub fn LoopCurves() -> impl IntoView {
                 <li><span class="line real"></span>"with the model"</li>
                 <li><span class="line guide"></span>"the limit asked for"</li>
             </ul>
-            <Panel title="Plant, magnitude" plot=of_loop(desk, plant_magnitude) reading=decibels(desk) />
+            {move || view! { <Panel title=labelled("Plant, magnitude", &level.get()) plot=of_loop(desk, plant_magnitude) reading=decibels(desk) /> }}
             <Panel title="Plant, phase" plot=of_loop(desk, plant_phase) reading=degrees(desk) />
             <Panel title="Open loop, magnitude" plot=of_loop(desk, open_magnitude) reading=decibels(desk) />
             <Panel title="Open loop, phase" plot=of_loop(desk, open_phase) reading=degrees(desk) />
@@ -61,6 +71,7 @@ pub(super) fn decibels(desk: Desk) -> Reading {
         along: Along::Frequency,
         place: desk.cursor,
         text: Some(|v| minus(format!("{v:.1} dB"))),
+        unit: None,
     }
 }
 

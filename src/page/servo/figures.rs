@@ -3,7 +3,8 @@
 
 use leptos::prelude::*;
 
-use crate::outcome::{LoopOutcome, ServoOutcome};
+use crate::design::with_unit;
+use crate::outcome::{LoopOutcome, ServoOutcome, Share};
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
 use crate::page::spread::per_cent;
@@ -206,6 +207,15 @@ pub fn Verdict() -> impl IntoView {
     }
 }
 
+/// A share's gain with what it is relative to.
+fn gain(share: &Share) -> String {
+    let gain = figure_text(share.gain_db, Unit::Decibel);
+    match share.gain_unit.strip_prefix("dB ") {
+        Some(reference) => with_unit(gain, reference),
+        None => gain,
+    }
+}
+
 /// Who spends the phase at the crossover.
 #[component]
 pub fn Budget() -> impl IntoView {
@@ -228,7 +238,7 @@ pub fn Budget() -> impl IntoView {
                             <td class="number" data-figure=name data-value=share.phase_deg.to_string()>
                                 {figure_text(share.phase_deg, Unit::Degree)}
                             </td>
-                            <td class="number">{figure_text(share.gain_db, Unit::Decibel)}</td>
+                            <td class="number">{gain(share)}</td>
                         </tr>
                     }
                 })

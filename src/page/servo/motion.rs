@@ -5,14 +5,15 @@ use std::sync::Arc;
 use leptos::prelude::*;
 
 use crate::design::{Group, PlantUnits, labelled, with_unit};
-use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
+use crate::outcome::MotionOutcome;
+use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
-use crate::servo::{ErrorConstants, Figures, Motion, Stimulus, Trajectory};
+use crate::servo::{Figures, Motion, Stimulus, Trajectory};
 
 /// The stimuli by their words.
 const STIMULI: [(&str, &str); 5] = [
@@ -40,15 +41,18 @@ pub fn InTime() -> impl IntoView {
         desk.design
             .with(|design| word(&design.servo.motion.stimulus))
     });
+    // A memo that nobody reads follows nothing: being told of it is not enough.
     let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
     let units = Memo::new(move |_| desk.units());
     // A trajectory is wanted before there is one.
     let is_own = RwSignal::new(now.get_untracked() == "trajectory");
     let complaint = RwSignal::new(None::<String>);
-    let reading = Reading {
+    let place = RwSignal::new(None);
+    let reading = move |unit: &str| Reading {
         along: Along::Time,
-        place: RwSignal::new(None),
+        place,
         text: Some(|v| rounded(v, Unit::One, 4)),
+        unit: Some(Signal::stored(unit.to_owned())),
     };
     let options = STIMULI
         .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
@@ -82,7 +86,7 @@ pub fn InTime() -> impl IntoView {
                         id="trajectory"
                         rows="5"
                         spellcheck="false"
-                        placeholder="Rows of time in s and position"
+                        placeholder=move || rows_of(&units.get())
                         on:input=pasted
                     ></textarea>
                 </div>
@@ -100,7 +104,7 @@ pub fn InTime() -> impl IntoView {
             let figures = motion
                 .answer
                 .as_ref()
-                .map(|answer| figures(&answer.figures, motion.constants.as_ref(), &desk.units()));
+                .map(|answer| figures(&answer.figures, motion, desk));
             let notes = motion
                 .answer
                 .iter()
@@ -122,15 +126,15 @@ pub fn InTime() -> impl IntoView {
                         <select id="stimulus" on:change=chosen>{options}</select>
                     </div>
                     {own}
-                    {move || { form.track(); view! { <Fields fields=desk.group(Group::Motion) /> } }}
+                    {move || { form.with(|_| ()); view! { <Fields fields=desk.group(Group::Motion) /> } }}
                 </div>
                 <div>
                     <div class="loop-curves">
                         {move || {
                             let units = units.get();
                             view! {
-                                <Panel title=labelled("Position", &units.output) plot=of_motion(desk, position) reading />
-                                <Panel title=labelled("Drive", &units.input) plot=of_motion(desk, drive) reading />
+                                <Panel title=labelled("Position", &units.output) plot=of_motion(desk, position) reading=reading(&units.output) />
+                                <Panel title=labelled("Drive", &units.input) plot=of_motion(desk, drive) reading=reading(&units.input) />
                             }
                         }}
                     </div>
@@ -141,12 +145,21 @@ pub fn InTime() -> impl IntoView {
     }
 }
 
+const WITHOUT_BOUND: &str = "grows without bound";
+/// Where the sweep does not tell; the sentences name each answer.
+const OPEN: &str = "open: the sweep does not tell";
+
+/// What a trajectory is made of.
+fn rows_of(units: &PlantUnits) -> String {
+    match units.output.as_str() {
+        "" => "Rows of time in s and position".to_owned(),
+        output => format!("Rows of time in s and position in {output}"),
+    }
+}
+
 /// The figures that there are.
-fn figures(
-    found: &Figures,
-    constants: Option<&ErrorConstants>,
-    units: &PlantUnits,
-) -> impl IntoView + use<> {
+fn figures(found: &Figures, motion: &MotionOutcome, desk: Desk) -> impl IntoView + use<> {
+    let units = &desk.units();
     let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
         value.map(|value| {
             view! {
@@ -168,9 +181,15 @@ fn figures(
             </tr>
         }
     };
-    let bound = |value: Option<f64>| match value {
+    let is_open = desk.design.with_untracked(|design| {
+        let stimulus = &design.servo.motion.stimulus;
+        motion.is_open(|constants| constants.left(stimulus))
+    });
+    let steady = found.steady_error.filter(|_| !is_open);
+    let left = match steady {
+        _ if is_open => OPEN.to_owned(),
         Some(value) => with_unit(rounded(value, Unit::One, 4), &output),
-        None => "grows without bound".to_owned(),
+        None => WITHOUT_BOUND.to_owned(),
     };
     view! {
         <table class="figures">
@@ -181,12 +200,12 @@ fn figures(
                 {named("peak-error", "Peak error", found.peak_error, &output)}
                 <tr>
                     <th scope="row">"Steady-state error"</th>
-                    <td class="number" data-figure="steady-error" data-value=found.steady_error.unwrap_or(f64::NAN).to_string()>
-                        {bound(found.steady_error)}
+                    <td class="number" data-figure="steady-error" data-value=steady.unwrap_or(f64::NAN).to_string()>
+                        {left}
                     </td>
                 </tr>
-                {tracked("ramp-error", 1, constants, units)}
-                {tracked("parabola-error", 2, constants, units)}
+                {tracked("ramp-error", 1, motion, units)}
+                {tracked("parabola-error", 2, motion, units)}
                 {found.rms_error.map(|error| named("rms-error", "Tracking error, rms", error, &output))}
                 {named("drive-peak", "Peak drive", found.drive_peak, &input)}
             </tbody>
@@ -198,10 +217,16 @@ fn figures(
 fn tracked(
     name: &'static str,
     power: u32,
-    constants: Option<&ErrorConstants>,
+    motion: &MotionOutcome,
     units: &PlantUnits,
 ) -> impl IntoView + use<> {
-    let tracking = constants?.tracking(power as i32);
+    let tracking = motion.constants.as_ref()?.tracking(power as i32);
+    let is_open = motion.is_open(|constants| match power {
+        1 => constants.ramp_error,
+        _ => constants.parabola_error,
+    });
+    // What holds in a band of commands does not hang on what the plant does at rest.
+    let tracking = tracking.filter(|tracking| !is_open || tracking.band.is_some());
     let what = if power == 1 { "ramp" } else { "parabola" };
     let label = format!("Error along a {what} of {}", units.one_per_second(power));
     let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
@@ -211,7 +236,8 @@ fn tracked(
     let value = tracking.map_or(f64::NAN, |t| t.error);
     let text = match tracking {
         Some(t) => with_unit(rounded(t.error, Unit::One, 4), &units.output),
-        None => "grows without bound".to_owned(),
+        None if is_open => OPEN.to_owned(),
+        None => WITHOUT_BOUND.to_owned(),
     };
     Some(view! {
         <tr>
@@ -224,20 +250,45 @@ fn tracked(
 }
 
 /// What `plot` makes of the last good answer.
-fn of_motion(desk: Desk, plot: fn(&Motion, Option<f64>) -> Plot) -> Signal<Option<Arc<Plot>>> {
+fn of_motion(
+    desk: Desk,
+    plot: fn(&Motion, Option<f64>, &PlantUnits) -> Plot,
+) -> Signal<Option<Arc<Plot>>> {
     Memo::new(move |_| {
         desk.motion.with(|motion| {
             let answer = motion.as_ref()?.answer.as_ref()?;
             let limit = desk
                 .design
                 .with_untracked(|design| design.servo.motion.saturation);
-            Some(Arc::new(plot(answer, limit)))
+            Some(Arc::new(plot(answer, limit, &desk.units())))
         })
     })
     .into()
 }
 
-fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
+/// Longest label beside a chart's vertical axis that has room there, characters.
+const ROOM: usize = 8;
+
+/// Ticks with the unit behind each number, or the numbers alone where there is no room: the heading has it, too.
+fn ticks(low: f64, high: f64, unit: &str) -> Vec<Tick> {
+    let with = |unit: &str| {
+        linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| {
+            with_unit(rounded(v, Unit::One, 3), unit)
+        })
+    };
+    let fits = |tick: &Tick| {
+        let label = tick.label.as_ref();
+        label.is_none_or(|label| label.chars().count() <= ROOM)
+    };
+    let named = with(unit);
+    if named.iter().all(fits) {
+        named
+    } else {
+        with("")
+    }
+}
+
+fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64], unit: &str) -> Plot {
     let (first, last) = (
         time.first().copied().unwrap_or(0.0),
         time.last().copied().unwrap_or(1.0),
@@ -269,7 +320,7 @@ fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
         y: Axis {
             low,
             high,
-            ticks: linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| rounded(v, Unit::One, 3)),
+            ticks: ticks(low, high, unit),
         },
         bands: Vec::new(),
         lines: drawn,
@@ -279,18 +330,19 @@ fn over_time(time: &[f64], lines: Vec<(&[f64], Pen)>, guides: &[f64]) -> Plot {
     }
 }
 
-fn position(motion: &Motion, _limit: Option<f64>) -> Plot {
+fn position(motion: &Motion, _limit: Option<f64>, units: &PlantUnits) -> Plot {
     let lines = vec![
         (&motion.reference[..], Pen::Asked),
         (&motion.position[..], Pen::Real),
     ];
-    over_time(&motion.time, lines, &[])
+    over_time(&motion.time, lines, &[], &units.output)
 }
 
-fn drive(motion: &Motion, limit: Option<f64>) -> Plot {
+fn drive(motion: &Motion, limit: Option<f64>, units: &PlantUnits) -> Plot {
     let guides: Vec<f64> = limit
         .into_iter()
         .flat_map(|limit| [-limit, limit])
         .collect();
-    over_time(&motion.time, vec![(&motion.drive[..], Pen::Real)], &guides)
+    let lines = vec![(&motion.drive[..], Pen::Real)];
+    over_time(&motion.time, lines, &guides, &units.input)
 }

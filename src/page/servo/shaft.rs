@@ -150,7 +150,14 @@ fn nodes(shape: &[(f64, f64)]) -> usize {
 fn Shapes() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let drawn = Memo::new(move |_| desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
-    view! { <Panel title="Mode shapes" plot=drawn /> }
+    let along = Memo::new(move |_| desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
+    move || {
+        let title = match along.get() {
+            Some("chain") => "Mode shapes over the inertias' numbers",
+            _ => "Mode shapes over the length, m",
+        };
+        view! { <Panel title plot=drawn /> }
+    }
 }
 
 fn plot(shaft: &ShaftOutcome) -> Option<Plot> {

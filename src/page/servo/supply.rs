@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use leptos::prelude::*;
 
-use crate::design::Group;
+use crate::design::{Group, PlantUnits, with_unit};
 use crate::outcome::{SupplyHit, SupplyOutcome};
 use crate::page::chart::{Axis, Pen, Plot, Stripe, Tick, log_ticks};
 use crate::page::cursor::Along;
@@ -137,6 +137,7 @@ fn Told() -> impl IntoView {
         })
     });
     let asked = Memo::new(move |_| desk.design.with(|design| design.servo.supply.clone()));
+    let units = Memo::new(move |_| desk.units());
     move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
@@ -155,7 +156,7 @@ fn Told() -> impl IntoView {
         let count = found.hits.len().to_string();
         view! {
             <ul class="notes" data-figure="supply-hits" data-value=count>{notes}</ul>
-            {table(&supply, &found)}
+            {table(&supply, &found, &units.get())}
             {free(&supply, &found)}
         }
         .into_any()
@@ -206,7 +207,7 @@ fn who(supply: &Supply, source: Source) -> String {
     }
 }
 
-fn table(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
+fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl IntoView + use<> {
     let groups = groups(&found.hits);
     let left = groups.len().saturating_sub(MOST_ROWS);
     let row = |(place, group): (usize, &Vec<&SupplyHit>)| {
@@ -250,6 +251,8 @@ fn table(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
     let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
     let rows = rows.collect_view();
     let more = (left > 0).then(|| format!("And {left} more rows, quieter by that rule. "));
+    let reference = units.reference();
+    let measured = one_of_a_line(units);
     (!groups.is_empty()).then(|| {
         view! {
             <div class="scroll">
@@ -262,9 +265,9 @@ fn table(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
                             <th scope="col">"Mode"</th>
                             <th scope="col">"Worst at"</th>
                             <th scope="col">"Path"</th>
-                            <th scope="col">"Plant"</th>
+                            <th scope="col">{with_unit("Plant".to_owned(), &reference)}</th>
                             <th scope="col">"1/(1 + L)"</th>
-                            <th scope="col">"All three"</th>
+                            <th scope="col">{with_unit("All three".to_owned(), &reference)}</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>
@@ -275,9 +278,28 @@ fn table(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
                 "A line on the path's input comes out of the plant by all three gains in a row; one that enters at the drive, as through \
                  an amplifier's supply, does not have the path's. Rows and lines are in the order of that, less 20·lg of the line's order: \
                  harmonics fall about as 1/k, beats as 1/(m·n), a rule of thumb."
+                {measured}
             </p>
         }
     })
+}
+
+/// What 0 dB of all three means, where the plant's output has a unit. The path's stages know volts alone: what drives the
+/// plant counts as what they put out.
+fn one_of_a_line(units: &PlantUnits) -> Option<String> {
+    if units.output.is_empty() {
+        return None;
+    }
+    let input = with_unit("1".to_owned(), &units.input);
+    let output = &units.output;
+    let volt = if matches!(units.input.as_str(), "" | "V") {
+        String::new()
+    } else {
+        format!(", 1 V at the path's output standing for {input}")
+    };
+    Some(format!(
+        " At 0 dB a line of 1 V moves the plant by 1 {output}{volt}."
+    ))
 }
 
 fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
@@ -337,6 +359,7 @@ fn LinesOverFrequency() -> impl IntoView {
                 along: Along::Frequency,
                 place: desk.cursor,
                 text: None,
+                unit: None,
             }
         />
     }

@@ -72,6 +72,7 @@ pub fn OneBoard() -> impl IntoView {
         along: Along::Frequency,
         place: desk.cursor,
         text: Some(|v| figure_text(v, Unit::Decibel)),
+        unit: None,
     };
     view! {
         <section class="one-board" aria-labelledby="board-title">

@@ -69,6 +69,7 @@ pub fn YieldAgainstWidth() -> impl IntoView {
         along: Along::Ratio,
         place: RwSignal::new(None),
         text: Some(super::per_cent),
+        unit: None,
     };
     view! {
         <div>

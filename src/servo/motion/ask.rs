@@ -11,7 +11,7 @@ pub struct MotionAsk {
     pub stimulus: Stimulus,
     /// Size of the stimulus, in the unit that it names; not 0, from 1e-15 to 1e15 by size.
     pub amplitude: f64,
-    /// Largest drive that the plant's amplifier can give, volts above 0; none where it does not matter.
+    /// Largest drive that the plant's amplifier can give, above 0 and in the unit of its input; none where it does not matter.
     pub saturation: Option<f64>,
     /// The band of settling as a fraction, from 1e-6 to 0.5.
     pub settle_band: f64,
@@ -32,7 +32,7 @@ pub enum Stimulus {
     Parabola,
     /// The reference follows a user's own rows, times the amplitude.
     Trajectory { trajectory: Trajectory },
-    /// A step of the amplitude in volts is added to the drive at the plant's input; the reference rests at 0.
+    /// A step of the amplitude is added to the drive at the plant's input; the reference rests at 0.
     Disturbance,
 }
 
@@ -65,7 +65,7 @@ impl MotionAsk {
         }
         let positive = |value: Option<f64>| value.is_none_or(|v| v.is_finite() && v > 0.0);
         if !positive(self.saturation) {
-            return Err("The saturation limit must be a voltage above 0.".to_owned());
+            return Err("The limit of the drive must lie above 0.".to_owned());
         }
         if !positive(self.span) || self.span.is_some_and(|s| !(1e-9..=1e9).contains(&s)) {
             return Err("The span must lie between 1 ns and 1e9 s.".to_owned());

@@ -10,7 +10,11 @@ use super::Stimulus;
 use super::bands::{TypeBand, bands};
 use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
-use crate::servo::{Model, OpenLoop, Plant, Traced, trace_whole};
+use crate::servo::{Model, OpenLoop, Plant, PlantUnits, Traced, trace_whole, with_unit};
+
+/// What each type is good for.
+const NEEDED: &str = "Type 1 is needed for no error after a step, 2 for none along a ramp and a finite one along a \
+                      parabola, 3 for none along a parabola.";
 
 /// What L does towards rest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -32,7 +36,7 @@ pub struct ErrorConstants {
     pub ramp_error: Option<f64>,
     /// Error that a parabola ½·t² leaves, `1/Ka`.
     pub parabola_error: Option<f64>,
-    /// Error that a step of 1 V at the plant's input leaves.
+    /// Error that a step of 1 at the plant's input leaves.
     pub disturbance_error: Option<f64>,
     /// The bands below the crossover in which L falls as that of a loop of some type, in rising frequency.
     pub bands: Vec<TypeBand>,
@@ -142,26 +146,17 @@ impl ErrorConstants {
     }
 
     /// What the constants mean, in sentences.
-    pub fn sentences(&self) -> Vec<String> {
+    pub fn sentences(&self, units: &PlantUnits) -> Vec<String> {
         let dc = match self.kp {
             Some(kp) if kp != 0.0 => {
-                format!(" with a gain of {:.0} dB at DC", 20.0 * kp.abs().log10()).replace('-', "−")
+                // A rounded −0 is a 0.
+                let decibels = (20.0 * kp.abs().log10()).round() + 0.0;
+                format!(" with a gain of {decibels:.0} dB at DC").replace('-', "−")
             }
             _ => String::new(),
         };
         let mut said = vec![format!("As built the loop is of type {}{dc}.", self.kind)];
-        let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
-        for band in self.bands.iter().filter(|band| band.kind > self.kind) {
-            let follows = format!(
-                " L falls with {} dB a decade: commands in this band are followed as by a type {} loop.",
-                20 * band.kind,
-                band.kind
-            );
-            said.push(match band.low {
-                Some(low) => format!("Between {} and {}{follows}", hertz(low), hertz(band.high)),
-                None => format!("Below {}{follows}", hertz(band.high)),
-            });
-        }
+        said.extend(self.band_sentences(units));
         said.push(
             match self.kind {
                 ..=0 => "A step leaves an error, and ramps and parabolas run away from it.",
@@ -171,12 +166,63 @@ impl ErrorConstants {
             }
             .to_owned(),
         );
-        said.push(
-            "Type 1 is needed for no error after a step, 2 for none along a ramp and a finite one along a parabola, 3 \
-             for none along a parabola."
-                .to_owned(),
-        );
+        said.push(NEEDED.to_owned());
         said
+    }
+
+    /// The same without a claim of the type, where the sweep leaves it open: the bands in which the plant was measured,
+    /// which begin above `from`, Hz, and what each type would be good for.
+    pub fn sentences_of_no_type(&self, units: &PlantUnits, from: f64) -> Vec<String> {
+        let seen = |band: &TypeBand| band.low.is_some_and(|low| low >= from);
+        let bands = self.bands.iter().filter(|band| seen(band)).copied();
+        let measured = ErrorConstants {
+            bands: bands.collect(),
+            ..self.clone()
+        };
+        let mut said = measured.band_sentences(units);
+        said.push(NEEDED.to_owned());
+        said
+    }
+
+    fn band_sentences(&self, units: &PlantUnits) -> Vec<String> {
+        let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
+        let above = self.bands.iter().filter(|band| band.kind > self.kind);
+        above
+            .map(|band| {
+                let follows = format!(
+                    " L falls with {} dB a decade: commands in this band are followed as by a type {} loop{}.",
+                    20 * band.kind,
+                    band.kind,
+                    band.leaves(units)
+                );
+                match band.low {
+                    Some(low) => {
+                        format!("Between {} and {}{follows}", hertz(low), hertz(band.high))
+                    }
+                    None => format!("Below {}{follows}", hertz(band.high)),
+                }
+            })
+            .collect()
+    }
+}
+
+impl TypeBand {
+    /// The error that a ramp or a parabola leaves in this band, as the end of a sentence; "" where the output has no unit
+    /// or the band is of another type.
+    fn leaves(&self, units: &PlantUnits) -> String {
+        let what = match self.kind {
+            1 => "a ramp",
+            2 => "a parabola",
+            _ => return String::new(),
+        };
+        if units.output.is_empty() {
+            return String::new();
+        }
+        format!(
+            ", and {what} of {} leaves {}",
+            units.one_per_second(self.kind as u32),
+            with_unit(rounded(1.0 / self.constant, Unit::One, 3), &units.output)
+        )
     }
 }
 
@@ -311,7 +357,10 @@ mod tests {
             (2, None, None, Some(12.0))
         );
         assert_eq!(found.disturbance_error, Some(-2.0 / 3.0));
-        assert_eq!(found.sentences()[0], "As built the loop is of type 2.");
+        assert_eq!(
+            found.sentences(&PlantUnits::default())[0],
+            "As built the loop is of type 2."
+        );
     }
 
     #[test]
@@ -329,13 +378,30 @@ mod tests {
                 low: Some(0.05),
                 high: 12.0,
                 kind: 2,
-                constant: 1.0,
+                constant: 4.0,
             }],
         };
         assert_eq!(
-            found.sentences()[1],
+            found.sentences(&PlantUnits::default())[1],
             "Between 50 mHz and 12 Hz L falls with 40 dB a decade: commands in this band are followed as by a type 2 \
              loop."
+        );
+        let nearly_one = ErrorConstants {
+            kp: Some(0.999),
+            ..found.clone()
+        };
+        assert_eq!(
+            nearly_one.sentences(&PlantUnits::default())[0],
+            "As built the loop is of type 0 with a gain of 0 dB at DC."
+        );
+        let units = PlantUnits {
+            output: "mrad".to_owned(),
+            ..PlantUnits::default()
+        };
+        // ½·t² leaves 1/Ka.
+        assert!(
+            found.sentences(&units)[1]
+                .ends_with("type 2 loop, and a parabola of 1 mrad/s² leaves 0.25 mrad.")
         );
     }
 }

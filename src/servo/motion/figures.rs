@@ -34,7 +34,7 @@ pub struct Figures {
     /// Along a trajectory: the error's effective value between its first and its last row; none where the time
     /// shown ends before that.
     pub rms_error: Option<f64>,
-    /// Largest drive by size, with its sign, volts.
+    /// Largest drive by size, with its sign, in the unit of the plant's input.
     pub drive_peak: f64,
     /// When, s.
     pub drive_peak_time: f64,

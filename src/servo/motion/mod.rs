@@ -1,8 +1,8 @@
 //! The closed loop in time: what position, error and drive do after a step, a ramp, a parabola, along a user's own
 //! motion, and after a disturbance at the plant's input.
 //!
-//! Error = reference − measured position; the path's output is the drive, the plant's input in volts. The
-//! loop's own model is linear: what a drive beyond its amplifier's limit does is not in it.
+//! Error = reference − measured position; the path's output is the drive, the plant's input. The loop's
+//! own model is linear: what a drive beyond its amplifier's limit does is not in it.
 
 mod along;
 mod ask;
@@ -30,7 +30,7 @@ use self::march::{Marched, Return, march};
 use self::pace::Pace;
 use self::projection::held;
 use self::system::System;
-use super::{OpenLoop, Plant, Traced, trace_whole};
+use super::{OpenLoop, Plant, PlantUnits, Traced, trace_whole, with_unit};
 use crate::quantity::{Unit, rounded};
 
 pub use ask::{MotionAsk, Stimulus};
@@ -59,7 +59,7 @@ pub struct Motion {
     pub position: Vec<f64>,
     /// Reference less position.
     pub error: Vec<f64>,
-    /// The path's output, volts.
+    /// The path's output, in the unit of the plant's input.
     pub drive: Vec<f64>,
     /// Whether the closed loop is stable; none where it passes too close to −1 to say.
     pub stable: Option<bool>,
@@ -179,6 +179,22 @@ impl Motion {
         motion
     }
 
+    /// That the drive goes beyond the limit that the ask sets, where it does.
+    pub fn saturates(&self, ask: &MotionAsk, units: &PlantUnits) -> Option<String> {
+        let figures = &self.figures;
+        let limit = ask.saturation?;
+        let drive = |v: f64| with_unit(rounded(v, Unit::One, 3), &units.input);
+        (figures.drive_peak.abs() > limit).then(|| {
+            format!(
+                "The drive peaks at {} after {}, beyond the limit of {}: the amplifier saturates, and this linear answer no \
+                 longer holds.",
+                drive(figures.drive_peak.abs()),
+                rounded(figures.drive_peak_time, Unit::Second, 3),
+                drive(limit),
+            )
+        })
+    }
+
     /// A moment at rest.
     fn rest(&mut self, time: f64, position: f64) {
         self.time.push(time);
@@ -251,19 +267,6 @@ fn notes(
         )),
         Some(true) => {}
     }
-    if let Some(limit) = ask
-        .saturation
-        .filter(|limit| figures.drive_peak.abs() > *limit)
-    {
-        let volts = |v: f64| rounded(v, Unit::One, 3);
-        notes.push(format!(
-            "The drive peaks at {} V after {}, beyond the limit of {} V: the amplifier saturates, and this linear answer no longer \
-             holds.",
-            volts(figures.drive_peak.abs()),
-            seconds(figures.drive_peak_time),
-            volts(limit),
-        ));
-    }
     if pace.stable == Some(true) {
         let what = match ask.stimulus {
             Stimulus::Ramp => Some(("ramp", 1)),
@@ -272,9 +275,7 @@ fn notes(
         };
         match what {
             Some((name, least)) if constants.kind < least => notes.push(format!(
-                "The loop is of type {} as built, and a {name} runs away from it at last; a finite error takes type \
-                 {least}, none type {}.",
-                constants.kind,
+                "A {name} runs away at last from the loop as it is modelled; a finite error takes type {least}, none type {}.",
                 least + 1,
             )),
             _ if figures.steady_error.is_some()

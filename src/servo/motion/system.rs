@@ -12,7 +12,7 @@ pub(super) struct System {
     pub b: DVector<f64>,
     /// The plant's output before its delay.
     pub position: Output,
-    /// The plant's input without a disturbance, volts.
+    /// The plant's input without a disturbance.
     pub drive: Output,
     /// Where the states begin.
     pub start: DVector<f64>,

@@ -6,7 +6,7 @@ use super::plant::{decibels, shape};
 use crate::design::LoopAsk;
 use crate::outcome::{Budget, LoopOutcome, Shape, Share};
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Margins, OpenLoop, Plant, Traced, trace_whole, unstable_poles};
+use crate::servo::{Margins, OpenLoop, Plant, PlantUnits, Traced, trace_whole, unstable_poles};
 
 /// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
 const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
@@ -80,13 +80,19 @@ fn drawn<'a>(traced: &'a [Traced], margins: &Margins) -> &'a [Traced] {
 }
 
 /// Who spends the phase at the crossover; none where |L| never falls through 1.
-pub(super) fn budget(open: &OpenLoop, told: &LoopOutcome, titles: &[&str]) -> Option<Budget> {
+pub(super) fn budget(
+    open: &OpenLoop,
+    told: &LoopOutcome,
+    titles: &[&str],
+    units: &PlantUnits,
+) -> Option<Budget> {
     let crossover = told.margins.crossover()?.frequency;
-    let share = |stage, label: &str, h: Complex64| Share {
+    let share = |stage: Option<usize>, label: &str, h: Complex64| Share {
         stage,
         label: label.to_owned(),
         phase_deg: h.arg().to_degrees(),
         gain_db: decibels(h.norm()),
+        gain_unit: stage.map_or_else(|| units.decibels(), |_| "dB".to_owned()),
     };
     let stages = open.stages.iter().zip(titles).enumerate();
     let mut shares: Vec<Share> = stages
@@ -107,6 +113,7 @@ pub(super) fn budget(open: &OpenLoop, told: &LoopOutcome, titles: &[&str]) -> Op
                 label: "delay".to_owned(),
                 phase_deg: -360.0 * crossover * model.delay,
                 gain_db: 0.0,
+                gain_unit: "dB".to_owned(),
             });
         }
         Plant::Sweep(sweep) => shares.push(share(None, "plant as measured", sweep.at(crossover))),

@@ -3,7 +3,7 @@
 use crate::design::{PlantUnits, ServoDesign, with_unit};
 use crate::outcome::{MotionOutcome, OtherLowEnd};
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Decision, ErrorConstants, Motion, OpenLoop, Plant, Traced};
+use crate::servo::{Decision, ErrorConstants, LowEnd, Motion, OpenLoop, Plant, Traced};
 
 /// Samples that are drawn, about.
 const DRAWN: usize = 800;
@@ -26,26 +26,38 @@ pub(super) fn describe(
                 told: Vec::new(),
                 otherwise: Vec::new(),
                 constants: None,
+                units: servo.units.of_motion(),
             };
         }
     };
     let (answer, why) = match Motion::work_out_traced(open, traced, &constants, &servo.motion) {
-        Ok(answer) => (Some(thinned(answer)), None),
+        Ok(answer) => (Some(told_whole(answer, servo)), None),
         Err(why) => (None, Some(why)),
     };
     // What the sweep decides, or the user, needs no other answer.
     let undecided = decision.filter(|decision| !decision.is_decided && !decision.is_set);
     let otherwise = undecided.map_or_else(Vec::new, |decision| otherwise(open, decision));
-    let mut told = constants.sentences();
-    told.splice(0..0, undecided.map(down_to));
-    told.extend(otherwise.iter().map(|other| sentence(other, &servo.units)));
+    let told = match undecided {
+        None => constants.sentences(&servo.units),
+        Some(decision) => of_each(decision, &constants, &otherwise, &servo.units),
+    };
     MotionOutcome {
         answer,
         why,
         told,
         otherwise,
         constants: Some(constants),
+        units: servo.units.of_motion(),
     }
+}
+
+/// A motion as it is drawn, with what its ask's limit makes of it: after an unstable loop, before all else.
+fn told_whole(answer: Motion, servo: &ServoDesign) -> Motion {
+    let saturates = answer.saturates(&servo.motion, &servo.units);
+    let mut answer = thinned(answer);
+    let at = usize::from(answer.stable != Some(true)).min(answer.notes.len());
+    answer.notes.splice(at..at, saturates);
+    answer
 }
 
 /// The loop round every plant that the sweep leaves possible.
@@ -68,17 +80,33 @@ fn otherwise(open: &OpenLoop, decision: &Decision) -> Vec<OtherLowEnd> {
         .collect()
 }
 
-fn down_to(decision: &Decision) -> String {
-    format!(
-        "The sweep does not decide how many integrators the plant has at rest. What follows holds for {}, down to {}.",
-        decision.low_end.name(),
-        rounded(decision.from, Unit::Hertz, 2)
-    )
+/// The loop's type where the sweep leaves it open: what each low end would make of it, the model's own first, and none
+/// claimed.
+fn of_each(
+    decision: &Decision,
+    constants: &ErrorConstants,
+    otherwise: &[OtherLowEnd],
+    units: &PlantUnits,
+) -> Vec<String> {
+    let own = decision.low_end;
+    let mut told = vec![format!(
+        "The sweep, which begins at {}, does not decide how many integrators the plant has at rest: the loop's type is \
+         open. Figures and curves here are those of {}.",
+        rounded(decision.from, Unit::Hertz, 2),
+        own.name()
+    )];
+    told.push(sentence(own, constants, units));
+    let others = otherwise.iter();
+    told.extend(others.map(|other| sentence(other.low_end, &other.constants, units)));
+    told.push(
+        "Measure lower frequencies to tell, or set “Low end” where you know the plant.".to_owned(),
+    );
+    told.extend(constants.sentences_of_no_type(units, decision.from));
+    told
 }
 
-/// What another low end would leave of an error.
-fn sentence(other: &OtherLowEnd, units: &PlantUnits) -> String {
-    let OtherLowEnd { low_end, constants } = other;
+/// What a low end leaves of an error.
+fn sentence(low_end: LowEnd, constants: &ErrorConstants, units: &PlantUnits) -> String {
     let left = |error: Option<f64>| {
         error.map_or("grows without bound".to_owned(), |error| {
             let error = with_unit(rounded(error.abs(), Unit::One, 3), &units.output);
@@ -86,10 +114,12 @@ fn sentence(other: &OtherLowEnd, units: &PlantUnits) -> String {
         })
     };
     format!(
-        "If it is {} instead, the loop is of type {} as built: the error along a ramp of {} then {}, along a parabola of {} \
-         it {}.",
+        "If it is {}, the loop is of type {} as built: the error after a step of {} {}, along a ramp of {} it {}, along a \
+         parabola of {} it {}.",
         low_end.name(),
         constants.kind,
+        with_unit("1".to_owned(), &units.output),
+        left(constants.step_error),
         units.one_per_second(1),
         left(constants.ramp_error),
         units.one_per_second(2),
@@ -115,4 +145,37 @@ fn thinned(mut motion: Motion) -> Motion {
         });
     }
     motion
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_answer_is_told_in_the_outputs_unit() {
+        let constants = ErrorConstants {
+            kind: 1,
+            kp: None,
+            kv: Some(8.0),
+            ka: Some(0.0),
+            step_error: Some(0.0),
+            ramp_error: Some(0.125),
+            parabola_error: None,
+            disturbance_error: None,
+            bands: Vec::new(),
+        };
+        let told = |output: &str| {
+            let units = PlantUnits {
+                output: output.to_owned(),
+                ..PlantUnits::default()
+            };
+            sentence(LowEnd::Friction, &constants, &units)
+        };
+        assert_eq!(
+            told("rad"),
+            "If it is inertia with friction, the loop is of type 1 as built: the error after a step of 1 rad is 0 rad, along \
+             a ramp of 1 rad/s it is 0.125 rad, along a parabola of 1 rad/s² it grows without bound."
+        );
+        assert!(told("").contains("a step of 1 is 0, along a ramp of 1 per s it is 0.125,"));
+    }
 }

@@ -4,7 +4,7 @@ use num_complex::Complex64;
 
 use crate::outcome::{PlantOutcome, Shape};
 use crate::response::resolving_grid;
-use crate::servo::{Fitted, Model, Sweep, antiresonances, peaks};
+use crate::servo::{Fitted, Model, PlantUnits, Sweep, antiresonances, peaks};
 
 /// Points a decade of the model's curve, before modes ask for more.
 const PER_DECADE: f64 = 40.0;
@@ -16,6 +16,7 @@ pub(super) fn describe(
     model: Option<&Model>,
     fitted: Option<Fitted>,
     unfitted: Option<String>,
+    units: &PlantUnits,
 ) -> PlantOutcome {
     let measured = sweep.map(|sweep| {
         let frequency = sweep.points.iter().map(|p| p.frequency).collect();
@@ -41,6 +42,7 @@ pub(super) fn describe(
         fitted,
         unfitted,
         shaft_modes: Vec::new(),
+        units: units.of_plant(),
     }
 }
 

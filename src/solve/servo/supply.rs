@@ -2,7 +2,7 @@
 
 use crate::outcome::{SupplyHit, SupplyOutcome};
 use crate::servo::supply::{Passages, Supply, bands, free_bands, hits, lines, told};
-use crate::servo::{Model, OpenLoop};
+use crate::servo::{Model, OpenLoop, PlantUnits};
 
 /// All that is told of a supply; `drift` is that of the modes' frequencies from unit to unit.
 pub(super) fn describe(
@@ -11,6 +11,7 @@ pub(super) fn describe(
     model: &Model,
     drift: f64,
     is_stable: bool,
+    units: &PlantUnits,
 ) -> SupplyOutcome {
     let (lines, bands) = (lines(supply), bands(model, drift));
     let found = hits(&lines, &bands);
@@ -35,6 +36,7 @@ pub(super) fn describe(
         told: told(supply, &bands, &found, model.modes.len(), is_stable),
         hits: ranked,
         free,
+        units: units.of_passage(),
         bands,
         lines,
     }

@@ -3,7 +3,7 @@
 use leptos::prelude::*;
 
 use super::with_doubt;
-use crate::design::labelled;
+use crate::design::{labelled, with_unit};
 use crate::outcome::PlantOutcome;
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
@@ -101,7 +101,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                     let remove = move |_| restart(&|start| start.remove_mode(index));
                     view! {
                         <tr>
-                            <th scope="row">{index + 1} {kind(&fitted.model, index)}</th>
+                            <th scope="row">{index + 1} " " {kind(&fitted.model, index)}</th>
                             <td class="number" data-figure=format!("mode-{}-frequency", index + 1) data-value=mode.frequency.to_string()>
                                 {with_doubt(mode.frequency, doubt.frequency, Unit::Hertz)}
                                 {hold(index, "hold", free.frequency, |mode, free| mode.frequency = free)}
@@ -135,7 +135,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                                     <th scope="col" class="number">{labelled("Residue", &units.ratio_times_rate(2))}</th>
                                     {has_slope.then(|| view! { <th scope="col" class="number">{labelled("Slope", &units.ratio_times_rate(1))}</th> })}
                                     <th scope="col" class="number">"Peak at"</th>
-                                    <th scope="col" class="number">"Height"</th>
+                                    <th scope="col" class="number">{with_unit("Height".to_owned(), &units.reference())}</th>
                                     <th scope="col" class="number">"Above the other modes"</th>
                                     <th scope="col"></th>
                                 </tr>

@@ -16,9 +16,15 @@ use crate::quantity::{Unit, rounded};
 pub fn Model() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let is_own = Memo::new(move |_| desk.form.with(|form| form.plant.modes.is_some()));
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    // What decides which fields there are; it must be read, since a memo that nobody reads follows nothing.
+    let kind = Memo::new(move |_| {
+        desk.design.with(|design| {
+            let servo = &design.servo;
+            (servo.sweep.is_empty(), servo.fit.start.is_some())
+        })
+    });
     let fields = move || {
-        form.track();
+        kind.get();
         view! {
             <Fields fields=desk.group(Group::Units) />
             <Fields fields=desk.group(Group::Fit) />

@@ -38,7 +38,7 @@ pub(super) fn OwnModel() -> impl IntoView {
             .collect_view()
     };
     let rigid = move || {
-        form.track();
+        form.with(|_| ());
         view! { <Fields fields=desk.group(Group::Rigid) /> }
     };
     let add = move |_| {

@@ -1,9 +1,8 @@
 //! What goes into the plant and what comes out of it.
 
-use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
-/// Longest name of a unit, characters.
-pub(super) const LONGEST: usize = 12;
+use serde::{Deserialize, Serialize};
 
 /// Units as the user names them; "" where none is named. They are words beside numbers: nothing is converted.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -24,7 +23,13 @@ impl Default for PlantUnits {
     }
 }
 
+/// Units of an answer's numbers, by the names that the numbers have there: what a script needs to label them.
+pub type NumberUnits = BTreeMap<String, String>;
+
 impl PlantUnits {
+    /// Longest name of a unit, characters.
+    pub const LONGEST: usize = 12;
+
     /// The plant's own unit, "µm/V"; "" where neither is named.
     pub fn ratio(&self) -> String {
         match (self.output.as_str(), self.input.as_str()) {
@@ -46,6 +51,25 @@ impl PlantUnits {
             (ratio, "") => ratio,
             (ratio, rate) if ratio.is_empty() => rate.to_owned(),
             (ratio, rate) => format!("{ratio}·{rate}"),
+        }
+    }
+
+    /// What 0 dB of the plant is, "re 1 µm/V"; "" where nobody named the output, as 0 dB is a bare 1 then.
+    ///
+    /// A level's reference stands with its name and not with the decibel (IEC 60027-3, from memory).
+    pub fn reference(&self) -> String {
+        if self.output.is_empty() {
+            String::new()
+        } else {
+            format!("re 1 {}", self.ratio())
+        }
+    }
+
+    /// The unit of a gain of the plant in decibels: "dB re 1 µm/V", or "dB".
+    pub fn decibels(&self) -> String {
+        match self.reference() {
+            none if none.is_empty() => "dB".to_owned(),
+            reference => format!("dB {reference}"),
         }
     }
 
@@ -72,6 +96,58 @@ impl PlantUnits {
             format!("1 {}/{under}", self.output)
         }
     }
+
+    /// Units of the numbers of a plant and its model.
+    pub fn of_plant(&self) -> NumberUnits {
+        let ratio = self.ratio();
+        let gain = match ratio.as_str() {
+            "" => "(rad/s)ⁿ, n its integrators".to_owned(),
+            ratio => format!("{ratio}·(rad/s)ⁿ, n its integrators"),
+        };
+        named([
+            (&["gain"], gain),
+            (&["residue"], self.ratio_times_rate(2)),
+            (&["slope"], self.ratio_times_rate(1)),
+            (&["height"], ratio),
+            (&["magnitude_db"], self.decibels()),
+        ])
+    }
+
+    /// Units of the numbers of a closed loop in time.
+    pub fn of_motion(&self) -> NumberUnits {
+        const POSITIONS: &[&str] = &[
+            "disturbance_error",
+            "error",
+            "last_error",
+            "parabola_error",
+            "peak_error",
+            "position",
+            "ramp_error",
+            "reference",
+            "rms_error",
+            "steady_error",
+            "step_error",
+        ];
+        named([
+            (POSITIONS, self.output.clone()),
+            (&["drive", "drive_peak"], self.input.clone()),
+        ])
+    }
+
+    /// Units of what comes of a supply's line.
+    pub fn of_passage(&self) -> NumberUnits {
+        named([(&["plant_db", "rank_db", "through_db"], self.decibels())])
+    }
+}
+
+/// The same unit for several numbers; what has none is left out.
+fn named<const N: usize>(kinds: [(&[&str], String); N]) -> NumberUnits {
+    let kinds = kinds.into_iter().filter(|(_, unit)| !unit.is_empty());
+    let all = kinds.flat_map(|(names, unit)| {
+        let one = move |name: &&str| ((*name).to_owned(), unit.clone());
+        names.iter().map(one).collect::<Vec<_>>()
+    });
+    all.collect()
 }
 
 /// A label with its unit: "Drive, V"; the label alone where there is none.
@@ -114,5 +190,13 @@ mod tests {
             ("", "rad/s")
         );
         assert_eq!(labelled("Drive", "V"), "Drive, V");
+        assert_eq!(
+            (units.decibels().as_str(), none.decibels().as_str()),
+            ("dB re 1 µm/A", "dB")
+        );
+        // The input has a unit by default, which alone is no reference.
+        assert_eq!(PlantUnits::default().reference(), "");
+        assert_eq!(units.of_motion()["peak_error"], "µm");
+        assert!(none.of_motion().is_empty());
     }
 }
