@@ -8,6 +8,7 @@ mod roots;
 mod state;
 mod step;
 mod transfer;
+mod turning;
 mod zero;
 
 pub use factor::{Factor, corner, corner_near, factor, factor_near};
