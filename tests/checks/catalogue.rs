@@ -55,7 +55,7 @@ fn every_bought_part_is_in_one_group() {
 
 /// Comfortable chosen and free parts, and what the design equations make of them; the ask may have to
 /// follow where chosen parts alone set the gain.
-fn solved(stage: &dyn Stage, ask: Ask, random: &mut Random) -> Option<(Ask, Vec<f64>)> {
+pub(super) fn solved(stage: &dyn Stage, ask: Ask, random: &mut Random) -> Option<(Ask, Vec<f64>)> {
     let (grouping, netlist) = (stage.grouping(), stage.netlist());
     let mut values = vec![0.0; netlist.parts().len()];
     let capacitors = Series::E6.between(1e-9, 47e-9);

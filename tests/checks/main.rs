@@ -9,6 +9,7 @@ mod control;
 mod corners;
 mod draw;
 mod drawing;
+mod edges;
 mod filter;
 mod fit;
 mod loop_boards;
