@@ -131,7 +131,7 @@ impl Above {
         way: Way,
         close: &dyn Fn(f64, f64) -> Option<f64>,
     ) -> Option<f64> {
-        if !(b > a * (1.0 + NARROWEST)) {
+        if b.is_nan() || b <= a * (1.0 + NARROWEST) {
             return None;
         }
         match self.most_roots(a, b) {

@@ -288,11 +288,11 @@ impl Sweep {
     fn place(&mut self, index: usize, product: &Product, groups: usize, bins: &mut Bins) {
         let mut angles = [f32x8::ZERO; GROUPS];
         let (mut left, mut right) = (self.left[index], self.right[index]);
-        for group in 0..groups {
-            let angle = fraction(product.re[group], product.im[group]);
-            left = left.fast_min(angle);
-            right = right.fast_max(angle);
-            angles[group] = angle;
+        let parts = product.re.iter().zip(&product.im).take(groups);
+        for (angle, (&re, &im)) in angles.iter_mut().zip(parts) {
+            *angle = fraction(re, im);
+            left = left.fast_min(*angle);
+            right = right.fast_max(*angle);
         }
         (self.left[index], self.right[index]) = (left, right);
         if self.is_first {
@@ -303,9 +303,12 @@ impl Sweep {
             );
         }
         let laid = &self.laid[index];
-        for group in 0..groups {
-            bins.powers[group] = power_bins(product.power[group], laid);
-            bins.angles[group] = angle_bins(angles[group], laid);
+        let powers = bins.powers.iter_mut().zip(&product.power);
+        for (bin, &power) in powers.take(groups) {
+            *bin = power_bins(power, laid);
+        }
+        for (bin, &angle) in bins.angles.iter_mut().zip(&angles).take(groups) {
+            *bin = angle_bins(angle, laid);
         }
     }
 
