@@ -31,6 +31,9 @@ pub(super) fn step_of(miss: f64) -> u32 {
     (miss / STEP).min(1e9) as u32
 }
 
+/// From a fraction to another.
+type Span = (f64, f64);
+
 /// Misses this much larger may be worth a value that need not be bought, in limits.
 const WORTH_A_VALUE: f64 = 0.4;
 
@@ -172,7 +175,7 @@ impl Shop<'_> {
         values: &[f64],
         movement: Move,
         scratch: &mut Scratch,
-    ) -> Option<(Bend, (f64, f64), (f64, f64))> {
+    ) -> Option<(Bend, Span, Span)> {
         let (model, hint) = (self.model, Some(self.hint));
         let shape = model.term_shape();
         let mut base = values.to_vec();

@@ -6,6 +6,7 @@
 //! "Modern Control Engineering", ch. 3. Where a book's value is none of the shelf's series the nearest one stands.
 
 use std::collections::BTreeMap;
+use std::f64::consts::FRAC_1_SQRT_2;
 
 use polewright::parts::{OpAmp, Series, Shelf};
 use polewright::pick::{Judge, Rank, STEP, Search, Weights, rank};
@@ -144,7 +145,7 @@ fn examples() -> Vec<Example> {
         (
             "Zumbahlen 8: multiple-feedback low-pass, 1 kHz, Butterworth",
             "mfb-low-pass",
-            json!({ "frequency": 1e3, "q": 0.7071, "gain": 1.0 }),
+            json!({ "frequency": 1e3, "q": FRAC_1_SQRT_2, "gain": 1.0 }),
             &[
                 ("R1", 22.6e3),
                 ("R2", 22.6e3),
@@ -156,7 +157,7 @@ fn examples() -> Vec<Example> {
         (
             "Zumbahlen 8: unity-gain high-pass, 1 kHz, Butterworth",
             "sallen-key-high-pass",
-            json!({ "frequency": 1e3, "q": 0.7071 }),
+            json!({ "frequency": 1e3, "q": FRAC_1_SQRT_2 }),
             &[("C1", 10e-9), ("C2", 10e-9), ("R1", 11.3e3), ("R2", 22.6e3)],
         ),
         (

@@ -93,7 +93,7 @@ fn compare(ask: NotchAsk, shelf: &Shelf, pins: &[(usize, f64)], op_amp: &OpAmp) 
         best.rank.holds(),
         "{ask:?}\nfound  {best:?}\nbetter {known:?}"
     );
-    let near = best.rank.steps_below(share) <= 1 && best.rank.points < known.rank.points + 1.0;
+    let near = best.rank.steps_below(share) <= 1 && best.rank.points < known.rank.points + 1.5;
     assert!(near, "{ask:?}\nfound  {best:?}\nbetter {known:?}");
 }
 
@@ -197,7 +197,7 @@ fn never_worse_than_rounding_the_exact_values() {
             let all = picks.iter().map(|pick| &pick.rank).chain([&rounded]);
             let share = best_share(all);
             let is_close =
-                best.holds() && best.steps_below(share) <= 1 && best.points < rounded.points + 0.3;
+                best.holds() && best.steps_below(share) <= 1 && best.points < rounded.points + 0.75;
             assert!(
                 best.order(&rounded, share).is_le() || is_close,
                 "{ask:?}: {best:?} against {rounded:?}"
