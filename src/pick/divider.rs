@@ -164,7 +164,9 @@ impl Shop<'_> {
         let weights = &self.weights;
         let points = weights.value * f64::from(distinct)
             + weights.strain * strain
-            + weights.miss * STEP * f64::from(step);
+            + weights.miss * STEP * f64::from(step)
+            // No value saved is worth a limit that is not held.
+            + if STEP * f64::from(step) >= 1.0 { 1e3 } else { 0.0 };
         Rank { points, miss: 0.0 }
     }
 

@@ -54,6 +54,8 @@ const WITH_DIVIDERS: usize = 48;
 /// What a step of the share counts when it is decided which are finished, and what a set that does not hold, points.
 const STEP_POINTS: f64 = 0.75;
 const BEYOND: f64 = 1e3;
+/// A miss with an ideal divider may be wrong by so much, in limits.
+const DOUBT: f64 = 0.2;
 /// And so many of those with the most good boards.
 const MOST_SHARE: usize = 6;
 /// So many picks at most have the same chosen parts, so that there are others to choose from.
@@ -318,10 +320,11 @@ impl Search {
         let best = best.fold(0.0, f64::max);
         // What is promised with an ideal divider may not come: there a step counts like a few points only.
         let has_dividers = !model.stage.grouping().dividers.is_empty();
+        let doubt = if has_dividers { DOUBT } else { 0.0 };
         let mut all: Vec<(f64, Waiting)> = (judging.seen.iter())
             .map(|(share, set)| {
                 let steps = (best - share).max(0.0) / super::STEP;
-                let beyond = if set.miss <= 1.0 { 0.0 } else { BEYOND };
+                let beyond = if set.miss <= 1.0 + doubt { 0.0 } else { BEYOND };
                 let lost = match has_dividers {
                     true => STEP_POINTS * steps,
                     false => BEYOND * (steps + 1e-9).floor(),
