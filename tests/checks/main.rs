@@ -12,7 +12,6 @@ mod drawing;
 mod edges;
 mod filter;
 mod fit;
-mod limits;
 mod loop_boards;
 mod loop_settling;
 mod loops;
