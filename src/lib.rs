@@ -5,7 +5,7 @@
 //! for, [`outcome::Outcome`] everything found, both plain data; [`solve::solve`] is pure. Rooms, each of
 //! which knows only those above it:
 //!
-//! - [`quantity`]: engineering notation in and out
+//! - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
 //! - [`parts`]: preferred values, the shelf, op amps
 //! - [`response`]: rational functions of s, and figures read off a curve
 //! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
@@ -39,5 +39,6 @@ pub mod servo;
 pub mod solve;
 pub mod spread;
 pub mod stages;
+pub mod wording;
 
 pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};

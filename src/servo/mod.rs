@@ -13,6 +13,7 @@ mod model;
 mod motion;
 mod nyquist;
 mod open_loop;
+mod range;
 mod resonance;
 mod rigid;
 pub mod shaft;
@@ -41,6 +42,7 @@ pub use motion::{
 };
 pub use nyquist::unstable_poles;
 pub use open_loop::{OpenLoop, Plant};
+pub use range::OutOfRange;
 pub use rigid::Rigid;
 pub use shaping::{
     BuildError, BuiltLoop, BuiltShort, Controller, ControllerForm, MOST_AMPLIFIERS, ShapeError,

@@ -4,22 +4,13 @@ use std::f64::consts::TAU;
 
 use crate::parts::{Bin, OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
+pub(super) use crate::wording::{hertz, number};
 
 /// A gain-bandwidth of this many times what the loop uses up is the least that is followed; below, a
 /// solution with the real op amp is not to be had.
 const LEAST: f64 = 4.0;
 /// And this many times is what the trade asks for, so that figures stay where they are put.
 const COMFORTABLE: f64 = 10.0;
-
-/// A plain number for a sentence.
-pub(super) fn number(value: f64) -> String {
-    rounded(value, Unit::One, 3)
-}
-
-/// A frequency for a sentence.
-pub(super) fn hertz(value: f64) -> String {
-    rounded(value, Unit::Hertz, 3)
-}
 
 /// The bin's largest value over its smallest.
 pub(super) fn span(bin: &Bin) -> f64 {

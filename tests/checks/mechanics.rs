@@ -57,7 +57,7 @@ fn modes(draw: &mut Draw, count: u32, first: f64, size: impl Fn(f64) -> f64) -> 
 }
 
 /// Frequencies from low to high: evenly over the logarithm, evenly, or evenly with more about each mode.
-fn grid(draw: &mut Draw, low: f64, high: f64, rows: usize, modes: &[Mode]) -> Vec<f64> {
+pub fn grid(draw: &mut Draw, low: f64, high: f64, rows: usize, modes: &[Mode]) -> Vec<f64> {
     let share = |i: usize| i as f64 / (rows - 1) as f64;
     let mut grid: Vec<f64> = match draw.one_of(3) {
         0 if rows > 400 => (0..rows).map(|i| low + (high - low) * share(i)).collect(),

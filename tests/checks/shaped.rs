@@ -1,22 +1,21 @@
 //! Stages for a wanted crossover and margin, as they are put in the path: the whole design is solved anew with
 //! them in it and its loop read; and where none are said to do, sets of parts are tried by brute force.
 
-use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 use polewright::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign};
-use polewright::outcome::{ControllerHelp, LoopOutcome, Outcome, StageHelp};
+use polewright::outcome::{ControllerHelp, Outcome, StageHelp};
 use polewright::parts::OpAmp;
-use polewright::pick::Search;
 use polewright::response::Transfer;
 use polewright::servo::{
     BuildError, BuiltShort, ControllerForm, KeptLoop, Mode, Model, Rigid, ShapeWish, ShapeWork,
     Workshop, shape, sweep,
 };
-use polewright::solve::{Progress, Work, solve};
+use polewright::solve::Work;
 use polewright::stages::{self, Ask, GainAsk, NotchAsk, Stage, by_id};
 
+use super::designs::{bought, help_is_kept, modelled, parts_hold, quiet, slices_of_help, solved};
 use super::draw::Draw;
 
 impl Draw {
@@ -67,7 +66,7 @@ fn path(crossover: f64) -> Vec<StageDesign> {
 }
 
 fn design(model: Model, ask: ShapeAsk, gain_bandwidth: f64) -> Design {
-    let mut design = Design {
+    let of_path = Design {
         stages: path(ask.crossover),
         op_amp: OpAmp {
             gain_bandwidth,
@@ -75,30 +74,15 @@ fn design(model: Model, ask: ShapeAsk, gain_bandwidth: f64) -> Design {
         },
         ..Design::default()
     };
-    design.view.compare = false;
-    design.view.blame = false;
-    design.view.propose = false;
-    design.spread.boards = 100;
+    let mut design = quiet(of_path, 100);
     design.servo.model = Some(model);
     design.servo.shape = Some(ask);
     design
 }
 
-fn solved(design: &Design) -> Outcome {
-    match solve(design) {
-        Ok(outcome) => outcome,
-        Err(errors) => panic!("{errors:?}"),
-    }
-}
-
 fn controller(outcome: &Outcome) -> &ControllerHelp {
     let help = outcome.help.as_ref().expect("help");
     help.controller.as_ref().expect("a controller")
-}
-
-fn modelled(outcome: &Outcome) -> &LoopOutcome {
-    let servo = outcome.servo.as_ref().expect("a loop");
-    servo.modelled.as_ref().expect("a model")
 }
 
 /// Puts the stages in, solves again, and holds the loop against the ask and against what was promised.
@@ -140,13 +124,7 @@ fn hold(design: &mut Design, what: &str) {
         help.told.iter().any(|told| told.contains("unstable")),
         "{what}"
     );
-    for stage in &after.stages {
-        assert!(
-            stage.picks[stage.choice].miss <= 1.0,
-            "{what}: {}",
-            stage.title
-        );
-    }
+    parts_hold(&after, what);
 }
 
 /// How many random loops were held against their asks, with amplifiers, with a fast op amp, with inverting
@@ -232,13 +210,9 @@ fn random_loops_are_as_asked_with_a_real_lead() {
 /// A lead takes the place of the PID that was put in before, and of what amplifies behind it; and back.
 #[test]
 fn one_form_takes_the_place_of_the_other() {
-    let mut design = Design::default();
+    let mut design = quiet(Design::default(), 100);
     design.servo.sweep = sweep::DEMO.to_owned();
     design.servo.shape = Some(ShapeAsk::default());
-    design.view.compare = false;
-    design.view.propose = false;
-    design.view.blame = false;
-    design.spread.boards = 100;
     hold(&mut design, "the PID");
     let notch = design.stages.last().cloned();
     for form in [ShapeForm::Lead, ShapeForm::Pid] {
@@ -260,13 +234,9 @@ fn one_form_takes_the_place_of_the_other() {
 /// From the demo's sweep to a loop that holds from board to board, by two clicks each on the help.
 #[test]
 fn the_demo_comes_to_a_loop_that_holds() {
-    let mut design = Design::default();
+    let mut design = quiet(Design::default(), 1000);
     design.servo.sweep = sweep::DEMO.to_owned();
     design.servo.shape = Some(ShapeAsk::default());
-    design.view.compare = false;
-    design.view.blame = false;
-    design.view.propose = false;
-    design.spread.boards = 1000;
     hold(&mut design, "the PID");
     design.servo.advice = Some(AdviceAsk::default());
     let outcome = solved(&design);
@@ -286,44 +256,18 @@ fn the_demo_comes_to_a_loop_that_holds() {
 /// Help in slices is the same as in one go, and not worked out again where nothing of it has changed.
 #[test]
 fn help_is_kept_from_keystroke_to_keystroke() {
-    let mut design = Design::default();
+    let mut design = quiet(Design::default(), 100);
     design.servo.sweep = sweep::DEMO.to_owned();
     design.servo.shape = Some(ShapeAsk::default());
     design.servo.advice = Some(AdviceAsk::default());
-    design.view.compare = false;
-    design.view.blame = false;
-    design.view.propose = false;
-    design.spread.boards = 100;
-    let whole = solved(&design).help;
-    let slices = |work: &mut Work| {
-        let mut count = 0;
-        while work.outcome().help.is_none() {
-            let is_moved = work.outcome().motion.is_some();
-            let mut left = 4;
-            let mut go_on = || {
-                left -= 1;
-                left > 0
-            };
-            let progress = work.advance(&mut go_on).expect("an outcome");
-            assert_ne!(progress, Progress::Done);
-            count += usize::from(is_moved);
-        }
-        count
-    };
-    let mut first = Work::begin(&design).expect("a design");
-    let all = slices(&mut first);
-    assert!(all > 50, "{all}");
-    assert_eq!(first.outcome().help, whole);
-    design.spread.seed += 1;
-    let mut second = Work::begin_after(&design, Some(first)).expect("a design");
-    assert_eq!(slices(&mut second), 1);
-    assert_eq!(second.outcome().help, whole);
+    let second = help_is_kept(&mut design);
+    let whole = second.outcome().help.clone();
     design.servo.shape = Some(ShapeAsk {
         phase_margin: 52.0,
         ..ShapeAsk::default()
     });
     let mut third = Work::begin_after(&design, Some(second)).expect("a design");
-    slices(&mut third);
+    slices_of_help(&mut third);
     assert_eq!(third.outcome().help, solved(&design).help);
     assert_ne!(third.outcome().help, whole);
 }
@@ -349,15 +293,6 @@ fn workshop(gain_bandwidth: f64, controller: &str) -> Workshop {
         },
         amplifier: by_id("gain-non-inverting").expect("an amplifier"),
     }
-}
-
-/// A stage as it is bought, with its worst miss.
-fn bought(circuit: &'static dyn Stage, ask: &Ask, shop: &Workshop) -> Option<(Transfer, f64)> {
-    let model = stages::Model::new(circuit, ask, &shop.op_amp).expect("a circuit");
-    let mut search = Search::new(&model, &shop.shelf, &BTreeMap::new());
-    search.advance(&model, &mut || true);
-    let best = search.take().picks.into_iter().next()?;
-    Some((model.transfer(&best.values), best.rank.miss))
 }
 
 /// A controller that makes this phase (degrees) and gain at the crossover, its circuit with it: by the tangent of
@@ -426,7 +361,7 @@ fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
             let Some((circuit, ask)) = asked(wish, phase, own, shop) else {
                 continue;
             };
-            let Some((made, miss)) = bought(circuit, &ask, shop) else {
+            let Some((made, miss)) = bought(circuit, &ask, &shop.op_amp, &shop.shelf) else {
                 continue;
             };
             if miss > 1.0 {
@@ -442,7 +377,7 @@ fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
                         frequency: wish.crossover,
                         ..GainAsk::default()
                     });
-                    match bought(shop.amplifier, &ask, shop) {
+                    match bought(shop.amplifier, &ask, &shop.op_amp, &shop.shelf) {
                         Some((amplifier, miss)) => {
                             made.push(amplifier);
                             worst = worst.max(miss);

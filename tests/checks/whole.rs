@@ -1,21 +1,19 @@
 //! The loop as a whole: the design solved anew with the promised stages in it, python-control on the same loops, and
 //! wishes of all kinds. Brute force stands in `whole_brute.rs`.
 
-use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 use polewright::design::{Design, StageDesign, WholeAsk, WholeForm};
 use polewright::outcome::{Outcome, WholeHelp};
 use polewright::parts::{OpAmp, Shelf};
-use polewright::pick::Search;
 use polewright::servo::{
     Mode, Model, PlantStrays, Rigid, Role, Whole, WholeLoop, WholeShop, WholeWish, WholeWork,
     WishedForm,
 };
-use polewright::solve::{Work, solve};
-use polewright::stages::{self, Ask, NotchAsk, by_id};
+use polewright::stages::{Ask, NotchAsk, by_id};
 use serde_json::{Value, json};
 
+use super::designs::{bought, help_is_kept, modelled, parts_hold, quiet, solved};
 use super::draw::Draw;
 
 const INTEGRATOR: f64 = 0.1;
@@ -109,14 +107,11 @@ impl Draw {
 }
 
 fn design(model: Model, ask: WholeAsk) -> Design {
-    let mut design = Design {
+    let empty = Design {
         stages: Vec::new(),
         ..Design::default()
     };
-    design.view.compare = false;
-    design.view.blame = false;
-    design.view.propose = false;
-    design.spread.boards = 100;
+    let mut design = quiet(empty, 100);
     design.servo.model = Some(model);
     design.servo.whole = Some(ask);
     design
@@ -130,13 +125,6 @@ fn own_stage(crossover: f64) -> StageDesign {
             ..NotchAsk::default()
         }),
         ..StageDesign::default()
-    }
-}
-
-fn solved(design: &Design) -> Outcome {
-    match solve(design) {
-        Ok(outcome) => outcome,
-        Err(errors) => panic!("{errors:?}"),
     }
 }
 
@@ -172,11 +160,7 @@ fn hold(design: &mut Design, what: &str) {
         now.off
     );
     // Read off the loop by what has nothing to do with the help.
-    let modelled = after
-        .servo
-        .as_ref()
-        .and_then(|servo| servo.modelled.as_ref());
-    let modelled = modelled.expect("a model");
+    let modelled = modelled(&after);
     assert_eq!(modelled.unstable_poles, Some(0), "{what}");
     let own = modelled.margins.crossover().expect("a crossover");
     assert!(
@@ -203,13 +187,7 @@ fn hold(design: &mut Design, what: &str) {
         (reading.phase_margin.expect("one") - own.phase_margin).abs() < 1e-6,
         "{what}"
     );
-    for stage in &after.stages {
-        assert!(
-            stage.picks[stage.choice].miss <= 1.0,
-            "{what}: {}",
-            stage.title
-        );
-    }
+    parts_hold(&after, what);
     // What was put in is found again and left out, so that the answer stays.
     assert_eq!(help(&after).stages, promised.stages, "{what}");
     assert_eq!(help(&after).replaces.len(), promised.stages.len(), "{what}");
@@ -516,39 +494,7 @@ fn the_answer_is_kept() {
     };
     let mut design = design(stage_with_three_modes(), ask);
     design.stages.push(own_stage(250.0));
-    let whole = solved(&design).help;
-    let slices = |work: &mut Work| {
-        let mut count = 0;
-        while work.outcome().help.is_none() {
-            let is_moved = work.outcome().motion.is_some();
-            let mut left = 4;
-            let mut go_on = || {
-                left -= 1;
-                left > 0
-            };
-            work.advance(&mut go_on).expect("an outcome");
-            count += usize::from(is_moved);
-        }
-        count
-    };
-    let mut first = Work::begin(&design).expect("a design");
-    let all = slices(&mut first);
-    assert!(all > 50, "{all}");
-    assert_eq!(first.outcome().help, whole);
-    design.spread.seed += 1;
-    let mut second = Work::begin_after(&design, Some(first)).expect("a design");
-    assert_eq!(slices(&mut second), 1);
-    assert_eq!(second.outcome().help, whole);
-}
-
-/// A stage as it is bought.
-fn bought(stage: &StageDesign, op_amp: &OpAmp, shelf: &Shelf) -> polewright::response::Transfer {
-    let circuit = by_id(&stage.circuit).expect("a circuit");
-    let model = stages::Model::new(circuit, &stage.ask, op_amp).expect("a model");
-    let mut search = Search::new(&model, shelf, &BTreeMap::new());
-    search.advance(&model, &mut || true);
-    let best = search.take().picks.into_iter().next().expect("a pick");
-    model.transfer(&best.values)
+    help_is_kept(&mut design);
 }
 
 /// Promised loops for tests/reference/whole.py: plant, stages as they are bought, and what was promised.
@@ -578,7 +524,9 @@ fn promised_loops() -> Vec<Value> {
         }
         found.put_in(&mut design);
         let of_stage = |stage: &StageDesign| {
-            let transfer = bought(stage, &design.op_amp, &design.shelf);
+            let circuit = by_id(&stage.circuit).expect("a circuit");
+            let set = bought(circuit, &stage.ask, &design.op_amp, &design.shelf);
+            let (transfer, _) = set.expect("a pick");
             let notch = match &stage.ask {
                 Ask::Notch(ask) => json!({
                     "frequency": ask.frequency, "q": ask.pole_q(1.0), "gain": ask.depth.gain(),

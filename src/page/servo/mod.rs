@@ -62,10 +62,3 @@ pub fn Loop() -> impl IntoView {
         </section>
     }
 }
-
-/// With a capital letter, as a sentence or a row begins.
-fn capital(name: &str) -> String {
-    let mut letters = name.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(letters).collect()
-}

@@ -2,7 +2,6 @@
 
 use leptos::prelude::*;
 
-use super::capital;
 use crate::design::{Field, Group, WholeAsk};
 use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
@@ -11,6 +10,7 @@ use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded, to_digits};
 use crate::servo::{Role, WholeStage};
 use crate::stages::by_id;
+use crate::wording::capital;
 
 /// What every ask says; the rest is folded.
 const FIRST: [&str; 4] = ["crossover", "phase_margin", "level_db", "form"];

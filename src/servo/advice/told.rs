@@ -1,7 +1,7 @@
 //! Advice in sentences.
 
 use super::{Advice, NotchAdvice, NotchVerdict, NotchWish, Otherwise};
-use crate::quantity::{Unit, rounded};
+use crate::wording::{decibel, degrees, hertz, number};
 
 /// What is known, loudest first.
 pub(super) fn told(advice: &Advice, wish: &NotchWish) -> Vec<String> {
@@ -154,20 +154,4 @@ fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<
         });
     }
     told
-}
-
-fn hertz(value: f64) -> String {
-    rounded(value, Unit::Hertz, 3)
-}
-
-fn decibel(value: f64) -> String {
-    rounded(value, Unit::Decibel, 3)
-}
-
-fn degrees(value: f64) -> String {
-    rounded(value, Unit::Degree, 3)
-}
-
-fn number(value: f64) -> String {
-    rounded(value, Unit::One, 3)
 }

@@ -1,6 +1,7 @@
 //! What is to be kept quiet, and how far everything strays.
 
-use super::super::{Model, OpenLoop, Plant, PlantStrays};
+use crate::servo::range::{OutOfRange, frequency_share, is_within, share};
+use crate::servo::{Model, OpenLoop, Plant, PlantStrays};
 
 /// A resonance and the level below which the loop's gain must stay over its peak.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,12 +33,8 @@ pub enum AdviceError {
     NoMode(usize, usize),
     #[error("Mode {0} has no peak that could be kept down: {1}.")]
     NoPeak(usize, String),
-    #[error("{name} must be {range}; it is {value}.")]
-    OutOfRange {
-        name: &'static str,
-        range: &'static str,
-        value: f64,
-    },
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfRange),
     #[error(
         "The loop's gain nowhere falls through 1, so that there is no crossover at which a notch could cost \
          phase; give one."
@@ -67,41 +64,26 @@ impl NotchWish {
             let why = "its frequency must be above 0, and its damping above 0 and below 1";
             return Err(AdviceError::NoPeak(place, why.to_owned()));
         }
-        let fractions = [
-            ("Drift of the mode's frequency", self.strays.frequency, 0.5),
-            ("Drift of the mode's damping", self.strays.damping, 0.95),
-            ("Drift of the plant's gain", self.strays.gain, 0.95),
-            ("Spread of the notch's frequency", self.notch_frequency, 0.5),
-            ("Spread of the notch's Q", self.notch_q, 0.95),
-        ];
-        for (name, value, most) in fractions {
-            if !(0.0..=most).contains(&value) {
-                let range = if most == 0.5 {
-                    "from 0 to 50 %"
-                } else {
-                    "from 0 to 95 %"
-                };
-                return Err(AdviceError::OutOfRange { name, range, value });
-            }
-        }
-        let range = "a number above 0";
+        frequency_share("Drift of the mode's frequency", self.strays.frequency)?;
+        share("Drift of the mode's damping", self.strays.damping)?;
+        share("Drift of the plant's gain", self.strays.gain)?;
+        frequency_share("Spread of the notch's frequency", self.notch_frequency)?;
+        share("Spread of the notch's Q", self.notch_q)?;
         let numbers = [
             ("Level over the peak", self.level),
             ("Crossover", self.crossover.unwrap_or(1.0)),
             ("Sensitivity", self.sensitivity),
         ];
         for (name, value) in numbers {
-            if !positive(value) {
-                return Err(AdviceError::OutOfRange { name, range, value });
-            }
+            is_within(name, positive(value), "a number above 0", value)?;
         }
-        if !self.phase_margin.is_finite() {
-            return Err(AdviceError::OutOfRange {
-                name: "Phase margin",
-                range: "a number of degrees",
-                value: self.phase_margin,
-            });
-        }
+        let (name, words) = ("Phase margin", "a number of degrees");
+        is_within(
+            name,
+            self.phase_margin.is_finite(),
+            words,
+            self.phase_margin,
+        )?;
         Ok(model)
     }
 }

@@ -37,7 +37,7 @@ pub(super) fn score(descent: &Descent, data: &Data) -> f64 {
 
 /// A larger model takes a smaller one's place when its score is this much better: "strong" evidence (Kass and
 /// Raftery, J. American Statistical Association 90, 1995; from memory).
-const STRONG: f64 = 6.0;
+pub(super) const STRONG: f64 = 6.0;
 
 /// And one this far behind is excluded: "very strong" evidence (as above).
 pub(super) const EXCLUDED: f64 = 10.0;

@@ -1,8 +1,8 @@
-//! Two modes closer than their widths: one, unless the sweep demands two.
+//! Two modes closer than their widths: one, unless the sweep demands two; and two in one place set apart.
 
 use super::data::Data;
 use super::descent::{COARSE, Descent};
-use super::judge::{self, Criterion, EXCLUDED};
+use super::judge::{self, Criterion, EXCLUDED, STRONG};
 use crate::servo::Mode;
 
 /// Most steps of a model with one mode less.
@@ -14,13 +14,19 @@ const ILL_DETERMINED: f64 = 60.0;
 /// A residue that is known to no better than this share of itself is ill-determined.
 const ILL: f64 = 0.3;
 
+/// Two modes nearer than this share of their widths stand in one place: their residues all but cancel, and no step of a
+/// descent leads away from there.
+const ONE_PLACE: f64 = 0.2;
+/// They are set apart by this share of their widths, and damped by this share of theirs.
+const APART: f64 = 0.7;
+
 /// Trying, in pieces, one mode in the place of each pair of twins.
 #[derive(Clone, Debug)]
 pub(super) struct Merging {
     pub best: Descent,
     /// Pairs still to be tried.
     pairs: Vec<(usize, usize)>,
-    /// By how much one mode may be behind; the models with one mode that are refined, and those that are.
+    /// By how much one mode may be behind; the models that are refined, and those that are.
     slack: f64,
     waiting: Vec<Descent>,
     refined: Vec<Descent>,
@@ -57,9 +63,15 @@ impl Merging {
             let two = criterion.score(&self.best);
             all.pop();
             let score = |descent: &Descent| criterion.score(descent);
-            let one = all.into_iter().min_by(|a, b| score(a).total_cmp(&score(b)));
-            if let Some(one) = one.filter(|one| score(one) <= two + self.slack) {
-                *self = Merging::new(one);
+            let has_less =
+                |descent: &Descent| descent.model.modes.len() < self.best.model.modes.len();
+            all.sort_by(|a, b| score(a).total_cmp(&score(b)));
+            let clearly_better = all.first().filter(|d| score(d) < two - STRONG);
+            let one = all
+                .iter()
+                .find(|d| has_less(d) && score(d) <= two + self.slack);
+            if let Some(new) = clearly_better.or(one) {
+                *self = Merging::new(new.clone());
             }
             return true;
         }
@@ -70,6 +82,7 @@ impl Merging {
         let is_ill = is_ill[a] > ILL || is_ill[b] > ILL;
         self.slack = if is_ill { ILL_DETERMINED } else { EXCLUDED };
         self.waiting = merged(&self.best, a, b, data);
+        self.waiting.extend(set_apart(&self.best, a, b, data));
         true
     }
 }
@@ -100,6 +113,39 @@ fn merged(best: &Descent, a: usize, b: usize, data: &Data) -> Vec<Descent> {
         with(first, false),
         with(second, false),
     ]
+}
+
+/// Two modes in one place set apart, with and without each of the others that overlap with them.
+fn set_apart(best: &Descent, a: usize, b: usize, data: &Data) -> Vec<Descent> {
+    let (first, second) = (best.model.modes[a], best.model.modes[b]);
+    let widths = first.damping * first.frequency + second.damping * second.frequency;
+    if (first.frequency - second.frequency).abs() > ONE_PLACE * widths {
+        return Vec::new();
+    }
+    let mut apart = best.clone();
+    for (k, side) in [(a, -0.5), (b, 0.5)] {
+        let mode = &mut apart.model.modes[k];
+        mode.frequency += side * APART * widths;
+        mode.damping *= APART;
+        mode.slope = 0.0;
+        apart.free.modes[k].slope = false;
+    }
+    let companies = best.model.companies();
+    let company = companies.into_iter().find(|company| company.contains(&a));
+    let others = company.into_iter().flatten().filter(|k| *k != a && *k != b);
+    let without = |k: usize| {
+        let mut fewer = apart.clone();
+        fewer.model.modes.remove(k);
+        fewer.free.modes.remove(k);
+        fewer
+    };
+    let mut all: Vec<Descent> = others.map(without).collect();
+    all.push(apart);
+    let begun = |mut descent: Descent| {
+        descent.resume(COARSE, data);
+        descent.at_most(MOST_STEPS)
+    };
+    all.into_iter().map(begun).collect()
 }
 
 #[cfg(test)]

@@ -26,6 +26,7 @@ mod noise;
 mod outliers;
 mod peaks;
 mod placing;
+mod points;
 mod poles;
 mod scan;
 mod search;

@@ -11,6 +11,7 @@ use super::peaks::{antiresonances, peaks};
 use super::terms::{self, Curved, DAMPING};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Mode, Model, Rigid, Sweep};
+use crate::wording::hertz_closely as hertz;
 
 /// With fewer points for each of its numbers a model is told to be doubtful (common practice asks for several).
 const FEW: usize = 3;
@@ -232,8 +233,3 @@ fn ill_determined(model: &Model, uncertainties: &Model) -> Vec<String> {
 
 /// A residue known to no better than this is ill-determined.
 const ILL: f64 = 0.3;
-
-/// A frequency for a sentence.
-fn hertz(f: f64) -> String {
-    rounded(f, Unit::Hertz, 4)
-}

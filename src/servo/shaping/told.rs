@@ -1,9 +1,9 @@
 //! What is wrong with a loop that was shaped at one frequency.
 
-use super::wish::{degrees, hertz};
 use super::{BuiltShort, MOST_AMPLIFIERS, ShapeWish};
 use crate::quantity::{Unit, rounded};
 use crate::servo::Margins;
+use crate::wording::{degrees, hertz};
 
 /// Sentences, loudest first; `own` is the crossover that was made, Hz.
 pub(super) fn warnings(

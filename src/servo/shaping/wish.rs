@@ -1,7 +1,8 @@
 //! What a controller shall reach, and why it cannot.
 
-use crate::quantity::{Unit, rounded};
 use crate::servo::OpenLoop;
+use crate::servo::range::{OutOfRange, frequency, is_within, within};
+use crate::wording::{degrees, hertz};
 
 /// A crossover and a phase margin, and the form of the controller that shall make them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -125,12 +126,8 @@ impl ControllerForm {
 /// Why there is no such controller; a sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum ShapeError {
-    #[error("{name} must be {range}; it is {value}.")]
-    OutOfRange {
-        name: &'static str,
-        range: &'static str,
-        value: f64,
-    },
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfRange),
     #[error(
         "The loop's corners are no numbers, or lie too far apart for its curve to be followed; \
          look at its stages and at the model."
@@ -222,13 +219,10 @@ fn pi_reach(roll: f64) -> (f64, f64) {
 impl ShapeWish {
     /// Whether all numbers are in range, and |L| at the crossover a gain.
     pub(super) fn check(&self, open: &OpenLoop) -> Result<(), ShapeError> {
-        let refuse = |name, range, value| Err(ShapeError::OutOfRange { name, range, value });
-        if !(1e-6..=1e12).contains(&self.crossover) {
-            return refuse("Crossover", "from 1 µHz to 1 THz", self.crossover);
-        }
-        if !(self.phase_margin > 0.0 && self.phase_margin < 180.0) {
-            return refuse("Phase margin", "above 0° and below 180°", self.phase_margin);
-        }
+        frequency("Crossover", self.crossover)?;
+        let is_margin = self.phase_margin > 0.0 && self.phase_margin < 180.0;
+        let words = "above 0° and below 180°";
+        is_within("Phase margin", is_margin, words, self.phase_margin)?;
         let (integrator, roll_off) = match self.form {
             ControllerForm::Pid {
                 integrator,
@@ -240,18 +234,17 @@ impl ShapeWish {
             }
             ControllerForm::Integral | ControllerForm::Pi => (1.0, 1.0),
         };
-        if !CORNERS.contains(&integrator) {
-            let name = "Integrator's corner over the crossover";
-            return refuse(name, "from 0.001 to 1", integrator);
-        }
-        if !(1.0..=1e3).contains(&roll_off) {
-            return refuse("Roll-off over the crossover", "from 1 to 1000", roll_off);
-        }
-        if let Some((low, high)) = open.plant.reach()
-            && !(low..=high).contains(&self.crossover)
-        {
-            let range = "within the frequencies of the sweep";
-            return refuse("Crossover", range, self.crossover);
+        is_within(
+            "Integrator's corner over the crossover",
+            CORNERS.contains(&integrator),
+            "from 0.001 to 1",
+            integrator,
+        )?;
+        let (name, words) = ("Roll-off over the crossover", "from 1 to 1000");
+        within(name, (1.0, 1e3), words, roll_off)?;
+        if let Some(reach) = open.plant.reach() {
+            let words = "within the frequencies of the sweep";
+            within("Crossover", reach, words, self.crossover)?;
         }
         let size = open.at(self.crossover).norm();
         if !size.is_normal() || !(1.0 / size).is_normal() {
@@ -259,12 +252,4 @@ impl ShapeWish {
         }
         Ok(())
     }
-}
-
-pub(super) fn hertz(value: f64) -> String {
-    rounded(value, Unit::Hertz, 3)
-}
-
-pub(super) fn degrees(value: f64) -> String {
-    rounded(value, Unit::Degree, 3)
 }

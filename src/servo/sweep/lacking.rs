@@ -2,7 +2,11 @@
 
 use super::layout::layout;
 use super::names::{Meaning, Role, names};
-use super::read::ACCEPTED;
+
+/// What every refusal ends with.
+pub(super) const ACCEPTED: &str = "A sweep is a table with a row for each frequency: the frequency, and either \
+                                   magnitude and phase or real and imaginary part, with tabs, semicolons, commas, \
+                                   bars or blanks between them.";
 
 /// A sentence on a text that has no rows of three numbers.
 pub(super) fn lacking(lines: &[&str]) -> String {

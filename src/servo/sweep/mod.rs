@@ -1,5 +1,6 @@
 //! A measured frequency response: read from text, written, thinned.
 
+mod bad;
 pub(in crate::servo) mod cells;
 mod columns;
 pub(in crate::servo) mod condense;
@@ -12,7 +13,10 @@ mod merge;
 mod names;
 mod numbers;
 mod read;
+mod reading;
 mod repeats;
+mod row;
+mod rows;
 mod run;
 mod thin;
 mod touchstone;
@@ -27,7 +31,8 @@ pub use columns::{
 };
 pub use decode::decode;
 pub use merge::{Merged, merge};
-pub use read::{BadRow, Reading, read};
+pub use read::read;
+pub use reading::{BadRow, Reading};
 pub use write::write;
 
 /// An invented sweep of a moving-coil focus stage, written by tests/reference/demo_sweep.py.

@@ -7,7 +7,7 @@
 use num_complex::Complex64;
 
 use super::Point;
-use super::read::SIZES;
+use super::row::SIZES;
 use crate::quantity::{Unit, rounded};
 
 /// Frequencies that are apart by less than this part of themselves are the same.

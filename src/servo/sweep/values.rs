@@ -3,7 +3,7 @@
 use super::cells::cells;
 use super::layout::Layout;
 use super::numbers::real;
-use super::read::rows;
+use super::rows::rows;
 use super::{Columns, MagnitudeUnit, PhaseUnit};
 
 /// Rows looked at where the whole text is not needed.

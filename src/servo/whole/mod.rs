@@ -2,24 +2,31 @@
 //!
 //! Worked out one after the other they undo each other: a notch takes phase that the controller must give, the
 //! controller's phase is gain at the modes, and that is a wider notch. Here a controller is tried together with
-//! all notches that it needs ([`trial`]), its phase is raised until the margin is there ([`tune`]), each form
+//! all notches that it needs ([`trial`], [`seating`]), its phase is raised until the margin is there ([`tune`]), each form
 //! that suits the plant is worked through with and without a low-pass ([`search`]), and the best is built of
 //! parts off the shelf and corrected until the loop holds the wish with them ([`build`]), as a reading of the
-//! whole loop says ([`reading`]). Where nothing holds it, the search says what does when one of the three
-//! wishes gives way.
+//! whole loop says ([`reading`]). Where nothing holds it, it is looked for what does when one of the three wishes
+//! gives way ([`nearest`]).
 //! Gain and phase stabilisation: Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", 6.7 and
 //! 10.2, from memory.
 
 mod bought;
 mod build;
+mod candidate;
 mod choice;
 mod dip;
 mod ground;
+mod known;
+mod low_pass;
+mod nearest;
+mod off;
+mod over;
 mod path;
 mod peak;
 mod reading;
 mod replay;
 mod search;
+mod seating;
 mod told;
 mod trial;
 mod tune;

@@ -3,8 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::ground::background;
+use super::off::off;
 use super::peak::Peak;
-use super::{WholeError, WholeLoop, WholeWish, told};
+use super::{WholeError, WholeLoop, WholeWish};
 use crate::servo::advice::{Topping, followed};
 use crate::servo::{Margins, unstable_poles};
 
@@ -45,7 +46,7 @@ pub(super) const LEVEL: f64 = 0.05;
 impl Reading {
     /// What is off, in sentences; none when the loop holds the wish. A margin may come up to `most` (degrees).
     pub fn off(&self, wish: &WholeWish, most: f64) -> Vec<String> {
-        told::off(self, wish, most)
+        off(self, wish, most)
     }
 
     /// How far the loop is off, in units of what it may be off: at most 1 when it holds the wish.

@@ -1,60 +1,16 @@
-//! Which controller with which notches holds the wish, ideal parts given; and what can be had where none does.
+//! Which controllers with which notches hold the wish, ideal parts given.
 
+use super::Nearest;
+use super::candidate::Candidate;
 use super::choice::{forms, kind};
 use super::ground::{Aimed, Ground};
-use super::replay::{Pending, Run};
+use super::known::Trials;
+use super::replay::Pending;
 use super::trial::{Setting, Trial, Way};
 use super::tune::{Tuned, phases, tune};
-use super::{Nearest, RunnerUp};
 use crate::servo::advice::followed;
 use crate::servo::shaping::amplifiers;
 use crate::servo::{ControllerForm, KeptLoop, Margins, unstable_poles};
-
-/// What takes time to find out.
-#[derive(Clone)]
-pub(super) enum Known {
-    Trial(Option<Trial>),
-    IsSound(bool),
-}
-
-/// A run through what is known.
-pub(super) type Trials<'a> = Run<'a, Known>;
-
-impl Trials<'_> {
-    pub fn tried(
-        &mut self,
-        find: impl FnOnce() -> Option<Trial>,
-    ) -> Result<Option<Trial>, Pending> {
-        match self.get(|| Known::Trial(find()))? {
-            Known::Trial(trial) => Ok(trial),
-            Known::IsSound(_) => Ok(None),
-        }
-    }
-
-    fn is_sound(&mut self, find: impl FnOnce() -> bool) -> Result<bool, Pending> {
-        Ok(matches!(
-            self.get(|| Known::IsSound(find()))?,
-            Known::IsSound(true)
-        ))
-    }
-}
-
-/// A form with its notches or its low-pass.
-#[derive(Clone)]
-pub(super) struct Candidate {
-    pub way: Way,
-    pub trial: Trial,
-    /// Whether the wished margin is there.
-    pub reached: bool,
-    /// Whether there is more, and the form has no less phase to give.
-    pub is_more: bool,
-    pub stages: usize,
-    /// As a ratio.
-    pub noise_gain: f64,
-    pub is_sound: bool,
-    /// Whether parts were tried and did not hold the wish.
-    pub failed: bool,
-}
 
 /// All that was found.
 pub(super) struct Found {
@@ -68,45 +24,8 @@ pub(super) struct Found {
     pub within: Option<usize>,
 }
 
-/// No error at rest is worth so much more noise gain, a ratio.
-const WORTH: f64 = 3.2;
 /// Corners of a low-pass over the crossover that are tried beside notches.
 const CORNERS: [f64; 8] = [1.5, 2.2, 3.3, 4.7, 6.8, 10.0, 20.0, 40.0];
-
-impl Candidate {
-    /// Lower is better.
-    fn order(&self, other: &Candidate) -> std::cmp::Ordering {
-        let worse = |c: &Candidate| (!c.reached, !c.is_sound, c.is_more, c.stages);
-        // A controller that leaves an error counts as if it were that much noisier.
-        let noise = |c: &Candidate| {
-            c.noise_gain
-                * if c.trial.form.integrates() {
-                    1.0
-                } else {
-                    WORTH
-                }
-        };
-        let margin = |c: &Candidate| if c.reached { 0.0 } else { -c.trial.margin };
-        (worse(self).0, worse(self).1)
-            .cmp(&(worse(other).0, worse(other).1))
-            .then(margin(self).total_cmp(&margin(other)))
-            .then((worse(self).2, worse(self).3).cmp(&(worse(other).2, worse(other).3)))
-            .then(noise(self).total_cmp(&noise(other)))
-    }
-
-    /// In short.
-    pub fn runner_up(&self) -> RunnerUp {
-        RunnerUp {
-            form: self.trial.form.name().to_owned(),
-            low_pass: self.trial.low_pass.map(|low_pass| low_pass.order),
-            phase_margin: self.trial.margin,
-            stages: self.stages,
-            noise_gain_db: super::reading::decibels(self.noise_gain),
-            holds: self.reached && self.is_sound && !self.failed,
-            failed: self.failed,
-        }
-    }
-}
 
 /// Searches through forms and ways.
 pub(super) struct Searcher<'a> {
@@ -119,7 +38,7 @@ pub(super) struct Searcher<'a> {
 
 impl Searcher<'_> {
     /// The ground seen from a crossover (Hz), with levels times a factor.
-    fn aimed(&self, crossover: f64, easier: f64) -> Aimed {
+    pub fn aimed(&self, crossover: f64, easier: f64) -> Aimed {
         let margin = self.ground.wish.phase_margin + self.reserve.0;
         self.ground
             .aimed(crossover, margin, easier * self.reserve.1)
@@ -166,7 +85,7 @@ impl Searcher<'_> {
         (rigid.is_none_or(|rigid| rigid.integrators == 0) && first.mode == 0).then_some(first.range)
     }
 
-    fn setting<'a>(&'a self, aimed: &'a Aimed, form: ControllerForm, way: Way) -> Setting<'a> {
+    pub fn setting<'a>(&'a self, aimed: &'a Aimed, form: ControllerForm, way: Way) -> Setting<'a> {
         Setting {
             ground: self.ground,
             aimed,
@@ -285,7 +204,7 @@ impl Searcher<'_> {
     }
 
     /// Whether the loop is stable, and falls through 1 for the last time where it shall.
-    fn is_sound(&self, aimed: &Aimed, trial: &Trial) -> bool {
+    pub fn is_sound(&self, aimed: &Aimed, trial: &Trial) -> bool {
         let mut kept: KeptLoop = self.ground.kept.clone();
         kept.stages.extend(trial.transfers(aimed.crossover));
         kept.sign *= aimed.gain;
@@ -301,100 +220,6 @@ impl Searcher<'_> {
         let crossings = Margins::read(&open, &traced).gain_crossings;
         let mut above = crossings.iter().map(|c| c.frequency);
         may_rise || !above.any(|f| f > aimed.crossover * 1.001)
-    }
-
-    /// Whether a form of those that suit, going one of these ways, holds margin and peaks.
-    fn reaches(&self, aimed: &Aimed, ways: &[Way], trials: &mut Trials) -> Result<bool, Pending> {
-        if aimed.within.is_some() || !aimed.gain.is_finite() {
-            return Ok(false);
-        }
-        for form in forms(self.ground, aimed) {
-            for way in ways {
-                let tuned = tune(&self.setting(aimed, form, *way), trials, false)?;
-                if let Tuned::Reached(trial, _) = tuned
-                    && trials.is_sound(|| self.is_sound(aimed, &trial))?
-                {
-                    return Ok(true);
-                }
-            }
-        }
-        Ok(false)
-    }
-
-    /// What comes nearest: each time two of the three wishes are kept.
-    pub fn nearest(
-        &self,
-        best: Option<&Candidate>,
-        trials: &mut Trials,
-    ) -> Result<Nearest, Pending> {
-        let aimed = self.aimed(self.ground.wish.crossover, 1.0);
-        let ways = match best.map(|best| best.way) {
-            None | Some(Way::None) => vec![Way::None],
-            Some(way) => vec![Way::None, way],
-        };
-        let crossover = self.highest(aimed.crossover, &ways, trials)?;
-        let mut easier_db = None;
-        if aimed.within.is_none() {
-            // So much easier than asked, dB.
-            const MOST: f64 = 60.0;
-            let does = |easier: f64, trials: &mut Trials| {
-                let factor = 10f64.powf(easier / 20.0);
-                self.reaches(&self.aimed(aimed.crossover, factor), &ways, trials)
-            };
-            if does(MOST, trials)? {
-                let (mut low, mut high) = (0.0, MOST);
-                while high - low > 0.25 {
-                    let middle = 0.5 * (low + high);
-                    if does(middle, trials)? {
-                        high = middle;
-                    } else {
-                        low = middle;
-                    }
-                }
-                easier_db = Some(high);
-            }
-        }
-        Ok(Nearest {
-            phase_margin: best
-                .filter(|best| best.is_sound)
-                .map(|best| best.trial.margin - self.reserve.0),
-            crossover,
-            easier_db,
-        })
-    }
-
-    /// The highest crossover from here down at which margin and peaks are kept, Hz, to three digits.
-    fn highest(
-        &self,
-        from: f64,
-        ways: &[Way],
-        trials: &mut Trials,
-    ) -> Result<Option<f64>, Pending> {
-        /// From one crossover that is tried to the next, and how many.
-        const LOWER: f64 = 0.85;
-        const STEPS: u32 = 16;
-        let does = |f: f64, trials: &mut Trials| self.reaches(&self.aimed(f, 1.0), ways, trials);
-        let mut fails = from;
-        for k in 0..STEPS {
-            let mut does_at = from * if k == 0 { 0.99 } else { LOWER.powi(k as i32) };
-            if !does(does_at, trials)? {
-                fails = does_at;
-                continue;
-            }
-            for _ in 0..5 {
-                let middle = (does_at * fails).sqrt();
-                if does(middle, trials)? {
-                    does_at = middle;
-                } else {
-                    fails = middle;
-                }
-            }
-            let digit = 10f64.powf(does_at.log10().floor() - 2.0);
-            let rounded = (does_at / digit).floor() * digit;
-            let is_well = does(rounded, trials)?;
-            return Ok(Some(if is_well { rounded } else { does_at }));
-        }
-        Ok(None)
     }
 
     /// The sentence on the choice.

@@ -1,76 +1,11 @@
 //! The answer in sentences.
 
 use super::ground::Ground;
-use super::reading::{CROSSOVER, LEVEL, MARGIN, decibels};
+use super::reading::{MARGIN, decibels};
 use super::search::Found;
 use super::{Nearest, Reading, Role, Whole, WholeShop, WholeWish};
-use crate::quantity::{Unit, rounded};
 use crate::stages::{Ask, Depth};
-
-/// What is off the wish, loudest first.
-pub(super) fn off(reading: &Reading, wish: &WholeWish, most: f64) -> Vec<String> {
-    let mut told = Vec::new();
-    match reading.unstable_poles {
-        Some(0) => {}
-        Some(_) => told.push("The closed loop is unstable.".to_owned()),
-        None => {
-            told.push("Whether the closed loop is stable cannot be told from its curve.".to_owned())
-        }
-    }
-    let (Some(crossover), Some(margin)) = (reading.crossover, reading.phase_margin) else {
-        told.push("|L| nowhere falls through 1, so that there is no crossover.".to_owned());
-        return told;
-    };
-    if (crossover / wish.crossover - 1.0).abs() > CROSSOVER {
-        told.push(format!(
-            "The crossover is {} instead of {}.",
-            hertz(crossover),
-            hertz(wish.crossover)
-        ));
-    }
-    if margin < wish.phase_margin - MARGIN {
-        told.push(format!(
-            "The phase margin is {}, and {} is asked.",
-            degrees(margin),
-            degrees(wish.phase_margin)
-        ));
-    } else if margin > most + MARGIN {
-        told.push(format!(
-            "The phase margin is {}, more than the {} that is asked: there is phase to spare.",
-            degrees(margin),
-            degrees(wish.phase_margin)
-        ));
-    }
-    if let Some(again) = reading.again(wish) {
-        told.push(format!(
-            "|L| is 1 again at {}, above the crossover.",
-            hertz(again)
-        ));
-    }
-    for peak in &reading.peaks {
-        if peak.worst_db > peak.level_db + LEVEL {
-            told.push(format!(
-                "Mode {} at {} comes up to {} on the worst plant, and {} is the limit.",
-                peak.mode + 1,
-                hertz(peak.frequency),
-                decibel(peak.worst_db),
-                decibel(peak.level_db)
-            ));
-        }
-    }
-    if let (Some((top, at)), Some(roll_off)) = (reading.roll_off, wish.roll_off)
-        && top > decibels(roll_off.level) + LEVEL
-    {
-        told.push(format!(
-            "|L| is {} at {}, and from {} on {} is the limit.",
-            decibel(top),
-            hertz(at),
-            hertz(roll_off.from),
-            decibel(decibels(roll_off.level))
-        ));
-    }
-    told
-}
+use crate::wording::{capital, decibel, degrees, hertz_closely as hertz, number};
 
 /// All of an answer, loudest first.
 pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Found) -> Vec<String> {
@@ -243,7 +178,7 @@ fn of_stage(stage: &super::WholeStage, ground: &Ground) -> Option<String> {
             Some(format!(
                 "The notch at {}, Q {}, {depth}, keeps mode {} at {} down and {cost}.",
                 hertz(notch.frequency),
-                rounded(notch.q, Unit::One, 3),
+                number(notch.q),
                 mode + 1,
                 hertz(at)
             ))
@@ -259,24 +194,4 @@ fn of_stage(stage: &super::WholeStage, ground: &Ground) -> Option<String> {
         )),
         _ => None,
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    match letters.next() {
-        Some(first) => first.to_uppercase().chain(letters).collect(),
-        None => String::new(),
-    }
-}
-
-fn hertz(value: f64) -> String {
-    rounded(value, Unit::Hertz, 4)
-}
-
-fn decibel(value: f64) -> String {
-    rounded(value, Unit::Decibel, 3)
-}
-
-fn degrees(value: f64) -> String {
-    rounded(value, Unit::Degree, 3)
 }

@@ -1,7 +1,7 @@
 //! The phase of a controller at which the margin is as wished, its notches counted in.
 
+use super::known::Trials;
 use super::replay::Pending;
-use super::search::Trials;
 use super::trial::{Setting, Trial};
 use crate::servo::{ControllerForm, Dip};
 

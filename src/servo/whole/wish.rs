@@ -1,5 +1,6 @@
 //! What the whole loop shall be.
 
+use crate::servo::range::{OutOfRange, frequency, frequency_share, share, within};
 use crate::servo::{ControllerForm, Model, PlantStrays};
 
 /// Crossover, phase margin, quiet peaks and roll-off, all at once.
@@ -45,12 +46,8 @@ pub enum WishedForm {
 /// Why nothing can be worked out; a sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum WholeError {
-    #[error("{name} must be {range}; it is {value}.")]
-    OutOfRange {
-        name: &'static str,
-        range: &'static str,
-        value: f64,
-    },
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfRange),
     #[error(
         "The loop without the controller has no gain at the wanted crossover that could be brought to 1; look at its \
          stages and at the model."
@@ -65,23 +62,7 @@ pub enum WholeError {
 impl WholeWish {
     /// Whether all numbers are in range.
     pub(super) fn check(&self, model: &Model) -> Result<(), WholeError> {
-        let within = |name, range: (f64, f64), words, value: f64| {
-            if (range.0..=range.1).contains(&value) {
-                Ok(())
-            } else {
-                Err(WholeError::OutOfRange {
-                    name,
-                    range: words,
-                    value,
-                })
-            }
-        };
-        within(
-            "Crossover",
-            (1e-6, 1e12),
-            "from 1 µHz to 1 THz",
-            self.crossover,
-        )?;
+        frequency("Crossover", self.crossover)?;
         within(
             "Phase margin",
             (1e-3, 179.9),
@@ -103,28 +84,26 @@ impl WholeWish {
                 "a ratio from 1e-9 to 1e6",
                 roll_off.level,
             )?;
-            within(
-                "Roll-off's frequency",
-                (1e-6, 1e12),
-                "from 1 µHz to 1 THz",
-                roll_off.from,
-            )?;
+            frequency("Roll-off's frequency", roll_off.from)?;
         }
-        let shares = [
-            ("Drift of modes' frequencies", self.strays.frequency, 0.5),
-            ("Drift of modes' dampings", self.strays.damping, 0.95),
-            ("Drift of the plant's gain", self.strays.gain, 0.95),
-            ("Spread of a notch's frequency", self.notch_frequency, 0.5),
-            ("Spread of a notch's Q", self.notch_q, 0.95),
-        ];
-        for (name, value, most) in shares {
-            let words = if most == 0.5 {
-                "from 0 to 50 %"
-            } else {
-                "from 0 to 95 %"
-            };
-            within(name, (0.0, most), words, value)?;
+        frequency_share("Drift of modes' frequencies", self.strays.frequency)?;
+        share("Drift of modes' dampings", self.strays.damping)?;
+        share("Drift of the plant's gain", self.strays.gain)?;
+        frequency_share("Spread of a notch's frequency", self.notch_frequency)?;
+        share("Spread of a notch's Q", self.notch_q)?;
+        self.check_form()?;
+        for (place, mode) in model.modes.iter().enumerate() {
+            let positive = |x: f64| x > 0.0 && x.is_finite();
+            let is_sound = positive(mode.frequency) && positive(mode.damping);
+            if !(is_sound && mode.residue.is_finite() && mode.slope.is_finite()) {
+                return Err(WholeError::Mode(place + 1));
+            }
         }
+        Ok(())
+    }
+
+    /// Whether the controller's corners are in range.
+    fn check_form(&self) -> Result<(), OutOfRange> {
         let (integrator, roll_off) = match self.form {
             WishedForm::Automatic {
                 integrator,
@@ -150,15 +129,7 @@ impl WholeWish {
             (1.0, 1e3),
             "from 1 to 1000",
             roll_off,
-        )?;
-        for (place, mode) in model.modes.iter().enumerate() {
-            let positive = |x: f64| x > 0.0 && x.is_finite();
-            let is_sound = positive(mode.frequency) && positive(mode.damping);
-            if !(is_sound && mode.residue.is_finite() && mode.slope.is_finite()) {
-                return Err(WholeError::Mode(place + 1));
-            }
-        }
-        Ok(())
+        )
     }
 
     /// The level over a mode's peak, a ratio: what is asked of it, or of all from the roll-off on where that is

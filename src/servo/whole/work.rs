@@ -1,9 +1,11 @@
 //! The whole work in slices.
 
 use super::build::{Building, BuiltWhole};
+use super::candidate::Candidate;
 use super::ground::Ground;
+use super::known::Known;
 use super::replay::Replay;
-use super::search::{Candidate, Found, Known, Searcher};
+use super::search::{Found, Searcher};
 use super::{Nearest, Whole, WholeError, WholeLoop, WholeShop, WholeWish, told};
 
 /// Candidates that are built until one holds, at most.

@@ -2,12 +2,12 @@
 
 use leptos::prelude::*;
 
-use super::super::capital;
 use super::with_doubt;
 use crate::design::{PlantUnits, with_unit};
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Decision, Fitted, LowEnd as LowEnds, Rival};
+use crate::wording::capital;
 
 #[component]
 pub fn LowEnd() -> impl IntoView {

@@ -1,0 +1,87 @@
+//! Designs as checks of the loop solve them, and what they look at of the outcome.
+
+use std::collections::BTreeMap;
+
+use polewright::design::Design;
+use polewright::outcome::{LoopOutcome, Outcome};
+use polewright::parts::{OpAmp, Shelf};
+use polewright::pick::Search;
+use polewright::response::Transfer;
+use polewright::solve::{Progress, Work, solve};
+use polewright::stages::{Ask, Model, Stage};
+
+/// Without what takes time and has nothing to do with the loop, and with so many boards.
+pub fn quiet(mut design: Design, boards: u32) -> Design {
+    design.view.compare = false;
+    design.view.blame = false;
+    design.view.propose = false;
+    design.spread.boards = boards;
+    design
+}
+
+pub fn solved(design: &Design) -> Outcome {
+    match solve(design) {
+        Ok(outcome) => outcome,
+        Err(errors) => panic!("{errors:?}"),
+    }
+}
+
+/// The loop with the plant's model.
+pub fn modelled(outcome: &Outcome) -> &LoopOutcome {
+    let servo = outcome.servo.as_ref().expect("a loop");
+    servo.modelled.as_ref().expect("a model")
+}
+
+/// All parts of all stages keep their limits.
+pub fn parts_hold(outcome: &Outcome, what: &str) {
+    for stage in &outcome.stages {
+        let miss = stage.picks[stage.choice].miss;
+        assert!(miss <= 1.0, "{what}: {}", stage.title);
+    }
+}
+
+/// A stage as it is bought, with its worst miss; none where no set is found.
+pub fn bought(
+    circuit: &'static dyn Stage,
+    ask: &Ask,
+    op_amp: &OpAmp,
+    shelf: &Shelf,
+) -> Option<(Transfer, f64)> {
+    let model = Model::new(circuit, ask, op_amp).expect("a circuit");
+    let mut search = Search::new(&model, shelf, &BTreeMap::new());
+    search.advance(&model, &mut || true);
+    let best = search.take().picks.into_iter().next()?;
+    Some((model.transfer(&best.values), best.rank.miss))
+}
+
+/// Works until there is help; in how many slices since the loop's motion was there.
+pub fn slices_of_help(work: &mut Work) -> usize {
+    let mut count = 0;
+    while work.outcome().help.is_none() {
+        let is_moved = work.outcome().motion.is_some();
+        let mut left = 4;
+        let mut go_on = || {
+            left -= 1;
+            left > 0
+        };
+        let progress = work.advance(&mut go_on).expect("an outcome");
+        assert_ne!(progress, Progress::Done);
+        count += usize::from(is_moved);
+    }
+    count
+}
+
+/// In slices the help is the same as in one go, and with another seed it is not worked out again; gives the work that
+/// kept it.
+pub fn help_is_kept(design: &mut Design) -> Work {
+    let whole = solved(design).help;
+    let mut first = Work::begin(design).expect("a design");
+    let all = slices_of_help(&mut first);
+    assert!(all > 50, "{all}");
+    assert_eq!(first.outcome().help, whole);
+    design.spread.seed += 1;
+    let mut second = Work::begin_after(design, Some(first)).expect("a design");
+    assert_eq!(slices_of_help(&mut second), 1);
+    assert_eq!(second.outcome().help, whole);
+    second
+}
