@@ -43,7 +43,13 @@ fn main() {
 /// Natively a design is read from standard input and its outcome is printed.
 #[cfg(not(target_arch = "wasm32"))]
 fn main() -> std::io::Result<()> {
+    use std::io::Write;
     let design = std::io::read_to_string(std::io::stdin())?;
-    println!("{}", polewright::solve_json(&design));
-    Ok(())
+    let mut out = std::io::stdout();
+    let written = writeln!(out, "{}", polewright::solve_json(&design)).and_then(|()| out.flush());
+    match written {
+        // Who reads has seen enough, as `head` has.
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        written => written,
+    }
 }

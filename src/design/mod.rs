@@ -211,21 +211,34 @@ impl Design {
         {
             stage.by_whole = false;
         }
-        let asks_again = !["/view", "/spread", "/filter"]
-            .iter()
-            .any(|room| path.starts_with(room))
-            && !path.contains("/strays/")
-            && key != "choice";
-        if asks_again {
-            // Of one stage only, where only that one is asked for something else.
-            let touched = stage_part(path);
-            for (index, stage) in design.stages.iter_mut().enumerate() {
-                if touched.is_none_or(|one| one == index) {
-                    stage.choice = 0;
-                }
-            }
+        if key != "choice" {
+            self.forget_choices(&mut design);
         }
         Ok(design)
+    }
+
+    /// Goes back to the best pick wherever `changed` asks for other parts than this design does: nothing else
+    /// decides which parts are listed, and a choice is a place in that list.
+    fn forget_choices(&self, changed: &mut Design) {
+        let is_same_shelf = (self.shelf.resistors).sells_the_same(&changed.shelf.resistors)
+            && (self.shelf.capacitors).sells_the_same(&changed.shelf.capacitors);
+        let is_same = is_same_shelf && self.op_amp == changed.op_amp;
+        for (index, stage) in changed.stages.iter_mut().enumerate() {
+            let before = self.stages.get(index);
+            if !is_same || before.is_none_or(|before| !before.asks_the_same(stage)) {
+                stage.choice = 0;
+            }
+        }
+    }
+}
+
+impl StageDesign {
+    /// Whether the same parts are looked for, off the same shelf with the same op amp.
+    fn asks_the_same(&self, other: &StageDesign) -> bool {
+        self.circuit == other.circuit
+            && self.ask == other.ask
+            && self.between == other.between
+            && self.pins == other.pins
     }
 }
 

@@ -1,6 +1,7 @@
 //! Rational functions of s, and what is read off them: sweep, poles and zeros, group delay, time
 //! response, figures of a curve.
 
+mod crossing;
 mod factor;
 mod grid;
 mod reading;
@@ -8,11 +9,13 @@ mod roots;
 mod state;
 mod step;
 mod transfer;
+mod turning;
 mod zero;
 
+pub use crossing::{Way, first_crossing};
 pub use factor::{Factor, corner, corner_near, factor, factor_near};
 pub use grid::{log_grid, resolving_grid};
-pub use reading::{crossing, crossing_near, deepest, deepest_near};
+pub use reading::{deepest, deepest_near};
 pub use state::StateSpace;
 pub use step::step_response;
 pub use transfer::Transfer;

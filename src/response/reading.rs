@@ -1,4 +1,4 @@
-//! Figures read off a magnitude curve: the deepest point, and where a level is crossed.
+//! Figures read off a magnitude curve: the deepest point; where a level is crossed stands in `crossing.rs`.
 //!
 //! On the frequency axis |N|² and |D|² are polynomials in `u = x²` (x the scaled frequency) with
 //! derivatives that keep their digits even at the bottom of a full null, because they are put
@@ -31,17 +31,17 @@ fn square(coefficients: &[f64], u: f64) -> (f64, f64) {
 }
 
 /// A curve seen as |H|² over u.
-struct Power<'a> {
-    transfer: &'a Transfer,
+pub(super) struct Power<'a> {
+    pub(super) transfer: &'a Transfer,
 }
 
 impl Power<'_> {
-    fn u(&self, frequency: f64) -> f64 {
+    pub(super) fn u(&self, frequency: f64) -> f64 {
         let x = TAU * frequency / self.transfer.omega;
         x * x
     }
 
-    fn frequency(&self, u: f64) -> f64 {
+    pub(super) fn frequency(&self, u: f64) -> f64 {
         u.sqrt() * self.transfer.omega / TAU
     }
 
@@ -63,7 +63,7 @@ impl Power<'_> {
     }
 
     /// |N|² − power·|D|², positive where |H|² is above `power`, and its derivative.
-    fn excess(&self, u: f64, power: f64) -> (f64, f64) {
+    pub(super) fn excess(&self, u: f64, power: f64) -> (f64, f64) {
         let at = self.squares(u);
         (at.n - power * at.d, at.dn - power * at.dd)
     }
@@ -101,55 +101,4 @@ pub fn deepest_near(transfer: &Transfer, near: f64, reach: f64) -> Option<f64> {
     let turns = curve.bend(low) < 0.0 && curve.bend(high) > 0.0;
     let u = turns.then(|| zero(|u| curve.bend(u), low, high))??;
     Some(curve.frequency(u))
-}
-
-/// The frequency (Hz) nearest to `from` where |H| comes up to `level` (a ratio), going down
-/// (`direction` −1) or up (+1) in frequency from a place where |H| is lower.
-///
-/// `reach` is the first stride as ln of a ratio; strides double until the level is passed or
-/// `limit` octaves are behind, when there is no crossing.
-pub fn crossing(
-    transfer: &Transfer,
-    from: f64,
-    level: f64,
-    direction: f64,
-    reach: f64,
-    limit: f64,
-) -> Option<f64> {
-    let curve = Power { transfer };
-    let power = level * level;
-    let start = curve.u(from);
-    let (mut near, mut stride) = (0.0, reach);
-    while near < limit * std::f64::consts::LN_2 {
-        let far = near + stride;
-        let end = start * (2.0 * direction * far).exp();
-        if curve.excess(end, power).0 >= 0.0 {
-            let begin = start * (2.0 * direction * near).exp();
-            let u = zero(|u| curve.excess(u, power).0, begin.min(end), begin.max(end))?;
-            return Some(curve.frequency(u));
-        }
-        (near, stride) = (far, stride * 2.0);
-    }
-    None
-}
-
-/// The frequency (Hz) close to `near` where |H| crosses `level`, by Newton's method on a
-/// polynomial; none when it does not settle within a few steps and a tenth of a decade.
-pub fn crossing_near(transfer: &Transfer, near: f64, level: f64) -> Option<f64> {
-    let curve = Power { transfer };
-    let power = level * level;
-    let start = curve.u(near);
-    let mut u = start;
-    for _ in 0..8 {
-        let (excess, slope) = curve.excess(u, power);
-        let step = excess / slope;
-        u -= step;
-        if !(u > start * 0.63 && u < start * 1.58) {
-            return None;
-        }
-        if step.abs() < 1e-11 * u {
-            return Some(curve.frequency(u));
-        }
-    }
-    None
 }

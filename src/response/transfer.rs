@@ -4,6 +4,8 @@ use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 
+use super::turning::turning;
+
 /// `H(s) = Σ num[k]·p^k / Σ den[k]·p^k` with `p = s/omega`.
 ///
 /// Scaling by a frequency near the circuit's own keeps the coefficients near 1. A numerator with no
@@ -46,11 +48,10 @@ impl Transfer {
     }
 
     /// Group delay −dφ/dω in seconds at a frequency in Hz, from the polynomials themselves:
-    /// `Re(D'/D − N'/N)`.
+    /// `Re(D'/D − N'/N)`. At a zero on the axis, where the phase jumps, it is the limit from both sides.
     pub fn group_delay(&self, frequency: f64) -> f64 {
-        let p = Complex64::new(0.0, TAU * frequency / self.omega);
-        let part = |coefficients: &[f64]| slope(coefficients, p) / horner(coefficients, p);
-        (part(&self.den) - part(&self.num)).re / self.omega
+        let x = TAU * frequency / self.omega;
+        (turning(&self.den, x) - turning(&self.num, x)) / self.omega
     }
 
     /// Phase in degrees at a frequency in Hz, from −180° to 180°.

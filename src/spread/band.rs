@@ -6,8 +6,10 @@
 //! real and imaginary part. Rounding is then about 10⁻⁷ of the largest term: −130 dB at the bottom of
 //! a null, far below what parts with tolerances reach.
 //!
-//! Quantiles come from counts: in power by the leading bits of its floating-point pattern (64 bins
-//! an octave, 0.05 dB wide, joined linearly), in phase by a fraction that rises with the angle.
+//! Quantiles come from counts in bins that are joined linearly: in power by the leading bits of its
+//! floating-point pattern, which rise as its logarithm does, in phase by a fraction that rises with the angle.
+//! The first block of boards tells at each frequency where the boards lie, and the bins are laid over that
+//! stretch and a quarter more: some hundred of them within the band, however narrow it is.
 
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
@@ -61,12 +63,72 @@ impl Block {
     }
 }
 
-/// Power bins: 2^-38 … 2^12 (−114 dB to 36 dB) in 64 bins an octave.
-const SHIFT: u32 = 17;
-const FIRST_POWER: u32 = (127 - 38) << 6;
-const POWER_BINS: usize = 50 << 6;
-/// Angle bins over the fraction's range −2 … 2.
+/// Bins in power and in angle at one frequency.
+const POWER_BINS: usize = 2048;
 const ANGLE_BINS: usize = 1024;
+/// The stretch that bins are laid over reaches this share of the first block's own beyond it at either end. Boards
+/// beyond that are counted in the last bin; only a share of a thousandth or so can be.
+const BEYOND: f32 = 0.25;
+
+/// Where the bins of one frequency lie; in every lane, as weights are.
+#[derive(Clone, Copy)]
+struct Laid {
+    /// The least and the most power that has a bin of its own, and the first one's bit pattern.
+    powers: (f32x8, f32x8),
+    first: u32x8,
+    /// By how many bits a pattern is shortened to a bin.
+    shift: u32,
+    /// The first angle's fraction, and bins to a fraction of 1.
+    from: f32x8,
+    scale: f32x8,
+}
+
+impl Laid {
+    const NOT_YET: Laid = Laid {
+        powers: (f32x8::ZERO, f32x8::ZERO),
+        first: u32x8::ZERO,
+        shift: 0,
+        from: f32x8::ZERO,
+        scale: f32x8::ZERO,
+    };
+
+    /// Lays bins over these powers and fractions of angles.
+    fn over((least, most): (f32, f32), (left, right): (f32, f32)) -> Laid {
+        // Zero and subnormal numbers have no logarithm worth a bin.
+        let bits = |power: f32| power.clamp(f32::MIN_POSITIVE, f32::MAX).to_bits();
+        let (low, high) = (bits(least), bits(most.max(least)));
+        let beyond = ((high - low) as f32 * BEYOND) as u32 + 1;
+        let first = low.saturating_sub(beyond);
+        let length = high + beyond - first;
+        // So many bits less bring the length into the bins.
+        let shift = u32::BITS - (length / POWER_BINS as u32).leading_zeros();
+        let last = first + ((POWER_BINS as u32) << shift) - 1;
+        let power = |bits: u32| f32x8::splat(f32::from_bits(bits.min(f32::MAX.to_bits())));
+        // A few steps of single precision at least.
+        let width = (right - left).max(1e-6);
+        let scale = ANGLE_BINS as f32 / (width * (1.0 + 2.0 * BEYOND));
+        Laid {
+            powers: (power(first), power(last)),
+            first: u32x8::splat(first),
+            shift,
+            from: f32x8::splat(left - width * BEYOND),
+            scale: f32x8::splat(scale),
+        }
+    }
+
+    /// The power at a place among the bins: the bits below a bin's are the fraction inside it.
+    fn power(&self, place: f64) -> f64 {
+        let first = f64::from(self.first.to_array()[0]);
+        let bits = first + place * f64::from(1u32 << self.shift);
+        f64::from(f32::from_bits(bits as u32))
+    }
+
+    /// The fraction at a place among the bins.
+    fn fraction(&self, place: f64) -> f64 {
+        let lane = |lanes: f32x8| f64::from(lanes.to_array()[0]);
+        lane(self.from) + place / lane(self.scale)
+    }
+}
 
 /// Weights of the coefficients at one frequency, in every lane: spreading a number over the lanes is a
 /// loop when the code is built for size.
@@ -84,40 +146,31 @@ pub struct Sweep {
     most: Vec<f32x8>,
     left: Vec<f32x8>,
     right: Vec<f32x8>,
+    laid: Vec<Laid>,
     powers: Vec<u32>,
     angles: Vec<u32>,
     with_counts: bool,
     boards: u64,
+    /// Whether the first block is being added.
+    is_first: bool,
 }
 
 /// The quantiles of a [`Band`].
 const SHARES: [f64; 3] = [0.05, 0.5, 0.95];
 
-fn power_bin(power: f32) -> usize {
-    ((power.to_bits() >> SHIFT).saturating_sub(FIRST_POWER) as usize).min(POWER_BINS - 1)
-}
-
-fn angle_bin(fraction: f32) -> usize {
-    (((fraction + 2.0) * (ANGLE_BINS as f32 / 4.0)) as usize).min(ANGLE_BINS - 1)
-}
-
-/// [`power_bin`] of eight, the last bin's end left open.
+/// The bins of eight powers.
 #[inline(always)]
-fn power_bins(power: f32x8) -> u32x8 {
-    const LOW: f32x8 = f32x8::new([f32::from_bits(FIRST_POWER << SHIFT); LANES]);
-    const HIGH: f32x8 = f32x8::new([f32::MAX; LANES]);
-    const FIRST: u32x8 = u32x8::new([FIRST_POWER; LANES]);
-    let bits: u32x8 = bytemuck::cast(power.fast_min(HIGH).fast_max(LOW));
-    (bits >> SHIFT) - FIRST
+fn power_bins(power: f32x8, laid: &Laid) -> u32x8 {
+    let (low, high) = laid.powers;
+    let bits: u32x8 = bytemuck::cast(power.fast_min(high).fast_max(low));
+    (bits - laid.first) >> laid.shift
 }
 
-/// [`angle_bin`] of eight.
+/// The bins of eight fractions of angles.
 #[inline(always)]
-fn angle_bins(fraction: f32x8) -> i32x8 {
-    const TWO: f32x8 = f32x8::new([2.0; LANES]);
-    const SCALE: f32x8 = f32x8::new([ANGLE_BINS as f32 / 4.0; LANES]);
+fn angle_bins(fraction: f32x8, laid: &Laid) -> i32x8 {
     const LAST: f32x8 = f32x8::new([(ANGLE_BINS - 1) as f32; LANES]);
-    let place = (fraction + TWO) * SCALE;
+    let place = (fraction - laid.from) * laid.scale;
     place.fast_max(f32x8::ZERO).fast_min(LAST).fast_trunc_int()
 }
 
@@ -190,16 +243,19 @@ impl Sweep {
             most: vec![f32x8::splat(0.0); count],
             left: vec![f32x8::splat(3.0); counts],
             right: vec![f32x8::splat(-3.0); counts],
+            laid: vec![Laid::NOT_YET; counts],
             powers: vec![0; counts * POWER_BINS],
             angles: vec![0; counts * ANGLE_BINS],
             with_counts,
             boards: 0,
+            is_first: true,
         }
     }
 
     /// Adds the first `boards` boards of a block for each stage. Places behind them must hold copies of
     /// a board.
     pub fn add(&mut self, blocks: &[&Block], boards: usize) {
+        self.is_first = self.boards == 0;
         self.boards += boards as u64;
         let groups = boards.div_ceil(LANES);
         let mut bins = [Bins::EMPTY; ABREAST];
@@ -228,17 +284,32 @@ impl Sweep {
         }
     }
 
-    /// Finds the bins of a block's boards at one frequency.
+    /// Finds the bins of a block's boards at one frequency; of the first block where bins shall lie.
     fn place(&mut self, index: usize, product: &Product, groups: usize, bins: &mut Bins) {
+        let mut angles = [f32x8::ZERO; GROUPS];
         let (mut left, mut right) = (self.left[index], self.right[index]);
-        for group in 0..groups {
-            let angle = fraction(product.re[group], product.im[group]);
-            left = left.fast_min(angle);
-            right = right.fast_max(angle);
-            bins.powers[group] = power_bins(product.power[group]);
-            bins.angles[group] = angle_bins(angle);
+        let parts = product.re.iter().zip(&product.im).take(groups);
+        for (angle, (&re, &im)) in angles.iter_mut().zip(parts) {
+            *angle = fraction(re, im);
+            left = left.fast_min(*angle);
+            right = right.fast_max(*angle);
         }
         (self.left[index], self.right[index]) = (left, right);
+        if self.is_first {
+            let powers = (self.least[index], self.most[index]);
+            self.laid[index] = Laid::over(
+                (across(powers.0, f32::min), across(powers.1, f32::max)),
+                (across(left, f32::min), across(right, f32::max)),
+            );
+        }
+        let laid = &self.laid[index];
+        let powers = bins.powers.iter_mut().zip(&product.power);
+        for (bin, &power) in powers.take(groups) {
+            *bin = power_bins(power, laid);
+        }
+        for (bin, &angle) in bins.angles.iter_mut().zip(&angles).take(groups) {
+            *bin = angle_bins(angle, laid);
+        }
     }
 
     /// Counts a block's boards at frequencies in a row.
@@ -267,22 +338,11 @@ impl Sweep {
 
     /// Least and largest |H| at each frequency.
     pub fn extremes(&self) -> (Vec<f64>, Vec<f64>) {
-        let fold = |lanes: &f32x8, pick: fn(f32, f32) -> f32| {
-            f64::from(
-                lanes
-                    .to_array()
-                    .into_iter()
-                    .reduce(pick)
-                    .unwrap_or(f32::NAN),
-            )
+        let gains = |powers: &[f32x8], pick: fn(f32, f32) -> f32| {
+            let gain = |lanes: &f32x8| f64::from(across(*lanes, pick)).sqrt();
+            powers.iter().map(gain).collect()
         };
-        (
-            self.least
-                .iter()
-                .map(|l| fold(l, f32::min).sqrt())
-                .collect(),
-            self.most.iter().map(|l| fold(l, f32::max).sqrt()).collect(),
-        )
+        (gains(&self.least, f32::min), gains(&self.most, f32::max))
     }
 
     /// The band of |H| in dB.
@@ -291,13 +351,11 @@ impl Sweep {
         let mut band = Band::default();
         for (index, counts) in self.powers.chunks_exact(POWER_BINS).enumerate() {
             let ends = (low[index].powi(2), high[index].powi(2));
-            let at = |edge: f64| {
-                // The bits below the bin's are the fraction inside it: a straight line in power.
-                let bits = ((edge + f64::from(FIRST_POWER)) * f64::from(1u32 << SHIFT)) as u32;
-                (f64::from(f32::from_bits(bits)).clamp(ends.0, ends.1)).log10() * 10.0
+            let at = |place: f64| {
+                let power = self.laid[index].power(place);
+                power.clamp(ends.0, ends.1).log10() * 10.0
             };
-            let [q05, median, q95] =
-                from_counts(counts, self.boards, power_bin(ends.0 as f32), SHARES).map(at);
+            let [q05, median, q95] = from_counts(counts, self.boards, SHARES, at);
             band.push([decibel(low[index]), q05, median, q95, decibel(high[index])]);
         }
         band
@@ -308,20 +366,27 @@ impl Sweep {
     pub fn phase(&self, nominal: &[f64]) -> Band {
         let mut band = Band::default();
         for (index, counts) in self.angles.chunks_exact(ANGLE_BINS).enumerate() {
-            let fold = |lanes: &f32x8, pick: fn(f32, f32) -> f32| {
-                f64::from(lanes.to_array().into_iter().reduce(pick).unwrap_or(0.0))
-            };
             let ends = (
-                fold(&self.left[index], f32::min),
-                fold(&self.right[index], f32::max),
+                f64::from(across(self.left[index], f32::min)),
+                f64::from(across(self.right[index], f32::max)),
             );
             let at = |fraction: f64| nominal[index] + angle_deg(fraction.clamp(ends.0, ends.1));
-            let quantiles = from_counts(counts, self.boards, angle_bin(ends.0 as f32), SHARES);
-            let [q05, median, q95] = quantiles.map(|edge| at(edge * 4.0 / ANGLE_BINS as f64 - 2.0));
+            let [q05, median, q95] = from_counts(counts, self.boards, SHARES, |place| {
+                at(self.laid[index].fraction(place))
+            });
             band.push([at(ends.0), q05, median, q95, at(ends.1)]);
         }
         band
     }
+}
+
+/// The least or the most of all lanes.
+fn across(lanes: f32x8, pick: fn(f32, f32) -> f32) -> f32 {
+    lanes
+        .to_array()
+        .into_iter()
+        .reduce(pick)
+        .unwrap_or(f32::NAN)
 }
 
 impl Band {
@@ -470,23 +535,34 @@ fn angle_deg(fraction: f64) -> f64 {
     q.atan2(x).to_degrees()
 }
 
-/// Where the counts of `boards` boards reach the given shares, in bins from the first bin's start;
-/// bins before `first` are known to be empty.
+/// The given quantiles of `boards` boards that are counted in bins, for what a place among the bins stands for:
+/// between the sorted boards' values as NumPy takes them (Hyndman and Fan, "Sample Quantiles in Statistical Packages",
+/// definition 7), each bin's boards evenly spaced in it.
 fn from_counts<const N: usize>(
     counts: &[u32],
     boards: u64,
-    first: usize,
     shares: [f64; N],
+    value: impl Fn(f64) -> f64,
 ) -> [f64; N] {
-    let mut bin = first.min(counts.len() - 1);
-    let mut below = 0.0;
-    shares.map(|share| {
-        let wanted = share * boards as f64;
-        while bin + 1 < counts.len() && below + f64::from(counts[bin]) < wanted {
+    let last = boards.saturating_sub(1) as f64;
+    let (mut bin, mut below) = (0, 0.0);
+    let mut sorted = |rank: f64| {
+        if rank < below {
+            (bin, below) = (0, 0.0);
+        }
+        while bin + 1 < counts.len() && below + f64::from(counts[bin]) <= rank {
             below += f64::from(counts[bin]);
             bin += 1;
         }
-        bin as f64 + (wanted - below) / f64::from(counts[bin].max(1))
+        value(bin as f64 + (rank - below + 0.5) / f64::from(counts[bin].max(1)))
+    };
+    shares.map(|share| {
+        let place = share * last;
+        let (low, high) = (
+            sorted(place.floor()),
+            sorted((place.floor() + 1.0).min(last)),
+        );
+        low + place.fract() * (high - low)
     })
 }
 

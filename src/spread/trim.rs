@@ -1,4 +1,5 @@
-//! Trimming: one part of each built board is turned until one figure is where it is wanted.
+//! Trimming: one part of each built board is turned until one figure is where it is wanted, or as far as the
+//! part goes.
 
 use super::{Draws, Population, Reader, Rows};
 use crate::stages::Model;
@@ -20,13 +21,16 @@ pub struct TrimWish {
     pub wanted: f64,
 }
 
-/// A run over boards that are trimmed one by one: [`TrimRun::advance`] until it is done.
+/// A run over boards that are trimmed one by one: [`TrimRun::advance`] until it is done, and then
+/// [`TrimRun::judge`] with how far the part can be turned.
 pub struct TrimRun {
     wish: TrimWish,
     draws: Draws,
     boards: usize,
     nominal: Vec<f64>,
     trimmed: Vec<Trimmed>,
+    /// Whether each board holds every limit, as far as they are judged.
+    judged: Vec<bool>,
 }
 
 /// One board, trimmed.
@@ -34,9 +38,8 @@ pub struct TrimRun {
 pub struct Trimmed {
     /// What the part was turned by, as a factor; NaN where the figure cannot be brought there.
     pub factor: f64,
-    /// Whether every limit holds then, and whether it did without.
+    /// Whether every limit holds then.
     pub holds: bool,
-    pub held: bool,
 }
 
 impl TrimRun {
@@ -54,6 +57,7 @@ impl TrimRun {
             boards,
             nominal: model.figures(values, None, &mut Default::default()),
             trimmed: Vec::new(),
+            judged: Vec::new(),
         }
     }
 
@@ -73,6 +77,62 @@ impl TrimRun {
             self.trimmed.extend(found);
         }
         true
+    }
+
+    /// Judges boards with a part that turns by a factor between `low` and `high` and no further, until all are
+    /// done (true) or `go_on` says no (false). A board that wants more is left at the end of the range that
+    /// brings its figure nearer.
+    pub fn judge(
+        &mut self,
+        model: &Model,
+        (low, high): (f64, f64),
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> bool {
+        let TrimWish {
+            number,
+            figure,
+            wanted,
+        } = self.wish;
+        let mut numbers = vec![0.0; 2 * self.draws.population().strays.len()];
+        let stride = numbers.len() / 2;
+        let mut reader = Reader::new(model);
+        while self.judged.len() < self.trimmed.len() {
+            let board = self.judged.len();
+            let Trimmed { factor, holds } = self.trimmed[board];
+            if (low..=high).contains(&factor) {
+                self.judged.push(holds);
+                continue;
+            }
+            if !go_on() {
+                return false;
+            }
+            // The same board twice, turned to either end.
+            let (one, other) = numbers.split_at_mut(stride);
+            self.draws.board(board as u64, one);
+            other.copy_from_slice(one);
+            one[number] *= low;
+            other[number] *= high;
+            let rows = Rows {
+                numbers: &numbers,
+                stride,
+                first: 0,
+            };
+            let mut nearest = (f64::INFINITY, false);
+            reader.each(model, rows, &self.nominal, |_, figures| {
+                let off = (figures[figure] - wanted).abs();
+                if off < nearest.0 {
+                    nearest = (off, holds_all(model, figures));
+                }
+            });
+            self.judged.push(nearest.1);
+        }
+        true
+    }
+
+    /// The share of boards that [`TrimRun::judge`] found to hold every limit.
+    pub fn share(&self) -> f64 {
+        let good = self.judged.iter().filter(|holds| **holds).count();
+        good as f64 / self.judged.len().max(1) as f64
     }
 
     /// Trims a block of boards side by side: a secant each, on the logarithm of the factor.
@@ -102,8 +162,7 @@ impl TrimRun {
             let (mut off, mut holds) = (vec![f64::NAN; count], vec![false; count]);
             reader.each(model, rows, &self.nominal, |board, figures| {
                 off[board] = figures[figure] - wanted;
-                let mut judged = model.yardstick.figures().iter().zip(figures);
-                holds[board] = judged.all(|(f, value)| f.keeps(*value));
+                holds[board] = holds_all(model, figures);
             });
             (off, holds)
         };
@@ -141,7 +200,6 @@ impl TrimRun {
             Trimmed {
                 factor: if is_there { ln.exp() } else { f64::NAN },
                 holds: is_there && holds,
-                held: held[k],
             }
         };
         (0..count).map(trimmed).collect()
@@ -151,4 +209,10 @@ impl TrimRun {
     pub fn trimmed(&self) -> &[Trimmed] {
         &self.trimmed
     }
+}
+
+/// Whether a board with these figures is good.
+fn holds_all(model: &Model, figures: &[f64]) -> bool {
+    let mut judged = model.yardstick.figures().iter().zip(figures);
+    judged.all(|(figure, value)| figure.keeps(*value))
 }

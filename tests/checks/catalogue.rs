@@ -3,8 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use polewright::circuit::Kind;
+use polewright::design::{Design, StageDesign, View};
 use polewright::parts::{Bin, OpAmp, Series, Shelf};
 use polewright::pick::{Pick, STEP, Search, rank};
+use polewright::solve::solve;
 use polewright::stages::{Ask, CATALOGUE, Model, Scratch, Stage};
 
 use super::asks::{Random, vary, with_gain};
@@ -53,7 +55,7 @@ fn every_bought_part_is_in_one_group() {
 
 /// Comfortable chosen and free parts, and what the design equations make of them; the ask may have to
 /// follow where chosen parts alone set the gain.
-fn solved(stage: &dyn Stage, ask: Ask, random: &mut Random) -> Option<(Ask, Vec<f64>)> {
+pub(super) fn solved(stage: &dyn Stage, ask: Ask, random: &mut Random) -> Option<(Ask, Vec<f64>)> {
     let (grouping, netlist) = (stage.grouping(), stage.netlist());
     let mut values = vec![0.0; netlist.parts().len()];
     let capacitors = Series::E6.between(1e-9, 47e-9);
@@ -357,4 +359,75 @@ fn gains_that_a_circuit_cannot_have() {
             "{id}: {reasons:?}"
         );
     }
+}
+
+/// Every group delay that is told is a number, and is the slope of the phase: against central differences of the
+/// phase from both sides, of which a jump by half a turn on the axis is no part. Where a bend is sharper than the
+/// difference is wide, two widths disagree and nothing is compared.
+#[test]
+fn group_delays_are_slopes_of_the_phase_everywhere() {
+    let (mut compared, mut on_axis) = (0, 0);
+    for &stage in CATALOGUE {
+        let mut design = Design::default();
+        design.stages[0] = StageDesign {
+            circuit: stage.id().to_owned(),
+            ask: stage.default_ask(),
+            ..StageDesign::default()
+        };
+        design.spread.boards = 100;
+        design.view = View {
+            compare: false,
+            propose: false,
+            blame: false,
+            ..design.view
+        };
+        let outcome = solve(&design).expect("an outcome");
+        let shown = &outcome.stages[0];
+        let curves = shown.curves.as_ref().expect("curves");
+        for curve in [&curves.ask, &curves.ideal, &curves.real] {
+            let finite = curve.delay.iter().all(|delay| delay.is_finite());
+            assert!(finite, "{}: {:?}", stage.id(), curve.delay);
+        }
+        let slow = outcome.spread.as_ref().and_then(|s| s.slow.as_ref());
+        let bands = &slow.expect("bands").delay;
+        for column in [
+            &bands.low,
+            &bands.q05,
+            &bands.median,
+            &bands.q95,
+            &bands.high,
+        ] {
+            assert!(column.iter().all(|v| v.is_finite()), "{}", stage.id());
+        }
+        let model = Model::new(stage, &stage.default_ask(), &OpAmp::IDEAL).expect("a model");
+        let picked = &shown.picks[shown.choice].values;
+        let mut bought = picked.iter();
+        let mut values = vec![0.0; model.netlist.parts().len()];
+        for (part, value) in values.iter_mut().enumerate() {
+            *value = match model.bought[part] {
+                true => *bought.next().expect("a value"),
+                false => model.given(part),
+            };
+        }
+        let h = model.transfer(&values);
+        for (&f, &delay) in curves.frequency.iter().zip(&curves.ideal.delay) {
+            let slope = |part: f64| {
+                let (above, below) = (h.at(f * (1.0 + part)), h.at(f * (1.0 - part)));
+                let twice = (above / below).powi(2).arg();
+                -twice / 2.0 / (std::f64::consts::TAU * 2.0 * f * part)
+            };
+            let (wide, narrow) = (slope(1e-4), slope(2.5e-5));
+            let room = 1e-6 / f + 1e-3 * wide.abs();
+            if (wide - narrow).abs() < room {
+                compared += 1;
+                on_axis += i32::from(h.at(f).norm() < 1e-9 * h.at(f * 1.1).norm());
+                assert!(
+                    (delay - narrow).abs() < 3.0 * room,
+                    "{} at {f} Hz: {delay} against {narrow}",
+                    stage.id()
+                );
+            }
+        }
+    }
+    assert!(compared > 47 * 100 && on_axis >= 2, "{compared} {on_axis}");
 }

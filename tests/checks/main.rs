@@ -11,6 +11,7 @@ mod corners;
 mod designs;
 mod draw;
 mod drawing;
+mod edges;
 mod filter;
 mod fit;
 mod loop_boards;

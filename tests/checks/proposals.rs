@@ -4,6 +4,7 @@
 use polewright::design::{Design, PartSpread};
 use polewright::outcome::{Outcome, Proposal};
 use polewright::solve::solve;
+use polewright::stages::{Model, Scratch, by_id};
 
 /// The demo, in figures only.
 fn design() -> Design {
@@ -212,6 +213,93 @@ fn a_trimmer_does_what_it_says() {
         (trim.high / high - 1.0).abs() < 0.01,
         "{} against {high}",
         trim.high
+    );
+}
+
+/// The yield with a trimmer, by brute force: each board is built again and its part turned in many steps over the
+/// range that was told; it is left where its figure comes nearest to what is wanted, which is the range's end for
+/// boards that want more, and is judged by its limits there.
+#[test]
+fn a_trimmed_board_is_judged_where_the_trimmer_stands() {
+    let (mut trims, mut beyond) = (0, 0);
+    for (circuit, tolerance, trimmed) in [
+        ("mfb-notch", 0.01, 0.98),
+        ("mfb-notch", 0.03, 0.6),
+        ("twin-t-notch", 0.01, 0.8),
+    ] {
+        let mut design = design();
+        design.stages[0].circuit = circuit.to_owned();
+        design.spread.boards = 1100;
+        design.spread.trimmed = trimmed;
+        design.spread.op_amps.gain_bandwidth = 0.0;
+        design.spread.op_amps.gain_db = 0.0;
+        design.shelf.resistors.tolerance = tolerance;
+        let mut work = polewright::solve::Work::begin(&design).expect("a design");
+        while work.advance(&mut || true).expect("work") != polewright::solve::Progress::Done {}
+        let found = work.outcome().proposals.clone().expect("proposals");
+        let stage = by_id(circuit).expect("a circuit");
+        let model = Model::new(stage, &design.stages[0].ask, &design.op_amp).expect("a model");
+        let figures = model.yardstick.figures();
+        let mut scratch = Scratch::default();
+        for trim in &found.trims {
+            let at = figures.iter().position(|f| f.name == trim.figure);
+            let at = at.expect("its figure");
+            let wanted = figures[at].wanted.expect("a wanted value");
+            let part = model.netlist.position(&trim.part).expect("its part");
+            let boards = 1024;
+            let mut good = 0;
+            for number in 0..boards {
+                let board = work.board(number).expect("a board");
+                let built = model.netlist.parts().iter().map(|part| {
+                    let of = board.parts.iter().find(|of| of.label == part.name);
+                    of.map_or(0.0, |of| of.value)
+                });
+                let built: Vec<f64> = built.collect();
+                let mut look = |factor: f64| {
+                    let mut values = built.clone();
+                    values[part] *= factor;
+                    model.figures(&values, None, &mut scratch)
+                };
+                let (mut low, mut high) = (trim.low, trim.high);
+                let mut nearest = 0;
+                // Closing in on the nearest of eleven places.
+                for round in 0..7 {
+                    let place = |k: usize| low + (high - low) * k as f64 / 10.0;
+                    let mut off = |k: &usize| (look(place(*k))[at] - wanted).abs();
+                    let offs: Vec<f64> = (0..=10).map(|k| off(&k)).collect();
+                    nearest = (0..=10)
+                        .min_by(|a, b| offs[*a].total_cmp(&offs[*b]))
+                        .expect("a place");
+                    let is_end =
+                        nearest == 0 && low == trim.low || nearest == 10 && high == trim.high;
+                    beyond += i32::from(round == 6 && is_end);
+                    let ends = (nearest.saturating_sub(1), (nearest + 1).min(10));
+                    (low, high) = (place(ends.0), place(ends.1));
+                }
+                let middle = if nearest == 0 && low == trim.low {
+                    low
+                } else if nearest == 10 && high == trim.high {
+                    high
+                } else {
+                    0.5 * (low + high)
+                };
+                let read = look(middle);
+                let mut judged = figures.iter().zip(&read);
+                good += i32::from(judged.all(|(figure, value)| figure.keeps(*value)));
+            }
+            let share = f64::from(good) / f64::from(boards);
+            assert!(
+                (share - trim.yield_after).abs() <= 1.0 / f64::from(boards),
+                "{circuit} {}: by hand {share} and not {}",
+                trim.words,
+                trim.yield_after
+            );
+            trims += 1;
+        }
+    }
+    assert!(
+        trims >= 3 && beyond > 100,
+        "{trims} trimmers, {beyond} boards beyond"
     );
 }
 

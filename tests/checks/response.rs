@@ -1,7 +1,7 @@
 //! Curves, poles and time responses against SciPy and mpmath (tests/reference/responses.py).
 
 use num_complex::Complex64;
-use polewright::response::{Transfer, crossing, deepest, resolving_grid, step_response};
+use polewright::response::{Transfer, Way, deepest, first_crossing, resolving_grid, step_response};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -129,8 +129,8 @@ fn figures_read_off_a_notch() {
         let f0 = deepest(&h, (125.0, 8000.0), 48).expect("a deepest point");
         assert!((f0 - 1e3).abs() < 1e-8, "{f0}");
         let half = 0.5 / q;
-        for (direction, sign) in [(-1.0, -1.0), (1.0, 1.0)] {
-            let edge = crossing(&h, f0, 0.5f64.sqrt(), direction, 1e-3, 12.0).expect("an edge");
+        for (direction, sign) in [(Way::Down, -1.0), (Way::Up, 1.0)] {
+            let edge = first_crossing(&h, f0, 0.5f64.sqrt(), direction, None).expect("an edge");
             let expected = 1e3 * ((1.0 + half * half).sqrt() + sign * half);
             assert!(
                 (edge / expected - 1.0).abs() < 1e-11,

@@ -1,12 +1,15 @@
 //! Design to outcome: what scripts and links rely on, and what a user is told when an ask cannot be met.
 
-use polewright::design::{Design, Group, InputError, fields};
+use std::collections::{BTreeMap, BTreeSet};
+
+use polewright::design::{Design, Group, InputError, StageDesign, fields};
 use polewright::outcome::Outcome;
+use polewright::pick::Search;
 use polewright::servo::shaft::Shaft;
 use polewright::servo::supply::Supply;
 use polewright::servo::sweep;
 use polewright::solve::{Work, solve};
-use polewright::stages::{Ask, Depth, NotchAsk};
+use polewright::stages::{Ask, Depth, GainAsk, Model, NotchAsk, by_id};
 use polewright::{bands_json, pick_json, solve_json};
 use serde_json::{Value, json};
 
@@ -256,6 +259,74 @@ fn taking_a_next_best_pick_changes_the_parts() {
     assert_eq!(asked.stages[0].choice, 0);
     let looked = design.with("/view/decades", json!(2.0)).expect("a design");
     assert_eq!(looked.stages[0].choice, 4);
+}
+
+/// A choice is a place in the list of picks: over all fields there are, what leaves the list as it is leaves the
+/// choice, and what changes it goes back to the best. The lists are searched anew for each.
+#[test]
+fn a_choice_stays_where_its_list_stays() {
+    let mut design = design(|_| ());
+    design.stages.push(StageDesign {
+        circuit: "gain-inverting".to_owned(),
+        ask: Ask::Gain(GainAsk::default()),
+        ..StageDesign::default()
+    });
+    design.servo.sweep = sweep::DEMO.to_owned();
+    design.stages[0].choice = 3;
+    design.stages[1].choice = 2;
+    let lists = |design: &Design| -> Vec<Vec<Vec<f64>>> {
+        let shelf = &design.shelf;
+        let searched = design.stages.iter().map(|stage| {
+            let circuit = by_id(&stage.circuit).expect("a circuit");
+            let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
+            let mut search = Search::new(&model.between(stage.between), shelf, &BTreeMap::new());
+            let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
+            search.advance(&model.between(stage.between), &mut || true);
+            let picks = search.take().picks.into_iter();
+            picks.map(|pick| pick.values).collect()
+        });
+        searched.collect()
+    };
+    let before = lists(&design);
+    let mut rooms = BTreeSet::new();
+    let (mut kept, mut left) = (0, 0);
+    for (_, field) in fields(&design) {
+        let tree = serde_json::to_value(&design).expect("JSON");
+        let value = tree.pointer(&field.path).cloned().unwrap_or_default();
+        if field.path.contains("/pins/") || field.path.contains("/choice") {
+            continue;
+        }
+        let next = match &value {
+            Value::Bool(is) => Some(json!(!is)),
+            value => field.stepped(value, 1),
+        };
+        let Some(changed) = next.and_then(|next| design.with(&field.path, next).ok()) else {
+            continue;
+        };
+        if changed == design {
+            continue;
+        }
+        let after = lists(&changed);
+        for (stage, now) in changed.stages.iter().enumerate() {
+            let is_kept = now.choice == design.stages[stage].choice;
+            assert!(is_kept || now.choice == 0, "{}", field.path);
+            if is_kept {
+                assert_eq!(after[stage], before[stage], "{}", field.path);
+            }
+            // Parts and op amps may be others and the list the same; elsewhere nothing is forgotten.
+            let asks = ["/stages/", "/shelf/", "/op_amp/"];
+            let strays = ["/strays/", "/tolerance", "/tempco"];
+            let may_forget = asks.iter().any(|room| field.path.starts_with(room))
+                && !strays.iter().any(|part| field.path.contains(part));
+            assert!(is_kept || may_forget, "{}", field.path);
+            (kept, left) = (kept + i32::from(is_kept), left + i32::from(!is_kept));
+        }
+        rooms.insert(field.path.split('/').nth(1).unwrap_or("").to_owned());
+    }
+    for room in ["servo", "spread", "view", "shelf", "op_amp", "stages"] {
+        assert!(rooms.contains(room), "{room} of {rooms:?}");
+    }
+    assert!(kept > 50 && left > 10, "{kept} {left}");
 }
 
 /// What the user is told, whether as a note beside a poor pick or as an error.

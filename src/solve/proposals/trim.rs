@@ -62,8 +62,12 @@ impl Trimming {
             if !run.advance(bed.model, go_on) {
                 return None;
             }
-            let told = told(bed, trimmer, run);
-            self.found.extend(told);
+            if let Some(range) = range(bed, run) {
+                if !run.judge(bed.model, (range.low, range.high), go_on) {
+                    return None;
+                }
+                self.found.push(told(bed, trimmer, range, run.share()));
+            }
             self.running = None;
             self.wanted.pop();
         }
@@ -149,24 +153,28 @@ fn start(bed: Bed, base: &Entrant, trimmer: &Trimmer) -> Option<TrimRun> {
     ))
 }
 
-fn told(bed: Bed, trimmer: &Trimmer, run: &TrimRun) -> Option<TrimOutcome> {
-    let trimmed = run.trimmed();
-    let factors: Vec<f64> = trimmed.iter().map(|t| t.factor).collect();
+/// How far a trimmer must turn, as factors, and the share of boards that it then brings there.
+#[derive(Clone, Copy)]
+struct Range {
+    low: f64,
+    high: f64,
+    share: f64,
+}
+
+/// The range for the asked share of boards; none where most boards cannot be brought there at all.
+fn range(bed: Bed, run: &TrimRun) -> Option<Range> {
+    let factors: Vec<f64> = run.trimmed().iter().map(|t| t.factor).collect();
     let reached = factors.iter().filter(|factor| factor.is_finite()).count();
     // Boards that cannot be brought there are beyond any range.
     let asked = bed.design.spread.trimmed;
-    let share = asked.min(reached as f64 / trimmed.len().max(1) as f64);
-    if share < 0.5 {
-        return None;
-    }
+    let share = asked.min(reached as f64 / factors.len().max(1) as f64);
     let tail = (1.0 - asked) / 2.0;
     let [low, high] = quantiles(&factors, [tail, 1.0 - tail]);
-    let inside = |factor: f64| low <= factor && factor <= high;
-    // A board beyond the range stays as it was built.
-    let good = trimmed
-        .iter()
-        .filter(|t| if inside(t.factor) { t.holds } else { t.held });
-    let yield_after = good.count() as f64 / trimmed.len().max(1) as f64;
+    (share >= 0.5).then_some(Range { low, high, share })
+}
+
+fn told(bed: Bed, trimmer: &Trimmer, range: Range, yield_after: f64) -> TrimOutcome {
+    let Range { low, high, share } = range;
     let figures = bed.model.yardstick.figures();
     let part = bed.model.netlist.parts()[trimmer.part].name.clone();
     let of = |figure: usize| {
@@ -190,7 +198,7 @@ fn told(bed: Bed, trimmer: &Trimmer, run: &TrimRun) -> Option<TrimOutcome> {
         rounded(share, Unit::Percent, 3),
         rounded(yield_after, Unit::Percent, 3),
     );
-    Some(TrimOutcome {
+    TrimOutcome {
         moves: of(trimmer.figure),
         others: others
             .map(|(at, moved)| (figures[*at].label.clone(), *moved))
@@ -203,5 +211,5 @@ fn told(bed: Bed, trimmer: &Trimmer, run: &TrimRun) -> Option<TrimOutcome> {
         high,
         yield_after,
         words,
-    })
+    }
 }

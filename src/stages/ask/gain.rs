@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Shape};
 use crate::quantity::Unit;
-use crate::response::Transfer;
+use crate::response::{Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// A gain up to a frequency.
@@ -99,8 +99,6 @@ impl Default for DifferenceAsk {
 }
 
 const GAIN: (f64, f64) = (0.001, 1e4);
-/// Above every op amp that there is, Hz.
-const FAR: f64 = 1e11;
 
 fn read_at() -> Entry {
     Entry::frequency(
@@ -132,8 +130,7 @@ impl Asked for GainAsk {
             Shape::new(self.frequency, self.gain, self.gain_limit, "Gain").edge(
                 "edge-high",
                 "−3 dB edge",
-                FAR,
-                -1.0,
+                Way::Up,
             ),
         )
     }
@@ -160,8 +157,7 @@ impl Asked for FollowerAsk {
             Shape::new(self.frequency, 1.0, self.gain_limit, "Gain").edge(
                 "edge-high",
                 "−3 dB edge",
-                FAR,
-                -1.0,
+                Way::Up,
             ),
         )
     }

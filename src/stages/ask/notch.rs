@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry};
 use crate::quantity::Unit;
-use crate::response::{self, Transfer};
+use crate::response::{self, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// How deep a notch is wanted at its deepest point.
@@ -239,14 +239,14 @@ impl NotchYardstick {
             return (NONE, NONE, NONE);
         };
         let level = transfer.at(0.0).norm() * FRAC_1_SQRT_2;
-        let edge = |direction: f64, figure: usize| {
-            known(figure)
-                .and_then(|near| response::crossing_near(transfer, near, level))
-                .filter(|edge| (edge - deepest) * direction > 0.0)
-                .or_else(|| response::crossing(transfer, deepest, level, direction, 1e-3, 12.0))
-                .unwrap_or(NONE)
+        if transfer.at(deepest).norm() >= level {
+            return (deepest, NONE, NONE);
+        }
+        let edge = |way: Way, figure: usize| {
+            let near = hint.map(|near| near[figure]);
+            response::first_crossing(transfer, deepest, level, way, near).unwrap_or(NONE)
         };
-        (deepest, edge(-1.0, EDGE_LOW), edge(1.0, EDGE_HIGH))
+        (deepest, edge(Way::Down, EDGE_LOW), edge(Way::Up, EDGE_HIGH))
     }
 }
 

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Pass, Shape, Side};
 use crate::quantity::Unit;
+use crate::response::Way;
 use crate::stages::yardstick::Yardstick;
 
 /// A pair of poles.
@@ -109,13 +110,14 @@ impl Asked for (Pass, &PairAsk) {
         };
         let limits = (ask.frequency_limit, ask.q_limit);
         let shape = shape.pair(Side::Pole, ("pole-frequency", "q"), "Pole", (f, q), limits);
-        let wide = 30.0f64.max(5.0 * q.recip());
         Box::new(match pass {
-            Pass::Low => shape.edge("edge-high", "−3 dB edge", f * wide, -1.0),
-            Pass::High => shape.edge("edge-low", "−3 dB edge", f / wide, 1.0),
-            Pass::Band => shape
-                .edge("edge-low", "Lower −3 dB edge", f / wide, 1.0)
-                .edge("edge-high", "Upper −3 dB edge", f * wide, -1.0),
+            Pass::Low => shape.edge("edge-high", "−3 dB edge", Way::Up),
+            Pass::High => shape.edge("edge-low", "−3 dB edge", Way::Down),
+            Pass::Band => shape.edge("edge-low", "Lower −3 dB edge", Way::Down).edge(
+                "edge-high",
+                "Upper −3 dB edge",
+                Way::Up,
+            ),
         })
     }
 }

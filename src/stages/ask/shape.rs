@@ -7,7 +7,7 @@
 use std::f64::consts::{FRAC_1_SQRT_2, TAU};
 
 use crate::quantity::Unit;
-use crate::response::{self, Factor, Transfer};
+use crate::response::{self, Factor, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// Whether a root is looked for in the denominator or in the numerator.
@@ -32,8 +32,8 @@ enum Feature {
     Corner { side: Side, frequency: f64 },
     /// Zeros on the axis: figures are their frequency and the attenuation at the asked one.
     Null { frequency: f64 },
-    /// Where |H| comes up to the gain less 3 dB, for information; looked for from `from` (Hz).
-    Edge { from: f64, direction: f64 },
+    /// Where |H| first falls to the gain less 3 dB on the way from where that is read, for information.
+    Edge { way: Way },
 }
 
 impl Feature {
@@ -226,15 +226,14 @@ impl Shape {
         self
     }
 
-    /// Tells where |H| comes up to the gain less 3 dB, looked for from `from` (Hz) downwards
-    /// (`direction` −1) or upwards (+1).
-    pub fn edge(mut self, name: &'static str, label: &str, from: f64, direction: f64) -> Shape {
-        self.features.push(Feature::Edge { from, direction });
+    /// Tells where |H| first falls to the gain less 3 dB, going down or up from where the gain is read.
+    pub fn edge(mut self, name: &'static str, label: &str, way: Way) -> Shape {
+        self.features.push(Feature::Edge { way });
         self.figures.push(Figure::told(
             name,
             label,
             Unit::Hertz,
-            "Where the gain is 1/√2 of the asked place's.",
+            "Where the gain is 1/√2 of the asked place's, the first such frequency on this side of it.",
         ));
         self.limits.push([0.0, 0.0]);
         self
@@ -331,13 +330,11 @@ impl Yardstick for Shape {
                     place[0] = factor.map_or(f64::NAN, |f| f.frequency() * seen.omega / TAU);
                     place[1] = -seen.magnitude_db(frequency);
                 }
-                Feature::Edge { from, direction } => {
-                    let level = gain * FRAC_1_SQRT_2;
-                    let near = known.map(|k| k[0]).filter(|f| f.is_finite());
-                    place[0] = near
-                        .and_then(|near| response::crossing_near(seen, near, level))
-                        .or_else(|| response::crossing(seen, from, level, direction, 1e-2, 14.0))
-                        .unwrap_or(f64::NAN);
+                Feature::Edge { way } => {
+                    let (from, level) = (self.gain.at, gain * FRAC_1_SQRT_2);
+                    let near = known.map(|k| k[0]);
+                    let edge = response::first_crossing(seen, from, level, way, near);
+                    place[0] = edge.unwrap_or(f64::NAN);
                 }
             }
             at += count;

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Pass, Shape, Side};
 use crate::quantity::Unit;
+use crate::response::Way;
 use crate::stages::yardstick::Yardstick;
 
 /// A pair of poles and a single one; as it opens, Butterworth.
@@ -116,11 +117,9 @@ impl Asked for (Pass, &TripleAsk) {
                 ask.corner,
                 ask.frequency_limit,
             );
-        let far = 30.0 * ask.frequency.max(ask.corner);
-        let near = ask.frequency.min(ask.corner) / 30.0;
         Box::new(match pass {
-            Pass::Low => shape.edge("edge-high", "−3 dB edge", far, -1.0),
-            _ => shape.edge("edge-low", "−3 dB edge", near, 1.0),
+            Pass::Low => shape.edge("edge-high", "−3 dB edge", Way::Up),
+            _ => shape.edge("edge-low", "−3 dB edge", Way::Down),
         })
     }
 }
