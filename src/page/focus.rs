@@ -34,6 +34,22 @@ pub fn to_card() {
     }
 }
 
+/// To the button that asked for this answer, from a control of the answer that is drawn anew with the change: the
+/// nearest pressed one round it.
+pub fn to_asked() {
+    let mut around = document().active_element();
+    while let Some(element) = around {
+        let asked = element.query_selector("button[aria-pressed='true']");
+        if let Some(button) = asked.ok().flatten() {
+            if let Ok(button) = button.dyn_into::<HtmlElement>() {
+                let _ = button.focus();
+            }
+            return;
+        }
+        around = element.parent_element();
+    }
+}
+
 fn find(selector: &str) -> Option<HtmlElement> {
     let found = document().query_selector(selector).ok()??;
     found.dyn_into().ok()

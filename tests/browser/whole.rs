@@ -69,7 +69,9 @@ async fn a_mirror_gets_the_loop_that_is_asked_for_by_one_click() -> Result<()> {
         "return document.querySelector('[data-figure=whole-holds]')?.dataset.value === 'true'",
     )
     .await?;
-    const TAKE: &str = "document.querySelector('.whole-loop button.take').click()";
+    const TAKE: &str = "const take = document.querySelector('.whole-loop button.take'); \
+         take.focus(); \
+         take.click()";
     page.run(TAKE, vec![]).await?;
     page.wait_until(
         "return document.querySelector('[data-figure=whole-now-holds]')?.dataset.value === 'true'",
@@ -78,6 +80,10 @@ async fn a_mirror_gets_the_loop_that_is_asked_for_by_one_click() -> Result<()> {
     page.wait_for("ready").await?;
     assert!(close(page.figure("crossover").await?, 250.0, 0.01));
     assert!((page.figure("phase-margin").await? - 50.0).abs() < 1.0);
+    // The answer was drawn anew with its button; the keyboard stands at what asked for it.
+    const FOCUS: &str = "return document.activeElement.textContent.trim()";
+    let focus = page.run(FOCUS, vec![]).await?;
+    assert_eq!(focus, "Controller and notches for one crossover");
     assert!(page.figure("verdict-loop-yield").await? > 0.5);
     // What was asked is what the path holds, and a change of a stage by hand is said to break it.
     assert_eq!(word("whole-now-holds").await?, "true");

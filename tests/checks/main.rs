@@ -15,7 +15,6 @@ mod edges;
 mod filter;
 mod fit;
 mod handbook;
-mod limits;
 mod loop_boards;
 mod loop_settling;
 mod loops;

@@ -7,6 +7,7 @@ use crate::design::{AdviceAsk, Group, ShapeAsk};
 use crate::outcome::ControllerHelp;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
+use crate::page::focus;
 use crate::quantity::{Unit, rounded};
 
 const NOTCH: &str = "mfb-notch";
@@ -65,7 +66,10 @@ fn Controller() -> impl IntoView {
         let margin = found.phase_margin.map(|value| value.to_string());
         let button = (!found.stages.is_empty()).then(|| {
             let words = put_words(&found);
-            let take = move |_| desk.edit_path(|design| found.put_in(design));
+            let take = move |_| {
+                focus::to_asked();
+                desk.edit_path(|design| found.put_in(design));
+            };
             view! { <button type="button" on:click=take>{words}</button> }
         });
         Some(view! {
@@ -144,7 +148,10 @@ fn Notch() -> impl IntoView {
                 Some(place) => format!("Put this notch in stage {}", place + 1),
                 None => "Put this notch in the path".to_owned(),
             };
-            let take = move |_| desk.edit_path(|design| found.put_in(design, NOTCH));
+            let take = move |_| {
+                focus::to_asked();
+                desk.edit_path(|design| found.put_in(design, NOTCH));
+            };
             view! { <button type="button" on:click=take>{words}</button> }
         });
         Some(view! {

@@ -6,6 +6,7 @@ use crate::design::{Field, Group, WholeAsk};
 use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
+use crate::page::focus;
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded, to_digits};
 use crate::servo::{Role, WholeStage};
@@ -114,7 +115,10 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     let has_reading = help.reading.is_some();
     let holds = help.holds.to_string();
     let button = (!help.stages.is_empty()).then(|| {
-        let take = move |_| desk.edit_path(|design| help.put_in(design));
+        let take = move |_| {
+            focus::to_asked();
+            desk.edit_path(|design| help.put_in(design));
+        };
         // What is shown may be the answer to the ask before.
         let is_stale = move || !desk.spread_is_current.get();
         view! {
@@ -159,6 +163,7 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
 fn easier(desk: Desk, help: &WholeHelp) -> impl IntoView + use<> {
     let button = |words: String, edit: Box<dyn Fn(&mut WholeAsk)>| {
         let ask = move |_| {
+            focus::to_asked();
             desk.edit_plant(|servo| {
                 if let Some(whole) = &mut servo.whole {
                     edit(whole);
