@@ -15,6 +15,7 @@ mod edges;
 mod filter;
 mod fit;
 mod handbook;
+mod limits;
 mod loop_boards;
 mod loop_settling;
 mod loops;

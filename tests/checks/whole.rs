@@ -529,7 +529,7 @@ fn promised_loops() -> Vec<Value> {
             let (transfer, _) = set.expect("a pick");
             let notch = match &stage.ask {
                 Ask::Notch(ask) => json!({
-                    "frequency": ask.frequency, "q": ask.pole_q(1.0), "gain": ask.depth.gain(),
+                    "frequency": ask.frequency, "q": ask.pole_q(), "gain": ask.depth.gain(),
                 }),
                 _ => Value::Null,
             };

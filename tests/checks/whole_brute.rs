@@ -288,7 +288,7 @@ fn promised(whole: &Whole, brute: &Brute, crossover: f64) -> Option<(Vec<Option<
                     Depth::Decibel(_) => ask.depth.gain(),
                     Depth::FullNull(()) => 0.0,
                 };
-                notches[place] = Some([ask.frequency, ask.pole_q(1.0), depth]);
+                notches[place] = Some([ask.frequency, ask.pole_q(), depth]);
             }
             (Role::Controller(_), Ask::Pi(ask)) => free = ask.zero / crossover,
             (Role::Controller(_), Ask::TypeTwo(ask)) => free = ask.zero / crossover,
