@@ -28,6 +28,7 @@ mod parts;
 mod pick;
 mod proposals;
 mod prototypes;
+mod reach;
 mod reference;
 mod response;
 mod second_order;
