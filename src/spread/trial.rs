@@ -45,7 +45,6 @@ impl Trial {
         let stride = self.draws.population().strays.len();
         let mut numbers = vec![0.0; stride * BLOCK];
         let mut reader = Reader::new(model);
-        let figures = model.yardstick.figures();
         let held = &mut self.verdict.0;
         while held.len() < self.boards {
             if !go_on() {
@@ -60,8 +59,7 @@ impl Trial {
                 first: 0,
             };
             reader.each(model, rows, &self.nominal, |_, read| {
-                let mut judged = figures.iter().zip(read);
-                held.push(judged.all(|(figure, value)| figure.keeps(*value)));
+                held.push(model.yardstick.keeps_all(read));
             });
         }
         true

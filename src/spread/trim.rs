@@ -121,7 +121,7 @@ impl TrimRun {
             reader.each(model, rows, &self.nominal, |_, figures| {
                 let off = (figures[figure] - wanted).abs();
                 if off < nearest.0 {
-                    nearest = (off, holds_all(model, figures));
+                    nearest = (off, model.yardstick.keeps_all(figures));
                 }
             });
             self.judged.push(nearest.1);
@@ -162,7 +162,7 @@ impl TrimRun {
             let (mut off, mut holds) = (vec![f64::NAN; count], vec![false; count]);
             reader.each(model, rows, &self.nominal, |board, figures| {
                 off[board] = figures[figure] - wanted;
-                holds[board] = holds_all(model, figures);
+                holds[board] = model.yardstick.keeps_all(figures);
             });
             (off, holds)
         };
@@ -209,10 +209,4 @@ impl TrimRun {
     pub fn trimmed(&self) -> &[Trimmed] {
         &self.trimmed
     }
-}
-
-/// Whether a board with these figures is good.
-fn holds_all(model: &Model, figures: &[f64]) -> bool {
-    let mut judged = model.yardstick.figures().iter().zip(figures);
-    judged.all(|(figure, value)| figure.keeps(*value))
 }

@@ -135,6 +135,11 @@ pub trait Yardstick: Send + Sync {
     /// Reads them off a response, NaN where a figure does not exist; `hint` are figures of a similar
     /// board, which makes the search shorter.
     fn read(&self, seen: Seen, hint: Option<&[f64]>, figures: &mut [f64]);
+    /// Whether a board with these figures is good: every limit holds.
+    fn keeps_all(&self, figures: &[f64]) -> bool {
+        let mut judged = self.figures().iter().zip(figures);
+        judged.all(|(figure, value)| figure.keeps(*value))
+    }
     /// The shape of [`Yardstick::terms`].
     fn term_shape(&self) -> &Terms;
     /// How far a response is from the ask; `hint` are figures of a similar board.

@@ -6,7 +6,7 @@ use serde_json::Value;
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::{open, paste, press};
+use crate::{open, paste, press, sweep};
 
 fn near(a: f64, b: f64, share: f64, what: &str) {
     assert!((a / b - 1.0).abs() < share, "{what}: {a}, not {b}");
@@ -117,33 +117,12 @@ async fn the_demo_becomes_a_loop_that_boards_keep() -> Result<()> {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn another_sweep_becomes_a_loop_that_boards_keep() -> Result<()> {
     let page = open().await?;
-    let mut text = String::from("f (Hz), real, imaginary\n");
     let modes = [
         (40.0, 0.05, 3e4),
         (1900.0, 0.008, 5e3),
         (6300.0, 0.01, -4e3),
     ];
-    for k in 0..260 {
-        let f = 8.0 * 10f64.powf(f64::from(k) / 78.0);
-        let omega = TAU * f;
-        let (mut re, mut im) = (0.0, 0.0);
-        for (frequency, damping, residue) in modes {
-            let own = TAU * frequency;
-            let (a, b) = (own * own - omega * omega, 2.0 * damping * own * omega);
-            re += residue * a / (a * a + b * b);
-            im -= residue * b / (a * a + b * b);
-        }
-        // A thousandth of noise that is the same in every run.
-        let noise = 1.0 + 1e-3 * (f64::from(k) * 12.9898).sin();
-        let (sine, cosine) = (-omega * 4e-6).sin_cos();
-        let (real, imaginary) = (re * cosine - im * sine, re * sine + im * cosine);
-        text.push_str(&format!(
-            "{f:.6e}, {:.8e}, {:.8e}\n",
-            noise * real,
-            noise * imaginary
-        ));
-    }
-    paste(&page, &text).await?;
+    paste(&page, &sweep(8.0, 260, 78.0, &modes)).await?;
     near(page.figure("mode-2-frequency").await?, 1900.0, 2e-3, "mode");
     let share = shape(&page).await?;
     assert!(share > 0.9, "{share}");

@@ -1,40 +1,10 @@
 //! What the page says of a plant that the sweep tells only in part: twins, and a low end that is open.
 
-use std::f64::consts::TAU;
-
 use serde_json::Value;
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::{open, paste};
-
-/// Frequency in Hz, damping, residue.
-type Mode = (f64, f64, f64);
-
-/// Modes behind 4 µs of delay, as rows of real and imaginary part; a thousandth of noise that is the same in every run.
-fn sweep(from: f64, rows: u32, per_decade: f64, modes: &[Mode]) -> String {
-    let mut text = String::from("f (Hz), real, imaginary\n");
-    for k in (0..rows).map(f64::from) {
-        let f = from * 10f64.powf(k / per_decade);
-        let omega = TAU * f;
-        let (mut re, mut im) = (0.0, 0.0);
-        for (frequency, damping, residue) in modes {
-            let own = TAU * frequency;
-            let (a, b) = (own * own - omega * omega, 2.0 * damping * own * omega);
-            re += residue * a / (a * a + b * b);
-            im -= residue * b / (a * a + b * b);
-        }
-        let noise = 1.0 + 1e-3 * (k * 12.9898).sin();
-        let (sine, cosine) = (-omega * 4e-6).sin_cos();
-        let (real, imaginary) = (re * cosine - im * sine, re * sine + im * cosine);
-        text.push_str(&format!(
-            "{f:.6e}, {:.9e}, {:.9e}\n",
-            noise * real,
-            noise * imaginary
-        ));
-    }
-    text
-}
+use crate::{open, paste, sweep};
 
 /// Everything that the region says.
 async fn said(page: &Page) -> Result<String> {
