@@ -5,6 +5,7 @@ use super::moves::Move;
 use std::cmp::Ordering;
 
 use super::comfort::{Bother, Weights};
+use super::judge::Scatter;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -53,11 +54,25 @@ impl Rank {
 /// So many pairs are tried for a set: where no pair keeps what its bound promises, all would be.
 const MOST_TRIED: usize = 60;
 
-/// A pair with the least that its set can rank at.
+/// And of all pairs so many that promise the least misses: boards may ask for one of them.
+const NEAREST: usize = 6;
+
+/// A pair with the least that its set can rank at, and the miss that it promises.
+#[derive(Clone, Copy)]
 struct Offer {
     bound: Rank,
+    miss: f64,
     above: f64,
     below: f64,
+}
+
+/// A set with a pair in it, as it is.
+struct Tried {
+    rank: Rank,
+    /// Of good boards.
+    share: f64,
+    pair: (f64, f64),
+    values: Vec<f64>,
 }
 
 /// The set without the divider: what is counted already.
@@ -93,70 +108,111 @@ impl Shop<'_> {
         set
     }
 
-    /// The set with the best pair, all other values standing; none when its curve cannot be read or
-    /// no pair is of use.
+    /// The set with its best pairs, all other values standing: the one of fewest points, and the one that a step of
+    /// the boards' share would have; none where the curve cannot be read or no pair is of use.
     ///
-    /// Pairs that repeat values already bought are looked at first, because they rank first.
+    /// Pairs that repeat values already bought are looked at first, because they rank first. `scatter` is that of
+    /// boards of a similar set.
     pub fn choose(
         &self,
         values: &[f64],
         movement: Move,
-        (upper, lower): (usize, usize),
+        pair: (usize, usize),
+        scatter: &Scatter,
         scratch: &mut Scratch,
-    ) -> Option<Vec<f64>> {
-        let shape = self.model.term_shape();
-        let (bend, near, wide) = self.window(values, movement, scratch)?;
-        let rest = self.rest(values, (upper, lower));
-        let mut best: Option<(Rank, Vec<f64>)> = None;
-        let useless = |bound: &Rank, best: &Option<(Rank, Vec<f64>)>| {
-            (best.as_ref()).is_some_and(|(known, _)| known.order(bound).is_le())
+    ) -> Vec<Vec<f64>> {
+        let Some((bend, near, wide)) = self.window(values, movement, scratch) else {
+            return Vec::new();
         };
-        let mut left = MOST_TRIED;
+        let rest = self.rest(values, pair);
+        let mut tried: Vec<Tried> = Vec::new();
+        let mut best = None;
+        let useless = |bound: &Rank, best: &Option<Rank>| {
+            best.is_some_and(|known| known.order(bound).is_le())
+        };
+        let mut nearest: Vec<(f64, Offer)> = Vec::new();
         for new in 0..=2 {
             let bound = self.rank(rest.distinct + new, rest.strain, self.step);
-            if useless(&bound, &best) {
-                break;
-            }
             let pairs = self.pairs(new, &rest, if new < 2 { wide } else { near });
-            let mut offers: Vec<Offer> = pairs
-                .into_iter()
-                .map(|pair| {
-                    let (above, below) = (self.uppers[pair.upper], self.lowers[pair.lower]);
-                    let fraction = below / (above + below);
-                    let miss = bend.miss(shape, fraction) - bend.doubt(fraction);
-                    let strain = rest.strain + pair.strain;
-                    let bound = self.rank(rest.distinct + new, strain, step_of(miss.max(0.0)));
-                    Offer {
-                        bound,
-                        above,
-                        below,
-                    }
-                })
+            let mut offers: Vec<Offer> = (pairs.iter())
+                .map(|pair| self.offer(pair, &bend, &rest, new))
                 .collect();
             offers.sort_by(|a, b| a.bound.order(&b.bound));
+            let mut by_miss: Vec<&Offer> = offers.iter().collect();
+            by_miss.sort_by(|a, b| a.miss.total_cmp(&b.miss));
+            let by_miss = by_miss.into_iter().take(NEAREST);
+            nearest.extend(by_miss.map(|offer| (offer.miss, *offer)));
+            if useless(&bound, &best) {
+                continue;
+            }
             for offer in offers {
-                if left == 0 || useless(&offer.bound, &best) {
+                if tried.len() >= MOST_TRIED || useless(&offer.bound, &best) {
                     break;
                 }
-                left -= 1;
-                let mut trial = values.to_vec();
-                (trial[upper], trial[lower]) = (offer.above, offer.below);
-                let terms = self.model.terms(&trial, Some(self.hint), scratch);
-                let miss = shape.miss(&terms);
-                let bother = Bother::of(self.model, &trial);
-                let found = Rank {
-                    miss,
-                    ..self.rank(bother.distinct, bother.strain, step_of(miss))
-                };
-                if best
-                    .as_ref()
-                    .is_none_or(|(known, _)| found.order(known).is_lt())
-                {
-                    best = Some((found, trial));
+                let trial = self.try_out(values, pair, &offer, (scatter, scratch));
+                if best.is_none_or(|known| trial.rank.order(&known).is_lt()) {
+                    best = Some(trial.rank);
                 }
+                tried.push(trial);
             }
         }
-        best.map(|(_, values)| values)
+        nearest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        for (_, offer) in nearest.into_iter().take(NEAREST) {
+            let is_known = |trial: &Tried| trial.pair == (offer.above, offer.below);
+            if !tried.iter().any(is_known) {
+                tried.push(self.try_out(values, pair, &offer, (scatter, scratch)));
+            }
+        }
+        let share = tried.iter().map(|trial| trial.share).fold(0.0, f64::max);
+        let steps = |trial: &Tried| ((share - trial.share) / super::STEP + 1e-9) as u32;
+        let by_points = |a: &&Tried, b: &&Tried| a.rank.order(&b.rank);
+        let by_share =
+            |a: &&Tried, b: &&Tried| steps(a).cmp(&steps(b)).then_with(|| by_points(a, b));
+        let few = tried.iter().min_by(by_points);
+        let good = tried.iter().min_by(by_share);
+        let mut sets: Vec<Vec<f64>> = few.into_iter().chain(good).map(|t| t.values.clone()).collect();
+        sets.dedup();
+        sets
+    }
+
+    /// What a pair that adds `new` values promises.
+    fn offer(&self, pair: &Pair, bend: &Bend, rest: &Rest, new: u32) -> Offer {
+        let (above, below) = (self.uppers[pair.upper], self.lowers[pair.lower]);
+        let fraction = below / (above + below);
+        let miss = bend.miss(self.model.term_shape(), fraction);
+        let least = (miss - bend.doubt(fraction)).max(0.0);
+        let strain = rest.strain + pair.strain;
+        Offer {
+            bound: self.rank(rest.distinct + new, strain, step_of(least)),
+            miss,
+            above,
+            below,
+        }
+    }
+
+    fn try_out(
+        &self,
+        values: &[f64],
+        (upper, lower): (usize, usize),
+        offer: &Offer,
+        (scatter, scratch): (&Scatter, &mut Scratch),
+    ) -> Tried {
+        let mut values = values.to_vec();
+        (values[upper], values[lower]) = (offer.above, offer.below);
+        let shape = self.model.term_shape();
+        let terms = self.model.terms(&values, Some(self.hint), scratch);
+        let miss = shape.miss(&terms);
+        let bother = Bother::of(self.model, &values);
+        let rank = Rank {
+            miss,
+            ..self.rank(bother.distinct, bother.strain, step_of(miss))
+        };
+        Tried {
+            rank,
+            share: scatter.share(shape, &terms),
+            pair: (offer.above, offer.below),
+            values,
+        }
     }
 
     /// With a miss at the beginning of a step.

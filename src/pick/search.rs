@@ -91,7 +91,7 @@ enum Stretch {
     Solving,
     /// Sets off the list are looked at, and the best ones wait to be finished, best last.
     Judging(Judging),
-    Finishing(Vec<Waiting>),
+    Finishing(Finishing),
     /// What stands next to the first pick.
     Touching(Touch),
     /// The whole shelf, where nothing held the limits so far.
@@ -109,6 +109,12 @@ struct Judging {
     /// Those that were looked at, with their shares.
     seen: Vec<(f64, Waiting)>,
     /// How boards scatter, by solution.
+    scatters: BTreeMap<usize, Scatter>,
+}
+
+/// Sets that wait to be finished, best last.
+struct Finishing {
+    waiting: Vec<Waiting>,
     scatters: BTreeMap<usize, Scatter>,
 }
 
@@ -184,7 +190,7 @@ impl Search {
                 None => Some(self.begin_judging()),
             },
             Stretch::Judging(_) => self.judge(model),
-            Stretch::Finishing(waiting) => match waiting.pop() {
+            Stretch::Finishing(finishing) => match finishing.waiting.pop() {
                 Some(set) => {
                     self.finish(model, set);
                     None
@@ -348,38 +354,47 @@ impl Search {
             finished.extend(self.shortlist.nearest());
         }
         finished.reverse();
-        Some(Stretch::Finishing(finished))
+        Some(Stretch::Finishing(Finishing {
+            waiting: finished,
+            scatters: std::mem::take(&mut judging.scatters),
+        }))
     }
 
-    /// Gives a set its dividers, and keeps it for the end.
+    /// Gives a set its divider, if it has one, and keeps it for the end.
     fn finish(&mut self, model: &Model, set: Waiting) {
         let solution = &self.solutions[set.solution];
-        let mut values = self.lists.around(model, solution, set.code);
+        let around = self.lists.around(model, solution, set.code);
+        let hint = solution.figures.clone();
+        let mut sets = vec![around];
         for movement in moves(model, &self.lists.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
+                let pair = (upper, lower);
                 let shop = divider::Shop {
                     model,
                     uppers: &self.lists.values[upper],
                     lowers: &self.lists.values[lower],
                     upper_strains: &self.lists.strains[upper],
                     lower_strains: &self.lists.strains[lower],
-                    hint: &solution.figures,
+                    hint: &hint,
                     step: divider::step_of(set.miss),
                     weights: self.weights,
                 };
-                let pair = (upper, lower);
-                if set.miss > 1.0 {
-                    values = shop.nearest(&values, pair);
-                    continue;
-                }
-                let Some(chosen) = shop.choose(&values, movement, pair, &mut self.scratch) else {
-                    return;
+                let scatter = match &self.at {
+                    Stretch::Finishing(finishing) => finishing.scatters.get(&set.solution),
+                    _ => None,
                 };
-                values = chosen;
+                let with_pair = |values: Vec<f64>| match scatter.filter(|_| set.miss <= 1.0) {
+                    Some(scatter) => {
+                        shop.choose(&values, movement, pair, scatter, &mut self.scratch)
+                    }
+                    None => vec![shop.nearest(&values, pair)],
+                };
+                sets = sets.into_iter().flat_map(with_pair).collect();
             }
         }
-        let hint = solution.figures.clone();
-        self.keep(model, values, Some(&hint));
+        for values in sets {
+            self.keep(model, values, Some(&hint));
+        }
     }
 
     /// Keeps a set for the end; `hint` are figures of a similar one.
