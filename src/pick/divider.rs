@@ -170,7 +170,11 @@ impl Shop<'_> {
             |a: &&Tried, b: &&Tried| steps(a).cmp(&steps(b)).then_with(|| by_points(a, b));
         let few = tried.iter().min_by(by_points);
         let good = tried.iter().min_by(by_share);
-        let mut sets: Vec<Vec<f64>> = few.into_iter().chain(good).map(|t| t.values.clone()).collect();
+        let mut sets: Vec<Vec<f64>> = few
+            .into_iter()
+            .chain(good)
+            .map(|t| t.values.clone())
+            .collect();
         sets.dedup();
         sets
     }

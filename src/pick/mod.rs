@@ -4,9 +4,11 @@
 //! [`combinations`]) is solved exactly with the real op amp ([`exact`]); around each solution the shelf's values
 //! ([`lists`]) are listed with what each set promises ([`listing`], [`shortlist`]). The best of them by what their
 //! boards will do ([`judge`]) and by what they cost a buyer and a bench ([`comfort`]) get their dividers
-//! ([`divider`]) and are put in order ([`rank`]), with what stands next to the first on the shelf ([`touch`]). Where nothing holds the limits, the whole shelf is searched
-//! ([`thorough`], [`polish`]) before that is said, with what would bring it back ([`remedy`]).
+//! ([`divider`]) and are put in order ([`rank`]), with what stands next to the first on the shelf ([`touch`]). Where
+//! nothing holds the limits, the whole shelf is searched ([`thorough`], [`anneal`], [`polish`]) before that is said,
+//! with what would bring it back ([`remedy`]).
 
+mod anneal;
 mod bandwidth;
 mod combinations;
 mod comfort;

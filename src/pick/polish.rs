@@ -51,7 +51,9 @@ impl Polish {
                 return true;
             };
             let places = self.knobs.places(lists, &start);
-            let miss = self.misses(model, lists, std::slice::from_ref(&places), scratch)[0];
+            let miss = self
+                .knobs
+                .misses(model, lists, std::slice::from_ref(&places), scratch)[0];
             self.at = Some(Ascent {
                 places,
                 miss,
@@ -62,9 +64,9 @@ impl Polish {
         let ways = self.knobs.ways();
         let sets: Vec<Places> = (at.tried..ways)
             .take(ABREAST)
-            .map(|way| self.knobs.moved(model, lists, &at.places, way))
+            .map(|way| self.knobs.moved(lists, &at.places, way))
             .collect();
-        let misses = self.misses(model, lists, &sets, scratch);
+        let misses = self.knobs.misses(model, lists, &sets, scratch);
         self.left = self.left.saturating_sub(sets.len());
         at.tried += sets.len();
         let best = (0..sets.len()).min_by(|&a, &b| misses[a].total_cmp(&misses[b]));
@@ -81,20 +83,5 @@ impl Polish {
             self.found.push(self.knobs.values(model, lists, &at.places));
         }
         false
-    }
-
-    fn misses(
-        &self,
-        model: &Model,
-        lists: &Lists,
-        sets: &[Places],
-        scratch: &mut Scratch,
-    ) -> Vec<f64> {
-        let sets: Vec<Vec<f64>> = (sets.iter())
-            .map(|places| self.knobs.values(model, lists, places))
-            .collect();
-        let terms = model.terms_of_sets(&sets, None, scratch);
-        let shape = model.term_shape();
-        terms.iter().map(|terms| shape.miss(terms)).collect()
     }
 }

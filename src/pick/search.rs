@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::anneal::Anneal;
 use super::combinations::Combinations;
 use super::comfort::{Bother, Weights, strain_of};
 use super::divider;
@@ -60,8 +61,8 @@ const DOUBT: f64 = 0.2;
 const MOST_SHARE: usize = 6;
 /// So many picks at most have the same chosen parts, so that there are others to choose from.
 const ALIKE: usize = 4;
-/// So many sets that do not hold the limits are moved along the shelf.
-const POLISHED: usize = 3;
+/// So many sets that do not hold the limits are moved along the shelf at the end.
+const POLISHED: usize = 4;
 
 /// The search, in slices: [`Search::advance`] until it says that it is done.
 pub struct Search {
@@ -96,7 +97,8 @@ enum Stretch {
     Touching(Touch),
     /// The whole shelf, where nothing held the limits so far.
     Thorough(Box<Thorough>),
-    /// And what came of that.
+    /// Sets on the shelf from anywhere, and then what came of both.
+    Annealing(Box<Anneal>),
     Polishing(Polish),
     /// What would bring the ask back, where even that did not hold.
     Remedying(Remedies),
@@ -169,7 +171,10 @@ impl Search {
         match &self.at {
             Stretch::Looking | Stretch::Solving => 0.8 * self.combinations.progress(),
             Stretch::Judging(_) | Stretch::Finishing(_) | Stretch::Touching(_) => 0.9,
-            Stretch::Thorough(_) | Stretch::Polishing(_) | Stretch::Remedying(_) => 0.95,
+            Stretch::Thorough(_)
+            | Stretch::Annealing(_)
+            | Stretch::Polishing(_)
+            | Stretch::Remedying(_) => 0.95,
             Stretch::Done => 1.0,
         }
     }
@@ -218,6 +223,15 @@ impl Search {
                         self.least = least.map(|(miss, values)| (miss, values.to_vec()));
                         self.rough = thorough.nearest().collect();
                         Some(self.begin_judging())
+                    }
+                }
+            }
+            Stretch::Annealing(anneal) => {
+                match anneal.step(model, &self.lists, &mut self.scratch) {
+                    false => None,
+                    true => {
+                        let starts = anneal.found(model, &self.lists, POLISHED);
+                        Some(Stretch::Polishing(Polish::new(model, &self.lists, starts)))
                     }
                 }
             }
@@ -479,9 +493,9 @@ impl Search {
                 &mut self.scratch,
             )));
         }
-        let first = self.kept.iter().take(POLISHED);
-        let mut starts: Vec<Vec<f64>> = first.map(|pick| pick.values.clone()).collect();
-        starts.append(&mut self.rough);
-        Stretch::Polishing(Polish::new(model, &self.lists, starts))
+        let first = self.kept.iter().map(|pick| pick.values.clone());
+        let given: Vec<Vec<f64>> = first.chain(self.rough.drain(..)).collect();
+        let anneal = Anneal::new(model, &self.lists, &given, &mut self.scratch);
+        Stretch::Annealing(Box::new(anneal))
     }
 }

@@ -41,7 +41,7 @@ impl Touch {
         }
         let end = (self.way + ABREAST).min(ways);
         let sets: Vec<Vec<f64>> = (self.way..end)
-            .map(|way| self.knobs.moved(model, lists, &self.places, way))
+            .map(|way| self.knobs.moved(lists, &self.places, way))
             .map(|places| self.knobs.values(model, lists, &places))
             .collect();
         self.way = end;

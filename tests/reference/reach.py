@@ -1,7 +1,7 @@
 """What the shelf can do: for random asks of every circuit, the least worst miss that a search finds.
 
-A miss is a figure's distance from its wanted value over that of its limit, of gains as ratios and of poles' and
-zeros' Q as 1/Q; 1 is on the limit. Notches count from their gain at DC, which no limit holds. The sets of parts
+A miss is a figure's distance from its wanted value over that of its limit, of gains as ratios; 1 is on the limit.
+Notches count from their gain at DC, which no limit holds. The sets of parts
 are held against the asks by reach_boards.py (nodal analysis with the real op amp), and searched for by simulated
 annealing (Kirkpatrick, Gelatt and Vecchi, Science 220, 1983; from memory): many chains abreast, some from parts
 of like impedance, and at the end every step of one or two parts. A set that misses by less than half its limits

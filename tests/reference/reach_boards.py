@@ -209,10 +209,9 @@ class Boards:
         f0 = np.exp(deepest)
         q = f0 / (edges[1] - edges[0])
         wanted_gain = 0.0 if depth is None else 10 ** (-depth / 20)
-        room = 10 ** (-least / 20) - wanted_gain
-        one = np.ones(len(top))
-        at_asked = (value(top, one) / value(bottom, one) - wanted_gain * np.sign(passband)) / abs(passband)
-        worst = np.max([abs(f0 - 1) / limit, abs(q / q_asked - 1) / q_limit, abs(at_asked) / room], axis=0)
+        one, most = np.ones(len(top)), 10 ** (-least / 20)
+        at_asked = disc_miss(value(top, one) / value(bottom, one) / passband / most, wanted_gain / most)
+        worst = np.max([abs(f0 - 1) / limit, abs(q / q_asked - 1) / q_limit, at_asked], axis=0)
         return np.where(at_an_end | ~np.isfinite(worst), NONE, worst)
 
 
@@ -237,6 +236,20 @@ def squared_along(polynomial, grid):
     return (polynomial[:, ::2] @ table[::2]) ** 2 + (polynomial[:, 1::2] @ table[1::2]) ** 2
 
 
+def q_miss(ratio, limit):
+    """The miss of a Q by the ratio of the asked one to it: its deviation below the asked one; above, where Q may be
+    infinite, the deviation's series in 1 - ratio to the third order, 1 on the limit all the same."""
+    short = 1 - ratio
+    below = 1 - 1 / np.where(ratio > 1, ratio, 1.0)
+    return np.where(short < 0, below, abs(short * (1 + short * (1 + short * (1 + limit))))) / limit
+
+
+def disc_miss(z, wanted):
+    """How far z is from `wanted`, which lies within the unit circle: 0 there, 1 on the circle, more outside."""
+    along = 2 * z.real / (1 + abs(z) ** 2)
+    return abs(z - wanted) / np.sqrt(1 + wanted**2 - 2 * wanted * along)
+
+
 def pair_miss(roots, frequency, q, limit, q_limit):
     """The miss of the two roots that come nearest to a pair; only their frequency counts where q is None."""
     i, j = np.triu_indices(roots.shape[1], 1)
@@ -247,7 +260,5 @@ def pair_miss(roots, frequency, q, limit, q_limit):
     f = np.sqrt(np.where(real, product.real, 1.0))
     miss = abs(f / frequency - 1) / limit
     if q is not None:
-        # Of 1/Q, which is what parts set and which has no pole; 1 on either limit of Q all the same.
-        over = -total.real / f * q - 1
-        miss = np.maximum(miss, np.where(over > 0, over * (1 - q_limit), -over * (1 + q_limit)) / q_limit)
+        miss = np.maximum(miss, q_miss(-total.real / f * q, q_limit))
     return np.min(np.where(real & np.isfinite(miss), miss, NONE), axis=1)
