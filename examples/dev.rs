@@ -180,7 +180,7 @@ fn main() {
             continue;
         }
         let mut r = Random(7 + stage.id().bytes().map(u64::from).sum::<u64>());
-        let (mut total, mut mostk) = ([0.0f64; 3], [0.0f64; 3]);
+        let (mut total, mut mostk) = ([0.0f64; 6], [0.0f64; 6]);
         let (mut mine, mut mlost, mut took, mut most) = (0, 0, 0.0, 0.0f64);
         for _ in 0..count {
             let Some(ask) = wide(stage, &mut r) else {
@@ -190,7 +190,7 @@ fn main() {
             let model = Model::new(stage, &ask, &op).unwrap();
             let t = Instant::now();
             let mut s = Search::new(&model, &shelf, &BTreeMap::new());
-            let mut spent = [0.0; 3];
+            let mut spent = [0.0; 6];
             loop {
                 let t = Instant::now();
                 let mut once = true;
@@ -198,16 +198,22 @@ fn main() {
                 let p = s.progress();
                 spent[if p <= 0.8 {
                     0
-                } else if p < 0.92 {
+                } else if p < 0.91 {
                     1
-                } else {
+                } else if p < 0.93 {
                     2
+                } else if p < 0.95 {
+                    3
+                } else if p < 0.97 {
+                    4
+                } else {
+                    5
                 }] += t.elapsed().as_secs_f64() * 1e3;
                 if done {
                     break;
                 }
             }
-            for k in 0..3 {
+            for k in 0..6 {
                 total[k] += spent[k];
                 if spent[k] > mostk[k] {
                     mostk[k] = spent[k];
@@ -225,6 +231,15 @@ fn main() {
             }
             asks += 1;
             mine += 1;
+            if std::env::var("LEAST").is_ok() && c.picks.first().is_some_and(|p| p.rank.miss > 1.0)
+            {
+                println!(
+                    "  {} least {:?} best {:?}",
+                    stage.id(),
+                    c.least.as_ref().map(|l| l.0),
+                    c.picks[0].rank.miss
+                );
+            }
             let miss = c.picks.first().map_or(f64::INFINITY, |p| p.rank.miss);
             if miss > 1.0 {
                 out += 1;

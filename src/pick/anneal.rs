@@ -101,7 +101,7 @@ impl Anneal {
     }
 
     /// The best sets that were come by, no two the same.
-    pub fn found(&mut self, model: &Model, lists: &Lists, most: usize) -> Vec<Vec<f64>> {
+    pub fn found(&mut self, lists: &Lists, most: usize) -> Vec<Vec<f64>> {
         self.chains.sort_by(|a, b| a.best.0.total_cmp(&b.best.0));
         let mut first: Vec<&Places> = Vec::new();
         for chain in &self.chains {
@@ -109,7 +109,7 @@ impl Anneal {
                 first.push(&chain.best.1);
             }
         }
-        let values = |places: &Places| self.knobs.values(model, lists, places);
+        let values = |places: &Places| self.knobs.values(lists, places);
         first.into_iter().map(values).collect()
     }
 }

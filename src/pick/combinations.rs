@@ -7,7 +7,7 @@ use crate::parts::OpAmp;
 use crate::stages::{Alike, Model, Scratch};
 
 /// At most so many combinations are solved; where there are more, the most comfortable ones.
-const MOST: usize = 400;
+const MOST: usize = 240;
 /// At most so many are looked at; where a shelf has more, each part keeps its most comfortable values.
 const LOOKED_AT: usize = 20_000;
 /// Levels that are tried for parts that set nothing but the level of impedance, Ω.

@@ -8,8 +8,8 @@ use crate::circuit::Kind;
 use crate::parts::Shelf;
 use crate::stages::{Model, Scratch, Terms};
 
-/// Boards behind an estimate; each second one is the mirror image of the one before.
-const BOARDS: usize = 512;
+/// Boards behind an estimate, and as many that are their mirror images.
+const BOARDS: usize = 256;
 /// How far gain-bandwidths stray (a fraction), and open-loop gains (as the natural logarithm of 6 dB): data sheets
 /// state typical values (common practice).
 const GAIN_BANDWIDTH: f64 = 0.3;
@@ -21,13 +21,13 @@ const NUDGE: f64 = 1e-4;
 pub struct Judge {
     /// Largest deviation of each of the program's inputs; 0 where nothing strays.
     reach: Vec<f64>,
-    /// Board by board, from −1 to 1 for each input that strays.
+    /// For each input that strays, from −1 to 1 on each board.
     draws: Vec<f64>,
     /// Which inputs stray.
     straying: Vec<usize>,
 }
 
-/// How far each board's misses are from those of the board as marked.
+/// How far each board's misses are from those of the board as marked, one term after the other.
 pub struct Scatter(Vec<f64>);
 
 impl Judge {
@@ -42,14 +42,9 @@ impl Judge {
             }
         }
         let straying: Vec<usize> = (0..reach.len()).filter(|&at| reach[at] > 0.0).collect();
-        let mut draws = Vec::with_capacity(BOARDS * straying.len());
         let mut state = 1u64;
-        for _ in 0..BOARDS / 2 {
-            let from = draws.len();
-            draws.extend(straying.iter().map(|_| 2.0 * uniform(&mut state) - 1.0));
-            let mirrored: Vec<f64> = draws[from..].iter().map(|draw: &f64| -draw).collect();
-            draws.extend(mirrored);
-        }
+        let draws = (0..BOARDS * straying.len()).map(|_| 2.0 * uniform(&mut state) - 1.0);
+        let draws = draws.collect();
         Judge {
             reach,
             draws,
@@ -82,15 +77,11 @@ impl Judge {
                 *slope = (*slope - term) / NUDGE * self.reach[at];
             }
         }
-        let (count, width) = (terms.len(), self.straying.len());
-        let mut scatter = vec![0.0; BOARDS * count];
-        if width > 0 {
-            let rows = scatter.chunks_mut(count).zip(self.draws.chunks(width));
-            for (row, draws) in rows {
-                for (slope, draw) in slopes.iter().zip(draws) {
-                    for (by, slope) in row.iter_mut().zip(slope) {
-                        *by += slope * draw;
-                    }
+        let mut scatter = vec![0.0; BOARDS * terms.len()];
+        for (slope, draws) in slopes.iter().zip(self.draws.chunks(BOARDS)) {
+            for (column, slope) in scatter.chunks_mut(BOARDS).zip(slope) {
+                for (by, draw) in column.iter_mut().zip(draws) {
+                    *by += slope * draw;
                 }
             }
         }
@@ -113,18 +104,24 @@ impl Judge {
 impl Scatter {
     /// The share of boards that hold every limit where the board as marked misses by `terms`.
     pub fn share(&self, shape: &Terms, terms: &[f64]) -> f64 {
-        let boards = self.0.chunks(terms.len());
-        let count = boards.len();
-        let good = boards.filter(|by| {
-            let mut at = 0;
-            shape.groups.iter().all(|&size| {
-                let group = at..at + size;
-                at += size;
-                let square: f64 = group.map(|k| (terms[k] + by[k]).powi(2)).sum();
-                square <= 1.0
-            })
-        });
-        good.count() as f64 / count.max(1) as f64
+        // Boards, and their mirror images.
+        let mut good = [[true; BOARDS]; 2];
+        let mut columns = self.0.chunks(BOARDS).zip(terms);
+        for &size in &shape.groups {
+            let mut squares = [[0.0f64; BOARDS]; 2];
+            for (column, term) in columns.by_ref().take(size) {
+                for (board, by) in column.iter().enumerate() {
+                    squares[0][board] += (term + by).powi(2);
+                    squares[1][board] += (term - by).powi(2);
+                }
+            }
+            let squares = squares.as_flattened().iter();
+            for (good, square) in good.as_flattened_mut().iter_mut().zip(squares) {
+                *good &= *square <= 1.0;
+            }
+        }
+        let good = good.as_flattened().iter().filter(|good| **good);
+        good.count() as f64 / (2 * BOARDS) as f64
     }
 }
 

@@ -23,6 +23,8 @@ pub(super) struct Knobs {
     parts: Vec<Vec<usize>>,
     is_capacitor: Vec<bool>,
     ways: Vec<Way>,
+    /// Values of the parts that no knob moves.
+    others: Vec<f64>,
 }
 
 /// A way to move.
@@ -54,7 +56,10 @@ impl Knobs {
             matches!(model.netlist.parts()[parts[0]].kind, Kind::Capacitor { .. })
         };
         let is_capacitor: Vec<bool> = knobs.iter().map(is_capacitor).collect();
+        // Fellows of a pinned part follow it.
+        let first: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
         Knobs {
+            others: lists.on_the_shelf(model, &first),
             ways: ways(&is_capacitor),
             parts: knobs,
             is_capacitor,
@@ -168,7 +173,7 @@ impl Knobs {
         sets: &[Places],
         scratch: &mut Scratch,
     ) -> Vec<f64> {
-        let values = |places: &Places| self.values(model, lists, places);
+        let values = |places: &Places| self.values(lists, places);
         let sets: Vec<Vec<f64>> = sets.iter().map(values).collect();
         let terms = model.terms_of_sets(&sets, None, scratch);
         let shape = model.term_shape();
@@ -176,10 +181,8 @@ impl Knobs {
     }
 
     /// All parts' values.
-    pub fn values(&self, model: &Model, lists: &Lists, places: &Places) -> Vec<f64> {
-        let first: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
-        // Fellows of a pinned part follow it.
-        let mut values = lists.on_the_shelf(model, &first);
+    pub fn values(&self, lists: &Lists, places: &Places) -> Vec<f64> {
+        let mut values = self.others.clone();
         for (parts, &place) in self.parts.iter().zip(places) {
             for &part in parts {
                 values[part] = lists.values[parts[0]][place];

@@ -80,7 +80,7 @@ impl Polish {
         if at.tried < ways && self.left > 0 {
             self.at = Some(at);
         } else {
-            self.found.push(self.knobs.values(model, lists, &at.places));
+            self.found.push(self.knobs.values(lists, &at.places));
         }
         false
     }

@@ -171,10 +171,10 @@ impl Search {
         match &self.at {
             Stretch::Looking | Stretch::Solving => 0.8 * self.combinations.progress(),
             Stretch::Judging(_) | Stretch::Finishing(_) | Stretch::Touching(_) => 0.9,
-            Stretch::Thorough(_)
-            | Stretch::Annealing(_)
-            | Stretch::Polishing(_)
-            | Stretch::Remedying(_) => 0.95,
+            Stretch::Thorough(_) => 0.92,
+            Stretch::Annealing(_) => 0.94,
+            Stretch::Polishing(_) => 0.96,
+            Stretch::Remedying(_) => 0.98,
             Stretch::Done => 1.0,
         }
     }
@@ -230,7 +230,7 @@ impl Search {
                 match anneal.step(model, &self.lists, &mut self.scratch) {
                     false => None,
                     true => {
-                        let starts = anneal.found(model, &self.lists, POLISHED);
+                        let starts = anneal.found(&self.lists, POLISHED);
                         Some(Stretch::Polishing(Polish::new(model, &self.lists, starts)))
                     }
                 }
@@ -244,6 +244,7 @@ impl Search {
                         }
                         self.put_in_order(model);
                         self.keep_at_least_one(model);
+                        self.lower_least();
                         match self.kept.first().filter(|pick| pick.rank.holds()) {
                             Some(first) => {
                                 let touch = Touch::new(model, &self.lists, &first.values);
@@ -445,6 +446,15 @@ impl Search {
         first.extend(others.into_iter().take(room));
         first.sort_by(|a, b| a.rank.order(&b.rank, best));
         self.kept = first;
+    }
+
+    /// What the shelf does, parts of any value do too: descents may end beside the best.
+    fn lower_least(&mut self) {
+        if let (Some(first), Some(least)) = (self.kept.first(), &mut self.least)
+            && first.rank.miss < least.0
+        {
+            *least = (first.rank.miss, first.values.clone());
+        }
     }
 
     /// When all round the first pick were ranked: the same round the next first one, if there is one.

@@ -42,7 +42,7 @@ impl Touch {
         let end = (self.way + ABREAST).min(ways);
         let sets: Vec<Vec<f64>> = (self.way..end)
             .map(|way| self.knobs.moved(lists, &self.places, way))
-            .map(|places| self.knobs.values(model, lists, &places))
+            .map(|places| self.knobs.values(lists, &places))
             .collect();
         self.way = end;
         let shape = model.term_shape();

@@ -146,8 +146,12 @@ static TRIED: LazyLock<Vec<Tried>> = LazyLock::new(|| {
     reach.circuits.iter().flat_map(all).collect()
 });
 
-/// Holds where at most one in a hundred of these is bad; prints all that are.
-fn all_but_a_hundredth<'a>(of: impl Iterator<Item = &'a Tried>, bad: impl Fn(&Tried) -> bool) {
+/// Holds where at most so many hundredths of these are bad; prints all that are.
+fn all_but<'a>(
+    hundredths: usize,
+    of: impl Iterator<Item = &'a Tried>,
+    bad: impl Fn(&Tried) -> bool,
+) {
     let (mut count, mut failed) = (0, 0);
     for tried in of {
         count += 1;
@@ -157,14 +161,15 @@ fn all_but_a_hundredth<'a>(of: impl Iterator<Item = &'a Tried>, bad: impl Fn(&Tr
         }
     }
     println!("{failed} of {count}");
-    assert!(count > 100 && 100 * failed <= count, "{failed} of {count}");
+    let holds = 100 * failed <= hundredths * count;
+    assert!(count > 100 && holds, "{failed} of {count}");
 }
 
 #[test]
 fn what_the_shelf_can_do_is_done() {
     // A little room for what is read in two ways.
     let within_reach = TRIED.iter().filter(|tried| tried.reached <= 0.95);
-    all_but_a_hundredth(within_reach, |tried| tried.miss() > 1.0);
+    all_but(0, within_reach, |tried| tried.miss() > 1.0);
 }
 
 #[test]
@@ -174,7 +179,7 @@ fn where_nothing_holds_the_least_miss_is_found() {
         .iter()
         .filter(|tried| (0.95..100.0).contains(&tried.reached));
     // Far from the limits a Q counts for more or less than there, so that the same reading must judge both.
-    all_but_a_hundredth(out_of_reach, |tried| tried.miss() > tried.known() + 0.1);
+    all_but(1, out_of_reach, |tried| tried.miss() > tried.known() + 0.1);
 }
 
 #[test]
@@ -188,16 +193,14 @@ fn there_is_always_a_pick() {
 #[test]
 fn a_pick_that_holds_keeps_its_figures_and_does_not_oscillate() {
     let held = || TRIED.iter().filter(|tried| tried.miss() <= 1.0);
-    // The miss counts a Q as 1/Q, so that one may hold that is a hair outside.
-    all_but_a_hundredth(held(), |tried| !tried.keeps);
-    assert!(held().all(|tried| tried.is_stable));
+    all_but(0, held(), |tried| !tried.keeps || !tried.is_stable);
 }
 
 #[test]
 fn the_reference_reads_the_same() {
     let far = |tried: &Tried| (tried.read - tried.reached).abs() > 1e-3 * (1.0 + tried.reached);
     let near = TRIED.iter().filter(|tried| tried.reached <= 3.0);
-    all_but_a_hundredth(near, far);
+    all_but(1, near, far);
 }
 
 /// Rounded to two digits, so that what fails can be typed.
