@@ -54,8 +54,8 @@ pub struct WholeNow {
 
 impl WholeHelp {
     /// Takes out what an earlier answer put in, puts these stages in its place or before all others, shows the first
-    /// of them, and sets the summing point. Stages of the user's own stay as they are. Without stages nothing
-    /// changes.
+    /// of them, and sets the summing point and how parts are chosen. Stages of the user's own keep their asks. Without
+    /// stages nothing changes.
     pub fn put_in(&self, design: &mut Design) {
         if self.stages.is_empty() {
             return;
@@ -71,6 +71,7 @@ impl WholeHelp {
         });
         design.stages.splice(at..at, stages.collect::<Vec<_>>());
         design.servo.summing = self.summing;
+        design.shelf = design.shelf.for_a_loop();
         design.view.stage = at;
     }
 }

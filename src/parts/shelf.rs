@@ -143,6 +143,20 @@ pub struct Shelf {
     pub prefer: Preference,
 }
 
+impl Shelf {
+    /// The same for the stages of a loop, where each miss takes something off a margin or adds to a peak: best centred,
+    /// unless something else is preferred.
+    pub fn for_a_loop(&self) -> Shelf {
+        Shelf {
+            prefer: match self.prefer {
+                Preference::Balanced => Preference::Centred,
+                other => other,
+            },
+            ..self.clone()
+        }
+    }
+}
+
 impl Default for Shelf {
     fn default() -> Shelf {
         Shelf {

@@ -322,8 +322,11 @@ impl Attempt {
     fn give_up(&mut self) -> Option<Tried> {
         let (wish, nearness) = (self.wish, self.nearness);
         let both = self.best.take().into_iter().chain(self.nearest.take());
-        let off = |made: &Made| made.off(&wish, nearness.near);
-        self.nearest = both.min_by(|a, b| off(a).total_cmp(&off(b)));
+        let off = |made: &Made| (made.miss > 1.0, made.off(&wish, nearness.near));
+        self.nearest = both.min_by(|a, b| {
+            let (a, b) = (off(a), off(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
         (self.making, self.round, self.correction) = (Made::nothing(), 0, (0.0, 1.0));
         match self.others.pop() {
             Some(next) => {

@@ -4,8 +4,12 @@ use super::ground::Ground;
 use super::reading::{MARGIN, decibels};
 use super::search::Found;
 use super::{Nearest, Reading, Role, Whole, WholeShop, WholeWish};
+use crate::parts::Preference;
 use crate::stages::{Ask, Depth};
 use crate::wording::{capital, decibel, degrees, hertz_closely as hertz, number};
+
+const CENTRED: &str =
+    "Parts are picked best centred: in a loop each miss costs margin or adds to a peak.";
 
 /// All of an answer, loudest first.
 pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Found) -> Vec<String> {
@@ -44,6 +48,9 @@ pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Fou
     }
     if !whole.stages.is_empty() {
         told.push(whole.why.clone());
+        if shop.shelf.prefer == Preference::Centred {
+            told.push(CENTRED.to_owned());
+        }
         told.extend(
             whole
                 .stages

@@ -45,7 +45,10 @@ impl WholeWork {
     ) -> Result<WholeWork, WholeError> {
         Ok(WholeWork {
             ground: Ground::new(of, wish)?,
-            shop,
+            shop: WholeShop {
+                shelf: shop.shelf.for_a_loop(),
+                ..shop
+            },
             state: State::Looking,
         })
     }
