@@ -1,9 +1,9 @@
 //! Where descents end beside the best set: simulated annealing over the shelf itself (Kirkpatrick, Gelatt and Vecchi,
 //! "Optimization by Simulated Annealing", Science 220, 1983), many sets abreast.
 
-use super::judge::uniform;
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;
+use crate::random::uniform;
 use crate::stages::{Model, Scratch};
 
 /// Sets that are on their way side by side, and how many steps each takes.

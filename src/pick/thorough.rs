@@ -8,10 +8,10 @@
 use super::comfort::{Bother, Weights};
 use super::descend::{Norm, Place, Way};
 use super::exact::{self, Solution, by_and_by, start};
-use super::judge::uniform;
 use super::lists::Lists;
 use super::moves::{Move, all_moves, moves};
 use crate::circuit::Kind;
+use crate::random::uniform;
 use crate::stages::{Alike, Model, Scratch};
 
 /// Starts: so many from the design equations, and so many from anywhere.

@@ -30,6 +30,7 @@ mod seating;
 mod told;
 mod trial;
 mod tune;
+mod wander;
 mod wish;
 mod work;
 
