@@ -1,5 +1,5 @@
 use polewright::parts::{OpAmp, Shelf};
-use polewright::pick::Search;
+use polewright::pick::{Preference, Search};
 use polewright::quantity::Unit;
 use polewright::stages::{Ask, CATALOGUE, Model, Place, Scratch, Stage};
 use std::collections::BTreeMap;
@@ -189,7 +189,7 @@ fn main() {
             };
             let model = Model::new(stage, &ask, &op).unwrap();
             let t = Instant::now();
-            let mut s = Search::new(&model, &shelf, &BTreeMap::new());
+            let mut s = Search::new(&model, &shelf, &BTreeMap::new(), Preference::Balanced);
             let mut spent = [0.0; 6];
             loop {
                 let t = Instant::now();

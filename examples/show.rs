@@ -1,5 +1,5 @@
 use polewright::parts::{Bin, OpAmp, Shelf};
-use polewright::pick::Search;
+use polewright::pick::{Preference, Search};
 use polewright::quantity::{Unit, rounded};
 use polewright::stages::{Ask, Model, by_id};
 use std::collections::BTreeMap;
@@ -13,7 +13,7 @@ fn show(id: &str, ask: &str, shelf: &Shelf, op: &OpAmp, n: usize) {
     }
     let ask: Ask = serde_json::from_value(j).unwrap();
     let model = Model::new(stage, &ask, op).unwrap();
-    let mut s = Search::new(&model, shelf, &BTreeMap::new());
+    let mut s = Search::new(&model, shelf, &BTreeMap::new(), Preference::Balanced);
     s.advance(&model, &mut || true);
     let c = s.take();
     println!("{id} {p} {:?}", c.least.map(|l| l.0));

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::design::{Design, StageDesign, Summing};
+use crate::pick::IN_A_LOOP;
 use crate::servo::{Nearest, Reading, RunnerUp, WholeStage};
 
 /// Controller, notches and low-pass for the loop that is asked for as a whole.
@@ -54,8 +55,8 @@ pub struct WholeNow {
 
 impl WholeHelp {
     /// Takes out what an earlier answer put in, puts these stages in its place or before all others, shows the first
-    /// of them, and sets the summing point and how parts are chosen. Stages of the user's own keep their asks. Without
-    /// stages nothing changes.
+    /// of them, and sets the summing point. Stages of the user's own stay as they are. Without stages nothing
+    /// changes.
     pub fn put_in(&self, design: &mut Design) {
         if self.stages.is_empty() {
             return;
@@ -66,12 +67,12 @@ impl WholeHelp {
         let stages = self.stages.iter().map(|stage| StageDesign {
             circuit: stage.circuit.clone(),
             ask: stage.ask.clone(),
+            prefer: IN_A_LOOP,
             by_whole: true,
             ..StageDesign::default()
         });
         design.stages.splice(at..at, stages.collect::<Vec<_>>());
         design.servo.summing = self.summing;
-        design.shelf = design.shelf.for_a_loop();
         design.view.stage = at;
     }
 }

@@ -69,9 +69,10 @@ pub fn Picks() -> impl IntoView {
         <section class="picks" aria-labelledby="picks-title">
             <h2 id="picks-title">"Picks"</h2>
             <div class="prefer">
-                <Fields fields=desk.group(Group::Picks) />
+                {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
                 <p class="quiet">
-                    "First by the share of good boards, in steps of 2 in 100; then by few different values, values that are usual and close                      together, and figures near the ask. Only sets that hold every limit as marked; the nearest where none does."
+                    "Of sets that hold every limit as marked, the best share of good boards first, in steps of 2 in 100. "
+                    "Then few different values, values that are usual and close together, and figures near the ask."
                 </p>
             </div>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">

@@ -6,4 +6,4 @@ mod shelf;
 
 pub use op_amp::OpAmp;
 pub use series::Series;
-pub use shelf::{Bin, Preference, Shelf};
+pub use shelf::{Bin, Shelf};

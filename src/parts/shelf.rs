@@ -108,21 +108,6 @@ impl Given {
     }
 }
 
-/// What shall count for most among sets whose boards do equally well.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Preference {
-    /// All in their usual proportion.
-    #[default]
-    Balanced,
-    /// As few different values as can be.
-    FewValues,
-    /// Resistors near 10 kΩ, capacitors near 4.7 nF, and both close together.
-    CalmImpedance,
-    /// Figures in the middle of their limits.
-    Centred,
-}
-
 fn resistors<'de, D: Deserializer<'de>>(from: D) -> Result<Bin, D::Error> {
     Given::deserialize(from).map(|given| given.or(Bin::resistors()))
 }
@@ -139,22 +124,6 @@ pub struct Shelf {
     pub resistors: Bin,
     #[serde(deserialize_with = "capacitors")]
     pub capacitors: Bin,
-    /// How a set is chosen among those that do as well.
-    pub prefer: Preference,
-}
-
-impl Shelf {
-    /// The same for the stages of a loop, where each miss takes something off a margin or adds to a peak: best centred,
-    /// unless something else is preferred.
-    pub fn for_a_loop(&self) -> Shelf {
-        Shelf {
-            prefer: match self.prefer {
-                Preference::Balanced => Preference::Centred,
-                other => other,
-            },
-            ..self.clone()
-        }
-    }
 }
 
 impl Default for Shelf {
@@ -162,7 +131,6 @@ impl Default for Shelf {
         Shelf {
             resistors: Bin::resistors(),
             capacitors: Bin::capacitors(),
-            prefer: Preference::Balanced,
         }
     }
 }

@@ -1,7 +1,7 @@
 //! What a set of parts costs a buyer and a bench, in points.
 
+use super::preference::Preference;
 use crate::circuit::Kind;
-use crate::parts::Preference;
 use crate::stages::Model;
 
 /// How many points each thing costs. That one more value to buy is one point is the yardstick; the others are set

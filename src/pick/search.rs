@@ -12,6 +12,7 @@ use super::listing;
 use super::lists::Lists;
 use super::moves::{Move, moves};
 use super::polish::Polish;
+use super::preference::Preference;
 use super::rank::{Rank, best_share, rank};
 use super::remedy::{Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
@@ -122,10 +123,15 @@ struct Finishing {
 
 impl Search {
     /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
-    pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Search {
+    pub fn new(
+        model: &Model,
+        shelf: &Shelf,
+        pins: &BTreeMap<usize, f64>,
+        prefer: Preference,
+    ) -> Search {
         let parts = model.netlist.parts();
         let lists = Lists::new(model, shelf, pins);
-        let weights = Weights::of(shelf.prefer);
+        let weights = Weights::of(prefer);
         let strain = |part: usize, value| strain_of(parts[part].kind, value);
         Search {
             combinations: Combinations::new(model, &lists.values, &lists.pinned, strain, weights),

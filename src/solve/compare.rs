@@ -56,11 +56,12 @@ impl Comparison {
         let ask = &design.stages[design.view.stage].ask;
         if self.at.is_none() {
             let stage = self.circuits.pop()?;
-            let between = design.stages[design.view.stage].between;
+            let shown = &design.stages[design.view.stage];
+            let (between, prefer) = (shown.between, shown.prefer);
             let model = Model::new(stage, ask, &design.op_amp)
                 .ok()?
                 .between(between);
-            let search = Search::new(&model, &design.shelf, &BTreeMap::new());
+            let search = Search::new(&model, &design.shelf, &BTreeMap::new(), prefer);
             self.at = Some(Row { model, search });
             return None;
         }
@@ -100,7 +101,8 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     }
     let values = &best.values;
     row.distinct = best.rank.bother.distinct;
-    row.points = best.rank.bother.points(&Weights::of(design.shelf.prefer));
+    let prefer = design.stages[design.view.stage].prefer;
+    row.points = best.rank.bother.points(&Weights::of(prefer));
     row.miss = best.rank.miss;
     let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
     row.phase_deg = h.arg().to_degrees();

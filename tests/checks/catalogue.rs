@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use polewright::circuit::Kind;
 use polewright::design::{Design, StageDesign, View};
 use polewright::parts::{Bin, OpAmp, Series, Shelf};
-use polewright::pick::{Judge, Pick, Search, Weights, best_share, rank};
+use polewright::pick::{Judge, Pick, Preference, Search, Weights, best_share, rank};
 use polewright::solve::solve;
 use polewright::stages::{Ask, CATALOGUE, Model, Scratch, Stage};
 
@@ -159,7 +159,7 @@ fn check(stage: &dyn Stage, ask: &Ask, values: &[f64]) {
 }
 
 fn search(model: &Model, shelf: &Shelf) -> Vec<Pick> {
-    let mut search = Search::new(model, shelf, &BTreeMap::new());
+    let mut search = Search::new(model, shelf, &BTreeMap::new(), Preference::Balanced);
     search.advance(model, &mut || true);
     search.take().picks
 }
@@ -242,7 +242,10 @@ fn pick_two_hundred(stage: &'static dyn Stage) {
             continue;
         };
         let values = rounded(&model, &shelf, &best.values);
-        let by = (&Judge::new(&model, &shelf), &Weights::of(shelf.prefer));
+        let by = (
+            &Judge::new(&model, &shelf),
+            &Weights::of(Preference::Balanced),
+        );
         if let Some(plain) = rank(&model, by, &values, None, &mut Scratch::default()) {
             let all = picks.iter().map(|pick| &pick.rank).chain([&plain]);
             let share = best_share(all);

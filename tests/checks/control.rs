@@ -8,7 +8,7 @@ use num_complex::Complex64;
 use polewright::design::{Design, SpreadDesign, StageDesign};
 use polewright::outcome::Note;
 use polewright::parts::{OpAmp, Shelf};
-use polewright::pick::{Judge, Pick, Search, Weights, best_share, rank};
+use polewright::pick::{Judge, Pick, Preference, Search, Weights, best_share, rank};
 use polewright::quantity::Unit;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
@@ -544,7 +544,7 @@ fn worst_common_mode_rejection() {
 }
 
 fn picks(model: &Model, shelf: &Shelf) -> Vec<Pick> {
-    let mut search = Search::new(model, shelf, &BTreeMap::new());
+    let mut search = Search::new(model, shelf, &BTreeMap::new(), Preference::Balanced);
     while !search.advance(model, &mut || true) {}
     search.take().picks
 }
@@ -625,7 +625,10 @@ fn two_hundred_asks_within_reach_can_be_bought() {
                 .unwrap_or_else(|| panic!("{id}: nothing for {ask:?}"));
             picked += 1;
             let values = rounded(&model, &shelf, &best.values);
-            let by = (&Judge::new(&model, &shelf), &Weights::of(shelf.prefer));
+            let by = (
+                &Judge::new(&model, &shelf),
+                &Weights::of(Preference::Balanced),
+            );
             if let Some(plain) = rank(&model, by, &values, None, &mut Scratch::default()) {
                 let all = picks.iter().map(|pick| &pick.rank).chain([&plain]);
                 let share = best_share(all);

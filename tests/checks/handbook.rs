@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use std::f64::consts::FRAC_1_SQRT_2;
 
 use polewright::parts::{OpAmp, Series, Shelf};
-use polewright::pick::{Judge, Rank, STEP, Search, Weights, rank};
+use polewright::pick::{Judge, Preference, Rank, STEP, Search, Weights, rank};
 use polewright::stages::{Ask, Model, Scratch, by_id};
 use serde_json::{Value, json};
 
@@ -251,7 +251,7 @@ fn shelf() -> Shelf {
 #[test]
 fn the_first_pick_is_as_good_as_the_handbooks() {
     let shelf = shelf();
-    let weights = Weights::of(shelf.prefer);
+    let weights = Weights::of(Preference::Balanced);
     let mut worse = Vec::new();
     for (source, id, changes, set) in examples() {
         let model = model(id, &changes);
@@ -263,7 +263,7 @@ fn the_first_pick_is_as_good_as_the_handbooks() {
         let judge = Judge::new(&model, &shelf);
         let by = (&judge, &weights);
         let book = rank(&model, by, &values, None, &mut Scratch::default());
-        let mut search = Search::new(&model, &shelf, &BTreeMap::new());
+        let mut search = Search::new(&model, &shelf, &BTreeMap::new(), Preference::Balanced);
         search.advance(&model, &mut || true);
         let first = search.take().picks.swap_remove(0);
         println!(

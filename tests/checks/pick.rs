@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use polewright::parts::{Bin, OpAmp, Series, Shelf};
-use polewright::pick::{Judge, KEPT, Pick, Search, Weights, best_share, rank};
+use polewright::pick::{Judge, KEPT, Pick, Preference, Search, Weights, best_share, rank};
 use polewright::stages::{Ask, Depth, Model, NotchAsk, Scratch, by_id};
 
 fn shelf(resistors: Series, low: f64, high: f64, capacitors: &[f64]) -> Shelf {
@@ -23,7 +23,7 @@ fn shelf(resistors: Series, low: f64, high: f64, capacitors: &[f64]) -> Shelf {
 }
 
 fn search(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec<Pick> {
-    let mut search = Search::new(model, shelf, pins);
+    let mut search = Search::new(model, shelf, pins, Preference::Balanced);
     // One small slice after the other: the answer must not hang on how the work is cut.
     let mut left = 0;
     while !search.advance(model, &mut || {
@@ -41,7 +41,7 @@ fn brute_force(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec
     let list =
         |part: usize, all: &[f64]| pins.get(&part).map_or(all.to_vec(), |&value| vec![value]);
     let mut scratch = Scratch::default();
-    let (judge, weights) = (Judge::new(model, shelf), Weights::of(shelf.prefer));
+    let (judge, weights) = (Judge::new(model, shelf), Weights::of(Preference::Balanced));
     let mut best = Vec::new();
     for &c1 in &list(1, &cs) {
         for &c2 in &list(2, &cs) {
@@ -191,7 +191,10 @@ fn never_worse_than_rounding_the_exact_values() {
         for part in [0, 3, 4, 5] {
             values[part] = nearest(values[part], &rs);
         }
-        let by = (&Judge::new(&model, &shelf), &Weights::of(shelf.prefer));
+        let by = (
+            &Judge::new(&model, &shelf),
+            &Weights::of(Preference::Balanced),
+        );
         let best = &picks[0].rank;
         if let Some(rounded) = rank(&model, by, &values, None, &mut Scratch::default()) {
             let all = picks.iter().map(|pick| &pick.rank).chain([&rounded]);

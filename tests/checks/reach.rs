@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use polewright::parts::{Bin, OpAmp, Shelf};
-use polewright::pick::{Pick, Search};
+use polewright::pick::{Pick, Preference, Search};
 use polewright::stages::{Ask, Model, Scratch, Stage, by_id};
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -132,7 +132,7 @@ fn ask_of<'a>(
 }
 
 fn first_pick(model: &Model, shelf: &Shelf) -> Option<Pick> {
-    let mut search = Search::new(model, shelf, &BTreeMap::new());
+    let mut search = Search::new(model, shelf, &BTreeMap::new(), Preference::Balanced);
     assert!(search.advance(model, &mut || true));
     search.take().picks.into_iter().next()
 }

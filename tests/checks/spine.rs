@@ -279,7 +279,12 @@ fn a_choice_stays_where_its_list_stays() {
         let searched = design.stages.iter().map(|stage| {
             let circuit = by_id(&stage.circuit).expect("a circuit");
             let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
-            let mut search = Search::new(&model.between(stage.between), shelf, &BTreeMap::new());
+            let mut search = Search::new(
+                &model.between(stage.between),
+                shelf,
+                &BTreeMap::new(),
+                stage.prefer,
+            );
             let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
             search.advance(&model.between(stage.between), &mut || true);
             let picks = search.take().picks.into_iter();

@@ -23,7 +23,7 @@ pub enum Group {
     Capacitors,
     OpAmp,
     /// How a set is chosen among those that do as well.
-    Picks,
+    Picks(usize),
     /// How many boards are drawn, and where they work.
     Spread,
     /// How all parts of a kind stray.
@@ -77,6 +77,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     for (index, stage) in design.stages.iter().enumerate() {
         let at = format!("/stages/{index}");
         ask(&mut all, &at, index, &stage.ask);
+        all.push((Group::Picks(index), prefer(&at)));
         if let Some(circuit) = by_id(&stage.circuit) {
             let given = circuit.grouping().given;
             between(&mut all, &at, index, given);
@@ -111,7 +112,6 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         1e-3,
     );
     op_amp(&mut all);
-    all.push((Group::Picks, prefer()));
     spread::spread(&mut all, design);
     view(&mut all);
     filter(&mut all, design);
@@ -225,9 +225,9 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
     )
 }
 
-fn prefer() -> Field {
+fn prefer(stage: &str) -> Field {
     Field {
-        path: "/shelf/prefer".to_owned(),
+        path: format!("{stage}/prefer"),
         label: "Among sets that do as well".to_owned(),
         kind: Kind::Choice {
             options: vec![

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::split::{Split, splits};
 use super::{Aim, Controller, ControllerForm, ShapeWish, aim};
 use crate::parts::{OpAmp, Shelf};
-use crate::pick::Search;
+use crate::pick::{IN_A_LOOP, Search};
 use crate::response::Transfer;
 use crate::servo::{KeptLoop, OpenLoop, for_ask};
 use crate::stages::{Ask, GainAsk, Model, Stage};
@@ -228,7 +228,12 @@ impl Attempt {
                     &mut self.amplifier
                 };
                 *model = model.with_ask(&ask);
-                self.search = Some(Box::new(Search::new(model, shelf, &BTreeMap::new())));
+                self.search = Some(Box::new(Search::new(
+                    model,
+                    shelf,
+                    &BTreeMap::new(),
+                    IN_A_LOOP,
+                )));
             } else if let Some(tried) = self.give_up() {
                 return Some(tried);
             }

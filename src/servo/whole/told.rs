@@ -4,7 +4,6 @@ use super::ground::Ground;
 use super::reading::{MARGIN, decibels};
 use super::search::Found;
 use super::{Nearest, Reading, Role, Whole, WholeShop, WholeWish};
-use crate::parts::Preference;
 use crate::stages::{Ask, Depth};
 use crate::wording::{capital, decibel, degrees, hertz_closely as hertz, number};
 
@@ -48,9 +47,7 @@ pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Fou
     }
     if !whole.stages.is_empty() {
         told.push(whole.why.clone());
-        if shop.shelf.prefer == Preference::Centred {
-            told.push(CENTRED.to_owned());
-        }
+        told.push(CENTRED.to_owned());
         told.extend(
             whole
                 .stages

@@ -45,10 +45,7 @@ impl WholeWork {
     ) -> Result<WholeWork, WholeError> {
         Ok(WholeWork {
             ground: Ground::new(of, wish)?,
-            shop: WholeShop {
-                shelf: shop.shelf.for_a_loop(),
-                ..shop
-            },
+            shop,
             state: State::Looking,
         })
     }
