@@ -208,7 +208,6 @@ fn shelf(stage: &dyn Stage) -> (Shelf, bool) {
             highest: capacitors.1,
             ..Bin::capacitors()
         },
-        ..Shelf::default()
     };
     (coarse, false)
 }

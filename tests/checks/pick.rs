@@ -18,7 +18,6 @@ fn shelf(resistors: Series, low: f64, high: f64, capacitors: &[f64]) -> Shelf {
             list: Some(capacitors.to_vec()),
             ..Bin::capacitors()
         },
-        ..Shelf::default()
     }
 }
 

@@ -320,7 +320,6 @@ fn short_lists_are_searched_to_the_end() {
                     list: Some(list(&mut random, capacitors, 1e-9, 100e-9)),
                     ..Bin::capacitors()
                 },
-                ..Shelf::default()
             };
             let ask = near(stage, &shelf, &mut random);
             let model = Model::new(stage, &ask, &OP_AMP).expect("a circuit");
