@@ -215,9 +215,14 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
             </td>
             <td class="circuit">
                 {row.title.clone()}
-                {row.reach.clone().map(|why| view! { <span class="why">{why}</span> })}
+                {row.reach.as_deref().map(|why| view! { <span class="why">{in_short(why)}</span> })}
             </td>
             {cells}
         </tr>
     }
+}
+
+/// Of a refusal which limits are not held: what would be enough is said where the circuit is taken.
+fn in_short(why: &str) -> String {
+    why.lines().nth(1).unwrap_or(why).to_owned()
 }

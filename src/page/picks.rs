@@ -72,7 +72,8 @@ pub fn Picks() -> impl IntoView {
                 {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
                 <p class="quiet">
                     "Of sets that hold every limit as marked, the best share of good boards first, in steps of 2 in 100. "
-                    "Then few different values, values that are usual and close together, and figures near the ask."
+                    "Then few different values, values that are usual (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and close \
+                     together, and figures near the ask."
                 </p>
             </div>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">

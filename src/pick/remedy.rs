@@ -31,8 +31,8 @@ const ROUNDS: usize = 15;
 /// Gain-bandwidths that are tried, as multiples of the op amp's own; then halved into as often.
 const FASTER: [f64; 7] = [1.5, 3.0, 6.0, 15.0, 50.0, 200.0, 1000.0];
 const HALVINGS: usize = 3;
-/// How far values may go beyond the shelf's ends, as a factor.
-const BEYOND: f64 = 1e4;
+/// How far values may go beyond the shelf's ends, as a factor: further, nobody sells or wants them.
+const BEYOND: f64 = 30.0;
 
 /// The trials, one a step.
 pub(super) struct Remedies {

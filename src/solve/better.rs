@@ -5,10 +5,12 @@ use crate::quantity::{Unit, rounded};
 
 /// A better circuit keeps so much more of the boards.
 const MORE: f64 = 0.05;
-/// Or as many, within this, with parts that cost so many points less; an op amp counts like so many points.
-const AS_GOOD: f64 = 0.02;
-const POINTS: f64 = 4.0;
+/// Or about as many with parts that cost so many points less; an op amp counts like so many points.
+const POINTS: f64 = 2.5;
 const OP_AMP: f64 = 1.0;
+/// Shares are about the same when they differ by less than this times p·(1 − p), and never by less than a step.
+const ABOUT: f64 = 0.25;
+const STEP: f64 = 0.01;
 
 /// The best of the others, where it is better by enough to be worth a word.
 pub(super) fn better(rows: &[OtherOutcome]) -> Option<BetterOutcome> {
@@ -17,7 +19,7 @@ pub(super) fn better(rows: &[OtherOutcome]) -> Option<BetterOutcome> {
     let most = others().map(|row| row.share).fold(0.0, f64::max);
     // Among those that keep as many, the one whose parts cost least.
     let best = others()
-        .filter(|row| row.share >= most - AS_GOOD)
+        .filter(|row| row.share >= about(most))
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
     let told = if taken.reach.is_some() {
         format!(
@@ -32,9 +34,9 @@ pub(super) fn better(rows: &[OtherOutcome]) -> Option<BetterOutcome> {
             per_cent(best.share),
             per_cent(taken.share),
         )
-    } else if best.share >= taken.share - AS_GOOD && cost(best) + POINTS <= cost(taken) {
+    } else if best.share >= about(taken.share) && cost(best) + POINTS <= cost(taken) {
         format!(
-            "{} suits this ask better: as many good boards, with fewer or more usual values.",
+            "{} suits this ask better: about as many good boards, with fewer values or more usual ones.",
             best.title
         )
     } else {
@@ -44,6 +46,11 @@ pub(super) fn better(rows: &[OtherOutcome]) -> Option<BetterOutcome> {
         circuit: best.circuit.clone(),
         told,
     })
+}
+
+/// The least share that is about the same as this one.
+fn about(share: f64) -> f64 {
+    share - (ABOUT * share * (1.0 - share)).max(STEP)
 }
 
 fn cost(row: &OtherOutcome) -> f64 {

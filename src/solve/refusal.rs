@@ -4,7 +4,8 @@ use crate::pick::{Choices, Remedy};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Figure, Model, Scratch};
 
-/// The sentences; `rules` are the design equations' own.
+/// What is said, line by line: that it is so, which limits the nearest set does not hold, what would be enough, and
+/// the design equations' own `rules`.
 pub(super) fn told(model: &Model, choices: &Choices, rules: &[String]) -> String {
     let mut told =
         vec!["No set from the shelf holds every limit: all of it was searched.".to_owned()];
@@ -12,16 +13,17 @@ pub(super) fn told(model: &Model, choices: &Choices, rules: &[String]) -> String
         told.extend(missed(model, &best.values));
         let enough = enough(model, choices, best.rank.miss);
         if !enough.is_empty() {
-            told.push(format!(
-                "Enough by itself would be: {}.",
-                enough.join("; or ")
-            ));
+            told.push("Enough by itself:".to_owned());
+            told.extend(enough.into_iter().map(|one| format!("· {one}")));
         }
     }
     if !rules.is_empty() {
-        told.push(format!("By the design equations: {}", rules.join(" ")));
+        told.push(format!(
+            "By the design equations (common practice): {}",
+            rules.join(" ")
+        ));
     }
-    told.join(" ")
+    told.join("\n")
 }
 
 /// Which limits the nearest set does not hold.
@@ -32,7 +34,7 @@ fn missed(model: &Model, values: &[f64]) -> Option<String> {
         .filter(|(figure, value)| !figure.keeps(*value))
         .map(|(figure, value)| one(figure, value))
         .collect();
-    (!all.is_empty()).then(|| format!("The nearest set: {}.", all.join("; ")))
+    (!all.is_empty()).then(|| format!("Nearest: {}.", all.join(", ")))
 }
 
 /// A figure beyond its limits, against the one that it breaks.
@@ -42,9 +44,9 @@ fn one(figure: &Figure, value: f64) -> String {
     match (figure.lowest, figure.highest) {
         _ if value.is_nan() => format!("{label} cannot be read"),
         (Some(low), _) if value < low => {
-            format!("{label} {} where {} is the least", text(value), text(low))
+            format!("{label} {} ({} is the least)", text(value), text(low))
         }
-        (_, Some(high)) => format!("{label} {} where {} is the most", text(value), text(high)),
+        (_, Some(high)) => format!("{label} {} ({} is the most)", text(value), text(high)),
         _ => format!("{label} {}", text(value)),
     }
 }

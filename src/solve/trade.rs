@@ -60,13 +60,13 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
     tell(
         before.miss - after.miss,
         MISS,
+        |_| format!("nearer to the ask ({} of the limit)", share_of(after.miss)),
         |_| {
             format!(
-                "nearer to the ask, {} of the limit off",
+                "further from the ask ({} of the limit)",
                 share_of(after.miss)
             )
         },
-        |_| format!("{} of the limit off", share_of(after.miss)),
         (&mut gains, &mut losses),
     );
     match (losses.is_empty(), gains.is_empty()) {

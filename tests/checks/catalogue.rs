@@ -441,3 +441,26 @@ fn group_delays_are_slopes_of_the_phase_everywhere() {
     }
     assert!(compared > 47 * 100 && on_axis >= 2, "{compared} {on_axis}");
 }
+
+/// A field that an ask leaves out is as the family's circuits open with, not as another family's.
+#[test]
+fn what_an_ask_leaves_out_is_as_its_family_opens_with() {
+    for stage in CATALOGUE {
+        let whole = stage.default_ask();
+        let json = serde_json::to_value(&whole).expect("JSON");
+        let fields = json.as_object().expect("an object");
+        let first = CATALOGUE.iter().map(|stage| stage.default_ask());
+        let first = first.filter(|ask| ask.is_like(&whole)).next().expect("one");
+        let opens = serde_json::to_value(first).expect("JSON");
+        for name in fields.keys().filter(|name| *name != "family") {
+            let mut less = fields.clone();
+            less.remove(name);
+            let read: Ask = serde_json::from_value(less.into()).expect("an ask");
+            let read = serde_json::to_value(read).expect("JSON");
+            assert_eq!(read[name], opens[name], "{} {name}", stage.id());
+        }
+        let family = serde_json::json!({ "family": fields["family"] });
+        let bare: Ask = serde_json::from_value(family).expect("an ask");
+        assert!(bare.asked().conflicts().is_empty(), "{bare:?}");
+    }
+}

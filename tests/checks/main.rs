@@ -26,6 +26,7 @@ mod notch;
 mod notches;
 mod parts;
 mod pick;
+mod pick_yield;
 mod proposals;
 mod prototypes;
 mod reach;
