@@ -449,15 +449,18 @@ fn what_an_ask_leaves_out_is_as_its_family_opens_with() {
         let whole = stage.default_ask();
         let json = serde_json::to_value(&whole).expect("JSON");
         let fields = json.as_object().expect("an object");
-        let first = CATALOGUE.iter().map(|stage| stage.default_ask());
-        let first = first.filter(|ask| ask.is_like(&whole)).next().expect("one");
-        let opens = serde_json::to_value(first).expect("JSON");
+        let alike = CATALOGUE.iter().map(|stage| stage.default_ask());
+        let alike = alike.filter(|ask| ask.is_like(&whole));
+        let open: Vec<serde_json::Value> = alike
+            .map(|ask| serde_json::to_value(ask).expect("JSON"))
+            .collect();
         for name in fields.keys().filter(|name| *name != "family") {
             let mut less = fields.clone();
             less.remove(name);
             let read: Ask = serde_json::from_value(less.into()).expect("an ask");
             let read = serde_json::to_value(read).expect("JSON");
-            assert_eq!(read[name], opens[name], "{} {name}", stage.id());
+            let is_known = open.iter().any(|open| open[name] == read[name]);
+            assert!(is_known, "{} {name} {}", stage.id(), read[name]);
         }
         let family = serde_json::json!({ "family": fields["family"] });
         let bare: Ask = serde_json::from_value(family).expect("an ask");
