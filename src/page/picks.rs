@@ -5,7 +5,6 @@ use serde_json::Value;
 
 use super::desk::Desk;
 use super::field::Fields;
-use super::spread::per_cent;
 use crate::design::Group;
 use crate::outcome::StageOutcome;
 use crate::quantity::{Unit, exact, rounded};
@@ -27,7 +26,7 @@ fn line(stage: &StageOutcome, index: usize) -> Option<Line> {
     };
     Some(Line {
         values: pick.values.iter().zip(&stage.parts).map(value).collect(),
-        share: per_cent(pick.share),
+        share: rounded(pick.share, Unit::Percent, 2),
         miss: match pick.miss.is_finite() {
             true => rounded(pick.miss, Unit::Percent, 2),
             false => "cannot be read".to_owned(),

@@ -4,7 +4,7 @@ use crate::outcome::{BetterOutcome, OtherOutcome};
 use crate::quantity::{Unit, rounded};
 
 /// A better circuit keeps so much more of the boards.
-const MORE: f64 = 0.05;
+const MORE: f64 = 0.1;
 /// Or about as many with parts that cost so many points less; an op amp counts like so many points.
 const POINTS: f64 = 2.5;
 const OP_AMP: f64 = 1.0;

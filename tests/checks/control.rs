@@ -8,7 +8,7 @@ use num_complex::Complex64;
 use polewright::design::{Design, SpreadDesign, StageDesign};
 use polewright::outcome::Note;
 use polewright::parts::{OpAmp, Shelf};
-use polewright::pick::{Judge, Pick, Preference, Search, Weights, best_share, rank};
+use polewright::pick::{Pick, Preference, Search};
 use polewright::quantity::Unit;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
@@ -17,6 +17,8 @@ use polewright::stages::{
     Model, PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk,
     by_id,
 };
+
+use super::pick::is_as_good_as;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde::Deserialize;
@@ -625,22 +627,11 @@ fn two_hundred_asks_within_reach_can_be_bought() {
                 .unwrap_or_else(|| panic!("{id}: nothing for {ask:?}"));
             picked += 1;
             let values = rounded(&model, &shelf, &best.values);
-            let by = (
-                &Judge::new(&model, &shelf),
-                &Weights::of(Preference::Balanced),
+            assert!(
+                is_as_good_as(&values, &model, &shelf, &picks),
+                "{} {ask:?}: {best:?} against {values:?}",
+                id
             );
-            if let Some(plain) = rank(&model, by, &values, None, &mut Scratch::default()) {
-                let all = picks.iter().map(|pick| &pick.rank).chain([&plain]);
-                let share = best_share(all);
-                // Not every set is looked at to the end: within a step and less than a value's worth is as good.
-                let is_close = best.rank.holds()
-                    && best.rank.steps_below(share) <= 1
-                    && best.rank.points < plain.points + 0.75;
-                assert!(
-                    best.rank.order(&plain, share).is_le() || is_close,
-                    "{id} {ask:?}: {best:?} against {plain:?}"
-                );
-            }
             close += usize::from(best.rank.miss < 0.5);
         }
         println!("{id}: {close} of {COUNT} close, {tried} tried");
