@@ -27,6 +27,7 @@ mod reading;
 mod replay;
 mod search;
 mod seating;
+mod stroll;
 mod told;
 mod trial;
 mod tune;
