@@ -5,7 +5,7 @@ use super::line::{Found, Line};
 use super::{refusal, trade};
 use crate::design::{Design, InputError, View};
 use crate::outcome::{FigureOutcome, GivenPart, Note, PartOutcome, PickOutcome, StageOutcome};
-use crate::pick::{self, Choices};
+use crate::pick::{self, Choices, Pick};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Model, Scratch};
 
@@ -37,7 +37,8 @@ pub(super) fn describe(
         notes.push(Note::Reach(refusal::told(real, choices, &reasons)));
     }
     let advice = stage.advice(&real.ask, &design.op_amp);
-    notes.extend(advice.into_iter().map(Note::Advice));
+    let least = least_bandwidth(real, &choices.picks[0], &advice);
+    notes.extend(advice.into_iter().chain(least).map(Note::Advice));
     let sign = f64::from(stage.sign());
     let asked = real
         .yardstick
@@ -112,6 +113,19 @@ fn exact_values(design: &Design, index: usize, real: &Model, bought: &[f64]) -> 
         values[lower] *= level;
     }
     values
+}
+
+/// Beside what common practice asks of the op amp, what this circuit does with less.
+fn least_bandwidth(real: &Model, best: &Pick, advice: &[String]) -> Option<String> {
+    let is_asked_of = advice.iter().any(|one| one.starts_with("Common practice"));
+    if !is_asked_of || !best.rank.holds() {
+        return None;
+    }
+    let least = pick::least_gain_bandwidth(real, &best.values)?;
+    Some(format!(
+        "Worked out: with its parts solved anew this circuit holds every limit down to a gain-bandwidth of {}.",
+        rounded(least, Unit::Hertz, 2)
+    ))
 }
 
 /// The ask itself as parts: the stage's design equations for the bought chosen parts.

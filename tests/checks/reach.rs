@@ -4,13 +4,17 @@
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
+use polewright::design::Design;
+use polewright::outcome::Note;
 use polewright::parts::{Bin, OpAmp, Shelf};
 use polewright::pick::{Pick, Preference, Search};
+use polewright::quantity::{Unit, parse};
 use polewright::stages::{Ask, Model, Scratch, Stage, by_id};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::asks::Random;
+use super::designs::{quiet, solved};
 
 /// The op amp of reach.py.
 const OP_AMP: OpAmp = OpAmp {
@@ -343,4 +347,42 @@ fn short_lists_are_searched_to_the_end() {
     bad.iter().for_each(|bad| println!("{bad}"));
     assert!(bad.is_empty(), "{} of 60", bad.len());
     assert!((10..=55).contains(&held), "{held}");
+}
+
+/// Beside what common practice asks of the op amp stands what was worked out: with that op amp the ask is still held.
+#[test]
+fn the_least_gain_bandwidth_holds() {
+    for (circuit, ask) in [
+        (
+            "sallen-key-low-pass",
+            json!({ "family": "low-pass2", "frequency": 50e3, "q": 2.0 }),
+        ),
+        (
+            "mfb-band-pass",
+            json!({ "family": "band-pass", "frequency": 40e3, "q": 3.0 }),
+        ),
+        (
+            "mfb-low-pass",
+            json!({ "family": "low-pass2", "frequency": 150e3, "q": 1.0 }),
+        ),
+    ] {
+        let design = |bandwidth: f64| -> Design {
+            let json = json!({
+                "stages": [{ "circuit": circuit, "ask": ask }],
+                "op_amp": { "gain_bandwidth": bandwidth },
+            });
+            quiet(serde_json::from_value(json).expect("a design"), 100)
+        };
+        let stage = solved(&design(6e6)).stages.remove(0);
+        let told = stage.notes.iter().find_map(|note| match note {
+            Note::Advice(text) => text.strip_prefix("Worked out: "),
+            Note::Reach(_) => None,
+        });
+        let told = told.unwrap_or_else(|| panic!("{circuit}: {:?}", stage.notes));
+        let (_, least) = told.rsplit_once(" of ").expect("a figure");
+        let least = parse(least.trim_end_matches('.'), Unit::Hertz).expect("a frequency");
+        assert!(least < 6e6, "{circuit}: {least}");
+        let slower = solved(&design(1.1 * least)).stages.remove(0);
+        assert!(slower.picks[0].miss <= 1.0, "{circuit}: {least}");
+    }
 }
