@@ -34,6 +34,7 @@ pub mod page;
 pub mod parts;
 pub mod pick;
 pub mod quantity;
+mod random;
 pub mod response;
 pub mod servo;
 pub mod solve;

@@ -23,6 +23,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 use crate::parts::{OpAmp, Shelf};
+use crate::pick::Preference;
 use crate::stages::{Ask, CATALOGUE, Surroundings};
 
 /// Everything that decides an [`crate::outcome::Outcome`]. JSON may leave out what is as by default:
@@ -57,6 +58,8 @@ pub struct StageDesign {
     /// Parts that stray in a way of their own, by designator.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub strays: BTreeMap<String, PartSpread>,
+    /// What counts for most among sets whose boards do as well.
+    pub prefer: Preference,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
     pub choice: usize,
     /// Whether help with the loop as a whole put it in and nobody has changed it since: then that help may take it
@@ -114,6 +117,7 @@ impl Default for StageDesign {
             between: Surroundings::default(),
             pins: BTreeMap::new(),
             strays: BTreeMap::new(),
+            prefer: Preference::default(),
             choice: 0,
             by_whole: false,
         }
@@ -238,6 +242,7 @@ impl StageDesign {
         self.circuit == other.circuit
             && self.ask == other.ask
             && self.between == other.between
+            && self.prefer == other.prefer
             && self.pins == other.pins
     }
 }

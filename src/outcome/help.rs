@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::WholeHelp;
 use crate::design::{Design, StageDesign, Summing};
+use crate::pick::IN_A_LOOP;
 use crate::stages::{Ask, NotchAsk};
 
 /// Help with the loop: a notch for a resonance, a controller for a crossover.
@@ -75,6 +76,7 @@ impl ControllerHelp {
         let stages = self.stages.iter().map(|stage| StageDesign {
             circuit: stage.circuit.clone(),
             ask: stage.ask.clone(),
+            prefer: IN_A_LOOP,
             ..StageDesign::default()
         });
         design.stages.splice(at..end, stages.collect::<Vec<_>>());

@@ -53,6 +53,8 @@ pub struct Outcome {
     pub blame: Option<BlameOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,
+    /// A circuit among them that suits the ask better than the one that is taken.
+    pub better: Option<BetterOutcome>,
 }
 
 /// All stages in a row.
@@ -104,6 +106,9 @@ pub struct OtherOutcome {
     pub parts: u32,
     pub op_amps: u32,
     pub distinct: u32,
+    /// What its parts cost a buyer and a bench, in points ([`crate::pick::Bother`]).
+    #[serde(with = "nullable")]
+    pub points: f64,
     /// Worst miss over its limit.
     #[serde(with = "nullable")]
     pub miss: f64,
@@ -115,10 +120,17 @@ pub struct OtherOutcome {
     /// Phase that it costs at the frequency where the view reads it, degrees: without the circuit's sign.
     #[serde(with = "nullable")]
     pub phase_deg: f64,
-    /// Least gain-bandwidth with which these very parts still miss by no more than half a limit more
-    /// than with an ideal op amp, Hz.
+    /// Least gain-bandwidth with which the ask can still be held, the solved parts solved anew for it, Hz.
     #[serde(with = "nullable")]
     pub gain_bandwidth: f64,
+}
+
+/// A circuit that suits an ask better.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BetterOutcome {
+    pub circuit: String,
+    /// Which, and why, in one sentence.
+    pub told: String,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -193,6 +205,8 @@ pub struct PickOutcome {
     pub values: Vec<f64>,
     /// Worst miss over its limit; 1 is on the limit.
     pub miss: f64,
+    /// Estimated share of boards that hold every limit, from the shelf's tolerances alone: what picks are ordered by.
+    pub share: f64,
     /// How many different values have to be bought.
     pub distinct: u32,
     /// What it trades away against the best one, in words.

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::design::{Design, StageDesign, Summing};
+use crate::pick::IN_A_LOOP;
 use crate::servo::{Nearest, Reading, RunnerUp, WholeStage};
 
 /// Controller, notches and low-pass for the loop that is asked for as a whole.
@@ -66,6 +67,7 @@ impl WholeHelp {
         let stages = self.stages.iter().map(|stage| StageDesign {
             circuit: stage.circuit.clone(),
             ask: stage.ask.clone(),
+            prefer: IN_A_LOOP,
             by_whole: true,
             ..StageDesign::default()
         });

@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use super::better::Better;
 use super::desk::Desk;
 use super::field::Fields;
 use crate::design::{Group, fields};
@@ -54,6 +55,7 @@ pub fn Ask() -> impl IntoView {
             >
                 {fields_of(Group::Ask)}
                 {notes}
+                <Better />
                 <h3>"Limits"</h3>
                 {fields_of(Group::Limits)}
             </Show>

@@ -13,9 +13,9 @@ use crate::design::{
     Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, WholeForm, fields,
 };
 use crate::outcome::{
-    BlameOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome, OtherOutcome,
-    PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome,
-    SupplyOutcome,
+    BetterOutcome, BlameOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome,
+    OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
+    StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -189,6 +189,8 @@ pub struct Desk {
     pub path: RwSignal<Option<Arc<PathOutcome>>>,
     /// Other circuits for the shown stage's ask.
     pub others: RwSignal<Vec<Arc<OtherOutcome>>>,
+    /// One of them that suits the ask better than the circuit that is taken.
+    pub better: RwSignal<Option<BetterOutcome>>,
     /// Whether they are all there and belong to what is typed.
     pub others_are_current: RwSignal<bool>,
     /// The last good spread.
@@ -252,6 +254,7 @@ impl Desk {
             servo: RwSignal::new(None),
             loops: RwSignal::new(None),
             others: RwSignal::default(),
+            better: RwSignal::default(),
             others_are_current: RwSignal::new(false),
             spread: RwSignal::new(None),
             proposals: RwSignal::new(None),
@@ -332,6 +335,21 @@ impl Desk {
         design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
         focus::keep();
         self.replace(design);
+    }
+
+    /// Answers the shown stage's ask by another circuit.
+    pub fn take_circuit(&self, circuit: &str) {
+        self.edit_path(|design| {
+            let shown = design.view.stage;
+            let Some(stage) = design.stages.get_mut(shown) else {
+                return;
+            };
+            stage.circuit = circuit.to_owned();
+            stage.pins.clear();
+            stage.strays.clear();
+            stage.choice = 0;
+            stage.by_whole = false;
+        });
     }
 
     /// Whether there is a stage to show: an empty path is a wire.

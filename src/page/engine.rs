@@ -137,14 +137,14 @@ fn slice(desk: Desk) {
                 if desk.others.with_untracked(|shown| shown.len() > rows) {
                     desk.others.update(|shown| shown.truncate(rows));
                 }
-                desk.others_are_current.set(true);
+                show_better(desk, &work);
                 show_proposals(desk, &work);
                 // Kept: the next design may take over what still holds.
                 WORK.set(Some(work));
                 return;
             }
             Progress::Picking(_) => {}
-            Progress::Proposing => desk.others_are_current.set(true),
+            Progress::Proposing => show_better(desk, &work),
         }
         if now() >= begin + stretch {
             break;
@@ -235,6 +235,14 @@ fn show_blame(desk: Desk, work: &Work) {
     desk.corners.set(outcome.corners.clone().map(Arc::new));
     desk.blame.set(outcome.blame.clone().map(Arc::new));
     desk.blame_is_current.set(true);
+}
+
+/// Says which circuit is better, once all are worked out.
+fn show_better(desk: Desk, work: &Work) {
+    if !desk.others_are_current.get_untracked() {
+        desk.better.set(work.outcome().better.clone());
+        desk.others_are_current.set(true);
+    }
 }
 
 /// Shows another circuit when one more is worked out.

@@ -3,6 +3,7 @@
 mod ask;
 mod band;
 mod begin;
+mod better;
 mod chart;
 mod cursor;
 mod curves;

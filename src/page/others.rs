@@ -70,7 +70,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "Gain-bandwidth",
-        title: "Least gain-bandwidth with which these parts miss by half a limit more at most",
+        title: "Least gain-bandwidth of an op amp with which the ask can still be held, resistors solved anew",
         text: |row| finite(row.gain_bandwidth, |v| rounded(v, Unit::Hertz, 2)),
         key: |row| row.gain_bandwidth,
     },
@@ -198,19 +198,8 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let circuit = row.circuit.clone();
     let take = move |_| {
-        let circuit = circuit.clone();
         focus::to_card();
-        desk.edit_path(|design| {
-            let shown = design.view.stage;
-            let Some(stage) = design.stages.get_mut(shown) else {
-                return;
-            };
-            stage.circuit = circuit;
-            stage.pins.clear();
-            stage.strays.clear();
-            stage.choice = 0;
-            stage.by_whole = false;
-        });
+        desk.take_circuit(&circuit);
     };
     let cells = COLUMNS[..CATALOGUE_ORDER]
         .iter()
@@ -226,9 +215,14 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
             </td>
             <td class="circuit">
                 {row.title.clone()}
-                {row.reach.clone().map(|why| view! { <span class="why">{why}</span> })}
+                {row.reach.as_deref().map(|why| view! { <span class="why">{in_short(why)}</span> })}
             </td>
             {cells}
         </tr>
     }
+}
+
+/// Of a refusal which limits are not held: what would be enough is said where the circuit is taken.
+fn in_short(why: &str) -> String {
+    why.lines().nth(1).unwrap_or(why).to_owned()
 }

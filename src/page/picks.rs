@@ -4,6 +4,8 @@ use leptos::prelude::*;
 use serde_json::Value;
 
 use super::desk::Desk;
+use super::field::Fields;
+use crate::design::Group;
 use crate::outcome::StageOutcome;
 use crate::quantity::{Unit, exact, rounded};
 
@@ -11,6 +13,7 @@ use crate::quantity::{Unit, exact, rounded};
 #[derive(Clone, Debug, Default, PartialEq)]
 struct Line {
     values: Vec<String>,
+    share: String,
     miss: String,
     trade: String,
     taken: bool,
@@ -23,7 +26,11 @@ fn line(stage: &StageOutcome, index: usize) -> Option<Line> {
     };
     Some(Line {
         values: pick.values.iter().zip(&stage.parts).map(value).collect(),
-        miss: rounded(pick.miss, Unit::Percent, 2),
+        share: rounded(pick.share, Unit::Percent, 2),
+        miss: match pick.miss.is_finite() {
+            true => rounded(pick.miss, Unit::Percent, 2),
+            false => "cannot be read".to_owned(),
+        },
         trade: pick.trade.clone(),
         taken: index == stage.choice,
     })
@@ -60,14 +67,29 @@ pub fn Picks() -> impl IntoView {
     view! {
         <section class="picks" aria-labelledby="picks-title">
             <h2 id="picks-title">"Picks"</h2>
+            <div class="prefer">
+                {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
+                <p class="quiet">
+                    "Of sets that hold every limit as marked, the best share of good boards first, in steps of 2 in 100. "
+                    "Then few different values, values that are usual (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and close \
+                     together, and figures near the ask."
+                </p>
+            </div>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">
                 <table style:--columns=move || names.with(Vec::len).to_string()>
                     <thead>
                         <tr>
                             <th scope="col"></th>
                             {heads}
+                            <th
+                                scope="col"
+                                class="number"
+                                title="Boards that hold every limit, estimated from the tolerances of the parts at hand"
+                            >
+                                "Boards"
+                            </th>
                             <th scope="col" class="number" title="Worst miss as a share of its limit">"Of limit"</th>
-                            <th scope="col" class="trade">"Against the best"</th>
+                            <th scope="col" class="trade">"Against the first"</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>
@@ -113,6 +135,7 @@ fn Row(index: usize, columns: usize) -> impl IntoView {
                 </button>
             </td>
             {cells}
+            <td class="number">{move || line.with(|line| line.share.clone())}</td>
             <td class="number">{move || line.with(|line| line.miss.clone())}</td>
             <td class="trade">{move || line.with(|line| line.trade.clone())}</td>
         </tr>

@@ -37,10 +37,13 @@ impl Bin {
         }
     }
 
-    /// Whether the same values can be bought, however far they stray.
+    /// Whether the same values can be bought with the same tolerance, however they drift: what picks hang on.
     pub fn sells_the_same(&self, other: &Bin) -> bool {
-        let what = |bin: &Bin| (bin.series, bin.lowest, bin.highest, bin.list.clone());
-        what(self) == what(other)
+        let undrifting = |bin: &Bin| Bin {
+            tempco: 0.0,
+            ..bin.clone()
+        };
+        undrifting(self) == undrifting(other)
     }
 
     /// The default resistors: E96, 1 %, 100 Ω to 1 MΩ, 50 ppm/K.

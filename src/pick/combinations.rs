@@ -1,10 +1,13 @@
 //! Which combinations of chosen and free parts are worth solving.
 
-use super::rank::bother;
-use crate::stages::{Alike, Model};
+use super::comfort::{Bother, Weights};
+use super::exact::start;
+use super::lists::{Lists, nearest};
+use crate::parts::OpAmp;
+use crate::stages::{Alike, Model, Scratch};
 
 /// At most so many combinations are solved; where there are more, the most comfortable ones.
-const MOST: usize = 400;
+const MOST: usize = 240;
 /// At most so many are looked at; where a shelf has more, each part keeps its most comfortable values.
 const LOOKED_AT: usize = 20_000;
 /// Levels that are tried for parts that set nothing but the level of impedance, Ω.
@@ -12,6 +15,8 @@ const LEVELS: [f64; 3] = [10e3, 4.7e3, 22e3];
 /// A combination is not followed when a solved part would lie further off the shelf's ends than this,
 /// as ln of a ratio.
 const FAR_OFF: f64 = std::f64::consts::LN_2;
+/// What speaks against a combination whose solution misses, in points a limit, and up to how many limits that counts.
+const GAP: (f64, f64) = (4.0, 5.0);
 
 /// The combinations, looked at one by one and then given best first.
 pub(super) struct Combinations {
@@ -20,17 +25,20 @@ pub(super) struct Combinations {
     total: usize,
     /// (what speaks against it, its number)
     worth: Vec<(f64, usize)>,
-    /// Values of the design equations that came nearest to the shelf, and how far off they are.
-    pub nearest: Option<(f64, Vec<f64>)>,
+    weights: Weights,
+    /// With the op amp of the design equations.
+    ideal: Model,
+    scratch: Scratch,
 }
 
 impl Combinations {
-    /// `lists` are the values that each part may have, rising; `discomfort` that of a part's value.
+    /// `lists` are the values that each part may have, rising; `strain` that of a part's value.
     pub fn new(
         model: &Model,
         lists: &[Vec<f64>],
         pinned: &[bool],
-        discomfort: impl Fn(usize, f64) -> f64,
+        strain: impl Fn(usize, f64) -> f64,
+        weights: Weights,
     ) -> Combinations {
         let grouping = model.stage.grouping();
         // Alike parts follow one that is pinned.
@@ -45,7 +53,10 @@ impl Combinations {
         for &parts in grouping.free {
             let (lead, is_pinned) = list(parts);
             let all = &lists[lead];
-            let mut levels: Vec<f64> = LEVELS.iter().map(|&level| nearest(all, level)).collect();
+            let mut levels: Vec<f64> = LEVELS
+                .iter()
+                .map(|&level| all[nearest(all, level)])
+                .collect();
             levels.dedup();
             groups.push((parts, if is_pinned { all.clone() } else { levels }));
         }
@@ -59,7 +70,7 @@ impl Combinations {
                 break;
             };
             let worst = (0..longest.len()).max_by(|&a, &b| {
-                let bad = |at: usize| discomfort(parts[0], longest[at]);
+                let bad = |at: usize| strain(parts[0], longest[at]);
                 bad(a).total_cmp(&bad(b))
             });
             longest.remove(worst.unwrap_or(0));
@@ -69,7 +80,9 @@ impl Combinations {
             total: size(&groups),
             groups,
             worth: Vec::new(),
-            nearest: None,
+            weights,
+            ideal: model.with_op_amp(&OpAmp::IDEAL),
+            scratch: Scratch::default(),
         }
     }
 
@@ -84,21 +97,14 @@ impl Combinations {
         // The closed form is enough to see whether the shelf has such values at all.
         let mut rough: Vec<f64> = lists.iter().map(|list| list[0]).collect();
         self.put(number, &mut rough);
-        let standing = rough.clone();
-        model.stage.solve(&model.ask, &mut rough);
-        for (part, &is_pinned) in pinned.iter().enumerate() {
-            if is_pinned {
-                rough[part] = standing[part];
-            }
-        }
+        let rough = start(model, &rough, pinned);
         let off = off_shelf(model.stage.grouping().solved, &rough, lists, pinned);
-        let all: Vec<usize> = (0..rough.len()).collect();
-        let (_, discomfort) = bother(model, &rough, &all);
-        if self.nearest.as_ref().is_none_or(|(least, _)| off < *least) {
-            self.nearest = Some((off, rough));
-        }
         if off <= FAR_OFF {
-            self.worth.push((discomfort + 10.0 * off, number));
+            // Some combinations only come near: a pair of capacitors that is just short of an asked Q.
+            let terms = self.ideal.terms(&rough, None, &mut self.scratch);
+            let gap = model.term_shape().miss(&terms).min(GAP.1);
+            let points = Bother::of(model, &rough).points(&self.weights);
+            self.worth.push((points + 10.0 * off + GAP.0 * gap, number));
         }
         if self.looked_at == self.total {
             self.worth.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -122,6 +128,18 @@ impl Combinations {
             number /= list.len();
             parts.iter().for_each(|&part| values[part] = value);
         }
+    }
+
+    /// What the design equations say for chosen parts in the middle of their lists.
+    pub fn plain(&self, model: &Model, lists: &Lists) -> Vec<f64> {
+        let mut values: Vec<f64> = (lists.values.iter())
+            .map(|list| list[list.len() / 2])
+            .collect();
+        for (parts, list) in &self.groups {
+            let value = list[list.len() / 2];
+            parts.iter().for_each(|&part| values[part] = value);
+        }
+        start(model, &values, &lists.pinned)
     }
 
     /// Share of the work that is done.
@@ -149,13 +167,4 @@ fn off_shelf(groups: &[Alike], values: &[f64], lists: &[Vec<f64>], pinned: &[boo
             Some(if value > 0.0 { off } else { f64::INFINITY })
         })
         .fold(0.0, f64::max)
-}
-
-fn nearest(list: &[f64], value: f64) -> f64 {
-    let away = |v: &f64| (v / value).ln().abs();
-    let nearest = list
-        .iter()
-        .copied()
-        .min_by(|a, b| away(a).total_cmp(&away(b)));
-    nearest.unwrap_or(value)
 }

@@ -1,7 +1,11 @@
 //! The best pair for a divider: two parts that count only by the fraction that they pass.
 
-use super::exact::{Move, slopes_at};
-use super::rank::{Rank, bother, rank, step_of};
+use super::descend::slopes_at;
+use super::moves::Move;
+use std::cmp::Ordering;
+
+use super::comfort::{Bother, Weights};
+use super::judge::Scatter;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -10,118 +14,230 @@ pub(super) struct Shop<'a> {
     /// Values that the upper and the lower part may have, rising.
     pub uppers: &'a [f64],
     pub lowers: &'a [f64],
-    /// How uncomfortable each of them is.
-    pub upper_discomforts: &'a [f64],
-    pub lower_discomforts: &'a [f64],
+    /// What each of them costs in comfort.
+    pub upper_strains: &'a [f64],
+    pub lower_strains: &'a [f64],
     /// Figures of a similar set.
     pub hint: &'a [f64],
     /// No pair brings the set below this step.
     pub step: u32,
-    /// A set that ranks behind this is of no use.
-    pub to_beat: Option<&'a Rank>,
+    pub weights: Weights,
+}
+
+/// Misses within the same share of a limit count as equal here, so that pairs that are easier to buy win.
+const STEP: f64 = 0.1;
+
+/// The step that a miss belongs to.
+pub(super) fn step_of(miss: f64) -> u32 {
+    (miss / STEP).min(1e9) as u32
+}
+
+/// From a fraction to another.
+type Span = (f64, f64);
+
+/// Misses this much larger may be worth a value that need not be bought, in limits.
+const WORTH_A_VALUE: f64 = 0.4;
+
+/// What a pair's set costs, in points, and its miss, which decides among equals.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Rank {
+    points: f64,
+    miss: f64,
+}
+
+impl Rank {
+    fn order(&self, other: &Rank) -> Ordering {
+        (self.points.total_cmp(&other.points)).then(self.miss.total_cmp(&other.miss))
+    }
 }
 
 /// So many pairs are tried for a set: where no pair keeps what its bound promises, all would be.
 const MOST_TRIED: usize = 60;
 
-/// A pair with the least that its set can rank at.
+/// And of all pairs so many that promise the least misses: boards may ask for one of them.
+const NEAREST: usize = 6;
+
+/// A pair with the least that its set can rank at, and the miss that it promises.
+#[derive(Clone, Copy)]
 struct Offer {
     bound: Rank,
+    miss: f64,
     above: f64,
     below: f64,
+}
+
+/// A set with a pair in it, as it is.
+struct Tried {
+    rank: Rank,
+    /// Of good boards.
+    share: f64,
+    pair: (f64, f64),
+    values: Vec<f64>,
 }
 
 /// The set without the divider: what is counted already.
 struct Rest {
     distinct: u32,
-    discomfort: f64,
+    strain: f64,
     /// Values of its parts of the divider's kind.
     values: Vec<f64>,
 }
 
 impl Shop<'_> {
-    /// The set with the best pair, all other values standing; none when its curve cannot be read or
-    /// no pair is of use.
+    /// The pair whose fraction comes nearest to the one that these values have, as comfortable as may be: for a set
+    /// that does not hold the limits anyway.
+    pub fn nearest(&self, values: &[f64], (upper, lower): (usize, usize)) -> Vec<f64> {
+        let wanted = values[lower] / (values[upper] + values[lower]);
+        let mut best = (f64::INFINITY, values[upper], values[lower]);
+        for (place, &above) in self.uppers.iter().enumerate() {
+            let at = self
+                .lowers
+                .partition_point(|below| below / (above + below) < wanted);
+            for next in at.saturating_sub(1)..(at + 1).min(self.lowers.len()) {
+                let below = self.lowers[next];
+                let away = (below / (above + below) - wanted).abs();
+                let strain = self.upper_strains[place] + self.lower_strains[next];
+                let cost = away + 0.002 * strain;
+                if cost < best.0 {
+                    best = (cost, above, below);
+                }
+            }
+        }
+        let mut set = values.to_vec();
+        (set[upper], set[lower]) = (best.1, best.2);
+        set
+    }
+
+    /// The set with its best pairs, all other values standing: the one of fewest points, and the one that a step of
+    /// the boards' share would have; none where the curve cannot be read or no pair is of use.
     ///
-    /// Pairs that repeat values already bought are looked at first, because they rank first.
+    /// Pairs that repeat values already bought are looked at first, because they rank first. `scatter` is that of
+    /// boards of a similar set.
     pub fn choose(
         &self,
         values: &[f64],
         movement: Move,
-        (upper, lower): (usize, usize),
+        pair: (usize, usize),
+        scatter: &Scatter,
         scratch: &mut Scratch,
-    ) -> Option<Vec<f64>> {
-        let shape = self.model.term_shape();
-        let (bend, lowest, highest) = self.window(values, movement, scratch)?;
-        let rest = self.rest(values, (upper, lower));
-        let mut best: Option<(Rank, Vec<f64>)> = None;
-        let useless = |bound: &Rank, best: &Option<(Rank, Vec<f64>)>| {
-            let own = best.as_ref().map(|(rank, _)| rank);
-            [self.to_beat, own]
-                .into_iter()
-                .flatten()
-                .any(|known| known.order(bound).is_le())
+    ) -> Vec<Vec<f64>> {
+        let Some((bend, near, wide)) = self.window(values, movement, scratch) else {
+            return Vec::new();
         };
-        let mut left = MOST_TRIED;
+        let rest = self.rest(values, pair);
+        let mut tried: Vec<Tried> = Vec::new();
+        let mut best = None;
+        let useless = |bound: &Rank, best: &Option<Rank>| {
+            best.is_some_and(|known| known.order(bound).is_le())
+        };
+        let mut nearest: Vec<(f64, Offer)> = Vec::new();
         for new in 0..=2 {
-            let bound = Rank {
-                step: self.step,
-                distinct: rest.distinct + new,
-                discomfort: rest.discomfort,
-                miss: 0.0,
-            };
-            if useless(&bound, &best) {
-                break;
-            }
-            let pairs = self.pairs(new, &rest, (lowest, highest));
-            let mut offers: Vec<Offer> = pairs
-                .into_iter()
-                .map(|pair| {
-                    let (above, below) = (self.uppers[pair.upper], self.lowers[pair.lower]);
-                    let fraction = below / (above + below);
-                    let miss = bend.miss(shape, fraction) - bend.doubt(fraction);
-                    let bound = Rank {
-                        step: step_of(miss.max(0.0)),
-                        distinct: rest.distinct + new,
-                        discomfort: rest.discomfort + pair.discomfort,
-                        miss: 0.0,
-                    };
-                    Offer {
-                        bound,
-                        above,
-                        below,
-                    }
-                })
+            let bound = self.rank(rest.distinct + new, rest.strain, self.step);
+            let pairs = self.pairs(new, &rest, if new < 2 { wide } else { near });
+            let mut offers: Vec<Offer> = (pairs.iter())
+                .map(|pair| self.offer(pair, &bend, &rest, new))
                 .collect();
             offers.sort_by(|a, b| a.bound.order(&b.bound));
+            let mut by_miss: Vec<&Offer> = offers.iter().collect();
+            by_miss.sort_by(|a, b| a.miss.total_cmp(&b.miss));
+            let by_miss = by_miss.into_iter().take(NEAREST);
+            nearest.extend(by_miss.map(|offer| (offer.miss, *offer)));
+            if useless(&bound, &best) {
+                continue;
+            }
             for offer in offers {
-                if left == 0 || useless(&offer.bound, &best) {
+                if tried.len() >= MOST_TRIED || useless(&offer.bound, &best) {
                     break;
                 }
-                left -= 1;
-                let mut trial = values.to_vec();
-                (trial[upper], trial[lower]) = (offer.above, offer.below);
-                let terms = self.model.terms(&trial, Some(self.hint), scratch);
-                let found = rank(self.model, &trial, shape.miss(&terms));
-                if best
-                    .as_ref()
-                    .is_none_or(|(known, _)| found.order(known).is_lt())
-                {
-                    best = Some((found, trial));
+                let trial = self.try_out(values, pair, &offer, (scatter, scratch));
+                if best.is_none_or(|known| trial.rank.order(&known).is_lt()) {
+                    best = Some(trial.rank);
                 }
+                tried.push(trial);
             }
         }
-        best.map(|(_, values)| values)
+        nearest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        for (_, offer) in nearest.into_iter().take(NEAREST) {
+            let is_known = |trial: &Tried| trial.pair == (offer.above, offer.below);
+            if !tried.iter().any(is_known) {
+                tried.push(self.try_out(values, pair, &offer, (scatter, scratch)));
+            }
+        }
+        let share = tried.iter().map(|trial| trial.share).fold(0.0, f64::max);
+        let steps = |trial: &Tried| ((share - trial.share) / super::STEP + 1e-9) as u32;
+        let by_points = |a: &&Tried, b: &&Tried| a.rank.order(&b.rank);
+        let by_share =
+            |a: &&Tried, b: &&Tried| steps(a).cmp(&steps(b)).then_with(|| by_points(a, b));
+        let few = tried.iter().min_by(by_points);
+        let good = tried.iter().min_by(by_share);
+        let mut sets: Vec<Vec<f64>> = few
+            .into_iter()
+            .chain(good)
+            .map(|t| t.values.clone())
+            .collect();
+        sets.dedup();
+        sets
     }
 
-    /// How the misses go with the fraction, and between which fractions they are as good as the
-    /// best pair's.
+    /// What a pair that adds `new` values promises.
+    fn offer(&self, pair: &Pair, bend: &Bend, rest: &Rest, new: u32) -> Offer {
+        let (above, below) = (self.uppers[pair.upper], self.lowers[pair.lower]);
+        let fraction = below / (above + below);
+        let miss = bend.miss(self.model.term_shape(), fraction);
+        let least = (miss - bend.doubt(fraction)).max(0.0);
+        let strain = rest.strain + pair.strain;
+        Offer {
+            bound: self.rank(rest.distinct + new, strain, step_of(least)),
+            miss,
+            above,
+            below,
+        }
+    }
+
+    fn try_out(
+        &self,
+        values: &[f64],
+        (upper, lower): (usize, usize),
+        offer: &Offer,
+        (scatter, scratch): (&Scatter, &mut Scratch),
+    ) -> Tried {
+        let mut values = values.to_vec();
+        (values[upper], values[lower]) = (offer.above, offer.below);
+        let shape = self.model.term_shape();
+        let terms = self.model.terms(&values, Some(self.hint), scratch);
+        let miss = shape.miss(&terms);
+        let bother = Bother::of(self.model, &values);
+        let rank = Rank {
+            miss,
+            ..self.rank(bother.distinct, bother.strain, step_of(miss))
+        };
+        Tried {
+            rank,
+            share: scatter.share(shape, &terms),
+            pair: (offer.above, offer.below),
+            values,
+        }
+    }
+
+    /// With a miss at the beginning of a step.
+    fn rank(&self, distinct: u32, strain: f64, step: u32) -> Rank {
+        let weights = &self.weights;
+        let points = weights.value * f64::from(distinct)
+            + weights.strain * strain
+            + weights.miss * STEP * f64::from(step)
+            // No value saved is worth a limit that is not held.
+            + if STEP * f64::from(step) >= 1.0 { 1e3 } else { 0.0 };
+        Rank { points, miss: 0.0 }
+    }
+
+    /// How the misses go with the fraction, and between which fractions they are as good as the best pair's; and
+    /// between which a pair may still be worth it that adds fewer values.
     fn window(
         &self,
         values: &[f64],
         movement: Move,
         scratch: &mut Scratch,
-    ) -> Option<(Bend, f64, f64)> {
+    ) -> Option<(Bend, Span, Span)> {
         let (model, hint) = (self.model, Some(self.hint));
         let shape = model.term_shape();
         let mut base = values.to_vec();
@@ -154,21 +270,25 @@ impl Shop<'_> {
         };
         let least = shape.miss(&exact(under)).min(shape.miss(&exact(over)));
         // Everything up to the end of the step of the least miss is as good, for its first key.
-        let end = f64::from(step_of(least) + 1) * super::STEP;
+        let end = f64::from(step_of(least) + 1) * STEP;
         let line = Bend {
             centre,
             terms,
             slope,
             curve: Vec::new(),
         };
+        let wide = end + WORTH_A_VALUE;
         let far = [
-            line.edge(shape, end, 0.0).min(under),
-            line.edge(shape, end, 1.0).max(over),
+            line.edge(shape, wide, 0.0).min(under),
+            line.edge(shape, wide, 1.0).max(over),
         ];
         let bend = line.through(far, far.map(&mut exact));
-        let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
-        let highest = bend.edge(shape, end, 1.0).max(over) + 1e-12;
-        Some((bend, lowest, highest))
+        let within = |end: f64| {
+            let lowest = bend.edge(shape, end, 0.0).min(under) - 1e-12;
+            (lowest, bend.edge(shape, end, 1.0).max(over) + 1e-12)
+        };
+        let (near, wide) = (within(end), within(wide));
+        Some((bend, near, wide))
     }
 
     /// How many of the lower part's values pass at most `limit` below `above`; at least `passed`,
@@ -184,11 +304,13 @@ impl Shop<'_> {
         let others: Vec<usize> = (0..values.len())
             .filter(|&p| p != upper && p != lower)
             .collect();
-        let (distinct, discomfort) = bother(self.model, values, &others);
+        let Bother {
+            distinct, strain, ..
+        } = Bother::among(self.model, values, &others);
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         Rest {
             distinct,
-            discomfort,
+            strain,
             values: others
                 .into_iter()
                 .filter(|&p| kind(p).is_like(kind(upper)))
@@ -200,38 +322,38 @@ impl Shop<'_> {
     /// Pairs between two fractions that add exactly `new` values to those bought already; the most
     /// comfortable ones, where there are very many: between these fractions all are as good otherwise.
     fn pairs(&self, new: u32, rest: &Rest, (lowest, highest): (f64, f64)) -> Vec<Pair> {
-        let is_there = |value: f64| rest.values.contains(&value);
+        let is_there = |value: &f64| rest.values.contains(value);
+        let there: Vec<bool> = self.lowers.iter().map(is_there).collect();
         let mut pairs = Vec::new();
         let mut range = 0..0;
-        for (upper, &above) in self.uppers.iter().enumerate() {
+        for (upper, above) in self.uppers.iter().enumerate() {
             let new_above = u32::from(!is_there(above));
             if new_above > new {
                 continue;
             }
-            let added = |below: f64| new_above + u32::from(!is_there(below) && below != above);
-            range = self.up_to(above, lowest, range.start)..self.up_to(above, highest, range.end);
-            let fitting = range
-                .clone()
-                .filter(|&lower| added(self.lowers[lower]) == new);
+            let added =
+                |lower: usize| new_above + u32::from(!there[lower] && self.lowers[lower] != *above);
+            range = self.up_to(*above, lowest, range.start)..self.up_to(*above, highest, range.end);
+            let fitting = range.clone().filter(|&lower| added(lower) == new);
             pairs.extend(fitting.map(|lower| Pair {
                 upper,
                 lower,
-                discomfort: self.upper_discomforts[upper] + self.lower_discomforts[lower],
+                strain: self.upper_strains[upper] + self.lower_strains[lower],
             }));
         }
         if pairs.len() > MOST_TRIED {
-            pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.discomfort.total_cmp(&b.discomfort));
+            pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.strain.total_cmp(&b.strain));
             pairs.truncate(MOST_TRIED);
         }
         pairs
     }
 }
 
-/// Places of a pair's values, and their discomfort.
+/// Places of a pair's values, and their strain.
 struct Pair {
     upper: usize,
     lower: usize,
-    discomfort: f64,
+    strain: f64,
 }
 
 /// How the terms move with a divider's fraction: a parabola for each.

@@ -1,8 +1,10 @@
 //! The exact solution: part values that meet the ask with the real op amp, before any shelf.
 
-use nalgebra::{DMatrix, DVector};
-
-use crate::stages::{Alike, Model, Scratch};
+use super::descend::{Norm, Place, Way};
+use super::moves::{Move, moves};
+use crate::circuit::Kind;
+use crate::parts::OpAmp;
+use crate::stages::{Model, Scratch};
 
 /// Part values that meet the ask as closely as they can, and how the misses move round them.
 #[derive(Clone, Debug)]
@@ -13,84 +15,25 @@ pub struct Solution {
     pub terms: Vec<f64>,
     /// Figures there, hints for reading curves nearby.
     pub figures: Vec<f64>,
-    /// `slopes[m]` is how the terms change with [`Move`] `m`.
-    pub slopes: Vec<Vec<f64>>,
-    /// How far each [`Move`] has gone from what the stage's design equations give.
+    /// `slopes[m]` is how the terms change with the `m`th move ([`super::moves`]).
+    pub(super) slopes: Vec<Vec<f64>>,
+    /// How far each move has gone from what the stage's design equations give.
     gone: Vec<f64>,
 }
 
-/// A direction in which values may move: the logarithm of parts that are alike, or a divider's
-/// fraction.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Move {
-    Parts(Alike),
-    /// The fraction lower/(upper + lower), reached by the lower part, or by the upper one when the
-    /// lower is pinned.
-    Divider {
-        upper: usize,
-        lower: usize,
-        by_upper: bool,
-    },
-}
+/// Rounds of a descent, and of one on the way from the ideal op amp.
+const ROUNDS: usize = 8;
+const BETWEEN: usize = 4;
+/// Where even the best solution misses by more than this, the worst miss is made small, not the squares.
+const AT_ODDS: f64 = 0.2;
+/// Where it misses by more, no set round it will hold the limits.
+const HOPELESS: f64 = 4.0;
+/// A start that misses by more is not near enough for the whole of the real op amp at once.
+const FAR: f64 = 20.0;
 
-impl Move {
-    /// Where the move stands: ln of a value, or a fraction.
-    pub fn position(self, values: &[f64]) -> f64 {
-        match self {
-            Move::Parts(parts) => values[parts[0]].ln(),
-            Move::Divider { upper, lower, .. } => values[lower] / (values[upper] + values[lower]),
-        }
-    }
-
-    /// Moves by `step` in units of [`Move::position`]; a fraction stays inside (0, 1).
-    pub fn go(self, values: &mut [f64], step: f64) {
-        match self {
-            Move::Parts(parts) => {
-                let factor = step.clamp(-3.0, 3.0).exp();
-                parts.iter().for_each(|&part| values[part] *= factor);
-            }
-            Move::Divider {
-                upper,
-                lower,
-                by_upper,
-            } => {
-                let k = self.position(values);
-                let k = (k + step).clamp(k / 4.0, 1.0 - (1.0 - k) / 4.0);
-                if by_upper {
-                    values[upper] = values[lower] * (1.0 - k) / k;
-                } else {
-                    values[lower] = values[upper] * k / (1.0 - k);
-                }
-            }
-        }
-    }
-}
-
-/// The moves that a stage's grouping leaves when some parts are pinned (`pinned[part]`).
-pub fn moves(model: &Model, pinned: &[bool]) -> Vec<Move> {
-    let grouping = model.stage.grouping();
-    let parts = grouping
-        .solved
-        .iter()
-        .copied()
-        .filter(|parts| !parts.iter().any(|&p| pinned[p]))
-        .map(Move::Parts);
-    let dividers = grouping
-        .dividers
-        .iter()
-        .filter(|(upper, lower)| !(pinned[*upper] && pinned[*lower]))
-        .map(|&(upper, lower)| Move::Divider {
-            upper,
-            lower,
-            by_upper: pinned[lower],
-        });
-    parts.chain(dividers).collect()
-}
-
-/// Solves for the free parts: the stage's own design equations as a start, then Gauss–Newton on the
-/// terms with the model's op amp (Nocedal and Wright, "Numerical Optimization", 10.3), at most six
-/// rounds, or until no term misses by more than `close` limits. `values` carries the chosen parts
-/// and, where `pinned`, the pinned ones; `like` is the solution for a similar set, which makes it shorter.
+/// Solves for the free parts: the stage's own design equations as a start, then down to the least misses with the
+/// model's op amp, until no term misses by more than `close` limits. `values` carries the chosen parts and, where
+/// `pinned`, the pinned ones; `like` is the solution for a similar set, which makes it shorter.
 ///
 /// None when the response there cannot be read at all.
 pub fn solve(
@@ -101,82 +44,139 @@ pub fn solve(
     like: Option<&Solution>,
     scratch: &mut Scratch,
 ) -> Option<Solution> {
+    solve_patiently(model, (values, pinned), close, like, &mut 1, scratch)
+}
+
+/// The same; each start from which the real op amp has to be come by in steps takes one from `patience`, and none
+/// is made where that is used up.
+pub(super) fn solve_patiently(
+    model: &Model,
+    (values, pinned): (&[f64], &[bool]),
+    close: f64,
+    like: Option<&Solution>,
+    patience: &mut u32,
+    scratch: &mut Scratch,
+) -> Option<Solution> {
     let shape = model.term_shape();
     let moves = moves(model, pinned);
     let designed = start(model, values, pinned);
-    let hint = like.map(|like| like.figures.as_slice());
-    let mut look = |values: &[f64]| {
-        let figures = model.figures(values, hint, scratch);
-        let terms = model.terms(values, Some(&figures), scratch);
-        (figures, terms)
-    };
-    let mut values = designed.clone();
+    let mut near = designed.clone();
     // What the real op amp asks for is mostly the same there; not where a start is out of its limits.
     for (movement, gone) in moves.iter().zip(like.map_or(&[][..], |like| &like.gone)) {
-        movement.go(&mut values, *gone);
+        movement.go(&mut near, *gone);
     }
-    let (mut figures, mut terms) = look(&values);
-    if like.is_some() && shape.miss(&terms) >= 1.0 {
-        values.clone_from(&designed);
-        (figures, terms) = look(&values);
-    }
-    let mut slopes = Vec::new();
-    for round in 0..6 {
-        if terms.iter().any(|t| !t.is_finite()) {
-            return None;
-        }
-        slopes = slopes_at(model, &values, &terms, &figures, &moves, scratch);
-        if shape.miss(&terms) < close || moves.is_empty() {
-            break;
-        }
-        let step = gauss_newton(&slopes, &terms)?;
-        let mut next = values.clone();
-        for (movement, step) in moves.iter().zip(step.iter()) {
-            movement.go(&mut next, step.clamp(-0.7, 0.7));
-        }
-        let found = model.terms(&next, Some(&figures), scratch);
-        let better = shape.miss(&found) < shape.miss(&terms);
-        if !better && round > 0 {
-            break;
-        }
-        if better {
-            let gain = shape.miss(&terms) - shape.miss(&found);
-            values = next;
-            terms = found;
-            figures = model.figures(&values, Some(&figures), scratch);
-            if gain < 1e-6 {
-                break;
-            }
+    let hint = like.map(|like| like.figures.as_slice());
+    let mut place = Place::at(model, near, hint, scratch);
+    let miss = |place: &Option<Place>| place.as_ref().map_or(f64::INFINITY, |p| p.miss(shape));
+    if like.is_some() && miss(&place) >= 1.0 {
+        let other = Place::at(model, designed.clone(), None, scratch);
+        if miss(&other) < miss(&place) {
+            place = other;
         }
     }
-    let from = |movement: &Move| movement.position(&values) - movement.position(&designed);
-    Some(Solution {
-        gone: moves.iter().map(from).collect(),
-        values,
-        terms,
-        figures,
-        slopes,
-    })
+    let way = Way {
+        moves: &moves,
+        bounds: &[],
+        norm: Norm::Squares,
+        close,
+        rounds: ROUNDS,
+    };
+    if miss(&place) >= FAR && *patience > 0 {
+        *patience -= 1;
+        place = by_and_by(model, designed.clone(), way, scratch).or(place);
+    }
+    let mut place = place?;
+    finish(model, &mut place, way, scratch);
+    let gone = moves
+        .iter()
+        .map(|movement| movement.position(&place.values) - movement.position(&designed))
+        .collect();
+    Some(Solution::new(place, gone))
 }
 
-/// The least-squares step, with a trace of damping for moves that do nothing.
-fn gauss_newton(slopes: &[Vec<f64>], terms: &[f64]) -> Option<DVector<f64>> {
-    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-    let size = slopes.len();
-    let mut normal = DMatrix::from_fn(size, size, |i, j| dot(&slopes[i], &slopes[j]));
-    let damping = 1e-12 * normal.trace();
-    for i in 0..size {
-        normal[(i, i)] += damping;
-    }
-    let right = DVector::from_fn(size, |i, _| -dot(&slopes[i], terms));
-    Some(normal.cholesky()?.solve(&right))
+/// The same from values that are near already, those of a `place` but for chosen parts; `values` has all parts.
+pub(super) fn solve_from(
+    model: &Model,
+    near: &Place,
+    values: Vec<f64>,
+    way: Way,
+    scratch: &mut Scratch,
+) -> Option<Solution> {
+    let mut place = Place::at(model, values, Some(&near.figures), scratch)?;
+    finish(model, &mut place, way, scratch);
+    Some(Solution::new(place, Vec::new()))
 }
 
-/// The stage's design equations, with pinned values put back and a pinned half of a divider met by
-/// the other half.
-fn start(model: &Model, given: &[f64], pinned: &[bool]) -> Vec<f64> {
+/// Goes down to the least squares, and where these leave something to the least worst miss.
+fn finish(model: &Model, place: &mut Place, way: Way, scratch: &mut Scratch) {
+    place.descend(model, way, scratch);
+    if (AT_ODDS..HOPELESS).contains(&place.miss(model.term_shape())) {
+        let worst = Way {
+            norm: Norm::Worst,
+            ..way
+        };
+        place.descend(model, worst, scratch);
+    }
+}
+
+impl Solution {
+    /// How each divider's fraction moves the terms.
+    pub(super) fn slopes_of_dividers<'a>(
+        &'a self,
+        model: &Model,
+        pinned: &[bool],
+    ) -> impl Iterator<Item = &'a [f64]> + use<'a> {
+        let is_divider = |m: Move| matches!(m, Move::Divider { .. });
+        let moves: Vec<bool> = moves(model, pinned).into_iter().map(is_divider).collect();
+        let all = self.slopes.iter().zip(moves);
+        all.filter_map(|(slope, is_divider)| is_divider.then_some(slope.as_slice()))
+    }
+
+    fn new(place: Place, gone: Vec<f64>) -> Solution {
+        Solution {
+            gone,
+            values: place.values,
+            terms: place.terms,
+            figures: place.figures,
+            slopes: place.slopes,
+        }
+    }
+}
+
+/// From the ideal op amp, for which the design equations hold, to the real one in steps: roots can then be
+/// followed, and the values with them (continuation; Nocedal and Wright, 11.3).
+pub(super) fn by_and_by(
+    model: &Model,
+    values: Vec<f64>,
+    way: Way,
+    scratch: &mut Scratch,
+) -> Option<Place> {
+    let real = model.op_amp();
+    let shorter = Way {
+        rounds: BETWEEN,
+        ..way
+    };
+    let mut between = model.with_op_amp(&OpAmp::IDEAL);
+    let mut at = Place::at(&between, values, None, scratch)?;
+    for share in [0.05, 0.15, 0.3, 0.6, 1.0] {
+        between.set_op_amp(real.map(|inverse| inverse * share));
+        let hint = Some(at.figures.as_slice());
+        let Some(mut next) = Place::at(&between, at.values.clone(), hint, scratch) else {
+            continue;
+        };
+        next.descend(&between, shorter, scratch);
+        at = next;
+    }
+    // Where a step in between could not be read, the last one is read with the whole op amp.
+    Place::at(model, at.values, Some(&at.figures), scratch)
+}
+
+/// The stage's design equations, with pinned values put back and a pinned half of a divider met by the other half;
+/// what the equations leave without a value gets one of the right size.
+pub(super) fn start(model: &Model, given: &[f64], pinned: &[bool]) -> Vec<f64> {
     let mut values = given.to_vec();
     model.stage.solve(&model.ask, &mut values);
+    fill(model, &mut values);
     let wanted = values.clone();
     for (part, &is_pinned) in pinned.iter().enumerate() {
         if is_pinned {
@@ -201,27 +201,34 @@ fn start(model: &Model, given: &[f64], pinned: &[bool]) -> Vec<f64> {
     values
 }
 
-/// Forward differences of the terms for each move.
-pub fn slopes_at(
-    model: &Model,
-    values: &[f64],
-    terms: &[f64],
-    figures: &[f64],
-    moves: &[Move],
-    scratch: &mut Scratch,
-) -> Vec<Vec<f64>> {
-    const STEP: f64 = 1e-6;
-    let moved = moves.iter().map(|movement| {
-        let mut moved = values.to_vec();
-        movement.go(&mut moved, STEP);
-        moved
-    });
-    let sets: Vec<Vec<f64>> = moved.collect();
-    let mut slopes = model.terms_of_sets(&sets, Some(figures), scratch);
-    for slope in &mut slopes {
-        for (slope, term) in slope.iter_mut().zip(terms) {
-            *slope = (*slope - term) / STEP;
+/// Gives each bought part without a usable value the one whose impedance is that of the others at the ask's
+/// frequency, or 10 kΩ.
+fn fill(model: &Model, values: &mut [f64]) {
+    let omega = model.scale.omega;
+    let parts = model.netlist.parts();
+    let is_usable = |value: f64| value > 0.0 && value.is_finite();
+    let impedance = |part: usize, value: f64| match parts[part].kind {
+        Kind::Resistor { .. } => value,
+        Kind::Capacitor { .. } => 1.0 / (omega * value),
+        Kind::OpAmp { .. } => 1.0,
+    };
+    let bought = || (0..values.len()).filter(|&part| model.bought[part]);
+    if bought().all(|part| is_usable(values[part])) {
+        return;
+    }
+    let known = bought()
+        .filter(|&part| is_usable(values[part]))
+        .filter(|&part| matches!(parts[part].kind, Kind::Capacitor { .. }))
+        .map(|part| impedance(part, values[part]).ln());
+    let known: Vec<f64> = known.collect();
+    let level = match known.is_empty() {
+        true => 10e3,
+        false => (known.iter().sum::<f64>() / known.len() as f64).exp(),
+    };
+    for (part, value) in values.iter_mut().enumerate() {
+        if model.bought[part] && !is_usable(*value) {
+            // Either way about: an impedance's inverse is one too.
+            *value = impedance(part, level);
         }
     }
-    slopes
 }

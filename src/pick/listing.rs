@@ -1,10 +1,11 @@
-//! The shelf's values round a solution: what each set of them promises at best.
+//! The shelf's values round a solution: what each set of them promises.
 
+use super::comfort::{Reach, Weights, strain_of};
 use super::divider::least_squares;
-use super::exact::{Move, Solution, moves};
+use super::exact::Solution;
 use super::lists::Lists;
-use super::queue::Candidate;
-use super::rank::{Rank, STEP, discomfort_of, step_of};
+use super::moves::{Move, moves};
+use super::shortlist::Shortlist;
 use crate::circuit::Kind;
 use crate::stages::{Alike, Model, Terms};
 
@@ -19,8 +20,9 @@ struct Neighbour {
     by: Vec<f64>,
     /// How far it is from the exact value, as ln of the ratio.
     distance: f64,
-    discomfort: f64,
+    strain: f64,
     bought: u128,
+    reach: Reach,
 }
 
 /// What is known of a set once some of its parts have their values.
@@ -30,8 +32,9 @@ struct Partial {
     /// The furthest that each term was moved at once.
     moved: Vec<f64>,
     furthest: f64,
-    discomfort: f64,
+    strain: f64,
     bought: u128,
+    reach: Reach,
 }
 
 /// All sets of neighbours round one solution, parts put in one after the other, so that sets with the same
@@ -49,19 +52,20 @@ struct Listing<'a> {
     /// One for each solved part and one for the start.
     partial: Vec<Partial>,
     solution: usize,
-    /// Of no use beyond this step, and with a miss as large as this.
-    last_step: u32,
+    weights: Weights,
+    /// A set with a miss as large as this is of no use.
     useless: f64,
-    listed: Vec<Candidate>,
+    list: &'a mut Shortlist,
 }
 
-/// The candidates round a solution up to a step, in the order of their codes.
+/// Puts the sets round a solution on the list.
 pub(super) fn list(
     model: &Model,
     lists: &Lists,
     solution: (usize, &Solution),
-    last_step: u32,
-) -> Vec<Candidate> {
+    weights: Weights,
+    list: &mut Shortlist,
+) {
     let (index, solution) = solution;
     let grouping = model.stage.grouping();
     let movement = moves(model, &lists.pinned);
@@ -85,8 +89,9 @@ pub(super) fn list(
                         None => vec![0.0; count],
                     },
                     distance: if slope.is_some() { by.abs() } else { 0.0 },
-                    discomfort: parts.len() as f64 * lists.discomforts[lead][at],
+                    strain: parts.len() as f64 * lists.strains[lead][at],
                     bought: values.buy(model, lists, parts, value),
+                    reach: reach_of(model, lists, parts, value),
                 }
             };
             range.map(neighbour).collect()
@@ -120,12 +125,24 @@ pub(super) fn list(
             .collect(),
         partial: (0..=grouping.solved.len()).map(|_| start.clone()).collect(),
         solution: index,
-        last_step,
-        useless: (f64::from(last_step) + 1.0) * STEP + SLACK,
-        listed: Vec::new(),
+        weights,
+        useless: list.useless() + SLACK,
+        list,
     };
     listing.put(grouping.solved.len(), 0);
-    listing.listed
+}
+
+/// Of parts that are alike.
+fn reach_of(model: &Model, lists: &Lists, parts: Alike, value: f64) -> Reach {
+    let mut reach = Reach::default();
+    for &part in parts.iter().filter(|&&part| model.bought[part]) {
+        let own = match lists.pinned[part] {
+            true => lists.values[part][0],
+            false => value,
+        };
+        reach.take_in(model.netlist.parts()[part].kind, own);
+    }
+    reach
 }
 
 /// The set before any solved part has its value: all but the dividers are known to be bought.
@@ -137,18 +154,19 @@ fn start(model: &Model, lists: &Lists, solution: &Solution, values: &mut Values)
     let settled = (0..lists.values.len())
         .filter(|&part| model.bought[part] && !is_solved(part))
         .filter(|&part| lists.pinned[part] || !in_divider(part));
-    let (mut discomfort, mut bought) = (0.0, 0);
+    let (mut strain, mut bought, mut reach) = (0.0, 0, Reach::default());
     for part in settled {
-        discomfort += discomfort_of(kind(part), solution.values[part]);
+        strain += strain_of(kind(part), solution.values[part]);
         bought |= values.bit(kind(part), solution.values[part]);
+        reach.take_in(kind(part), solution.values[part]);
     }
     Partial {
         terms: solution.terms.clone(),
         moved: vec![0.0; solution.terms.len()],
         furthest: 0.0,
-        // A hair less, since sums differ in their last digit.
-        discomfort: discomfort - 1e-9,
+        strain,
         bought,
+        reach,
     }
 }
 
@@ -171,8 +189,9 @@ impl Listing<'_> {
                 *next_moved = moved.max(by.abs());
             }
             next.furthest = before.furthest.max(neighbour.distance);
-            next.discomfort = before.discomfort + neighbour.discomfort;
+            next.strain = before.strain + neighbour.strain;
             next.bought = before.bought | neighbour.bought;
+            next.reach = before.reach.with(&neighbour.reach);
             if !self.is_lost(group) {
                 self.put(group, code * self.near[group].len() + at);
             }
@@ -204,25 +223,18 @@ impl Listing<'_> {
         let sure = set.terms.iter().zip(&set.moved).map(|(term, moved)| {
             (term.abs() * (1.0 - SECOND_ORDER) - set.furthest * moved).max(0.0)
         });
-        let step = step_of((self.shape.miss_of(sure) - SLACK).max(0.0));
-        if step <= self.last_step {
-            let bound = Rank {
-                step,
-                distinct: set.bought.count_ones(),
-                discomfort: set.discomfort,
-                miss: 0.0,
-            };
-            self.listed.push(Candidate {
-                bound,
-                solution: self.solution,
-                code,
-            });
+        let miss = (self.shape.miss_of(sure) - SLACK).max(0.0);
+        if miss < self.useless {
+            let weights = &self.weights;
+            let points = weights.value * f64::from(set.bought.count_ones())
+                + weights.spread * set.reach.spread()
+                + weights.strain * set.strain;
+            self.list.offer((self.solution, code), miss, points);
         }
     }
 }
 
-/// Values that are to be bought, a bit each. Where there are more than bits, the last are not counted:
-/// a bound may be too good.
+/// Values that are to be bought, a bit each. Where there are more than bits, the last are not counted.
 #[derive(Default)]
 struct Values(Vec<(Kind, f64)>);
 

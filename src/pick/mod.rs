@@ -2,18 +2,38 @@
 //!
 //! Every combination of the chosen parts (capacitors; the comfortable ones where there are very many,
 //! [`combinations`]) is solved exactly with the real op amp ([`exact`]); around each solution the shelf's values
-//! ([`lists`]) are listed with the least miss that each set can have ([`listing`]) and tried in that order
-//! ([`queue`]), each with its dividers solved anew ([`search`], [`divider`]); what is kept is ranked by [`rank`].
+//! ([`lists`]) are listed with what each set promises ([`listing`], [`shortlist`]). The best of them by what their
+//! boards will do ([`judge`]) and by what they cost a buyer and a bench ([`comfort`]) get their dividers
+//! ([`divider`]) and are put in order ([`rank`]), with what stands next to the first on the shelf ([`touch`]). Where
+//! nothing holds the limits, the whole shelf is searched ([`thorough`], [`anneal`], [`polish`]) before that is said,
+//! with what would bring it back ([`remedy`]).
 
+mod anneal;
+mod bandwidth;
 mod combinations;
+mod comfort;
+mod descend;
 mod divider;
 mod exact;
+mod judge;
+mod knobs;
 mod listing;
 mod lists;
-mod queue;
+mod moves;
+mod polish;
+mod preference;
 mod rank;
+mod remedy;
 mod search;
+mod shortlist;
+mod thorough;
+mod touch;
 
+pub use bandwidth::least_gain_bandwidth;
+pub use comfort::{Bother, Weights, strain_of};
 pub use exact::{Solution, solve};
-pub use rank::{Rank, STEP, discomfort_of, rank};
+pub use judge::{Judge, Scatter};
+pub use preference::{IN_A_LOOP, Preference};
+pub use rank::{Rank, STEP, best_share, rank};
+pub use remedy::Remedy;
 pub use search::{Choices, KEPT, Pick, Search};

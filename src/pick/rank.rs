@@ -1,93 +1,79 @@
 //! Which of two sets of parts is better.
+//!
+//! The order, in this one place: sets that hold every limit as marked come before those that do not, and of those
+//! that do not the least miss comes first. Among the others the share of good boards counts first, in steps of
+//! [`STEP`] below the best one's; then the points of [`super::comfort`], with those for the miss itself.
 
 use std::cmp::Ordering;
 
-use crate::circuit::Kind;
-use crate::stages::Model;
+use super::comfort::{Bother, Weights};
+use super::descend::Place;
+use super::judge::Judge;
+use crate::stages::{Model, Scratch};
 
-/// Misses within the same twentieth of the limits count as equal, so that parts that are easier to
-/// buy win over a miss that no board would show.
-pub const STEP: f64 = 0.05;
+/// Shares of good boards closer than this to the best one's count as equal: what a batch would not show.
+pub const STEP: f64 = 0.02;
 
-/// A set of parts' place in the order: worst miss (in steps), then number of distinct values, then
-/// comfort; the miss itself decides what is left.
+/// What a set of parts is ordered by.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rank {
-    /// Worst miss over its limit, in units of [`STEP`], rounded down.
-    pub step: u32,
-    /// How many different values have to be bought.
-    pub distinct: u32,
-    /// Decades away from comfortable values, summed over the parts.
-    pub discomfort: f64,
-    /// Worst miss over its limit.
+    /// Worst miss over its limit with parts as marked; 1 is on the limit.
     pub miss: f64,
+    /// Estimated share of boards that hold every limit, from the parts' tolerances ([`super::Judge`]).
+    pub share: f64,
+    pub bother: Bother,
+    /// [`Bother::points`], and those for the miss.
+    pub points: f64,
 }
 
 impl Rank {
-    pub fn order(&self, other: &Rank) -> Ordering {
-        self.step
-            .cmp(&other.step)
-            .then(self.distinct.cmp(&other.distinct))
-            .then(self.discomfort.total_cmp(&other.discomfort))
-            .then(self.miss.total_cmp(&other.miss))
+    pub fn new(miss: f64, share: f64, bother: Bother, weights: &Weights) -> Rank {
+        Rank {
+            miss,
+            share,
+            bother,
+            points: bother.points(weights) + weights.miss * miss,
+        }
+    }
+
+    /// Whether it holds every limit as marked.
+    pub fn holds(&self) -> bool {
+        self.miss <= 1.0
+    }
+
+    /// How many [`STEP`]s its share lies below the best one's.
+    pub fn steps_below(&self, best: f64) -> u32 {
+        // A hair's breadth is no step.
+        ((best - self.share).max(0.0) / STEP + 1e-9) as u32
+    }
+
+    /// The order among sets of which the best has this share of good boards.
+    pub fn order(&self, other: &Rank, best: f64) -> Ordering {
+        let held = other.holds().cmp(&self.holds());
+        held.then_with(|| match self.holds() {
+            true => (self.steps_below(best).cmp(&other.steps_below(best)))
+                .then(self.points.total_cmp(&other.points)),
+            false => self.miss.total_cmp(&other.miss),
+        })
     }
 }
 
-/// The step that a miss belongs to.
-pub fn step_of(miss: f64) -> u32 {
-    (miss / STEP).min(1e9) as u32
+/// Ranks a set of part values; `hint` are figures of a similar set. None when its curve cannot be read.
+pub fn rank(
+    model: &Model,
+    (judge, weights): (&Judge, &Weights),
+    values: &[f64],
+    hint: Option<&[f64]>,
+    scratch: &mut Scratch,
+) -> Option<Rank> {
+    let place = Place::at(model, values.to_vec(), hint, scratch)?;
+    let miss = place.miss(model.term_shape());
+    let share = judge.share(model, values, (&place.figures, &place.terms), scratch);
+    Some(Rank::new(miss, share, Bother::of(model, values), weights))
 }
 
-/// Ranks a set of part values with its known miss.
-pub fn rank(model: &Model, values: &[f64], miss: f64) -> Rank {
-    let all: Vec<usize> = (0..values.len()).collect();
-    let (distinct, discomfort) = bother(model, values, &all);
-    Rank {
-        step: step_of(miss),
-        distinct,
-        discomfort,
-        miss,
-    }
-}
-
-/// How far a value is from comfortable: decades from 10 kΩ or 4.7 nF, and ten times the decades
-/// outside 2 kΩ to 50 kΩ or 1 nF to 22 nF. Below, an op amp is loaded and capacitors drown in strays;
-/// above, noise, leakage and size grow (common practice).
-pub fn discomfort_of(kind: Kind, value: f64) -> f64 {
-    let (centre, low, high): (f64, f64, f64) = match kind {
-        Kind::Resistor { .. } => (10e3, 2e3, 50e3),
-        Kind::Capacitor { .. } => (4.7e-9, 1e-9, 22e-9),
-        Kind::OpAmp { .. } => return 0.0,
-    };
-    let outside = (low / value).max(value / high).max(1.0);
-    (value / centre).log10().abs() + 10.0 * outside.log10()
-}
-
-/// Number of different values among the parts at these positions.
-fn distinct(model: &Model, values: &[f64], among: &[usize]) -> u32 {
-    let kind = |index: usize| model.netlist.parts()[index].kind;
-    let is_new = |seen: usize, index: usize| {
-        let same = |&other: &usize| {
-            model.bought[other]
-                && kind(other).is_like(kind(index))
-                && values[other] == values[index]
-        };
-        model.bought[index] && !among[..seen].iter().any(same)
-    };
-    let new = among
-        .iter()
-        .enumerate()
-        .filter(|&(seen, &index)| is_new(seen, index));
-    new.count() as u32
-}
-
-/// Number of different values, and discomfort, of the parts at these positions.
-pub fn bother(model: &Model, values: &[f64], among: &[usize]) -> (u32, f64) {
-    let kind = |index: usize| model.netlist.parts()[index].kind;
-    let discomfort = among
-        .iter()
-        .filter(|&&index| model.bought[index])
-        .map(|&index| discomfort_of(kind(index), values[index]))
-        .sum();
-    (distinct(model, values, among), discomfort)
+/// The best share of good boards among sets that hold the limits.
+pub fn best_share<'a>(ranks: impl IntoIterator<Item = &'a Rank>) -> f64 {
+    let held = ranks.into_iter().filter(|rank| rank.holds());
+    held.map(|rank| rank.share).fold(0.0, f64::max)
 }

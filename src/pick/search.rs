@@ -2,15 +2,24 @@
 
 use std::collections::BTreeMap;
 
+use super::anneal::Anneal;
 use super::combinations::Combinations;
+use super::comfort::{Bother, Weights, strain_of};
 use super::divider;
-use super::exact::{self, Move, Solution, moves};
+use super::exact::{self, Solution};
+use super::judge::{Judge, Scatter};
 use super::listing;
-use super::lists::{Lists, coded};
-use super::queue::{Candidate, Queue};
-use super::rank::{Rank, discomfort_of, rank};
+use super::lists::Lists;
+use super::moves::{Move, moves};
+use super::polish::Polish;
+use super::preference::Preference;
+use super::rank::{Rank, best_share, rank};
+use super::remedy::{Remedies, Remedy};
+use super::shortlist::{Shortlist, Waiting};
+use super::thorough::{Step, Thorough};
+use super::touch::Touch;
 use crate::parts::Shelf;
-use crate::stages::{Model, Scratch};
+use crate::stages::{Alike, Model, Scratch};
 
 /// How many sets are kept: the best and the twelve next-best.
 pub const KEPT: usize = 13;
@@ -27,70 +36,129 @@ pub struct Pick {
 #[derive(Clone, Debug, Default)]
 pub struct Choices {
     pub picks: Vec<Pick>,
-    /// The exact solution that came nearest to the shelf, when no pick holds the limits: what one
-    /// would have to buy.
-    pub nearest_exact: Option<Vec<f64>>,
+    /// Where no pick holds the limits: what parts of any value between the shelf's ends would come to, as their
+    /// worst miss and values.
+    pub least: Option<(f64, Vec<f64>)>,
+    /// And what would bring the ask back.
+    pub remedies: Vec<Remedy>,
 }
 
 /// A solution is searched around when it misses by less than this, in limits; only the picks' own
 /// solutions are then followed to the end.
 const CLOSE: f64 = 0.03;
+/// So many solutions are come by from the ideal op amp in steps.
+const PATIENCE: u32 = 12;
+/// So many sets have their share of good boards looked at, fewest points first.
+const LOOKED_AT: usize = 900;
+/// So many of them are finished, and so many where each has a divider to be found.
+const FINISHED: usize = 60;
+const WITH_DIVIDERS: usize = 48;
+/// What a step of the share counts when it is decided which are finished, and what a set that does not hold, points.
+const STEP_POINTS: f64 = 0.75;
+const BEYOND: f64 = 1e3;
+/// A miss with an ideal divider may be wrong by so much, in limits.
+const DOUBT: f64 = 0.2;
+/// And so many of those with the most good boards.
+const MOST_SHARE: usize = 6;
+/// So many picks at most have the same chosen parts, so that there are others to choose from.
+const ALIKE: usize = 4;
+/// So many sets that do not hold the limits are moved along the shelf at the end.
+const POLISHED: usize = 4;
 
 /// The search, in slices: [`Search::advance`] until it says that it is done.
 pub struct Search {
     lists: Lists,
+    judge: Judge,
+    weights: Weights,
+    at: Stretch,
     combinations: Combinations,
     solutions: Vec<Solution>,
-    queue: Queue,
+    patience: u32,
+    /// Solutions that [`Search::judge`] has seen already.
+    seen: usize,
+    shortlist: Shortlist,
     kept: Vec<Pick>,
+    /// Whether the whole shelf was searched, and the best places that it led to.
+    is_thorough: bool,
+    rough: Vec<Vec<f64>>,
+    least: Option<(f64, Vec<f64>)>,
+    remedies: Vec<Remedy>,
     scratch: Scratch,
+}
+
+/// What is being worked on.
+enum Stretch {
+    /// Which combinations of chosen parts are worth solving.
+    Looking,
+    Solving,
+    /// Sets off the list are looked at, and the best ones wait to be finished, best last.
+    Judging(Judging),
+    Finishing(Finishing),
+    /// What stands next to the first pick.
+    Touching(Touch),
+    /// The whole shelf, where nothing held the limits so far.
+    Thorough(Box<Thorough>),
+    /// Sets on the shelf from anywhere, and then what came of both.
+    Annealing(Box<Anneal>),
+    Polishing(Polish),
+    /// What would bring the ask back, where even that did not hold.
+    Remedying(Remedies),
+    Done,
+}
+
+/// Shares of good boards, set by set.
+struct Judging {
+    waiting: Vec<Waiting>,
+    /// Those that were looked at, with their shares.
+    seen: Vec<(f64, Waiting)>,
+    /// How boards scatter, by solution.
+    scatters: BTreeMap<usize, Scatter>,
+}
+
+/// Sets that wait to be finished, best last.
+struct Finishing {
+    waiting: Vec<Waiting>,
+    scatters: BTreeMap<usize, Scatter>,
 }
 
 impl Search {
     /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
-    pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Search {
+    pub fn new(
+        model: &Model,
+        shelf: &Shelf,
+        pins: &BTreeMap<usize, f64>,
+        prefer: Preference,
+    ) -> Search {
         let parts = model.netlist.parts();
         let lists = Lists::new(model, shelf, pins);
+        let weights = Weights::of(prefer);
+        let strain = |part: usize, value| strain_of(parts[part].kind, value);
         Search {
-            combinations: Combinations::new(model, &lists.values, &lists.pinned, |part, value| {
-                discomfort_of(parts[part].kind, value)
-            }),
+            combinations: Combinations::new(model, &lists.values, &lists.pinned, strain, weights),
             lists,
+            judge: Judge::new(model, shelf),
+            weights,
+            at: Stretch::Looking,
             solutions: Vec::new(),
-            queue: Queue::default(),
+            patience: PATIENCE,
+            seen: 0,
+            shortlist: Shortlist::new(weights),
             kept: Vec::new(),
+            is_thorough: false,
+            rough: Vec::new(),
+            least: None,
+            remedies: Vec::new(),
             scratch: Scratch::default(),
         }
     }
 
     /// Works until done (true) or until `go_on` says no (false).
     pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
-        loop {
+        while !matches!(self.at, Stretch::Done) {
             if !go_on() {
                 return false;
             }
-            // One look is too short to ask for the time after each.
-            let looked = (0..16)
-                .take_while(|_| {
-                    let Lists { values, pinned, .. } = &self.lists;
-                    self.combinations.look(model, values, pinned)
-                })
-                .count();
-            if looked > 0 {
-                continue;
-            }
-            match self.combinations.next() {
-                Some(number) => self.solve_combination(model, number),
-                None => break,
-            }
-        }
-        while self.has_promising() {
-            if !go_on() {
-                return false;
-            }
-            if let Some(candidate) = self.queue.take() {
-                self.finish_candidate(model, &candidate);
-            }
+            self.step(model);
         }
         true
     }
@@ -99,94 +167,351 @@ impl Search {
     pub fn take(&mut self) -> Choices {
         Choices {
             picks: std::mem::take(&mut self.kept),
-            nearest_exact: self.combinations.nearest.take().map(|(_, values)| values),
+            least: self.least.take(),
+            remedies: std::mem::take(&mut self.remedies),
         }
     }
 
     /// Share of the work that is done, for a progress bar.
     pub fn progress(&self) -> f64 {
-        self.combinations.progress()
+        match &self.at {
+            Stretch::Looking | Stretch::Solving => 0.8 * self.combinations.progress(),
+            Stretch::Judging(_) | Stretch::Finishing(_) | Stretch::Touching(_) => 0.9,
+            Stretch::Thorough(_) => 0.92,
+            Stretch::Annealing(_) => 0.94,
+            Stretch::Polishing(_) => 0.96,
+            Stretch::Remedying(_) => 0.98,
+            Stretch::Done => 1.0,
+        }
     }
 
-    /// Whether the next candidate may rank before one of those that are kept.
-    fn has_promising(&mut self) -> bool {
-        let (kept, worst) = (self.kept.len(), self.kept.last());
-        let cannot_beat = |bound: &Rank| {
-            kept == KEPT && worst.is_some_and(|worst| worst.rank.order(bound).is_le())
+    fn step(&mut self, model: &Model) {
+        let after = match &mut self.at {
+            Stretch::Looking => {
+                // One look is too short to ask for the time after each.
+                let Lists { values, pinned, .. } = &self.lists;
+                let more = (0..16).all(|_| self.combinations.look(model, values, pinned));
+                (!more).then_some(Stretch::Solving)
+            }
+            Stretch::Solving => match self.combinations.next() {
+                Some(number) => {
+                    self.solve_combination(model, number);
+                    None
+                }
+                None => Some(self.begin_judging()),
+            },
+            Stretch::Judging(_) => self.judge(model),
+            Stretch::Finishing(finishing) => match finishing.waiting.pop() {
+                Some(set) => {
+                    self.finish(model, set);
+                    None
+                }
+                None => Some(self.after_finishing(model)),
+            },
+            Stretch::Touching(touch) => match touch.next(model, &self.lists, &mut self.scratch) {
+                Some(sets) => {
+                    for values in sets {
+                        self.keep(model, values, None);
+                    }
+                    None
+                }
+                None => self.after_touching(model),
+            },
+            Stretch::Thorough(thorough) => {
+                match thorough.step(model, &self.lists, &mut self.scratch) {
+                    Step::More => None,
+                    Step::Solution(solution) => {
+                        self.list_round(model, *solution);
+                        None
+                    }
+                    Step::Done => {
+                        let least = thorough.least(model);
+                        self.least = least.map(|(miss, values)| (miss, values.to_vec()));
+                        self.rough = thorough.nearest().collect();
+                        Some(self.begin_judging())
+                    }
+                }
+            }
+            Stretch::Annealing(anneal) => {
+                match anneal.step(model, &self.lists, &mut self.scratch) {
+                    false => None,
+                    true => {
+                        let starts = anneal.found(&self.lists, POLISHED);
+                        Some(Stretch::Polishing(Polish::new(model, &self.lists, starts)))
+                    }
+                }
+            }
+            Stretch::Polishing(polish) => {
+                match polish.step(model, &self.lists, &mut self.scratch) {
+                    false => None,
+                    true => {
+                        for values in std::mem::take(&mut polish.found) {
+                            self.keep(model, values, None);
+                        }
+                        self.put_in_order(model);
+                        self.keep_at_least_one(model);
+                        self.lower_least();
+                        match self.kept.first().filter(|pick| pick.rank.holds()) {
+                            Some(first) => {
+                                let touch = Touch::new(model, &self.lists, &first.values);
+                                Some(Stretch::Touching(touch))
+                            }
+                            None => {
+                                let remedies = Remedies::new(&self.lists, self.least.as_ref());
+                                Some(Stretch::Remedying(remedies))
+                            }
+                        }
+                    }
+                }
+            }
+            Stretch::Remedying(remedies) => {
+                match remedies.step(model, &self.lists, &mut self.scratch) {
+                    false => None,
+                    true => {
+                        self.remedies = std::mem::take(&mut remedies.found);
+                        Some(Stretch::Done)
+                    }
+                }
+            }
+            Stretch::Done => None,
         };
-        self.queue
-            .next_bound()
-            .is_some_and(|bound| !cannot_beat(bound))
+        if let Some(after) = after {
+            self.at = after;
+        }
     }
 
     /// Solves one combination of chosen parts and lists the shelf's values round the solution.
     fn solve_combination(&mut self, model: &Model, number: usize) {
         let mut values: Vec<f64> = self.lists.values.iter().map(|list| list[0]).collect();
         self.combinations.put(number, &mut values);
-        let like = self.solutions.last();
-        let Some(solution) = exact::solve(
-            model,
-            &values,
-            &self.lists.pinned,
-            CLOSE,
-            like,
-            &mut self.scratch,
-        ) else {
-            return;
-        };
-        let index = self.solutions.len();
-        let last_step = self.queue.last_step();
-        let around = (index, &solution);
-        let listed = listing::list(model, &self.lists, around, last_step);
-        self.queue.add(listed);
+        let (given, like) = ((&values[..], &self.lists.pinned[..]), self.solutions.last());
+        let (patience, scratch) = (&mut self.patience, &mut self.scratch);
+        let solved = exact::solve_patiently(model, given, CLOSE, like, patience, scratch);
+        if let Some(solution) = solved {
+            self.list_round(model, solution);
+        }
+    }
+
+    fn list_round(&mut self, model: &Model, solution: Solution) {
+        let around = (self.solutions.len(), &solution);
+        let list = &mut self.shortlist;
+        listing::list(model, &self.lists, around, self.weights, list);
         self.solutions.push(solution);
     }
 
-    /// Gives a candidate its dividers and keeps the set if it is among the best.
-    fn finish_candidate(&mut self, model: &Model, candidate: &Candidate) {
-        let solution = &self.solutions[candidate.solution];
-        let mut values = solution.values.clone();
-        let near = self.lists.neighbours(model, solution);
-        let solved = model.stage.grouping().solved;
-        for (&parts, at) in solved.iter().zip(coded(&near, candidate.code)) {
-            let value = self.lists.values[self.lists.lead(parts)][at];
-            self.lists.put(parts, value, &mut values);
+    fn begin_judging(&mut self) -> Stretch {
+        let from = std::mem::replace(&mut self.seen, self.solutions.len());
+        let mut waiting = self.shortlist.promising(LOOKED_AT);
+        waiting.retain(|set| set.solution >= from);
+        Stretch::Judging(Judging {
+            seen: Vec::with_capacity(waiting.len()),
+            waiting,
+            scatters: BTreeMap::new(),
+        })
+    }
+
+    /// Looks at the next few sets; when all are looked at, says which are to be finished.
+    fn judge(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Judging(judging) = &mut self.at else {
+            return None;
+        };
+        let shape = model.term_shape();
+        let from = judging.seen.len();
+        let next: Vec<Waiting> = judging.waiting[from..].iter().take(16).copied().collect();
+        for mut set in next {
+            let solution = &self.solutions[set.solution];
+            let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
+                let seen = (&solution.figures[..], &solution.terms[..]);
+                let scratch = &mut self.scratch;
+                (self.judge).scatter(model, &solution.values, seen, scratch)
+            });
+            let values = self.lists.around(model, solution, set.code);
+            let hint = Some(&solution.figures[..]);
+            let mut terms = model.terms(&values, hint, &mut self.scratch);
+            // Dividers can be had nearly exactly, so each takes out what it can.
+            for slope in solution.slopes_of_dividers(model, &self.lists.pinned) {
+                let along = divider::least_squares(&terms, slope);
+                let terms = terms.iter_mut().zip(slope);
+                terms.for_each(|(term, slope)| *term += slope * along);
+            }
+            let miss = shape.miss(&terms);
+            set.points += self.weights.miss * (miss - set.miss);
+            set.miss = miss;
+            judging.seen.push((scatter.share(shape, &terms), set));
         }
+        if judging.seen.len() < judging.waiting.len() {
+            return None;
+        }
+        let held = |seen: &&(f64, Waiting)| seen.1.miss <= 1.0;
+        let best = judging.seen.iter().filter(held).map(|seen| seen.0);
+        let best = best.fold(0.0, f64::max);
+        // What is promised with an ideal divider may not come: there a step counts like a few points only.
+        let has_dividers = !model.stage.grouping().dividers.is_empty();
+        let doubt = if has_dividers { DOUBT } else { 0.0 };
+        let mut all: Vec<(f64, Waiting)> = (judging.seen.iter())
+            .map(|(share, set)| {
+                let steps = (best - share).max(0.0) / super::STEP;
+                let beyond = if set.miss <= 1.0 + doubt { 0.0 } else { BEYOND };
+                let lost = match has_dividers {
+                    true => STEP_POINTS * steps,
+                    false => BEYOND * (steps + 1e-9).floor(),
+                };
+                (set.points + lost + BEYOND * beyond, *set)
+            })
+            .collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        // And those whose boards promise most, so that no share is taken for the best that is not.
+        judging.seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let most = judging.seen.iter().take(MOST_SHARE);
+        let most: Vec<Waiting> = most.map(|(_, set)| *set).collect();
+        all.truncate(if has_dividers {
+            WITH_DIVIDERS
+        } else {
+            FINISHED
+        });
+        let mut finished: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
+        finished.extend(most);
+        if finished.len() < KEPT {
+            finished.extend(self.shortlist.nearest());
+        }
+        finished.reverse();
+        Some(Stretch::Finishing(Finishing {
+            waiting: finished,
+            scatters: std::mem::take(&mut judging.scatters),
+        }))
+    }
+
+    /// Gives a set its divider, if it has one, and keeps it for the end.
+    fn finish(&mut self, model: &Model, set: Waiting) {
+        let solution = &self.solutions[set.solution];
+        let around = self.lists.around(model, solution, set.code);
+        let hint = solution.figures.clone();
+        let mut sets = vec![around];
         for movement in moves(model, &self.lists.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
+                let pair = (upper, lower);
                 let shop = divider::Shop {
                     model,
                     uppers: &self.lists.values[upper],
                     lowers: &self.lists.values[lower],
-                    upper_discomforts: &self.lists.discomforts[upper],
-                    lower_discomforts: &self.lists.discomforts[lower],
-                    hint: &solution.figures,
-                    step: candidate.bound.step,
-                    to_beat: self.kept.get(KEPT - 1).map(|worst| &worst.rank),
+                    upper_strains: &self.lists.strains[upper],
+                    lower_strains: &self.lists.strains[lower],
+                    hint: &hint,
+                    step: divider::step_of(set.miss),
+                    weights: self.weights,
                 };
-                let Some(chosen) =
-                    shop.choose(&values, movement, (upper, lower), &mut self.scratch)
-                else {
-                    return;
+                let scatter = match &self.at {
+                    Stretch::Finishing(finishing) => finishing.scatters.get(&set.solution),
+                    _ => None,
                 };
-                values = chosen;
+                let with_pair = |values: Vec<f64>| match scatter.filter(|_| set.miss <= 1.0) {
+                    Some(scatter) => {
+                        shop.choose(&values, movement, pair, scatter, &mut self.scratch)
+                    }
+                    None => vec![shop.nearest(&values, pair)],
+                };
+                sets = sets.into_iter().flat_map(with_pair).collect();
             }
         }
-        let terms = model.terms(&values, Some(&solution.figures), &mut self.scratch);
-        let miss = model.term_shape().miss(&terms);
-        if miss.is_finite() {
-            self.keep(Pick {
-                rank: rank(model, &values, miss),
-                values,
-            });
+        for values in sets {
+            self.keep(model, values, Some(&hint));
         }
     }
 
-    fn keep(&mut self, pick: Pick) {
-        let at = self
-            .kept
-            .partition_point(|kept| kept.rank.order(&pick.rank).is_le());
-        self.kept.insert(at, pick);
-        self.kept.truncate(KEPT);
+    /// Keeps a set for the end; `hint` are figures of a similar one.
+    fn keep(&mut self, model: &Model, values: Vec<f64>, hint: Option<&[f64]>) {
+        if self.kept.iter().any(|pick| pick.values == values) {
+            return;
+        }
+        let by = (&self.judge, &self.weights);
+        if let Some(rank) = rank(model, by, &values, hint, &mut self.scratch) {
+            self.kept.push(Pick { values, rank });
+        }
+    }
+
+    fn put_in_order(&mut self, model: &Model) {
+        let best = best_share(self.kept.iter().map(|pick| &pick.rank));
+        self.kept.sort_by(|a, b| a.rank.order(&b.rank, best));
+        let chosen = model.stage.grouping().chosen;
+        let is_like = |a: &Pick, b: &Pick| {
+            let same = |parts: &Alike| parts.iter().all(|&part| a.values[part] == b.values[part]);
+            chosen.iter().all(same)
+        };
+        let (mut first, mut others): (Vec<Pick>, Vec<Pick>) = Default::default();
+        for pick in self.kept.drain(..) {
+            let alike = first.iter().filter(|known| is_like(known, &pick)).count();
+            if alike < ALIKE {
+                first.push(pick);
+            } else {
+                others.push(pick);
+            }
+        }
+        // Where there are few others, these are better than none.
+        first.truncate(KEPT);
+        let room = KEPT - first.len();
+        first.extend(others.into_iter().take(room));
+        first.sort_by(|a, b| a.rank.order(&b.rank, best));
+        self.kept = first;
+    }
+
+    /// What the shelf does, parts of any value do too: descents may end beside the best.
+    fn lower_least(&mut self) {
+        if let (Some(first), Some(least)) = (self.kept.first(), &mut self.least)
+            && first.rank.miss < least.0
+        {
+            *least = (first.rank.miss, first.values.clone());
+        }
+    }
+
+    /// When all round the first pick were ranked: the same round the next first one, if there is one.
+    fn after_touching(&mut self, model: &Model) -> Option<Stretch> {
+        let before = self.kept.first().map(|pick| pick.values.clone());
+        self.put_in_order(model);
+        let after = self.kept.first().map(|pick| &pick.values);
+        let (Some(after), Stretch::Touching(touch)) = (after, &mut self.at) else {
+            return Some(Stretch::Done);
+        };
+        let is_new = before.as_ref() != Some(after);
+        let goes_on = is_new && touch.go_on_from(&self.lists, after);
+        (!goes_on).then_some(Stretch::Done)
+    }
+
+    /// Where nothing could be read at all there is still a set to be shown: the design equations' values, as near to
+    /// them as the shelf comes.
+    fn keep_at_least_one(&mut self, model: &Model) {
+        if !self.kept.is_empty() {
+            return;
+        }
+        let values = self
+            .lists
+            .on_the_shelf(model, &self.combinations.plain(model, &self.lists));
+        let rank = Rank::new(
+            f64::INFINITY,
+            0.0,
+            Bother::of(model, &values),
+            &self.weights,
+        );
+        self.kept.push(Pick { values, rank });
+    }
+
+    /// Where nothing that is finished holds the limits, the whole shelf is searched once.
+    fn after_finishing(&mut self, model: &Model) -> Stretch {
+        self.put_in_order(model);
+        if let Some(first) = self.kept.first().filter(|pick| pick.rank.holds()) {
+            return Stretch::Touching(Touch::new(model, &self.lists, &first.values));
+        }
+        if !self.is_thorough {
+            self.is_thorough = true;
+            return Stretch::Thorough(Box::new(Thorough::new(
+                model,
+                &self.lists,
+                self.weights,
+                &mut self.scratch,
+            )));
+        }
+        let first = self.kept.iter().map(|pick| pick.values.clone());
+        let given: Vec<Vec<f64>> = first.chain(self.rough.drain(..)).collect();
+        let anneal = Anneal::new(model, &self.lists, &given, &mut self.scratch);
+        Stretch::Annealing(Box::new(anneal))
     }
 }

@@ -4,18 +4,16 @@
 use std::collections::BTreeMap;
 
 use super::population::population_of;
+use super::refusal;
 use crate::design::{Design, StageDesign};
 use crate::outcome::OtherOutcome;
-use crate::parts::OpAmp;
-use crate::pick::{Choices, Search};
+use crate::pick::{self, Choices, Search, Weights};
 use crate::response::log_grid;
 use crate::spread::{RunStage, RunView, Sampling, SpreadRun, quantiles};
 use crate::stages::{CATALOGUE, Model, Scratch, Stage};
 
 /// At most so many boards are drawn for a row of the table.
 const BOARDS: u32 = 2000;
-/// Gain-bandwidths that are looked at, Hz.
-const BANDWIDTHS: (f64, f64) = (1e4, 1e12);
 
 /// The table, row by row.
 pub(super) struct Comparison {
@@ -58,11 +56,12 @@ impl Comparison {
         let ask = &design.stages[design.view.stage].ask;
         if self.at.is_none() {
             let stage = self.circuits.pop()?;
-            let between = design.stages[design.view.stage].between;
+            let shown = &design.stages[design.view.stage];
+            let (between, prefer) = (shown.between, shown.prefer);
             let model = Model::new(stage, ask, &design.op_amp)
                 .ok()?
                 .between(between);
-            let search = Search::new(&model, &design.shelf, &BTreeMap::new());
+            let search = Search::new(&model, &design.shelf, &BTreeMap::new(), prefer);
             self.at = Some(Row { model, search });
             return None;
         }
@@ -85,32 +84,29 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         parts: model.bought.iter().filter(|bought| **bought).count() as u32,
         op_amps: model.op_amps(),
         distinct: 0,
+        points: f64::NAN,
         miss: f64::NAN,
         share: f64::NAN,
         worst_depth_db: None,
         phase_deg: f64::NAN,
         gain_bandwidth: f64::NAN,
     };
-    let mut reasons = stage.reach(&model.ask, &design.shelf, &design.op_amp);
+    let rules = || stage.reach(&model.ask, &design.shelf, &design.op_amp);
     let Some(best) = choices.picks.first() else {
-        if reasons.is_empty() {
-            reasons.push("Nothing on this shelf comes near the ask.".into());
-        }
-        row.reach = Some(reasons.join(" "));
+        row.reach = Some(refusal::told(model, choices, &rules()));
         return row;
     };
-    if best.rank.miss > 1.0 {
-        if reasons.is_empty() {
-            reasons.push("The best set on this shelf misses a limit.".into());
-        }
-        row.reach = Some(reasons.join(" "));
+    if !best.rank.holds() {
+        row.reach = Some(refusal::told(model, choices, &rules()));
     }
     let values = &best.values;
-    row.distinct = best.rank.distinct;
+    row.distinct = best.rank.bother.distinct;
+    let prefer = design.stages[design.view.stage].prefer;
+    row.points = best.rank.bother.points(&Weights::of(prefer));
     row.miss = best.rank.miss;
     let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
     row.phase_deg = h.arg().to_degrees();
-    row.gain_bandwidth = gain_bandwidth(model, values, &design.op_amp);
+    row.gain_bandwidth = pick::least_gain_bandwidth(model, values).unwrap_or(f64::NAN);
     let run = boards(design, model, values);
     row.share = f64::from(run.passed()) / f64::from(run.drawn());
     let null = model
@@ -156,33 +152,4 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
     let mut run = SpreadRun::new(vec![stage], sampling, view);
     run.advance(&[model], &mut || true);
     run
-}
-
-/// The least gain-bandwidth (Hz, to a tenth of an octave) with which these very parts miss by no more
-/// than half a limit more than with an ideal op amp.
-fn gain_bandwidth(model: &Model, values: &[f64], op_amp: &OpAmp) -> f64 {
-    let mut scratch = Scratch::default();
-    let mut miss = |gain_bandwidth: f64| {
-        let model = model.with_op_amp(&OpAmp {
-            gain_bandwidth,
-            ..op_amp.clone()
-        });
-        model
-            .term_shape()
-            .miss(&model.terms(values, None, &mut scratch))
-    };
-    let most = miss(BANDWIDTHS.1) + 0.5;
-    let (mut bad, mut good) = BANDWIDTHS;
-    if miss(bad) <= most {
-        return bad;
-    }
-    while good / bad > 1.07 {
-        let middle = (good * bad).sqrt();
-        if miss(middle) <= most {
-            good = middle;
-        } else {
-            bad = middle;
-        }
-    }
-    good
 }

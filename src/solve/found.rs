@@ -2,10 +2,10 @@
 
 use super::curves;
 use super::line::{Found, Line};
-use super::trade;
+use super::{refusal, trade};
 use crate::design::{Design, InputError, View};
 use crate::outcome::{FigureOutcome, GivenPart, Note, PartOutcome, PickOutcome, StageOutcome};
-use crate::pick::{self, Choices};
+use crate::pick::{self, Choices, Pick};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Model, Scratch};
 
@@ -26,18 +26,19 @@ pub(super) fn describe(
     let Some(best) = choices.picks.first() else {
         return Err(vec![InputError::new(
             &format!("/stages/{index}/ask"),
-            out_of_reach(real, choices, reasons),
+            refusal::told(real, choices, &reasons),
         )]);
     };
     let choice = design.stages[index].choice.min(choices.picks.len() - 1);
     let values = choices.picks[choice].values.clone();
     let exact = exact_values(design, index, real, &values);
     let mut notes: Vec<Note> = Vec::new();
-    if best.rank.miss > 1.0 {
-        notes.push(Note::Reach(out_of_reach(real, choices, reasons)));
+    if !best.rank.holds() {
+        notes.push(Note::Reach(refusal::told(real, choices, &reasons)));
     }
     let advice = stage.advice(&real.ask, &design.op_amp);
-    notes.extend(advice.into_iter().map(Note::Advice));
+    let least = least_bandwidth(real, &choices.picks[0], &advice);
+    notes.extend(advice.into_iter().chain(least).map(Note::Advice));
     let sign = f64::from(stage.sign());
     let asked = real
         .yardstick
@@ -68,7 +69,8 @@ pub(super) fn describe(
             .map(|pick| PickOutcome {
                 values: bought(&pick.values),
                 miss: pick.rank.miss,
-                distinct: pick.rank.distinct,
+                share: pick.rank.share,
+                distinct: pick.rank.bother.distinct,
                 trade: trade::against(real, best, pick),
             })
             .collect(),
@@ -111,6 +113,19 @@ fn exact_values(design: &Design, index: usize, real: &Model, bought: &[f64]) -> 
         values[lower] *= level;
     }
     values
+}
+
+/// Beside what common practice asks of the op amp, what this circuit does with less.
+fn least_bandwidth(real: &Model, best: &Pick, advice: &[String]) -> Option<String> {
+    let is_asked_of = advice.iter().any(|one| one.starts_with("Common practice"));
+    if !is_asked_of || !best.rank.holds() {
+        return None;
+    }
+    let least = pick::least_gain_bandwidth(real, &best.values)?;
+    Some(format!(
+        "Worked out: with its parts solved anew this circuit holds every limit down to a gain-bandwidth of {}.",
+        rounded(least, Unit::Hertz, 2)
+    ))
 }
 
 /// The ask itself as parts: the stage's design equations for the bought chosen parts.
@@ -199,29 +214,4 @@ fn figures(design: &Design, real: &Model, ideal: &Model, values: &[f64]) -> Vec<
         highest: None,
     });
     all
-}
-
-/// Why nothing on the shelf meets the ask, and what would.
-fn out_of_reach(model: &Model, choices: &Choices, mut reasons: Vec<String>) -> String {
-    if reasons.is_empty()
-        && let Some(exact) = &choices.nearest_exact
-    {
-        let wanted: Vec<String> = model
-            .netlist
-            .parts()
-            .iter()
-            .zip(exact)
-            .zip(&model.bought)
-            .filter_map(|((part, &value), bought)| {
-                let unit = part.kind.unit().filter(|_| *bought)?;
-                Some(format!("{} = {}", part.name, rounded(value, unit, 3)))
-            })
-            .collect();
-        reasons.push(format!(
-            "No set of values from the shelf holds the limits. The nearest exact values are {}; a finer series, a wider range, \
-             fewer pins or wider limits would bring it within reach.",
-            wanted.join(", ")
-        ));
-    }
-    reasons.join(" ")
 }

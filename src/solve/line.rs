@@ -135,6 +135,7 @@ impl Line {
                 )]),
             })
             .collect::<Result<_, _>>()?;
-        Ok(Search::new(&self.real, &design.shelf, &pins))
+        let prefer = design.stages[index].prefer;
+        Ok(Search::new(&self.real, &design.shelf, &pins, prefer))
     }
 }

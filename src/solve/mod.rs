@@ -4,6 +4,7 @@
 //! has a clock, whether to go on; and it lets a new piece of work take over from the last one what
 //! still holds.
 
+mod better;
 mod blame;
 mod board;
 mod buy;
@@ -17,6 +18,7 @@ mod loading;
 mod path;
 mod population;
 mod proposals;
+mod refusal;
 mod servo;
 mod shaft;
 mod slow_bands;
@@ -160,6 +162,7 @@ impl Work {
                 corners: None,
                 blame: None,
                 others: Vec::new(),
+                better: None,
             },
             shaft,
         })
@@ -372,6 +375,7 @@ impl Work {
                 if let Some(row) = comparison.advance(&self.design, go_on) {
                     self.outcome.others.push(row);
                 } else if comparison.is_done() {
+                    self.outcome.better = better::better(&self.outcome.others);
                     self.state = self.proposing();
                 }
                 Ok(Progress::Comparing(self.outcome.others.len()))

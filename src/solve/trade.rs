@@ -1,64 +1,117 @@
-//! What a next-best pick trades away, in words.
+//! What a next-best pick trades away, in the terms that picks are ordered by.
 
-use crate::pick::{Pick, discomfort_of};
+use crate::pick::{Pick, strain_of};
 use crate::quantity::{Unit, rounded};
 use crate::stages::Model;
+
+/// Smaller differences are not told: of shares of good boards, of decades, and of misses in limits.
+const SHARE: f64 = 0.01;
+const DECADES: f64 = 0.3;
+const MISS: f64 = 0.15;
 
 /// One line on `other` against `best`.
 pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
     if std::ptr::eq(best, other) {
-        return "the best on this shelf".into();
+        return match best.rank.holds() {
+            true => "the first choice".into(),
+            false => "the nearest to the limits".into(),
+        };
     }
-    let mut losses = Vec::new();
-    let mut gains = Vec::new();
-    if other.rank.step != best.rank.step {
-        losses.push(format!(
-            "misses by {} of the limit",
-            rounded(other.rank.miss, Unit::Percent, 2)
-        ));
+    let (mut losses, mut gains) = (Vec::new(), Vec::new());
+    let (before, after) = (&best.rank, &other.rank);
+    if before.holds() && !after.holds() {
+        losses.push("does not hold the limits".to_owned());
     }
-    let more = i64::from(other.rank.distinct) - i64::from(best.rank.distinct);
-    match more {
-        1 => losses.push("one more value to buy".into()),
-        2.. => losses.push(format!("{more} more values to buy")),
-        -1 => gains.push("one value fewer to buy".to_owned()),
-        ..=-2 => gains.push(format!("{} values fewer to buy", -more)),
-        0 => {}
-    }
-    let worst = |pick: &Pick| {
-        let parts = model
-            .netlist
-            .parts()
-            .iter()
-            .zip(&pick.values)
-            .zip(&model.bought);
-        parts
-            .filter(|(_, bought)| **bought)
-            .map(|((part, &value), _)| (discomfort_of(part.kind, value), part, value))
-            .max_by(|a, b| a.0.total_cmp(&b.0))
+    tell(
+        after.share - before.share,
+        SHARE,
+        |by| format!("{} more good boards in 100", number(100.0 * by)),
+        |by| format!("{} fewer good boards in 100", number(100.0 * by)),
+        (&mut gains, &mut losses),
+    );
+    let values = |count: f64, what: &str| match count {
+        1.0 => format!("one value {what} to buy"),
+        _ => format!("{count} values {what} to buy"),
     };
-    if let (Some((before, ..)), Some((after, part, value))) = (worst(best), worst(other)) {
-        let unit = part.kind.unit().unwrap_or(Unit::One);
-        if after > before + 0.5 {
-            losses.push(format!(
-                "{} is an uncomfortable {}",
-                part.name,
-                rounded(value, unit, 3)
-            ));
-        } else if other.rank.discomfort + 0.5 < best.rank.discomfort {
-            gains.push("more comfortable values".into());
-        }
+    tell(
+        f64::from(before.bother.distinct) - f64::from(after.bother.distinct),
+        0.5,
+        |by| values(by, "fewer"),
+        |by| values(by, "more"),
+        (&mut gains, &mut losses),
+    );
+    tell(
+        before.bother.spread - after.bother.spread,
+        DECADES,
+        |_| "values closer together".to_owned(),
+        |_| "values further apart".to_owned(),
+        (&mut gains, &mut losses),
+    );
+    let worst = |pick: &Pick| worst_part(model, &pick.values);
+    if let (Some(mine), Some(theirs)) = (worst(best), worst(other)) {
+        tell(
+            mine.0 - theirs.0,
+            2.0 * DECADES,
+            |_| format!("without {}", mine.1),
+            |_| format!("with {}", theirs.1),
+            (&mut gains, &mut losses),
+        );
     }
-    if losses.is_empty() && other.rank.miss > best.rank.miss * 1.2 {
-        losses.push(format!(
-            "misses by {} of the limit",
-            rounded(other.rank.miss, Unit::Percent, 2)
-        ));
-    }
+    tell(
+        before.miss - after.miss,
+        MISS,
+        |_| format!("nearer to the ask ({} of the limit)", share_of(after.miss)),
+        |_| {
+            format!(
+                "further from the ask ({} of the limit)",
+                share_of(after.miss)
+            )
+        },
+        (&mut gains, &mut losses),
+    );
     match (losses.is_empty(), gains.is_empty()) {
-        (true, true) => "as good, in slightly less common values".into(),
+        (true, true) => "as good, in other values".into(),
         (false, true) => losses.join(", "),
-        (true, false) => format!("gains: {}", gains.join(", ")),
+        (true, false) => format!("{}; for slightly less usual values", gains.join(", ")),
         (false, false) => format!("{}; but {}", losses.join(", "), gains.join(", ")),
     }
+}
+
+/// Says a difference that is large enough, as a gain where it is positive.
+fn tell(
+    by: f64,
+    least: f64,
+    gain: impl Fn(f64) -> String,
+    loss: impl Fn(f64) -> String,
+    (gains, losses): (&mut Vec<String>, &mut Vec<String>),
+) {
+    if by >= least {
+        gains.push(gain(by));
+    } else if by <= -least {
+        losses.push(loss(-by));
+    }
+}
+
+/// The part that a bench likes least, and what it is.
+fn worst_part(model: &Model, values: &[f64]) -> Option<(f64, String)> {
+    let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
+    parts
+        .filter(|(_, bought)| **bought)
+        .map(|((part, &value), _)| (strain_of(part.kind, value), part, value))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(strain, part, value)| {
+            let unit = part.kind.unit().unwrap_or(Unit::One);
+            (
+                strain,
+                format!("{} of {}", part.name, rounded(value, unit, 3)),
+            )
+        })
+}
+
+fn number(value: f64) -> String {
+    rounded(value, Unit::One, 2)
+}
+
+fn share_of(miss: f64) -> String {
+    rounded(miss, Unit::Percent, 2)
 }

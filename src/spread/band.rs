@@ -353,7 +353,8 @@ impl Sweep {
             let ends = (low[index].powi(2), high[index].powi(2));
             let at = |place: f64| {
                 let power = self.laid[index].power(place);
-                power.clamp(ends.0, ends.1).log10() * 10.0
+                // Ends that are no numbers are no ends.
+                power.max(ends.0).min(ends.1).log10() * 10.0
             };
             let [q05, median, q95] = from_counts(counts, self.boards, SHARES, at);
             band.push([decibel(low[index]), q05, median, q95, decibel(high[index])]);
@@ -370,7 +371,7 @@ impl Sweep {
                 f64::from(across(self.left[index], f32::min)),
                 f64::from(across(self.right[index], f32::max)),
             );
-            let at = |fraction: f64| nominal[index] + angle_deg(fraction.clamp(ends.0, ends.1));
+            let at = |fraction: f64| nominal[index] + angle_deg(fraction.max(ends.0).min(ends.1));
             let [q05, median, q95] = from_counts(counts, self.boards, SHARES, |place| {
                 at(self.laid[index].fraction(place))
             });

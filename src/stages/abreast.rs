@@ -36,17 +36,15 @@ impl Abreast {
         }
     }
 
-    /// Runs the programs on sets of part values (one a part, Ω or F), four at most; the last one stands in for
+    /// Runs the programs on boards given by the numbers that they take, four at most; the last one stands in for
     /// those that are missing.
-    pub fn run_sets(&mut self, model: &Model, sets: &[Vec<f64>]) {
-        let mut inputs = Vec::new();
+    pub fn run_inputs(&mut self, model: &Model, boards: &[Vec<f64>]) {
         self.run(model, |lanes| {
             for at in 0..Abreast::LANES {
-                let Some(set) = sets.get(at).or(sets.last()) else {
+                let Some(inputs) = boards.get(at).or(boards.last()) else {
                     return;
                 };
-                model.inputs(set, &mut inputs);
-                for (lane, input) in lanes.iter_mut().zip(&inputs) {
+                for (lane, input) in lanes.iter_mut().zip(inputs) {
                     lane.as_mut_array()[at] = *input;
                 }
             }

@@ -89,6 +89,11 @@ impl Model {
         }
     }
 
+    /// Takes another op amp, by its numbers as [`OpAmp::values`] gives them.
+    pub fn set_op_amp(&mut self, op_amp: [f64; 3]) {
+        self.op_amp = op_amp;
+    }
+
     /// The same stage between something else.
     pub fn between(self, surroundings: Surroundings) -> Model {
         Model {
@@ -193,10 +198,26 @@ impl Model {
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> Vec<Vec<f64>> {
+        let inputs = |set: &Vec<f64>| {
+            let mut inputs = Vec::new();
+            self.inputs(set, &mut inputs);
+            inputs
+        };
+        let boards: Vec<Vec<f64>> = sets.iter().map(inputs).collect();
+        self.terms_of_inputs(&boards, hint, scratch)
+    }
+
+    /// [`Model::terms`] of several boards, each by the numbers that the programs take ([`Model::inputs`]).
+    pub fn terms_of_inputs(
+        &self,
+        boards: &[Vec<f64>],
+        hint: Option<&[f64]>,
+        scratch: &mut Scratch,
+    ) -> Vec<Vec<f64>> {
         let abreast = &mut scratch.abreast;
-        let mut all = Vec::with_capacity(sets.len());
-        for four in sets.chunks(Abreast::LANES) {
-            abreast.run_sets(self, four);
+        let mut all = Vec::with_capacity(boards.len());
+        for four in boards.chunks(Abreast::LANES) {
+            abreast.run_inputs(self, four);
             for lane in 0..four.len() {
                 let mut terms = vec![0.0; self.term_shape().count()];
                 self.yardstick

@@ -19,7 +19,7 @@ pub struct Notch {
     pub frequency: f64,
     /// Frequency over the width between the points 3 dB below the gain at DC.
     pub q: f64,
-    /// Attenuation at the notch, in dB.
+    /// Attenuation at the notch, in dB below the gain at DC.
     pub depth_db: f64,
     /// Gain at DC, in dB.
     pub gain_db: f64,
@@ -39,7 +39,7 @@ impl Notch {
         Self {
             frequency: 1.0 / (TAU * period),
             q: period / damping / edge,
-            depth_db: -decibels(least),
+            depth_db: decibels(k) - decibels(least),
             gain_db: decibels(k),
         }
     }

@@ -92,6 +92,62 @@ async fn another_circuit_is_taken_from_the_table() -> Result<()> {
     Ok(())
 }
 
+/// A fast notch of the demo's circuit is out of reach: the page says by how much and what would do, and names a circuit
+/// that holds it, which a click takes.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_circuit_that_does_better_is_taken_by_a_click() -> Result<()> {
+    const REFUSED: &str = "return document.querySelector('.ask .reach')?.innerText ?? ''";
+    const BETTER: &str = "return document.querySelector('.better')?.dataset.circuit ?? ''";
+    let page = open().await?;
+    page.fill("Notch frequency", "2 MHz").await?;
+    page.wait_for("ready").await?;
+    let refused = page.run(REFUSED, vec![]).await?;
+    let refused = refused.as_str().unwrap_or_default();
+    for part in [
+        "all of it was searched",
+        "is the least",
+        "gain-bandwidth of",
+        "times as wide",
+    ] {
+        assert!(refused.contains(part), "{part}: {refused}");
+    }
+    let patience = std::time::Instant::now() + std::time::Duration::from_secs(10);
+    let circuit = loop {
+        let better = page.run(BETTER, vec![]).await?;
+        match better.as_str().filter(|circuit| !circuit.is_empty()) {
+            Some(circuit) => break circuit.to_owned(),
+            None => assert!(std::time::Instant::now() < patience, "no better circuit"),
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    };
+    press_button(&page, "Take that circuit").await?;
+    assert_ne!(circuit, "mfb-notch");
+    assert_eq!(page.run(REFUSED, vec![]).await?, "");
+    Ok(())
+}
+
+/// Another preference puts another set first, and the link keeps it.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_preference_puts_another_set_first() -> Result<()> {
+    const FIRST: &str = "return document.querySelector('.picks tbody tr').innerText";
+    let page = open().await?;
+    page.fill("Notch frequency", "60").await?;
+    page.fill("Q", "10").await?;
+    page.wait_for("ready").await?;
+    let before = page.run(FIRST, vec![]).await?;
+    choose(&page, "field-stages-0-prefer", "calm-impedance").await?;
+    page.wait_for_frames().await?;
+    page.wait_for("ready").await?;
+    let after = page.run(FIRST, vec![]).await?;
+    assert_ne!(before, after);
+    page.run("location.reload()", vec![]).await?;
+    page.wait_for("ready").await?;
+    assert_eq!(page.run(FIRST, vec![]).await?, after);
+    Ok(())
+}
+
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_filter_becomes_the_path() -> Result<()> {

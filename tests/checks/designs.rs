@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use polewright::design::Design;
 use polewright::outcome::{LoopOutcome, Outcome};
 use polewright::parts::{OpAmp, Shelf};
-use polewright::pick::Search;
+use polewright::pick::{Preference, Search};
 use polewright::response::Transfer;
 use polewright::solve::{Progress, Work, solve};
 use polewright::stages::{Ask, Model, Stage};
@@ -45,10 +45,10 @@ pub fn bought(
     circuit: &'static dyn Stage,
     ask: &Ask,
     op_amp: &OpAmp,
-    shelf: &Shelf,
+    (shelf, prefer): (&Shelf, Preference),
 ) -> Option<(Transfer, f64)> {
     let model = Model::new(circuit, ask, op_amp).expect("a circuit");
-    let mut search = Search::new(&model, shelf, &BTreeMap::new());
+    let mut search = Search::new(&model, shelf, &BTreeMap::new(), prefer);
     search.advance(&model, &mut || true);
     let best = search.take().picks.into_iter().next()?;
     Some((model.transfer(&best.values), best.rank.miss))

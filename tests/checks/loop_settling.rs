@@ -89,7 +89,7 @@ fn boards_settle_as_their_motions_do() {
             json!({"notation": "zeros", "low": low, "high": high, "gain": gain, "at": 420.0});
         let bench = Bench::demo(values, q);
         let tally = Tally::of(&bench, &mut bench.run(strays, 500));
-        assert!(tally.compared >= 450 && tally.apart.is_empty(), "{tally:?}");
+        assert!(tally.compared >= 400 && tally.apart.is_empty(), "{tally:?}");
         assert!(50 * tally.touching <= tally.compared, "{tally:?}");
     }
 }

@@ -7,6 +7,7 @@ use num_complex::Complex64;
 use polewright::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign};
 use polewright::outcome::{ControllerHelp, Outcome, StageHelp};
 use polewright::parts::OpAmp;
+use polewright::pick::IN_A_LOOP;
 use polewright::response::Transfer;
 use polewright::servo::{
     BuildError, BuiltShort, ControllerForm, KeptLoop, Mode, Model, Rigid, ShapeWish, ShapeWork,
@@ -361,7 +362,8 @@ fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
             let Some((circuit, ask)) = asked(wish, phase, own, shop) else {
                 continue;
             };
-            let Some((made, miss)) = bought(circuit, &ask, &shop.op_amp, &shop.shelf) else {
+            let Some((made, miss)) = bought(circuit, &ask, &shop.op_amp, (&shop.shelf, IN_A_LOOP))
+            else {
                 continue;
             };
             if miss > 1.0 {
@@ -377,7 +379,7 @@ fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
                         frequency: wish.crossover,
                         ..GainAsk::default()
                     });
-                    match bought(shop.amplifier, &ask, &shop.op_amp, &shop.shelf) {
+                    match bought(shop.amplifier, &ask, &shop.op_amp, (&shop.shelf, IN_A_LOOP)) {
                         Some((amplifier, miss)) => {
                             made.push(amplifier);
                             worst = worst.max(miss);

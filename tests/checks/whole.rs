@@ -525,11 +525,16 @@ fn promised_loops() -> Vec<Value> {
         found.put_in(&mut design);
         let of_stage = |stage: &StageDesign| {
             let circuit = by_id(&stage.circuit).expect("a circuit");
-            let set = bought(circuit, &stage.ask, &design.op_amp, &design.shelf);
+            let set = bought(
+                circuit,
+                &stage.ask,
+                &design.op_amp,
+                (&design.shelf, stage.prefer),
+            );
             let (transfer, _) = set.expect("a pick");
             let notch = match &stage.ask {
                 Ask::Notch(ask) => json!({
-                    "frequency": ask.frequency, "q": ask.pole_q(1.0), "gain": ask.depth.gain(),
+                    "frequency": ask.frequency, "q": ask.pole_q(), "gain": ask.depth.gain(),
                 }),
                 _ => Value::Null,
             };

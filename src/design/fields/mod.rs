@@ -22,6 +22,8 @@ pub enum Group {
     Resistors,
     Capacitors,
     OpAmp,
+    /// How a set is chosen among those that do as well.
+    Picks(usize),
     /// How many boards are drawn, and where they work.
     Spread,
     /// How all parts of a kind stray.
@@ -75,6 +77,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     for (index, stage) in design.stages.iter().enumerate() {
         let at = format!("/stages/{index}");
         ask(&mut all, &at, index, &stage.ask);
+        all.push((Group::Picks(index), prefer(&at)));
         if let Some(circuit) = by_id(&stage.circuit) {
             let given = circuit.grouping().given;
             between(&mut all, &at, index, given);
@@ -220,6 +223,22 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
         ),
         "",
     )
+}
+
+fn prefer(stage: &str) -> Field {
+    Field {
+        path: format!("{stage}/prefer"),
+        label: "Among sets that do as well".to_owned(),
+        kind: Kind::Choice {
+            options: vec![
+                ("balanced", "all in proportion"),
+                ("few-values", "fewest values"),
+                ("calm-impedance", "calmest impedance"),
+                ("centred", "best centred"),
+            ],
+        },
+        help: "What counts for most among sets whose boards do equally well.",
+    }
 }
 
 fn bin(

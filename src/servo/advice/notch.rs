@@ -281,7 +281,7 @@ mod tests {
             worst_db: 0.0,
         };
         let ask = advice.ask(&super::super::tests::wish());
-        assert!((ask.pole_q(1.0) - 2.0).abs() < 1e-4);
+        assert!((ask.pole_q() - 2.0).abs() < 1e-4);
         let off = transfer(990.0, 2.0 * 1.05, 10f64.powf(-0.5));
         assert!(ask.least_depth <= -off.magnitude_db(1000.0) && ask.least_depth < 10.0);
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::split::{Split, splits};
 use super::{Aim, Controller, ControllerForm, ShapeWish, aim};
 use crate::parts::{OpAmp, Shelf};
-use crate::pick::Search;
+use crate::pick::{IN_A_LOOP, Search};
 use crate::response::Transfer;
 use crate::servo::{KeptLoop, OpenLoop, for_ask};
 use crate::stages::{Ask, GainAsk, Model, Stage};
@@ -228,7 +228,12 @@ impl Attempt {
                     &mut self.amplifier
                 };
                 *model = model.with_ask(&ask);
-                self.search = Some(Box::new(Search::new(model, shelf, &BTreeMap::new())));
+                self.search = Some(Box::new(Search::new(
+                    model,
+                    shelf,
+                    &BTreeMap::new(),
+                    IN_A_LOOP,
+                )));
             } else if let Some(tried) = self.give_up() {
                 return Some(tried);
             }
@@ -322,8 +327,11 @@ impl Attempt {
     fn give_up(&mut self) -> Option<Tried> {
         let (wish, nearness) = (self.wish, self.nearness);
         let both = self.best.take().into_iter().chain(self.nearest.take());
-        let off = |made: &Made| made.off(&wish, nearness.near);
-        self.nearest = both.min_by(|a, b| off(a).total_cmp(&off(b)));
+        let off = |made: &Made| (made.miss > 1.0, made.off(&wish, nearness.near));
+        self.nearest = both.min_by(|a, b| {
+            let (a, b) = (off(a), off(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
         (self.making, self.round, self.correction) = (Made::nothing(), 0, (0.0, 1.0));
         match self.others.pop() {
             Some(next) => {

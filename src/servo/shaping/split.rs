@@ -13,7 +13,7 @@ const LEAST_GAIN: f64 = 2.0;
 const AMPLIFIES: f64 = 1.1;
 /// Where no even share is enough, the controller's is cut down or raised so: inside, its circuit may work at more
 /// than its own gain, or at less.
-const UNEVEN: [f64; 4] = [0.25, 4.0, 0.0625, 16.0];
+const UNEVEN: [f64; 8] = [0.5, 2.0, 0.25, 4.0, 0.125, 8.0, 0.0625, 16.0];
 
 /// The highest gain of a controller from its crossover on, over that at its crossover (Hz).
 fn rise(controller: &Controller, crossover: f64) -> f64 {

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::parts::{OpAmp, Shelf};
-use crate::pick::Search;
+use crate::pick::{IN_A_LOOP, Search};
 use crate::response::Transfer;
 use crate::stages::{Ask, CATALOGUE, Model, Stage, by_id};
 
@@ -99,7 +99,7 @@ impl Buying {
                 return Some(self.best.take());
             };
             if let Ok(model) = Model::new(circuit, &self.ask, &self.op_amp) {
-                let search = Search::new(&model, shelf, &BTreeMap::new());
+                let search = Search::new(&model, shelf, &BTreeMap::new(), IN_A_LOOP);
                 self.at = Some((model, Box::new(search)));
             }
             if !go_on() {

@@ -21,7 +21,7 @@ impl Dip {
         match ask {
             Ask::Notch(notch) => Some(Dip {
                 frequency: notch.frequency,
-                q: notch.pole_q(1.0),
+                q: notch.pole_q(),
                 gain: notch.depth.gain(),
             }),
             _ => None,

@@ -1,13 +1,15 @@
 //! What a search over controllers finds out step by step, and asks for in the same order every time.
 
 use super::replay::{Pending, Run};
-use super::trial::Trial;
+use super::stroll::Stroll;
+use super::trial::{Setting, Trial};
 
 /// What takes time to find out.
 #[derive(Clone)]
 pub(super) enum Known {
     Trial(Option<Trial>),
     IsSound(bool),
+    Stroll(Option<Stroll>),
 }
 
 /// A run through what is known.
@@ -20,7 +22,7 @@ impl Trials<'_> {
     ) -> Result<Option<Trial>, Pending> {
         match self.get(|| Known::Trial(find()))? {
             Known::Trial(trial) => Ok(trial),
-            Known::IsSound(_) => Ok(None),
+            Known::IsSound(_) | Known::Stroll(_) => Ok(None),
         }
     }
 
@@ -29,5 +31,21 @@ impl Trials<'_> {
             self.get(|| Known::IsSound(find()))?,
             Known::IsSound(true)
         ))
+    }
+
+    /// Where a trial comes by strolling; none where there is no way to keep the peaks from there.
+    pub fn strolled(&mut self, setting: &Setting, from: &Trial) -> Result<Option<Trial>, Pending> {
+        let mut known = self.get(|| Known::Stroll(Stroll::begin(setting, from)))?;
+        while let Known::Stroll(Some(stroll)) = &known {
+            if stroll.is_done() {
+                return Ok(Some(stroll.at.clone()));
+            }
+            let mut next = stroll.clone();
+            known = self.get(|| {
+                next.go_on(setting);
+                Known::Stroll(Some(next))
+            })?;
+        }
+        Ok(None)
     }
 }

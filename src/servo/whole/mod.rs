@@ -27,9 +27,11 @@ mod reading;
 mod replay;
 mod search;
 mod seating;
+mod stroll;
 mod told;
 mod trial;
 mod tune;
+mod wander;
 mod wish;
 mod work;
 

@@ -5,7 +5,7 @@ use crate::servo::advice::{LEAST_Q, MOST_Q};
 use crate::servo::golden::lowest;
 
 /// The shallowest that a notch can be asked for, 6 dB, as a gain at the centre.
-const SHALLOWEST: f64 = 0.501;
+pub(super) const SHALLOWEST: f64 = 0.501;
 /// A notch's frequency is looked for so far beyond the drift, as a ratio.
 const BEYOND: f64 = 1.6;
 /// Frequencies and depths of the first look.

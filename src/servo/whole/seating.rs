@@ -185,15 +185,19 @@ impl<'a> Seating<'a> {
     }
 
     /// Whether all peaks are kept, all notches at their worst.
-    fn holds(&self, dips: &[Option<Dip>]) -> bool {
+    pub fn holds(&self, dips: &[Option<Dip>]) -> bool {
+        self.most_over(dips) <= OVER
+    }
+
+    /// What the worst peak is over its level, all notches at their worst.
+    pub fn most_over(&self, dips: &[Option<Dip>]) -> f64 {
         let all = dips.iter().flatten();
         let taken: f64 = all.map(|dip| dip.size(self.crossover)).product();
-        self.bare.iter().all(|points| {
-            points.iter().all(|(f, size)| {
-                let each = dips.iter().flatten();
-                let left = each.map(|dip| dip.worst(*f, self.strays));
-                size * left.product::<f64>() / taken <= OVER
-            })
-        })
+        let over = self.bare.iter().flatten().map(|(f, size)| {
+            let each = dips.iter().flatten();
+            let left = each.map(|dip| dip.worst(*f, self.strays));
+            size * left.product::<f64>() / taken
+        });
+        over.fold(0.0, |most, over| if over <= most { most } else { over })
     }
 }

@@ -7,6 +7,9 @@ use super::{Nearest, Reading, Role, Whole, WholeShop, WholeWish};
 use crate::stages::{Ask, Depth};
 use crate::wording::{capital, decibel, degrees, hertz_closely as hertz, number};
 
+const CENTRED: &str =
+    "Parts are picked best centred: in a loop each miss costs margin or adds to a peak.";
+
 /// All of an answer, loudest first.
 pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Found) -> Vec<String> {
     let wish = &ground.wish;
@@ -44,6 +47,7 @@ pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Fou
     }
     if !whole.stages.is_empty() {
         told.push(whole.why.clone());
+        told.push(CENTRED.to_owned());
         told.extend(
             whole
                 .stages

@@ -77,36 +77,53 @@ impl Setting<'_> {
     /// With the controller's phase in degrees; notches begin where they are `near`. None where no notches, or no
     /// low-pass, keep the levels.
     pub fn tried(&self, phase: f64, near: &[Option<Dip>]) -> Option<Trial> {
-        let Aimed {
-            crossover, needed, ..
-        } = *self.aimed;
-        let controller = Controller::of(self.form, crossover, phase, 1.0).transfer();
-        let bare = self.levels_over(&|f| controller.at(f).norm() * self.aimed.gain);
+        let (mut bare, controller) = self.bare(phase);
         let low_pass = self.low_pass(&bare, &controller)?;
-        let mut bare = bare;
-        let mut turned = phase - needed;
-        if let Some(low_pass) = &low_pass {
-            let transfer = low_pass.transfer();
-            let taken = transfer.at(crossover);
-            turned += taken.arg().to_degrees();
-            let own = |f: f64| transfer.at(f).norm() / taken.norm();
-            for (f, size) in bare.iter_mut().flatten() {
-                *size *= own(*f);
-            }
-        }
+        self.pass(low_pass.as_ref(), &mut bare);
         let dips = match self.way {
             Way::Alone(_) => vec![None; bare.len()],
             _ => Seating::of(self, &bare).settled(near)?,
         };
+        let trial = self.trial(phase, low_pass, dips);
+        (trial.margin.is_finite() && self.rolls_off(&trial)).then_some(trial)
+    }
+
+    /// Each peak over its level with the controller alone, whose phase is given; and the controller.
+    pub(super) fn bare(&self, phase: f64) -> (Vec<Vec<(f64, f64)>>, Transfer) {
+        let controller = Controller::of(self.form, self.aimed.crossover, phase, 1.0).transfer();
+        let bare = self.levels_over(&|f| controller.at(f).norm() * self.aimed.gain);
+        (bare, controller)
+    }
+
+    /// The same with a low-pass in the loop.
+    pub(super) fn pass(&self, low_pass: Option<&LowPass>, bare: &mut [Vec<(f64, f64)>]) {
+        let Some(low_pass) = low_pass else { return };
+        let transfer = low_pass.transfer();
+        let taken = transfer.at(self.aimed.crossover).norm();
+        for (f, size) in bare.iter_mut().flatten() {
+            *size *= transfer.at(*f).norm() / taken;
+        }
+    }
+
+    /// What these parts of a loop come to.
+    pub(super) fn trial(
+        &self,
+        phase: f64,
+        low_pass: Option<LowPass>,
+        dips: Vec<Option<Dip>>,
+    ) -> Trial {
+        let Aimed {
+            crossover, needed, ..
+        } = *self.aimed;
+        let passed = low_pass.map(|low_pass| low_pass.transfer().at(crossover).arg().to_degrees());
         let cost: f64 = dips.iter().flatten().map(|dip| dip.cost(crossover)).sum();
-        let trial = Trial {
+        Trial {
             form: self.form,
             phase,
-            margin: self.aimed.phase_margin + turned - cost,
+            margin: self.aimed.phase_margin + phase - needed + passed.unwrap_or(0.0) - cost,
             low_pass,
             dips,
-        };
-        (trial.margin.is_finite() && self.rolls_off(&trial)).then_some(trial)
+        }
     }
 
     /// Each peak's |L| over what is asked, relative to a loop without controller.
@@ -138,7 +155,7 @@ impl Setting<'_> {
         points.all(|(f, largest)| *f <= self.aimed.crossover || largest * size(*f) <= may)
     }
 
-    fn rolls_off(&self, trial: &Trial) -> bool {
+    pub(super) fn rolls_off(&self, trial: &Trial) -> bool {
         if self.ground.above.is_empty() {
             return true;
         }

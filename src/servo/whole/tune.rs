@@ -147,6 +147,15 @@ fn look_over(
             }
         }
     }
+    // From the best of them all numbers are moved together.
+    let middle = 0.5 * (low + high);
+    if thorough
+        && let Some(trial) = setting.wandered(best.as_ref(), middle, trials)?
+        && see(&trial, &mut best)
+    {
+        let is_more = trial.margin > wished + 0.5;
+        return Ok(Tuned::Reached(trial, is_more));
+    }
     Ok(Tuned::Short(best))
 }
 

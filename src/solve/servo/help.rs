@@ -120,7 +120,7 @@ fn notch_near(design: &Design, plant: &Model, ask: AdviceAsk) -> Option<usize> {
     let drift = design.servo.drift.frequency;
     let acts = |stage: &StageDesign| match &stage.ask {
         Ask::Notch(notch) => {
-            acts_on(plant, drift, notch.frequency, notch.pole_q(1.0)) == Some(ask.mode)
+            acts_on(plant, drift, notch.frequency, notch.pole_q()) == Some(ask.mode)
         }
         _ => false,
     };

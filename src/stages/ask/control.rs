@@ -137,6 +137,32 @@ impl Default for PoleZeroAsk {
     }
 }
 
+impl PoleZeroAsk {
+    /// What a lag opens with.
+    pub fn lag() -> PoleZeroAsk {
+        PoleZeroAsk {
+            gain: 10.0,
+            pole: 15.0,
+            ..PoleZeroAsk::default()
+        }
+    }
+}
+
+/// How a lag's ask is read: what it leaves out is a lag's, not a lead's.
+#[derive(Deserialize)]
+#[serde(
+    remote = "PoleZeroAsk",
+    deny_unknown_fields,
+    default = "PoleZeroAsk::lag"
+)]
+pub(super) struct LagAsk {
+    gain: f64,
+    zero: f64,
+    pole: f64,
+    frequency_limit: f64,
+    gain_limit: f64,
+}
+
 /// A lag below and a lead above.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]

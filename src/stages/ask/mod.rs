@@ -96,7 +96,7 @@ pub enum Ask {
     Pd(PdAsk),
     Pid(PidAsk),
     Lead(PoleZeroAsk),
-    Lag(PoleZeroAsk),
+    Lag(#[serde(deserialize_with = "control::LagAsk::deserialize")] PoleZeroAsk),
     LeadLag(LeadLagAsk),
     TypeTwo(TypeTwoAsk),
     TypeThree(TypeThreeAsk),

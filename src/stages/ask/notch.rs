@@ -1,7 +1,11 @@
 //! The notch: quiet one frequency, leave the rest alone.
+//!
+//! Everything is read against the gain at DC, the passband's: else a set that quiets every frequency would pass for
+//! a notch.
 
 use std::f64::consts::FRAC_1_SQRT_2;
 
+use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry};
@@ -13,14 +17,14 @@ use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(untagged)]
 pub enum Depth {
-    /// So many decibels below 0 dB, no more and no less.
+    /// So many decibels below the gain at DC, no more and no less.
     Decibel(f64),
     /// As deep as parts allow (JSON `null`).
     FullNull(()),
 }
 
 impl Depth {
-    /// |H| wanted at the deepest point.
+    /// |H| wanted at the deepest point, over that at DC.
     pub fn gain(self) -> f64 {
         match self {
             Depth::Decibel(db) => 10f64.powf(-db / 20.0),
@@ -43,7 +47,7 @@ pub struct NotchAsk {
     pub frequency_limit: f64,
     /// The Q may miss by this fraction, either way.
     pub q_limit: f64,
-    /// Attenuation at the asked frequency must be at least this, dB.
+    /// Attenuation at the asked frequency must be at least this, dB below the gain at DC.
     pub least_depth: f64,
 }
 
@@ -62,10 +66,10 @@ impl Default for NotchAsk {
 }
 
 impl NotchAsk {
-    /// Q of the poles that make the asked −3 dB width, for a passband gain of `passband`: a notch that
-    /// is not complete has its edges wider apart than its poles say, Q = pole Q/√(1 − 2(d/k)²).
-    pub fn pole_q(&self, passband: f64) -> f64 {
-        let shallow = self.depth.gain() / passband;
+    /// Q of the poles that make the asked −3 dB width: a notch that is not complete has its edges wider apart than
+    /// its poles say, Q = pole Q/√(1 − 2d²) for a gain of d at the deepest point.
+    pub fn pole_q(&self) -> f64 {
+        let shallow = self.depth.gain();
         self.q * (1.0 - 2.0 * shallow * shallow).max(1e-3).sqrt()
     }
 }
@@ -94,7 +98,7 @@ impl Asked for NotchAsk {
                 "Depth",
                 Unit::Decibel,
                 (6.0, 120.0),
-                "Attenuation at the deepest point; empty for a full null.",
+                "Attenuation at the deepest point, below the gain at DC; empty for a full null.",
             )
             .or_empty("full null"),
             Entry {
@@ -111,7 +115,7 @@ impl Asked for NotchAsk {
                 "Least attenuation",
                 Unit::Decibel,
                 (3.5, 120.0),
-                "What the asked frequency itself must lose on every good board.",
+                "What the asked frequency itself must lose on every good board, below the gain at DC.",
             )
             .among_limits(),
         ]
@@ -162,7 +166,7 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
         "depth-db",
         "Depth",
         Unit::Decibel,
-        "Attenuation at the deepest point, from input to output.",
+        "Attenuation at the deepest point, below the gain at DC.",
     );
     vec![
         Figure::told(
@@ -181,7 +185,7 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
             "ask-attenuation-db",
             "Attenuation at the asked frequency",
             Unit::Decibel,
-            "What the asked frequency itself loses, from input to output.",
+            "What the asked frequency itself loses, below the gain at DC.",
         )
         .at_least(ask.least_depth),
         Figure::told(
@@ -259,12 +263,13 @@ impl Yardstick for NotchYardstick {
         let transfer = seen.main;
         let (f0, low, high) = self.landmarks(transfer, hint);
         figures[FREQUENCY] = f0;
-        figures[DEPTH] = -transfer.magnitude_db(f0);
-        figures[ASK_ATTENUATION] = -transfer.magnitude_db(self.ask.frequency);
+        let passband = transfer.magnitude_db(0.0);
+        figures[DEPTH] = passband - transfer.magnitude_db(f0);
+        figures[ASK_ATTENUATION] = passband - transfer.magnitude_db(self.ask.frequency);
         figures[EDGE_LOW] = low;
         figures[EDGE_HIGH] = high;
         figures[Q] = f0 / (high - low);
-        figures[GAIN_LOW] = transfer.magnitude_db(0.0);
+        figures[GAIN_LOW] = passband;
         figures[GAIN_HIGH] = transfer.magnitude_db(self.ask.frequency * FAR);
     }
 
@@ -272,25 +277,49 @@ impl Yardstick for NotchYardstick {
         &self.terms
     }
 
-    /// Frequency; Q; and the complex gain at the asked frequency, whose distance from the wanted one
-    /// is smooth where a depth in decibels is not. That distance counts from the passband, or a set
-    /// that quiets every frequency would pass for a notch; and with the passband's sign.
+    /// Frequency; Q; and the complex gain at the asked frequency, whose distance from the wanted one is smooth where
+    /// a depth in decibels is not.
     fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
         let (transfer, ask) = (seen.main, &self.ask);
         let (f0, low, high) = self.landmarks(transfer, hint);
         let q = f0 / (high - low);
         terms[0] = (f0 / ask.frequency - 1.0) / ask.frequency_limit;
         terms[1] = (q / ask.q - 1.0) / ask.q_limit;
-        let passband = transfer.at(0.0).re;
-        let wanted = ask.depth.gain() * passband.signum();
-        let room = 10f64.powf(-ask.least_depth / 20.0) - ask.depth.gain();
-        let miss = (transfer.at(ask.frequency) - wanted) / passband.abs();
-        terms[2] = miss.re / room;
-        terms[3] = miss.im / room;
+        let most = 10f64.powf(-ask.least_depth / 20.0);
+        let found = transfer.at(ask.frequency) / transfer.at(0.0).re / most;
+        let miss = disc_miss(found, ask.depth.gain() / most);
+        (terms[2], terms[3]) = (miss.re, miss.im);
     }
 
     /// A notch's passband gain is the circuit's, so the ask alone says no response.
     fn goal(&self, _: f64) -> Option<Transfer> {
         None
+    }
+}
+
+/// How far a number is from the wanted one, `wanted` (0 to below 1), in units of a limit that is the unit circle round
+/// 0 and not round it: 0 at the wanted one, of size 1 exactly on the circle, below inside and above outside.
+///
+/// On the circle |z − a|² = 1 + a² − 2a·Re z. Off it Re z is taken as 2·Re z/(1 + |z|²), which is the same on the
+/// circle and never beyond ±1, so that the quotient is smooth everywhere; it compares with 1 as |z|² does, since
+/// |z − a|² less the divisor is (|z|² − 1)·(1 − 2a·Re z/(1 + |z|²)).
+fn disc_miss(z: Complex64, wanted: f64) -> Complex64 {
+    let re = 2.0 * z.re / (1.0 + z.norm_sqr());
+    (z - wanted) / (1.0 + wanted * wanted - 2.0 * wanted * re).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    proptest::proptest! {
+        #[test]
+        fn a_disc_is_a_disc(size in 0.0f64..5.0, angle in 0.0f64..6.3, wanted in 0.0f64..0.999) {
+            let miss = |size: f64| disc_miss(Complex64::from_polar(size, angle), wanted).norm();
+            proptest::prop_assert!((miss(1.0) - 1.0).abs() < 1e-9);
+            let apart = (size - 1.0).abs() > 1e-6;
+            proptest::prop_assert!(!apart || (size < 1.0) == (miss(size) < 1.0), "{}", miss(size));
+            proptest::prop_assert_eq!(disc_miss(wanted.into(), wanted).norm(), 0.0);
+        }
     }
 }

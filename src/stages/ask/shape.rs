@@ -60,8 +60,7 @@ pub struct Shape {
     features: Vec<Feature>,
     figures: Vec<Figure>,
     terms: Terms,
-    /// Limits behind each term, by feature; of a null the second is the largest |H| allowed there over
-    /// the gain.
+    /// Limits behind each term, by feature; of a null the second is the largest |H| allowed there.
     limits: Vec<[f64; 2]>,
     gain: Gain,
     gain_limit: f64,
@@ -200,7 +199,7 @@ impl Shape {
 
     /// Zeros on the frequency axis, with at least `attenuation` (dB) at the asked frequency.
     pub fn null(mut self, frequency: f64, limit: f64, attenuation: f64) -> Shape {
-        let room = 10f64.powf(-attenuation / 20.0) / self.gain.of;
+        let room = 10f64.powf(-attenuation / 20.0);
         self.features.push(Feature::Null { frequency });
         self.figures.push(
             Figure::told(
@@ -363,9 +362,8 @@ impl Yardstick for Shape {
                     terms[to] = factor.map_or(f64::NAN, |f| {
                         (f.frequency() * unit / frequency - 1.0) / limits[0]
                     });
-                    // Of 1/Q, which passes through zero smoothly and not through infinity.
                     terms[to + 1] =
-                        factor.map_or(f64::NAN, |f| (1.0 - q * f.u / f.v.sqrt()) / limits[1]);
+                        factor.map_or(f64::NAN, |f| q_miss(q * f.u / f.v.sqrt(), limits[1]));
                     to += 2;
                 }
                 Feature::Corner { side, frequency } => {
@@ -379,7 +377,7 @@ impl Yardstick for Shape {
                     terms[to] = factor.map_or(f64::NAN, |f| {
                         (f.frequency() * main.omega / TAU / frequency - 1.0) / limits[0]
                     });
-                    let over = main.at(frequency) / main.at(self.gain.at).norm() / limits[1];
+                    let over = main.at(frequency) / limits[1];
                     (terms[to + 1], terms[to + 2]) = (over.re, over.im);
                     to += 3;
                 }
@@ -444,6 +442,21 @@ impl Yardstick for Shape {
     }
 }
 
+/// How far a Q is from the wanted one in units of its limit, which is a fraction either way, for the wanted Q over
+/// the found one: 0 at 1, and ±1 exactly where the found one is on a limit.
+///
+/// That ratio passes through zero where the pair crosses the axis and Q is infinite, and a pair turns real without
+/// its being felt. Below the wanted Q the miss is its deviation itself; above, the deviation's series in the ratio to
+/// the third order, whose last term is such that it meets the limit.
+fn q_miss(ratio: f64, limit: f64) -> f64 {
+    let short = 1.0 - ratio;
+    if short < 0.0 {
+        (1.0 / ratio - 1.0) / limit
+    } else {
+        short * (1.0 + short * (1.0 + short * (1.0 + limit))) / limit
+    }
+}
+
 fn product(a: &[f64], b: &[f64]) -> Vec<f64> {
     let mut product = vec![0.0; a.len() + b.len() - 1];
     for (i, x) in a.iter().enumerate() {
@@ -452,4 +465,28 @@ fn product(a: &[f64], b: &[f64]) -> Vec<f64> {
         }
     }
     product
+}
+
+#[cfg(test)]
+mod tests {
+    use super::q_miss;
+
+    proptest::proptest! {
+        /// On either limit a miss is 1, between them less, beyond them more, also where Q is infinite or negative;
+        /// and slope and bend go on through the wanted Q.
+        #[test]
+        fn a_miss_of_one_is_on_the_limit(limit in 1e-4f64..0.9, inside in 1e-6f64..0.999999, beyond in 1e-6f64..50.0) {
+            let of = |deviation: f64| q_miss(1.0 / (1.0 + deviation), limit);
+            let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
+            proptest::prop_assert!(near(of(limit), 1.0) && near(of(-limit), -1.0));
+            proptest::prop_assert!(of(limit * inside) < 1.0 && of(-limit * inside) > -1.0);
+            proptest::prop_assert!(of(limit * (1.0 + beyond)) > 1.0);
+            proptest::prop_assert!(limit * (1.0 + beyond) >= 1.0 || of(-limit * (1.0 + beyond)) < -1.0);
+            proptest::prop_assert!(q_miss(0.0, limit) > 1.0 && q_miss(-beyond, limit) > 1.0);
+            let h = 1e-4;
+            let [low, middle, high] = [-h, 0.0, h].map(|part| q_miss(1.0 - part, limit) * limit);
+            proptest::prop_assert!(near((high - low) / (2.0 * h), 1.0 + (1.0 + limit / 2.0) * h * h));
+            proptest::prop_assert!(((high - 2.0 * middle + low) / (h * h) - 2.0).abs() < 1e-3);
+        }
+    }
 }

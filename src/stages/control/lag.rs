@@ -61,12 +61,7 @@ impl Stage for Lag {
     }
 
     fn default_ask(&self) -> Ask {
-        Ask::Lag(PoleZeroAsk {
-            gain: 10.0,
-            zero: 150.0,
-            pole: 15.0,
-            ..PoleZeroAsk::default()
-        })
+        Ask::Lag(PoleZeroAsk::lag())
     }
 
     fn grouping(&self) -> Grouping {

@@ -125,7 +125,7 @@ impl Stage for BainterNotch {
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Notch(notch) = ask else { return };
         let omega = std::f64::consts::TAU * notch.frequency;
-        let q = notch.pole_q(1.0);
+        let q = notch.pole_q();
         (values[R3], values[R4]) = {
             let r = 1.0 / (2.0 * q * omega * values[C1]);
             (r, r)

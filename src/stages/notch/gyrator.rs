@@ -120,7 +120,7 @@ impl Stage for GyratorNotch {
         for part in [R1, R2, R3, R4] {
             values[part] = 1.0 / (omega * (c1 * c2).sqrt());
         }
-        let g = omega * c2 / notch.pole_q(1.0);
+        let g = omega * c2 / notch.pole_q();
         let d = notch.depth.gain();
         values[R5] = 2.0 / (g * (1.0 + d));
         values[R6] = 2.0 / (g * (1.0 - d));

@@ -100,21 +100,14 @@ impl Stage for MfbNotch {
 
     /// With an ideal op amp and k = R4/(R3 + R4), nodal analysis of the netlist gives
     /// ω0² = 1/(R1·R2·C1·C2), pole Q = √(R1·R2·C1·C2)/(R1·(C1 + C2)), and at ω0 the real gain
-    /// d = \[k·(R2·C2 + R1·(C1 + C2)) − R2·C2\]/(R1·(C1 + C2)). A notch that is not complete has its
-    /// −3 dB edges wider apart than its poles say: Q = pole Q/√(1 − 2(d/k)²).
+    /// \[k·(R2·C2 + R1·(C1 + C2)) − R2·C2\]/(R1·(C1 + C2)), which shall be the wanted depth times k.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Notch(notch) = ask else { return };
         let omega = std::f64::consts::TAU * notch.frequency;
         let (c1, c2) = (values[C1], values[C2]);
-        let d = notch.depth.gain();
-        let mut pole_q = notch.q;
-        let mut k = 1.0;
-        // The passband gain k depends on the pole Q and the pole Q, for a finite depth, on k.
-        for _ in 0..40 {
-            let ratio = pole_q * pole_q * (1.0 + c2 / c1);
-            k = (ratio + d) / (ratio + 1.0);
-            pole_q = notch.pole_q(k);
-        }
+        let pole_q = notch.pole_q();
+        let ratio = pole_q * pole_q * (1.0 + c2 / c1);
+        let k = ratio / (ratio + 1.0 - notch.depth.gain());
         values[R1] = 1.0 / (omega * pole_q * (c1 + c2));
         values[R2] = pole_q * (c1 + c2) / (omega * c1 * c2);
         // The divider's level is free: 10 kΩ in parallel is comfortable.

@@ -153,7 +153,7 @@ impl Stage for StateVariableNotch {
         let (c1, c2) = (values[C1], values[C2]);
         let r = 1.0 / (omega * (c1 * c2).sqrt());
         (values[R6], values[R7]) = (r, r);
-        let k = omega * r * c1 / (3.0 * notch.pole_q(1.0));
+        let k = omega * r * c1 / (3.0 * notch.pole_q());
         let parallel = 5e3;
         values[R4] = parallel / k;
         values[R5] = parallel / (1.0 - k);

@@ -121,7 +121,7 @@ impl Stage for SubtractedNotch {
         let Ask::Notch(notch) = ask else { return };
         let omega = std::f64::consts::TAU * notch.frequency;
         let (c1, c2) = (values[C1], values[C2]);
-        let q = notch.pole_q(1.0);
+        let q = notch.pole_q();
         let parallel = 1.0 / (omega * q * (c1 + c2));
         values[R3] = q * (c1 + c2) / (omega * c1 * c2);
         values[R1] = values[R3] * c2 / ((c1 + c2) * (1.0 - notch.depth.gain()));

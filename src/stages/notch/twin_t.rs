@@ -134,7 +134,7 @@ impl Stage for TwinT {
         for part in [R1, R2, R3, R4] {
             values[part] = 1.0 / (omega * values[C1]);
         }
-        let k = 1.0 - 1.0 / (4.0 * notch.pole_q(1.0));
+        let k = 1.0 - 1.0 / (4.0 * notch.pole_q());
         let parallel = 5e3;
         values[R5] = parallel / k;
         values[R6] = parallel / (1.0 - k);

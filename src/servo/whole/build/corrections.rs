@@ -53,6 +53,10 @@ impl Corrections {
                 self.passband[peak] = passband.clamp(0.1, 1.0);
             }
         }
+        // Parts that miss their own ask say nothing of what real ones take.
+        if made.miss > 1.0 {
+            return;
+        }
         // An ideal loop with the phase that the controller was asked for would have so much more margin.
         let trial = &plan.trial;
         if trial.form.turns() && made.phase_margin.is_finite() {

@@ -1,0 +1,115 @@
+//! Where descents end beside the best set: simulated annealing over the shelf itself (Kirkpatrick, Gelatt and Vecchi,
+//! "Optimization by Simulated Annealing", Science 220, 1983), many sets abreast.
+
+use super::knobs::{Knobs, Places};
+use super::lists::Lists;
+use crate::random::uniform;
+use crate::stages::{Model, Scratch};
+
+/// Sets that are on their way side by side, and how many steps each takes.
+const CHAINS: usize = 32;
+const STEPS: usize = 300;
+/// The first ones are the best of so many from anywhere, and the given ones.
+const SEEN: usize = 640;
+/// A set that misses by less, in limits, ends the search: its neighbours hold the limits too.
+const ENOUGH: f64 = 0.5;
+/// After so many steps the worst chains go on from where the best have been.
+const ROUND: usize = 50;
+/// A set that is worse by a factor of e is taken with probability 1/e² at this warmth.
+const WARMEST: f64 = 1.5;
+const COLDEST: f64 = 0.003;
+
+pub(super) struct Anneal {
+    knobs: Knobs,
+    chains: Vec<Chain>,
+    step: usize,
+    state: u64,
+}
+
+#[derive(Clone)]
+struct Chain {
+    at: (f64, Places),
+    best: (f64, Places),
+}
+
+impl Anneal {
+    /// Begins with these sets among others.
+    pub fn new(model: &Model, lists: &Lists, given: &[Vec<f64>], scratch: &mut Scratch) -> Anneal {
+        let knobs = Knobs::new(model, lists);
+        let mut state = 5;
+        let mut starts: Vec<Places> = given.iter().map(|set| knobs.places(lists, set)).collect();
+        starts.extend((0..SEEN).map(|_| knobs.anywhere(lists, || uniform(&mut state))));
+        let misses = knobs.misses(model, lists, &starts, scratch);
+        let mut all: Vec<(f64, Places)> = misses.into_iter().zip(starts).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        all.truncate(CHAINS);
+        let chain = |at: (f64, Places)| Chain {
+            best: at.clone(),
+            at,
+        };
+        Anneal {
+            step: if knobs.is_empty() { STEPS } else { 0 },
+            knobs,
+            chains: all.into_iter().map(chain).collect(),
+            state,
+        }
+    }
+
+    /// Takes one step with each chain; true when there is none left to take.
+    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> bool {
+        let is_enough = self.chains.iter().any(|chain| chain.best.0 < ENOUGH);
+        if self.step >= STEPS || is_enough {
+            return true;
+        }
+        let left = 1.0 - self.step as f64 / STEPS as f64;
+        let state = &mut self.state;
+        let moved = (self.chains.iter())
+            .map(|chain| (self.knobs).strolled(lists, &chain.at.1, left, || uniform(state)));
+        let moved: Vec<Places> = moved.collect();
+        let misses = self.knobs.misses(model, lists, &moved, scratch);
+        let warmth = WARMEST * left * left + COLDEST;
+        for ((chain, miss), places) in self.chains.iter_mut().zip(misses).zip(moved) {
+            // Where neither can be read, one is as good as the other.
+            let ratio = (miss + 0.01) / (chain.at.0 + 0.01);
+            let worse = if ratio.is_nan() {
+                0.0
+            } else {
+                2.0 * ratio.ln()
+            };
+            if uniform(&mut self.state) < (-worse.max(0.0) / warmth).exp() {
+                chain.at = (miss, places);
+                if miss < chain.best.0 {
+                    chain.best = chain.at.clone();
+                }
+            }
+        }
+        self.step += 1;
+        if self.step.is_multiple_of(ROUND) {
+            self.begin_again();
+        }
+        false
+    }
+
+    /// The worst quarter goes on from the best quarter's best.
+    fn begin_again(&mut self) {
+        self.chains.sort_by(|a, b| a.best.0.total_cmp(&b.best.0));
+        let quarter = self.chains.len() / 4;
+        let from = self.chains.len() - quarter;
+        for at in 0..quarter {
+            self.chains[from + at].at = self.chains[at].best.clone();
+        }
+    }
+
+    /// The best sets that were come by, no two the same.
+    pub fn found(&mut self, lists: &Lists, most: usize) -> Vec<Vec<f64>> {
+        self.chains.sort_by(|a, b| a.best.0.total_cmp(&b.best.0));
+        let mut first: Vec<&Places> = Vec::new();
+        for chain in &self.chains {
+            if first.len() < most && !first.contains(&&chain.best.1) {
+                first.push(&chain.best.1);
+            }
+        }
+        let values = |places: &Places| self.knobs.values(lists, places);
+        first.into_iter().map(values).collect()
+    }
+}

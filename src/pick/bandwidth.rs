@@ -1,0 +1,89 @@
+//! How slow an op amp may be.
+
+use super::descend::{Norm, Place, Way};
+use super::exact::by_and_by;
+use super::moves::moves;
+use crate::stages::{Model, Scratch};
+
+/// How much slower each next op amp is.
+const STRIDE: f64 = 1.4;
+const STRIDES: usize = 60;
+/// A bisection's end, as a ratio of gain-bandwidths.
+const CLOSE: f64 = 1.05;
+const ROUNDS: usize = 8;
+
+/// The least gain-bandwidth (Hz, to 5 %) with which an ask can be held when the solved parts are solved anew for it,
+/// values between the shelf's allowed; `values` is a set with the chosen parts. None when no gain-bandwidth is
+/// enough, or the circuit has no op amp.
+pub fn least_gain_bandwidth(model: &Model, values: &[f64]) -> Option<f64> {
+    let [_, own, _] = model.op_amp();
+    if model.op_amps() == 0 || own == 0.0 {
+        return None;
+    }
+    let mut scratch = Scratch::default();
+    let pinned = vec![false; values.len()];
+    let moves = moves(model, &pinned);
+    let way = Way {
+        moves: &moves,
+        bounds: &[],
+        norm: Norm::Squares,
+        close: 0.1,
+        rounds: ROUNDS,
+    };
+    let mut slower = model.clone();
+    let mut solve = |inverse: f64, from: &Place| -> Option<Place> {
+        let [gain, _, resistance] = model.op_amp();
+        slower.set_op_amp([gain, inverse, resistance]);
+        let hint = Some(from.figures.as_slice());
+        let mut place = Place::at(&slower, from.values.clone(), hint, &mut scratch)?;
+        place.descend(&slower, way, &mut scratch);
+        if place.miss(model.term_shape()) > 1.0 {
+            let worst = Way {
+                norm: Norm::Worst,
+                ..way
+            };
+            place.descend(&slower, worst, &mut scratch);
+        }
+        (place.miss(model.term_shape()) <= 1.0).then_some(place)
+    };
+    let mut ends = Scratch::default();
+    let start = Place::at(model, values.to_vec(), None, &mut ends)
+        .or_else(|| by_and_by(model, values.to_vec(), way, &mut ends))?;
+    // From the model's own op amp to slower ones, or to faster ones where that is too slow.
+    let (mut good, mut bad, mut place);
+    match solve(own, &start) {
+        Some(found) => {
+            (good, bad, place) = (own, own, found);
+            for _ in 0..STRIDES {
+                bad = good * STRIDE;
+                let Some(found) = solve(bad, &place) else {
+                    break;
+                };
+                (good, place) = (bad, found);
+            }
+        }
+        None => {
+            (good, bad, place) = (own, own, start);
+            let mut is_found = false;
+            for _ in 0..STRIDES {
+                good = bad / STRIDE;
+                if let Some(found) = solve(good, &place) {
+                    (is_found, place) = (true, found);
+                    break;
+                }
+                bad = good;
+            }
+            if !is_found {
+                return None;
+            }
+        }
+    }
+    while bad / good > CLOSE {
+        let middle = (bad * good).sqrt();
+        match solve(middle, &place) {
+            Some(found) => (good, place) = (middle, found),
+            None => bad = middle,
+        }
+    }
+    Some(1.0 / good)
+}

@@ -1,0 +1,164 @@
+//! What a set of parts costs a buyer and a bench, in points.
+
+use super::preference::Preference;
+use crate::circuit::Kind;
+use crate::stages::Model;
+
+/// How many points each thing costs. That one more value to buy is one point is the yardstick; the others are set
+/// against it by common practice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Weights {
+    /// A different value to buy.
+    pub value: f64,
+    /// A decade between the largest and the smallest resistor, or capacitor; the resistors' first decade is free.
+    pub spread: f64,
+    /// One unit of [`strain_of`].
+    pub strain: f64,
+    /// A miss of a whole limit.
+    pub miss: f64,
+}
+
+impl Weights {
+    /// What they are for a preference.
+    pub fn of(preference: Preference) -> Weights {
+        let usual = Weights {
+            value: 1.0,
+            spread: 1.0,
+            strain: 1.0,
+            miss: 2.0,
+        };
+        match preference {
+            Preference::Balanced => usual,
+            Preference::FewValues => Weights {
+                value: 4.0,
+                ..usual
+            },
+            Preference::CalmImpedance => Weights {
+                spread: 3.0,
+                strain: 4.0,
+                ..usual
+            },
+            Preference::Centred => Weights {
+                miss: 20.0,
+                ..usual
+            },
+        }
+    }
+}
+
+/// What speaks against a set, in plain numbers.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Bother {
+    /// How many different values have to be bought.
+    pub distinct: u32,
+    /// Decades that the resistors (beyond one) and the capacitors lie apart, added.
+    pub spread: f64,
+    /// Sum of [`strain_of`] over the parts.
+    pub strain: f64,
+}
+
+impl Bother {
+    /// Of all parts of a set.
+    pub fn of(model: &Model, values: &[f64]) -> Bother {
+        let all: Vec<usize> = (0..values.len()).collect();
+        Bother::among(model, values, &all)
+    }
+
+    /// Of the parts at these positions.
+    pub fn among(model: &Model, values: &[f64], among: &[usize]) -> Bother {
+        let kind = |index: usize| model.netlist.parts()[index].kind;
+        let bought: Vec<usize> = among
+            .iter()
+            .copied()
+            .filter(|&index| model.bought[index])
+            .collect();
+        let is_new = |seen: usize, index: usize| {
+            let same =
+                |&other: &usize| kind(other).is_like(kind(index)) && values[other] == values[index];
+            !bought[..seen].iter().any(same)
+        };
+        let new = bought.iter().enumerate();
+        let mut reach = Reach::default();
+        for &index in &bought {
+            reach.take_in(kind(index), values[index]);
+        }
+        Bother {
+            distinct: new.filter(|&(seen, &index)| is_new(seen, index)).count() as u32,
+            spread: reach.spread(),
+            strain: bought
+                .iter()
+                .map(|&index| strain_of(kind(index), values[index]))
+                .sum(),
+        }
+    }
+
+    /// In points.
+    pub fn points(&self, weights: &Weights) -> f64 {
+        weights.value * f64::from(self.distinct)
+            + weights.spread * self.spread
+            + weights.strain * self.strain
+    }
+}
+
+/// Lowest and highest value of each kind so far.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Reach {
+    resistors: (f64, f64),
+    capacitors: (f64, f64),
+}
+
+impl Default for Reach {
+    fn default() -> Reach {
+        let none = (f64::INFINITY, 0.0);
+        Reach {
+            resistors: none,
+            capacitors: none,
+        }
+    }
+}
+
+impl Reach {
+    pub fn take_in(&mut self, kind: Kind, value: f64) {
+        let (low, high) = match kind {
+            Kind::Resistor { .. } => &mut self.resistors,
+            Kind::Capacitor { .. } => &mut self.capacitors,
+            Kind::OpAmp { .. } => return,
+        };
+        (*low, *high) = (low.min(value), high.max(value));
+    }
+
+    /// Of both together.
+    pub fn with(&self, other: &Reach) -> Reach {
+        let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+        Reach {
+            resistors: both(self.resistors, other.resistors),
+            capacitors: both(self.capacitors, other.capacitors),
+        }
+    }
+
+    /// See [`Bother::spread`].
+    pub fn spread(&self) -> f64 {
+        let apart = |(low, high): (f64, f64)| (high / low).max(1.0).log10();
+        (apart(self.resistors) - 1.0).max(0.0) + apart(self.capacitors)
+    }
+}
+
+/// How far a value is from what a bench likes. A tenth for each decade from 10 kΩ or 4.7 nF; and for each decade
+/// outside a comfortable range two for a resistor (2 kΩ to 100 kΩ: below, outputs are loaded; above, noise and bias
+/// currents grow), three for a capacitor below 1 nF (strays count) and one and a half above 22 nF (C0G becomes large
+/// and dear). Common practice.
+pub fn strain_of(kind: Kind, value: f64) -> f64 {
+    let decades = |ratio: f64| ratio.max(1.0).log10();
+    match kind {
+        Kind::Resistor { .. } => {
+            let outside = decades(2e3 / value) + decades(value / 100e3);
+            0.1 * (value / 10e3).log10().abs() + 2.0 * outside
+        }
+        Kind::Capacitor { .. } => {
+            0.1 * (value / 4.7e-9).log10().abs()
+                + 3.0 * decades(1e-9 / value)
+                + 1.5 * decades(value / 22e-9)
+        }
+        Kind::OpAmp { .. } => 0.0,
+    }
+}

@@ -1,0 +1,62 @@
+//! The last touch on the first pick: what stands next to it on the shelf is ranked as it is, not as predicted.
+
+use super::knobs::{Knobs, Places};
+use super::lists::Lists;
+use crate::stages::{Model, Scratch};
+
+/// From so many sets at most.
+const ROUNDS: usize = 5;
+/// Sets that are looked at in one step.
+const ABREAST: usize = 24;
+
+pub(super) struct Touch {
+    knobs: Knobs,
+    places: Places,
+    /// The next way to move from there.
+    way: usize,
+    rounds: usize,
+}
+
+impl Touch {
+    pub fn new(model: &Model, lists: &Lists, values: &[f64]) -> Touch {
+        let knobs = Knobs::new(model, lists);
+        Touch {
+            places: knobs.places(lists, values),
+            knobs,
+            way: 0,
+            rounds: ROUNDS,
+        }
+    }
+
+    /// The next few sets that hold the limits as marked; none when all round the first one were given.
+    pub fn next(
+        &mut self,
+        model: &Model,
+        lists: &Lists,
+        scratch: &mut Scratch,
+    ) -> Option<Vec<Vec<f64>>> {
+        let ways = self.knobs.ways();
+        if self.knobs.is_empty() || self.way >= ways {
+            return None;
+        }
+        let end = (self.way + ABREAST).min(ways);
+        let sets: Vec<Vec<f64>> = (self.way..end)
+            .map(|way| self.knobs.moved(lists, &self.places, way))
+            .map(|places| self.knobs.values(lists, &places))
+            .collect();
+        self.way = end;
+        let shape = model.term_shape();
+        let terms = model.terms_of_sets(&sets, None, scratch);
+        let held = terms.iter().map(|terms| shape.miss(terms) <= 1.0);
+        let sets = sets.into_iter().zip(held.collect::<Vec<_>>());
+        Some(sets.filter_map(|(set, held)| held.then_some(set)).collect())
+    }
+
+    /// Goes on from another first pick; false where there have been enough.
+    pub fn go_on_from(&mut self, lists: &Lists, values: &[f64]) -> bool {
+        self.rounds -= 1;
+        self.way = 0;
+        self.places = self.knobs.places(lists, values);
+        self.rounds > 0
+    }
+}

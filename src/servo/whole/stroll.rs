@@ -1,0 +1,152 @@
+//! All numbers of a trial moved freely, step by step, each step kept if the margin is more.
+//!
+//! After each step all notches together are made as narrow as just keeps the peaks (coordinate and random search;
+//! Nocedal and Wright, "Numerical Optimization", ch. 9, on methods without derivatives).
+
+use super::dip::Dip;
+use super::over::SHALLOWEST;
+use super::seating::Seating;
+use super::trial::{Setting, Trial};
+use super::tune::phases;
+use crate::random::uniform;
+
+/// Steps that are tried in all, and in one go.
+const STEPS: usize = 600;
+const AT_ONCE: usize = 20;
+/// The first step of one number, and those of all at once, in units of [`Numbers`].
+const FIRST: f64 = 0.2;
+const WIDE: [f64; 4] = [0.2, 0.06, 0.02, 0.006];
+/// A step of one number that gains makes its next one longer, one that does not shorter.
+const LONGER: f64 = 1.6;
+const SHORTER: f64 = 0.6;
+/// How closely the peaks are kept, as ln of a ratio, how many steps are taken to it, and how long they are at the most.
+const CLOSE: f64 = 3e-4;
+const SECANTS: u32 = 8;
+const NARROWEST: f64 = 0.7;
+
+/// What may be moved: the controller's phase, and of each notch frequency, Q and gain, each in its own scale.
+struct Numbers(Vec<f64>);
+
+/// Degrees, a factor's logarithm and a gain that count as one.
+const PHASE: f64 = 20.0;
+const FREQUENCY: f64 = 0.3;
+const GAIN: f64 = 0.5;
+
+impl Numbers {
+    fn of(trial: &Trial) -> Numbers {
+        let mut all = vec![trial.phase / PHASE];
+        for dip in trial.dips.iter().flatten() {
+            // A gain far below 1 counts by its root.
+            all.extend([
+                dip.frequency.ln() / FREQUENCY,
+                dip.q.ln(),
+                dip.gain.sqrt() / GAIN,
+            ]);
+        }
+        Numbers(all)
+    }
+
+    /// The phase, between its ends, and the notches that stand where `like` has some.
+    fn stages(&self, like: &Trial, (low, high): (f64, f64)) -> (f64, Vec<Option<Dip>>) {
+        let mut numbers = self.0.iter();
+        let mut next = || numbers.next().copied().unwrap_or_default();
+        let phase = (next() * PHASE).clamp(low, high);
+        let dip = |dip: &Option<Dip>| {
+            dip.is_some().then(|| Dip {
+                frequency: (next() * FREQUENCY).exp(),
+                q: next().exp(),
+                gain: (next() * GAIN).max(0.0).powi(2).min(SHALLOWEST),
+            })
+        };
+        (phase, like.dips.iter().map(dip).collect())
+    }
+}
+
+/// A trial on its way.
+#[derive(Clone)]
+pub(super) struct Stroll {
+    pub at: Trial,
+    /// The next step of each number by itself.
+    alone: Vec<f64>,
+    step: usize,
+    state: u64,
+}
+
+impl Stroll {
+    /// Begins from here; none where there is no way to keep the peaks.
+    pub fn begin(setting: &Setting, from: &Trial) -> Option<Stroll> {
+        let at = setting.just_kept(Numbers::of(from), from)?;
+        Some(Stroll {
+            alone: vec![FIRST; Numbers::of(&at).0.len()],
+            at,
+            step: 0,
+            state: 1,
+        })
+    }
+
+    pub fn is_done(&self) -> bool {
+        self.step >= STEPS
+    }
+
+    /// Takes some more steps: of one number, and of all, by turns.
+    pub fn go_on(&mut self, setting: &Setting) {
+        for step in self.step..(self.step + AT_ONCE).min(STEPS) {
+            let mut numbers = Numbers::of(&self.at);
+            let count = numbers.0.len();
+            let one = (step % 2 == 0).then(|| step / 2 % count);
+            match one {
+                Some(one) => numbers.0[one] += self.alone[one],
+                None => {
+                    let wide = WIDE[step / 2 % WIDE.len()];
+                    for number in &mut numbers.0 {
+                        *number += wide * (2.0 * uniform(&mut self.state) - 1.0);
+                    }
+                }
+            }
+            let found = setting.just_kept(numbers, &self.at);
+            let found = found.filter(|found| found.margin > self.at.margin);
+            if let Some(one) = one {
+                // The other way about next time, and not so far.
+                self.alone[one] *= if found.is_some() { LONGER } else { -SHORTER };
+            }
+            if let Some(found) = found {
+                self.at = found;
+            }
+            self.step = step + 1;
+        }
+    }
+}
+
+impl Setting<'_> {
+    /// The trial of these numbers with all notches as narrow as just keeps the peaks; none where there is none, or
+    /// where a notch is in the wrong place. `like` has the same stages.
+    fn just_kept(&self, numbers: Numbers, like: &Trial) -> Option<Trial> {
+        let (phase, dips) = numbers.stages(like, phases(self.form));
+        let (mut bare, _) = self.bare(phase);
+        self.pass(like.low_pass.as_ref(), &mut bare);
+        let seating = Seating::of(self, &bare);
+        let narrower = |by: f64| {
+            let narrow = |dip: Dip| Dip {
+                q: dip.q * by.exp(),
+                ..dip
+            };
+            let dips = dips.iter().map(|dip| dip.map(narrow));
+            dips.collect::<Vec<_>>()
+        };
+        // Of a wide notch ln |H| rises about as ln Q does: secants from there.
+        let over = |by: f64| seating.most_over(&narrower(by)).ln();
+        let (mut by, mut slope) = (0.0, 1.0);
+        let mut last = over(by);
+        for _ in 0..SECANTS {
+            if (-CLOSE..=0.0).contains(&last) {
+                break;
+            }
+            let step = ((-0.5 * CLOSE - last) / slope).clamp(-NARROWEST, NARROWEST);
+            let next = over(by + step);
+            slope = ((next - last) / step).clamp(0.1, 10.0);
+            (by, last) = (by + step, next);
+        }
+        let trial = self.trial(phase, like.low_pass, narrower(by));
+        (last <= 0.0 && self.are_placed(&trial)).then_some(trial)
+    }
+}

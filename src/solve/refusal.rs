@@ -1,0 +1,100 @@
+//! What is said where nothing on the shelf holds the limits: by how much, and what would be enough.
+
+use crate::pick::{Choices, Remedy};
+use crate::quantity::{Unit, rounded};
+use crate::stages::{Figure, Model, Scratch};
+
+/// What is said, line by line: that it is so, which limits the nearest set does not hold, what would be enough, and
+/// the design equations' own `rules`.
+pub(super) fn told(model: &Model, choices: &Choices, rules: &[String]) -> String {
+    let mut told =
+        vec!["No set from the shelf holds every limit: all of it was searched.".to_owned()];
+    if let Some(best) = choices.picks.first() {
+        told.extend(missed(model, &best.values));
+        let enough = enough(model, choices, best.rank.miss);
+        if !enough.is_empty() {
+            told.push("Enough by itself:".to_owned());
+            told.extend(enough.into_iter().map(|one| format!("· {one}")));
+        }
+    }
+    if !rules.is_empty() {
+        told.push(format!(
+            "By the design equations (common practice): {}",
+            rules.join(" ")
+        ));
+    }
+    told.join("\n")
+}
+
+/// Which limits the nearest set does not hold.
+fn missed(model: &Model, values: &[f64]) -> Option<String> {
+    let read = model.figures(values, None, &mut Scratch::default());
+    let figures = model.yardstick.figures().iter().zip(read);
+    let all: Vec<String> = figures
+        .filter(|(figure, value)| !figure.keeps(*value))
+        .map(|(figure, value)| one(figure, value))
+        .collect();
+    (!all.is_empty()).then(|| format!("Nearest: {}.", all.join(", ")))
+}
+
+/// A figure beyond its limits, against the one that it breaks.
+fn one(figure: &Figure, value: f64) -> String {
+    let text = |value: f64| rounded(value, figure.unit, 4);
+    let label = &figure.label;
+    match (figure.lowest, figure.highest) {
+        _ if value.is_nan() => format!("{label} cannot be read"),
+        (Some(low), _) if value < low => {
+            format!("{label} {} ({} is the least)", text(value), text(low))
+        }
+        (_, Some(high)) => format!("{label} {} ({} is the most)", text(value), text(high)),
+        _ => format!("{label} {}", text(value)),
+    }
+}
+
+/// What would be enough, each by itself.
+fn enough(model: &Model, choices: &Choices, miss: f64) -> Vec<String> {
+    let mut all: Vec<String> = choices
+        .remedies
+        .iter()
+        .map(|remedy| match remedy {
+            Remedy::FinerValues(values) => {
+                format!("values between the shelf's, near {}", list(model, values))
+            }
+            Remedy::GainBandwidth(bandwidth) => format!(
+                "an op amp with a gain-bandwidth of {}",
+                rounded(*bandwidth, Unit::Hertz, 2)
+            ),
+            Remedy::OtherOpAmp => {
+                "an op amp with more open-loop gain and less output resistance".to_owned()
+            }
+            Remedy::WiderRange(values) => {
+                format!(
+                    "values beyond the shelf's ends, near {}",
+                    list(model, values)
+                )
+            }
+            Remedy::NoPins => "no pinned parts".to_owned(),
+        })
+        .collect();
+    if miss.is_finite() {
+        // Rounded up, so that it is enough.
+        let wider = (1.02 * miss * 20.0).ceil() / 20.0;
+        all.push(format!(
+            "limits {} times as wide",
+            rounded(wider, Unit::One, 3)
+        ));
+    }
+    all
+}
+
+fn list(model: &Model, values: &[f64]) -> String {
+    let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
+    let all: Vec<String> = parts
+        .filter(|(_, bought)| **bought)
+        .filter_map(|((part, &value), _)| {
+            let unit = part.kind.unit()?;
+            Some(format!("{} {}", part.name, rounded(value, unit, 3)))
+        })
+        .collect();
+    all.join(", ")
+}
