@@ -6,6 +6,7 @@ use std::cmp::Ordering;
 
 use super::comfort::{Bother, Weights};
 use super::judge::Scatter;
+use super::rank::steps_below;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -130,7 +131,7 @@ impl Shop<'_> {
         let useless = |bound: &Rank, best: &Option<Rank>| {
             best.is_some_and(|known| known.order(bound).is_le())
         };
-        let mut nearest: Vec<(f64, Offer)> = Vec::new();
+        let mut nearest: Vec<Offer> = Vec::new();
         for new in 0..=2 {
             let bound = self.rank(rest.distinct + new, rest.strain, self.step);
             let pairs = self.pairs(new, &rest, if new < 2 { wide } else { near });
@@ -138,10 +139,7 @@ impl Shop<'_> {
                 .map(|pair| self.offer(pair, &bend, &rest, new))
                 .collect();
             offers.sort_by(|a, b| a.bound.order(&b.bound));
-            let mut by_miss: Vec<&Offer> = offers.iter().collect();
-            by_miss.sort_by(|a, b| a.miss.total_cmp(&b.miss));
-            let by_miss = by_miss.into_iter().take(NEAREST);
-            nearest.extend(by_miss.map(|offer| (offer.miss, *offer)));
+            nearest.extend(&offers);
             if useless(&bound, &best) {
                 continue;
             }
@@ -156,15 +154,15 @@ impl Shop<'_> {
                 tried.push(trial);
             }
         }
-        nearest.sort_by(|a, b| a.0.total_cmp(&b.0));
-        for (_, offer) in nearest.into_iter().take(NEAREST) {
+        nearest.sort_by(|a, b| a.miss.total_cmp(&b.miss));
+        for offer in nearest.into_iter().take(NEAREST) {
             let is_known = |trial: &Tried| trial.pair == (offer.above, offer.below);
             if !tried.iter().any(is_known) {
                 tried.push(self.try_out(values, pair, &offer, (scatter, scratch)));
             }
         }
         let share = tried.iter().map(|trial| trial.share).fold(0.0, f64::max);
-        let steps = |trial: &Tried| ((share - trial.share) / super::STEP + 1e-9) as u32;
+        let steps = |trial: &Tried| steps_below(trial.share, share);
         let by_points = |a: &&Tried, b: &&Tried| a.rank.order(&b.rank);
         let by_share =
             |a: &&Tried, b: &&Tried| steps(a).cmp(&steps(b)).then_with(|| by_points(a, b));

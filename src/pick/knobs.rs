@@ -85,10 +85,7 @@ impl Knobs {
     pub fn moved(&self, lists: &Lists, places: &Places, way: usize) -> Places {
         let mut moved = places.clone();
         let list = |knob: usize| &lists.values[self.parts[knob][0]];
-        let mut go = |knob: usize, by: isize| {
-            let last = list(knob).len() - 1;
-            moved[knob] = moved[knob].saturating_add_signed(by).min(last);
-        };
+        let mut go = |knob: usize, by: isize| moved[knob] = stepped(list(knob), moved[knob], by);
         match self.ways[way] {
             Way::Steps(steps) => steps.into_iter().for_each(|(knob, by)| go(knob, by)),
             Way::Level(factor) => {
@@ -102,8 +99,7 @@ impl Knobs {
                 for knob in (0..moved.len()).filter(|&knob| !self.is_capacitor[knob]) {
                     if with.is_none_or(|with| with == knob) {
                         let place = self.at_level(list(knob), knob, places[knob], factor);
-                        let last = list(knob).len() - 1;
-                        moved[knob] = place.saturating_add_signed(off).min(last);
+                        moved[knob] = stepped(list(knob), place, off);
                     }
                 }
             }
@@ -143,12 +139,7 @@ impl Knobs {
             let factor = ((2.0 * random() - 1.0) * WIDEST_LEVEL).exp();
             for (knob, place) in moved.iter_mut().enumerate() {
                 if random() < MOVED_SHARE {
-                    let factor = if self.is_capacitor[knob] {
-                        1.0 / factor
-                    } else {
-                        factor
-                    };
-                    *place = nearest(list(knob), list(knob)[*place] * factor);
+                    *place = self.at_level(list(knob), knob, *place, factor);
                 }
             }
             return moved;
@@ -157,10 +148,10 @@ impl Knobs {
             let knob = ((random() * self.parts.len() as f64) as usize).min(self.parts.len() - 1);
             let last = list(knob).len() - 1;
             let widest = 1.5 + WIDEST * width * last as f64;
-            // Twice as often short as long.
+            // Short steps more often than long ones.
             let by = (2.0 * random() - 1.0) * random().max(0.2) * widest;
             let by = if by < 0.0 { by.floor() } else { by.ceil() };
-            moved[knob] = moved[knob].saturating_add_signed(by as isize).min(last);
+            moved[knob] = stepped(list(knob), moved[knob], by as isize);
         }
         moved
     }
@@ -190,6 +181,11 @@ impl Knobs {
         }
         values
     }
+}
+
+/// So many places further in a list, or at its end.
+fn stepped(list: &[f64], place: usize, by: isize) -> usize {
+    place.saturating_add_signed(by).min(list.len() - 1)
 }
 
 /// Every way to move one knob, two, all of them, or a capacitor against resistors.

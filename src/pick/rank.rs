@@ -43,8 +43,7 @@ impl Rank {
 
     /// How many [`STEP`]s its share lies below the best one's.
     pub fn steps_below(&self, best: f64) -> u32 {
-        // A hair's breadth is no step.
-        ((best - self.share).max(0.0) / STEP + 1e-9) as u32
+        steps_below(self.share, best)
     }
 
     /// The order among sets of which the best has this share of good boards.
@@ -56,6 +55,12 @@ impl Rank {
             false => self.miss.total_cmp(&other.miss),
         })
     }
+}
+
+/// How many [`STEP`]s a share of good boards lies below the best one.
+pub(super) fn steps_below(share: f64, best: f64) -> u32 {
+    // A hair's breadth is no step.
+    ((best - share).max(0.0) / STEP + 1e-9) as u32
 }
 
 /// Ranks a set of part values; `hint` are figures of a similar set. None when its curve cannot be read.
