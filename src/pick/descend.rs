@@ -78,8 +78,7 @@ impl Place {
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> Option<Place> {
-        let figures = model.figures(&values, hint, scratch);
-        let terms = model.terms(&values, Some(&figures), scratch);
+        let (figures, terms) = model.read(&values, hint, scratch);
         terms.iter().all(|t| t.is_finite()).then_some(Place {
             values,
             terms,

@@ -63,16 +63,12 @@ impl Judge {
     ) -> Scatter {
         let mut inputs = Vec::new();
         model.inputs(values, &mut inputs);
-        let nudged: Vec<Vec<f64>> = self
-            .straying
-            .iter()
-            .map(|&at| {
-                let mut nudged = inputs.clone();
-                nudged[at] *= 1.0 + NUDGE;
-                nudged
-            })
-            .collect();
-        let mut slopes = model.terms_of_inputs(&nudged, Some(figures), scratch);
+        let nudged = self.straying.iter().map(|&at| {
+            let mut nudged = inputs.clone();
+            nudged[at] *= 1.0 + NUDGE;
+            (nudged, Some(figures))
+        });
+        let mut slopes = model.terms_of_inputs(&nudged.collect::<Vec<_>>(), scratch);
         for (slope, &at) in slopes.iter_mut().zip(&self.straying) {
             for (slope, term) in slope.iter_mut().zip(terms) {
                 *slope = (*slope - term) / NUDGE * self.reach[at];

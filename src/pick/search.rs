@@ -318,16 +318,19 @@ impl Search {
         let shape = model.term_shape();
         let from = judging.seen.len();
         let next: Vec<Waiting> = judging.waiting[from..].iter().take(16).copied().collect();
-        for mut set in next {
+        let around = |set: &Waiting| {
             let solution = &self.solutions[set.solution];
+            (self.lists.around(model, solution, set.code), solution)
+        };
+        let sets: Vec<(Vec<f64>, &Solution)> = next.iter().map(around).collect();
+        let hinted = (sets.iter()).map(|(set, like)| (&set[..], Some(&like.figures[..])));
+        let all = model.terms_of_hinted(hinted, &mut self.scratch);
+        for ((mut set, mut terms), (_, solution)) in next.into_iter().zip(all).zip(&sets) {
             let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
                 let seen = (&solution.figures[..], &solution.terms[..]);
                 let scratch = &mut self.scratch;
                 (self.judge).scatter(model, &solution.values, seen, scratch)
             });
-            let values = self.lists.around(model, solution, set.code);
-            let hint = Some(&solution.figures[..]);
-            let mut terms = model.terms(&values, hint, &mut self.scratch);
             // Dividers can be had nearly exactly, so each takes out what it can.
             for slope in solution.slopes_of_dividers(model, &self.lists.pinned) {
                 let along = divider::least_squares(&terms, slope);

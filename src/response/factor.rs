@@ -1,6 +1,8 @@
 //! Following a root of a polynomial from a place near it: cheaper than all roots, and it stays the same
 //! root from board to board.
 
+use num_complex::Complex64;
+
 use super::roots::roots;
 
 /// A quadratic factor `p² + u·p + v`, two roots taken together: smooth in the coefficients even where
@@ -29,6 +31,18 @@ impl Factor {
     /// √v/u
     pub fn q(self) -> f64 {
         self.v.sqrt() / self.u
+    }
+
+    /// Both roots.
+    pub(super) fn roots(self) -> [Complex64; 2] {
+        let half = 0.5 * self.u;
+        let square = self.v - half * half;
+        if square > 0.0 {
+            let imaginary = square.sqrt();
+            return [imaginary, -imaginary].map(|y| Complex64::new(-half, y));
+        }
+        let large = half + (-square).sqrt().copysign(half);
+        [self.v / large, large].map(|w| Complex64::new(-w, 0.0))
     }
 
     /// The smaller and the larger corner when both roots are real, their mean twice when they are not.

@@ -30,6 +30,16 @@ fn square(coefficients: &[f64], u: f64) -> (f64, f64) {
     )
 }
 
+/// |Σ c[k]·(jx)^k|² alone.
+fn size(coefficients: &[f64], u: f64) -> f64 {
+    let (mut even, mut odd) = (0.0, 0.0);
+    for pair in coefficients.chunks(2).rev() {
+        even = pair[0] - even * u;
+        odd = pair.get(1).copied().unwrap_or(0.0) - odd * u;
+    }
+    even * even + u * odd * odd
+}
+
 /// A curve seen as |H|² over u.
 pub(super) struct Power<'a> {
     pub(super) transfer: &'a Transfer,
@@ -52,8 +62,7 @@ impl Power<'_> {
     }
 
     fn at(&self, u: f64) -> f64 {
-        let at = self.squares(u);
-        at.n / at.d
+        size(&self.transfer.num, u) / size(&self.transfer.den, u)
     }
 
     /// Zero where |H|² has an extremum; negative while it falls.

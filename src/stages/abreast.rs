@@ -38,14 +38,11 @@ impl Abreast {
 
     /// Runs the programs on boards given by the numbers that they take, four at most; the last one stands in for
     /// those that are missing.
-    pub fn run_inputs(&mut self, model: &Model, boards: &[Vec<f64>]) {
+    pub fn run_inputs<'a>(&mut self, model: &Model, boards: impl Iterator<Item = &'a [f64]>) {
         self.run(model, |lanes| {
-            for at in 0..Abreast::LANES {
-                let Some(inputs) = boards.get(at).or(boards.last()) else {
-                    return;
-                };
+            for (at, inputs) in boards.enumerate() {
                 for (lane, input) in lanes.iter_mut().zip(inputs) {
-                    lane.as_mut_array()[at] = *input;
+                    lane.as_mut_array()[at..].fill(*input);
                 }
             }
         });

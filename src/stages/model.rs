@@ -191,37 +191,61 @@ impl Model {
         terms
     }
 
-    /// [`Model::terms`] of several sets.
+    /// Figures and misses with these part values.
+    pub fn read(
+        &self,
+        values: &[f64],
+        hint: Option<&[f64]>,
+        scratch: &mut Scratch,
+    ) -> (Vec<f64>, Vec<f64>) {
+        let mut figures = vec![0.0; self.yardstick.figures().len()];
+        let mut terms = vec![0.0; self.term_shape().count()];
+        let seen = self.respond(values, scratch);
+        self.yardstick.read(seen, hint, &mut figures);
+        self.yardstick.terms(seen, Some(&figures), &mut terms);
+        (figures, terms)
+    }
+
+    /// [`Model::terms`] of several sets, with the same hint for all.
     pub fn terms_of_sets(
         &self,
         sets: &[Vec<f64>],
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> Vec<Vec<f64>> {
-        let inputs = |set: &Vec<f64>| {
-            let mut inputs = Vec::new();
-            self.inputs(set, &mut inputs);
-            inputs
-        };
-        let boards: Vec<Vec<f64>> = sets.iter().map(inputs).collect();
-        self.terms_of_inputs(&boards, hint, scratch)
+        let sets = sets.iter().map(|set| (&set[..], hint));
+        self.terms_of_hinted(sets, scratch)
     }
 
-    /// [`Model::terms`] of several boards, each by the numbers that the programs take ([`Model::inputs`]).
+    /// [`Model::terms`] of several sets, each with its hint.
+    pub fn terms_of_hinted<'a>(
+        &self,
+        sets: impl Iterator<Item = (&'a [f64], Option<&'a [f64]>)>,
+        scratch: &mut Scratch,
+    ) -> Vec<Vec<f64>> {
+        let inputs = |(set, hint)| {
+            let mut inputs = Vec::new();
+            self.inputs(set, &mut inputs);
+            (inputs, hint)
+        };
+        let boards: Vec<_> = sets.map(inputs).collect();
+        self.terms_of_inputs(&boards, scratch)
+    }
+
+    /// [`Model::terms`] of several boards, each by the numbers that the programs take ([`Model::inputs`]) and a hint.
     pub fn terms_of_inputs(
         &self,
-        boards: &[Vec<f64>],
-        hint: Option<&[f64]>,
+        boards: &[(Vec<f64>, Option<&[f64]>)],
         scratch: &mut Scratch,
     ) -> Vec<Vec<f64>> {
         let abreast = &mut scratch.abreast;
         let mut all = Vec::with_capacity(boards.len());
-        for four in boards.chunks(Abreast::LANES) {
-            abreast.run_inputs(self, four);
-            for lane in 0..four.len() {
+        for some in boards.chunks(Abreast::LANES) {
+            abreast.run_inputs(self, some.iter().map(|(inputs, _)| &inputs[..]));
+            for (lane, (_, hint)) in some.iter().enumerate() {
                 let mut terms = vec![0.0; self.term_shape().count()];
-                self.yardstick
-                    .terms(abreast.see(self, lane), hint, &mut terms);
+                let seen = abreast.see(self, lane);
+                self.yardstick.terms(seen, *hint, &mut terms);
                 all.push(terms);
             }
         }
