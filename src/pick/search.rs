@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::anneal::Anneal;
 use super::combinations::Combinations;
 use super::comfort::{Bother, Weights, strain_of};
+use super::descend::Place;
 use super::divider;
 use super::exact::{self, Solution};
 use super::judge::{Judge, Scatter};
@@ -13,7 +14,7 @@ use super::lists::Lists;
 use super::moves::{Move, moves};
 use super::polish::Polish;
 use super::preference::Preference;
-use super::rank::{Rank, best_share, rank};
+use super::rank::{Rank, best_share};
 use super::remedy::{Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
@@ -325,12 +326,10 @@ impl Search {
         let sets: Vec<(Vec<f64>, &Solution)> = next.iter().map(around).collect();
         let hinted = (sets.iter()).map(|(set, like)| (&set[..], Some(&like.figures[..])));
         let all = model.terms_of_hinted(hinted, &mut self.scratch);
+        // What is promised with an ideal divider may not come: there a step counts like a few points only.
+        let has_dividers = !model.stage.grouping().dividers.is_empty();
+        let doubt = if has_dividers { DOUBT } else { 0.0 };
         for ((mut set, mut terms), (_, solution)) in next.into_iter().zip(all).zip(&sets) {
-            let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
-                let seen = (&solution.figures[..], &solution.terms[..]);
-                let scratch = &mut self.scratch;
-                (self.judge).scatter(model, &solution.values, seen, scratch)
-            });
             // Dividers can be had nearly exactly, so each takes out what it can.
             for slope in solution.slopes_of_dividers(model, &self.lists.pinned) {
                 let along = divider::least_squares(&terms, slope);
@@ -340,6 +339,16 @@ impl Search {
             let miss = shape.miss(&terms);
             set.points += self.weights.miss * (miss - set.miss);
             set.miss = miss;
+            // Of a set that does not hold as marked no share is weighed.
+            if miss > 1.0 + doubt {
+                judging.seen.push((0.0, set));
+                continue;
+            }
+            let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
+                let seen = (&solution.figures[..], &solution.terms[..]);
+                let scratch = &mut self.scratch;
+                (self.judge).scatter(model, &solution.values, seen, scratch)
+            });
             judging.seen.push((scatter.share(shape, &terms), set));
         }
         if judging.seen.len() < judging.waiting.len() {
@@ -348,9 +357,6 @@ impl Search {
         let held = |seen: &&(f64, Waiting)| seen.1.miss <= 1.0;
         let best = judging.seen.iter().filter(held).map(|seen| seen.0);
         let best = best.fold(0.0, f64::max);
-        // What is promised with an ideal divider may not come: there a step counts like a few points only.
-        let has_dividers = !model.stage.grouping().dividers.is_empty();
-        let doubt = if has_dividers { DOUBT } else { 0.0 };
         let mut all: Vec<(f64, Waiting)> = (judging.seen.iter())
             .map(|(share, set)| {
                 let steps = (best - share).max(0.0) / super::STEP;
@@ -426,10 +432,26 @@ impl Search {
         if self.kept.iter().any(|pick| pick.values == values) {
             return;
         }
-        let by = (&self.judge, &self.weights);
-        if let Some(rank) = rank(model, by, &values, hint, &mut self.scratch) {
-            self.kept.push(Pick { values, rank });
-        }
+        let Some(place) = Place::at(model, values, hint, &mut self.scratch) else {
+            return;
+        };
+        let miss = place.miss(model.term_shape());
+        // Of those that do not hold as marked only the few that are told have their share worked out.
+        let share = match miss <= 1.0 {
+            true => self.share(model, &place),
+            false => f64::NAN,
+        };
+        let bother = Bother::of(model, &place.values);
+        let rank = Rank::new(miss, share, bother, &self.weights);
+        self.kept.push(Pick {
+            values: place.values,
+            rank,
+        });
+    }
+
+    fn share(&mut self, model: &Model, place: &Place) -> f64 {
+        let seen = (&place.figures[..], &place.terms[..]);
+        (self.judge).share(model, &place.values, seen, &mut self.scratch)
     }
 
     fn put_in_order(&mut self, model: &Model) {
@@ -454,6 +476,12 @@ impl Search {
         let room = KEPT - first.len();
         first.extend(others.into_iter().take(room));
         first.sort_by(|a, b| a.rank.order(&b.rank, best));
+        for pick in first.iter_mut().filter(|pick| pick.rank.share.is_nan()) {
+            let values = pick.values.clone();
+            if let Some(place) = Place::at(model, values, None, &mut self.scratch) {
+                pick.rank.share = self.share(model, &place);
+            }
+        }
         self.kept = first;
     }
 

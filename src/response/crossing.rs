@@ -32,7 +32,7 @@ pub fn first_crossing(
     let curve = Power { transfer };
     let above = Above::new(transfer, level);
     let start = curve.u(from);
-    let close = |a: f64, b: f64| zero(|u| curve.excess(u, level * level).0, a, b);
+    let close = |a: f64, b: f64| zero(|u| curve.excess(u, level * level), a, b);
     if let Some(near) = near.filter(|f| f.is_finite())
         && let Some(u) = newton(&curve, curve.u(near), level)
     {
@@ -57,7 +57,7 @@ pub fn first_crossing(
 fn newton(curve: &Power, near: f64, level: f64) -> Option<f64> {
     let mut u = near;
     for _ in 0..8 {
-        let (excess, slope) = curve.excess(u, level * level);
+        let (excess, slope) = curve.excess_and_slope(u, level * level);
         let step = excess / slope;
         u -= step;
         let ratio = u / near;

@@ -71,8 +71,13 @@ impl Power<'_> {
         at.dn * at.d - at.n * at.dd
     }
 
-    /// |N|² − power·|D|², positive where |H|² is above `power`, and its derivative.
-    pub(super) fn excess(&self, u: f64, power: f64) -> (f64, f64) {
+    /// |N|² − power·|D|², positive where |H|² is above `power`.
+    pub(super) fn excess(&self, u: f64, power: f64) -> f64 {
+        size(&self.transfer.num, u) - power * size(&self.transfer.den, u)
+    }
+
+    /// [`Power::excess`] and its derivative.
+    pub(super) fn excess_and_slope(&self, u: f64, power: f64) -> (f64, f64) {
         let at = self.squares(u);
         (at.n - power * at.d, at.dn - power * at.dd)
     }
