@@ -129,12 +129,12 @@ impl Place {
                 }
                 movement.go(&mut next, by);
             }
-            let terms = model.terms(&next, Some(&self.figures), scratch);
+            let (figures, terms) = model.read(&next, Some(&self.figures), scratch);
             // Not so with a term that is not a number.
             if way.norm.sum(&terms) < before {
                 self.values = next;
                 self.terms = terms;
-                self.figures = model.figures(&self.values, Some(&self.figures), scratch);
+                self.figures = figures;
                 *damping *= 0.1;
                 return true;
             }

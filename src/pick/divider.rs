@@ -55,6 +55,10 @@ impl Rank {
 /// So many pairs are tried for a set: where no pair keeps what its bound promises, all would be.
 const MOST_TRIED: usize = 60;
 
+/// Of pairs that add the same number of values about so many are listed: where there are more, every second, third
+/// and so on.
+const MOST_LISTED: usize = 3000;
+
 /// And of all pairs so many that promise the least misses: boards may ask for one of them.
 const NEAREST: usize = 6;
 
@@ -317,27 +321,33 @@ impl Shop<'_> {
         }
     }
 
-    /// Pairs between two fractions that add exactly `new` values to those bought already; the most
-    /// comfortable ones, where there are very many: between these fractions all are as good otherwise.
+    /// Pairs between two fractions that add exactly `new` values to those bought already; the most comfortable ones,
+    /// and not all of these, where there are very many: between these fractions all are as good otherwise.
     fn pairs(&self, new: u32, rest: &Rest, (lowest, highest): (f64, f64)) -> Vec<Pair> {
         let is_there = |value: &f64| rest.values.contains(value);
         let there: Vec<bool> = self.lowers.iter().map(is_there).collect();
-        let mut pairs = Vec::new();
         let mut range = 0..0;
+        let mut rows = Vec::new();
         for (upper, above) in self.uppers.iter().enumerate() {
-            let new_above = u32::from(!is_there(above));
-            if new_above > new {
-                continue;
-            }
-            let added =
-                |lower: usize| new_above + u32::from(!there[lower] && self.lowers[lower] != *above);
             range = self.up_to(*above, lowest, range.start)..self.up_to(*above, highest, range.end);
-            let fitting = range.clone().filter(|&lower| added(lower) == new);
-            pairs.extend(fitting.map(|lower| Pair {
+            let added = new.checked_sub(u32::from(!is_there(above)));
+            rows.extend(added.map(|added| (upper, range.clone(), added)));
+        }
+        let count = rows.iter().map(|(_, range, _)| range.len()).sum::<usize>();
+        let stride = count.div_ceil(MOST_LISTED).max(1);
+        let mut pairs = Vec::new();
+        for (upper, range, added) in rows {
+            let same = |lower: &usize| there[*lower] || self.lowers[*lower] == self.uppers[upper];
+            let pair = |lower: usize| Pair {
                 upper,
                 lower,
                 strain: self.upper_strains[upper] + self.lower_strains[lower],
-            }));
+            };
+            match added {
+                0 => pairs.extend(range.filter(same).map(pair)),
+                1 => pairs.extend(range.step_by(stride).filter(|at| !same(at)).map(pair)),
+                _ => {}
+            }
         }
         if pairs.len() > MOST_TRIED {
             pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.strain.total_cmp(&b.strain));

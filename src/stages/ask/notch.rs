@@ -155,7 +155,10 @@ const GAIN_HIGH: usize = 7;
 
 /// The passband is read at DC and this far above the asked frequency.
 const FAR: f64 = 100.0;
-/// How far from the ask the deepest point is looked for, as a ratio.
+/// How far from where it is known the deepest point is looked for first, and then, as a ratio.
+const CLOSE: f64 = 1.001;
+const NEAR: f64 = 1.2;
+/// How far from the ask it is looked for, as a ratio.
 const SEARCH: f64 = 8.0;
 
 fn figures(ask: &NotchAsk) -> Vec<Figure> {
@@ -237,7 +240,10 @@ impl NotchYardstick {
         let asked = self.ask.frequency;
         let wide = (asked / SEARCH, asked * SEARCH);
         let deepest = known(FREQUENCY)
-            .and_then(|near| response::deepest_near(transfer, near, 1.2))
+            .and_then(|near| {
+                let within = |reach| response::deepest_near(transfer, near, reach);
+                within(CLOSE).or_else(|| within(NEAR))
+            })
             .or_else(|| response::deepest(transfer, wide, 48));
         let Some(deepest) = deepest else {
             return (NONE, NONE, NONE);
