@@ -5,9 +5,6 @@
 //! together from the even and odd parts of N and D: `|N|² = E² + u·O²`.
 
 use std::f64::consts::TAU;
-use std::ops::{Add, Mul, Sub};
-
-use wide::f64x4;
 
 use super::{Transfer, zero};
 
@@ -33,15 +30,12 @@ fn square(coefficients: &[f64], u: f64) -> (f64, f64) {
     )
 }
 
-/// |Σ c[k]·(jx)^k|² alone, at one place or at several abreast.
-fn size<T>(coefficients: &[f64], u: T) -> T
-where
-    T: Copy + From<f64> + Add<Output = T> + Sub<Output = T> + Mul<Output = T>,
-{
-    let (mut even, mut odd) = (T::from(0.0), T::from(0.0));
+/// |Σ c[k]·(jx)^k|² alone.
+fn size(coefficients: &[f64], u: f64) -> f64 {
+    let (mut even, mut odd) = (0.0, 0.0);
     for pair in coefficients.chunks(2).rev() {
-        even = T::from(pair[0]) - even * u;
-        odd = T::from(pair.get(1).copied().unwrap_or(0.0)) - odd * u;
+        even = pair[0] - even * u;
+        odd = pair.get(1).copied().unwrap_or(0.0) - odd * u;
     }
     even * even + u * odd * odd
 }
@@ -65,6 +59,10 @@ impl Power<'_> {
         let (n, dn) = square(&self.transfer.num, u);
         let (d, dd) = square(&self.transfer.den, u);
         Squares { n, dn, d, dd }
+    }
+
+    fn at(&self, u: f64) -> f64 {
+        size(&self.transfer.num, u) / size(&self.transfer.den, u)
     }
 
     /// Zero where |H|² has an extremum; negative while it falls.
@@ -92,17 +90,15 @@ impl Power<'_> {
 pub fn deepest(transfer: &Transfer, (low, high): (f64, f64), steps: usize) -> Option<f64> {
     let curve = Power { transfer };
     let ratio = (high / low).powf(2.0 / steps as f64);
-    let mut u = f64x4::from([0, 1, 2, 3].map(|k| curve.u(low) * ratio.powi(k)));
-    let four = f64x4::from(ratio.powi(4));
-    let mut lowest = (0, f64::INFINITY, 0.0);
-    for first in (0..=steps).step_by(4) {
-        let powers = (size(&transfer.num, u) / size(&transfer.den, u)).to_array();
-        for (k, power) in (first..=steps).zip(powers) {
-            if power < lowest.1 {
-                lowest = (k, power, u.as_array()[k - first]);
-            }
+    let first = curve.u(low);
+    let mut lowest = (0, f64::INFINITY, first);
+    let mut u = first;
+    for k in 0..=steps {
+        let power = curve.at(u);
+        if power < lowest.1 {
+            lowest = (k, power, u);
         }
-        u *= four;
+        u *= ratio;
     }
     if lowest.0 == 0 || lowest.0 == steps {
         return None;
