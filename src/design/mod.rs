@@ -138,6 +138,14 @@ impl Default for View {
 }
 
 impl Design {
+    /// An empty path and no plant: what stands for all of a design that is not read.
+    pub fn blank() -> Design {
+        Design {
+            stages: Vec::new(),
+            ..Design::default()
+        }
+    }
+
     /// The design that a JSON tree holds.
     ///
     /// Text is read into a tree first and then into a design, everywhere: a design's many kinds of asks are

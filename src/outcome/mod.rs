@@ -25,7 +25,8 @@ use crate::stages::Drawing;
 
 /// The answer to a [`crate::design::Design`]. Numbers are SI unless a name says otherwise; a figure
 /// that does not exist is `null` in JSON and NaN here.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Outcome {
     /// One entry a stage of the path, in its order.
     pub stages: Vec<StageOutcome>,
@@ -55,6 +56,22 @@ pub struct Outcome {
     pub others: Vec<OtherOutcome>,
     /// A circuit among them that suits the ask better than the one that is taken.
     pub better: Option<BetterOutcome>,
+    /// The loop over boards and plants while it is by itself: in a whole outcome it stands with the loop.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loops: Option<LoopSpread>,
+    /// Fields that belong to an earlier design, or are not there yet; none in a whole outcome.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stale: Vec<String>,
+}
+
+impl Outcome {
+    /// Everything in its place.
+    pub fn whole(mut self) -> Outcome {
+        if let Some(servo) = &mut self.servo {
+            servo.spread = self.loops.take();
+        }
+        self
+    }
 }
 
 /// All stages in a row.

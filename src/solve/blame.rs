@@ -1,9 +1,10 @@
 //! Who is to blame on the shown stage: what goes into the run, and what is told of it.
 
-use super::line::Line;
 use super::population::{factor_label, factor_part, population_of};
-use crate::design::Design;
-use crate::outcome::{BlameFactor, BlameMethod, BlameOutcome, FigureBlame};
+use super::spread::BoardsOf;
+use super::task::{Asked, Before, Blocked, Task, Turn};
+use crate::design::InputError;
+use crate::outcome::{BlameFactor, BlameMethod, BlameOutcome, FigureBlame, Outcome};
 use crate::quantity::{Unit, rounded};
 use crate::spread::{BlameRun, BlameSetting, ENOUGH, Estimate, FactorShares, StageFigures};
 
@@ -13,52 +14,66 @@ const MOST: usize = 64 * 1024;
 /// With fewer bad boards than this nobody can be blamed for them.
 const LEAST_BAD: usize = 40;
 
-/// Starts the run; none before the shown stage is described.
-pub(super) fn prepare(design: &Design, lines: &[Line]) -> Option<BlameRun> {
-    let shown = &lines[design.view.stage];
-    let found = shown.found.as_ref()?;
-    let all = shown.real.yardstick.figures().iter().cloned().enumerate();
-    let stage = &design.stages[design.view.stage];
-    Some(BlameRun::new(BlameSetting {
-        population: population_of(design, stage, (&shown.real, &found.values)),
-        seed: design.spread.seed,
-        boards: BOARDS,
-        most: MOST,
-        limits: all.filter(|(_, figure)| figure.is_limited()).collect(),
-    }))
+/// The run over boards.
+pub(super) struct Blame(BlameRun);
+
+impl Task for Blame {
+    const FIELD: &'static str = "blame";
+    type Reads = BoardsOf;
+    type Finds = BlameOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<BoardsOf>, Blocked> {
+        Ok(BoardsOf::reads(asked)?.filter(|_| asked.design.view.blame))
+    }
+
+    fn begin(of: &BoardsOf, _: Option<Before<Blame>>) -> Result<Blame, Vec<InputError>> {
+        let shown = of.shown();
+        let all = shown.real.yardstick.figures().iter().cloned().enumerate();
+        let stage = &of.design.stages[of.design.view.stage];
+        Ok(Blame(BlameRun::new(BlameSetting {
+            population: population_of(&of.design, stage, (&shown.real, &shown.found.values)),
+            seed: of.design.spread.seed,
+            boards: BOARDS,
+            most: MOST,
+            limits: all.filter(|(_, figure)| figure.is_limited()).collect(),
+        })))
+    }
+
+    fn advance(&mut self, of: &BoardsOf, go_on: &mut dyn FnMut() -> bool) -> Turn<BlameOutcome> {
+        let shown = of.shown();
+        let phase_at = of.design.view.phase_at;
+        let mut read = StageFigures::new(&shown.real, &shown.found.figures, phase_at);
+        match self.0.advance(&mut read, go_on) {
+            true => Turn::Found(told(&self.0, of)),
+            false => Turn::More(self.0.progress()),
+        }
+    }
+
+    fn tell(_: &BoardsOf, found: &BlameOutcome, outcome: &mut Outcome) {
+        outcome.blame = Some(found.clone());
+    }
 }
 
-/// Works on until all is found or `go_on` says no.
-pub(super) fn advance(
-    run: &mut BlameRun,
-    design: &Design,
-    lines: &[Line],
-    go_on: &mut dyn FnMut() -> bool,
-) -> Option<BlameOutcome> {
-    let shown = &lines[design.view.stage];
-    let found = shown.found.as_ref()?;
-    let mut read = StageFigures::new(&shown.real, &found.figures, design.view.phase_at);
-    if !run.advance(&mut read, go_on) {
-        return None;
-    }
+fn told(run: &BlameRun, of: &BoardsOf) -> BlameOutcome {
+    let shown = of.shown();
     let model = &[&shown.real][..];
     let factors = run.factors().into_iter().map(|factor| BlameFactor {
         label: factor_label(model, factor),
         part: factor_part(model, factor),
     });
-    let figures = &found.outcome.figures;
+    let figures = &shown.found.outcome.figures;
     let told = figures
         .iter()
         .enumerate()
         .map(|(index, figure)| of_figure(run, run.found(index), &figure.name, &figure.label));
     let (boards, samples) = run.boards();
-    Some(BlameOutcome {
+    BlameOutcome {
         factors: factors.collect(),
         figures: told.collect(),
         misses: of_misses(run, run.found(figures.len())),
         boards: boards as u32,
         samples: samples as u32,
-    })
+    }
 }
 
 fn of_figure(run: &BlameRun, found: FactorShares, name: &str, label: &str) -> FigureBlame {

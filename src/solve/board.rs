@@ -1,7 +1,7 @@
 //! One board of the spread, built again to be looked at.
 
-use super::line::Line;
 use super::population::{drawn, number_label, population};
+use super::stages::Line;
 use crate::design::Design;
 use crate::outcome::{BoardOutcome, BoardPart, SpreadOutcome};
 use crate::spread::{Draws, Reader, Rows, StrayKind};
@@ -15,7 +15,7 @@ pub(super) fn build(
     number: u32,
 ) -> Option<BoardOutcome> {
     let shown = lines.get(design.view.stage)?;
-    let found = shown.found.as_ref()?;
+    let found = &shown.found;
     let models: Vec<&Model> = lines.iter().map(|line| &line.real).collect();
     let mut draws = Draws::new(population(design, &drawn(lines)), design.spread.seed);
     let strays = draws.population().strays.clone();

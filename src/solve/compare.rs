@@ -3,10 +3,13 @@
 
 use std::collections::BTreeMap;
 
+use super::better;
 use super::population::population_of;
 use super::refusal;
-use crate::design::{Design, StageDesign};
-use crate::outcome::OtherOutcome;
+use super::spread::boards_design;
+use super::task::{Asked, Before, Blocked, Task, Turn};
+use crate::design::{Design, InputError, StageDesign};
+use crate::outcome::{OtherOutcome, Outcome};
 use crate::pick::{self, Choices, Search, Weights};
 use crate::response::log_grid;
 use crate::spread::{RunStage, RunView, Sampling, SpreadRun, quantiles};
@@ -16,10 +19,10 @@ use crate::stages::{CATALOGUE, Model, Scratch, Stage};
 const BOARDS: u32 = 2000;
 
 /// The table, row by row.
-pub(super) struct Comparison {
+pub(super) struct Others {
     circuits: Vec<&'static dyn Stage>,
-    taken: &'static str,
     at: Option<Row>,
+    rows: Vec<OtherOutcome>,
 }
 
 /// A row that is being worked out.
@@ -28,49 +31,89 @@ struct Row {
     search: Search,
 }
 
-impl Comparison {
+/// Rows, and whether these are all.
+pub(super) struct Table {
+    rows: Vec<OtherOutcome>,
+    is_whole: bool,
+}
+
+impl Task for Others {
+    const FIELD: &'static str = "others";
+    /// Of the path the shown stage alone, with its ask and what it works between.
+    type Reads = Design;
+    type Finds = Table;
+
+    fn reads(asked: &Asked) -> Result<Option<Design>, Blocked> {
+        let design = asked.design;
+        let shown = design.stages.get(design.view.stage);
+        Ok(shown.filter(|_| design.view.compare).map(|shown| {
+            let mut reads = boards_design(design);
+            reads.stages = vec![StageDesign {
+                pins: BTreeMap::new(),
+                strays: BTreeMap::new(),
+                choice: 0,
+                by_whole: false,
+                ..shown.clone()
+            }];
+            reads.view.stage = 0;
+            reads
+        }))
+    }
+
     /// All circuits that answer asks of the shown stage's family.
-    pub fn new(shown: &Model) -> Comparison {
-        let alike = |stage: &&&dyn Stage| stage.default_ask().is_like(&shown.ask);
+    fn begin(reads: &Design, _: Option<Before<Others>>) -> Result<Others, Vec<InputError>> {
+        let ask = &reads.stages[0].ask;
+        let alike = |stage: &&&dyn Stage| stage.default_ask().is_like(ask);
         let mut circuits: Vec<&'static dyn Stage> =
             CATALOGUE.iter().filter(alike).copied().collect();
         circuits.reverse();
-        Comparison {
+        Ok(Others {
             circuits,
-            taken: shown.stage.id(),
             at: None,
-        }
+            rows: Vec::new(),
+        })
     }
 
-    /// Whether every circuit has its row.
-    pub fn is_done(&self) -> bool {
-        self.circuits.is_empty() && self.at.is_none()
-    }
-
-    /// Works on the next row; gives it when it is done.
-    pub fn advance(
-        &mut self,
-        design: &Design,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<OtherOutcome> {
-        let ask = &design.stages[design.view.stage].ask;
-        if self.at.is_none() {
-            let stage = self.circuits.pop()?;
-            let shown = &design.stages[design.view.stage];
-            let (between, prefer) = (shown.between, shown.prefer);
-            let model = Model::new(stage, ask, &design.op_amp)
-                .ok()?
-                .between(between);
-            let search = Search::new(&model, &design.shelf, &BTreeMap::new(), prefer);
-            self.at = Some(Row { model, search });
-            return None;
-        }
-        let row = self.at.as_mut()?;
+    fn advance(&mut self, reads: &Design, go_on: &mut dyn FnMut() -> bool) -> Turn<Table> {
+        let shown = &reads.stages[0];
+        let Some(row) = &mut self.at else {
+            let Some(stage) = self.circuits.pop() else {
+                return Turn::Found(Table {
+                    rows: std::mem::take(&mut self.rows),
+                    is_whole: true,
+                });
+            };
+            if let Ok(model) = Model::new(stage, &shown.ask, &reads.op_amp) {
+                let model = model.between(shown.between);
+                let search = Search::new(&model, &reads.shelf, &BTreeMap::new(), shown.prefer);
+                self.at = Some(Row { model, search });
+            }
+            return Turn::More(self.progress());
+        };
         if !row.search.advance(&row.model, go_on) {
-            return None;
+            return Turn::More(self.progress());
         }
-        let Row { model, mut search } = self.at.take()?;
-        Some(told(design, &model, &search.take(), self.taken))
+        let choices = row.search.take();
+        self.rows.push(told(reads, &row.model, &choices, &shown.circuit));
+        self.at = None;
+        Turn::Partly(Table {
+            rows: self.rows.clone(),
+            is_whole: false,
+        })
+    }
+
+    fn tell(_: &Design, found: &Table, outcome: &mut Outcome) {
+        outcome.others.clone_from(&found.rows);
+        if found.is_whole {
+            outcome.better = better::better(&found.rows);
+        }
+    }
+}
+
+impl Others {
+    fn progress(&self) -> f64 {
+        let done = self.rows.len() as f64;
+        done / (done + self.circuits.len() as f64 + 1.0)
     }
 }
 

@@ -1,46 +1,65 @@
 //! The worst case of the shown stage: what goes into the search for it, and what is told of it.
 
-use super::line::Line;
 use super::population::{drawn, factor_label, number_label, population, population_of};
-use crate::design::Design;
+use super::spread::{Boards, BoardsOf};
+use super::stages::Line;
+use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::design::{Design, InputError};
 use crate::outcome::{
-    BoardPart, CornerBoard, CornersOutcome, FigureCorners, FigureOutcome, StageOutcome,
+    BoardPart, CornerBoard, CornersOutcome, FigureCorners, FigureOutcome, Outcome, StageOutcome,
 };
 use crate::spread::{
     Corners, CornersSetting, Draws, Extremes, Factor, Population, SpreadRun, StageFigures,
     StrayKind,
 };
 
-/// The work in slices: [`Cornering::advance`] until it gives what was found.
+/// What the search reads: boards that are drawn, and how they stray.
+#[derive(PartialEq)]
+pub(super) struct WorstCaseReads {
+    run: Seen<SpreadRun>,
+    of: BoardsOf,
+}
+
+/// The search.
 #[derive(Default)]
-pub(super) struct Cornering {
+pub(super) struct WorstCase {
     /// The boards of the run on which each figure was lowest and highest.
     worst: Vec<[Option<u32>; 2]>,
     corners: Option<Box<Corners>>,
 }
 
-impl Cornering {
-    /// The share that is done, roughly.
-    pub fn progress(&self) -> f64 {
-        self.corners.as_ref().map_or(0.0, |c| c.progress())
+impl Task for WorstCase {
+    const FIELD: &'static str = "corners";
+    type Reads = WorstCaseReads;
+    type Finds = CornersOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<WorstCaseReads>, Blocked> {
+        let run = asked.found::<Boards>()?.filter(|_| asked.design.view.blame);
+        let of = BoardsOf::reads(asked)?;
+        Ok(run.zip(of).map(|(run, of)| WorstCaseReads { run, of }))
     }
 
-    /// Works on until all is found or `go_on` says no. `run` is finished.
-    pub fn advance(
+    fn begin(
+        _: &WorstCaseReads,
+        _: Option<Before<WorstCase>>,
+    ) -> Result<WorstCase, Vec<InputError>> {
+        Ok(WorstCase::default())
+    }
+
+    fn advance(
         &mut self,
-        design: &Design,
-        lines: &[Line],
-        run: &SpreadRun,
+        reads: &WorstCaseReads,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<CornersOutcome> {
-        let shown = &lines[design.view.stage];
-        let found = shown.found.as_ref()?;
+    ) -> Turn<CornersOutcome> {
+        let BoardsOf { lines, design } = &reads.of;
+        let shown = reads.of.shown();
+        let found = &shown.found;
         let figures = &found.outcome.figures;
         while self.worst.len() < figures.len() {
             if !go_on() {
-                return None;
+                return Turn::More(0.0);
             }
-            self.worst.push(ends(run.figure(self.worst.len())));
+            self.worst.push(ends(reads.run.figure(self.worst.len())));
         }
         if self.corners.is_none() {
             let stage = &design.stages[design.view.stage];
@@ -52,14 +71,22 @@ impl Cornering {
                 every: CornersSetting::EVERY,
             })));
         }
-        let corners = self.corners.as_mut()?;
+        let Some(corners) = &mut self.corners else {
+            return Turn::More(0.0);
+        };
         let mut read = StageFigures::new(&shown.real, &found.figures, design.view.phase_at);
-        if !corners.advance(&mut read, go_on) {
-            return None;
+        match corners.advance(&mut read, go_on) {
+            true => Turn::Found(told(shown, &found.outcome, corners)),
+            false => Turn::More(corners.progress()),
         }
-        Some(told(shown, &found.outcome, corners))
     }
 
+    fn tell(_: &WorstCaseReads, found: &CornersOutcome, outcome: &mut Outcome) {
+        outcome.corners = Some(found.clone());
+    }
+}
+
+impl WorstCase {
     /// The worst boards of the run, as boards of the shown stage alone.
     fn boards(
         &self,

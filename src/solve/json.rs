@@ -5,8 +5,9 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::population::{drawn, population};
-use super::{Progress, Work, solve};
-use crate::design::{Design, InputError};
+use super::stages::Line;
+use super::{Step, Work, picks, solve};
+use crate::design::{Design, InputError, check};
 use crate::response::log_grid;
 use crate::spread::{self, Boards, Draws, Rows};
 use crate::stages::{CATALOGUE, Stage};
@@ -36,11 +37,8 @@ pub fn catalogue_json() -> String {
 /// picks.
 pub fn pick_json(design: &str) -> String {
     written(read(design).and_then(|design| {
-        let work = Work::begin(&design)?;
-        let line = &work.lines[0];
-        let mut search = line.search(&design, 0)?;
-        search.advance(&line.real, &mut || true);
-        let picks = search.take().picks;
+        check(&design)?;
+        let picks = picks::choices(&design, 0)?.picks;
         Ok(picks
             .iter()
             .map(|p| json!({"values": p.values, "miss": p.rank.miss}))
@@ -61,9 +59,9 @@ pub fn extremes_json(design: &str, boards: u32, frequencies: u32) -> String {
 /// round the ask, for a design given as JSON: `{"frequency": […], "magnitude": …, "phase": …}`, each with the
 /// extremes and quantiles of a [`spread::Band`].
 pub fn bands_json(design: &str, boards: u32, frequencies: u32) -> String {
-    over_boards(design, boards, frequencies, |work, stages, grid| {
-        let found = || work.lines.iter().filter_map(|line| line.found.as_ref());
-        let nominal = |f: &f64| found().map(|found| found.transfers[2].at(*f)).product();
+    over_boards(design, boards, frequencies, |lines, stages, grid| {
+        let stages_of = lines.iter().map(|line| &line.found.transfers[2]);
+        let nominal = |f: &f64| stages_of.clone().map(|stage| stage.at(*f)).product();
         let nominal: Vec<Complex64> = grid.iter().map(nominal).collect();
         let (magnitude, phase) = spread::bands(stages, grid, &nominal);
         json!({"frequency": grid, "magnitude": magnitude, "phase": phase})
@@ -75,24 +73,24 @@ fn over_boards(
     design: &str,
     boards: u32,
     frequencies: u32,
-    read: impl FnOnce(&Work, &[Boards], &[f64]) -> Value,
+    read: impl FnOnce(&[Line], &[Boards], &[f64]) -> Value,
 ) -> String {
     written(self::read(design).and_then(|design| {
         let mut work = Work::begin(&design)?;
-        while let Progress::Picking(_) = work.advance(&mut || true)? {}
-        let shown = work.lines.get(design.view.stage);
-        let Some(found) = shown.and_then(|line| line.found.as_ref()) else {
+        while work.lines().is_none() && work.advance(&mut || true) != Step::Done {}
+        let lines = work.lines().ok_or_else(|| work.errors())?;
+        let Some(shown) = lines.get(design.view.stage) else {
             return Ok(json!(null));
         };
-        let ends = found.outcome.curves.as_ref().map(|curves| {
+        let ends = shown.found.outcome.curves.as_ref().map(|curves| {
             let grid = &curves.frequency;
             (grid[0], grid[grid.len() - 1])
         });
         let (low, high) = ends.unwrap_or((1.0, 10.0));
         let grid = log_grid(low, high, frequencies.clamp(2, 100_000) as usize);
-        let (numbers, stride) = boards_of(&design, &work, boards.clamp(1, 1_000_000));
+        let (numbers, stride) = boards_of(&design, lines, boards.clamp(1, 1_000_000));
         let mut first = 0;
-        let stages = work.lines.iter().map(|line| {
+        let stages = lines.iter().map(|line| {
             let program = &line.real.program;
             let rows = Rows {
                 numbers: &numbers,
@@ -107,13 +105,13 @@ fn over_boards(
             }
         });
         let stages: Vec<Boards> = stages.collect();
-        Ok(read(&work, &stages, &grid))
+        Ok(read(lines, &stages, &grid))
     }))
 }
 
 /// All numbers of these boards, row after row, and how long a row is.
-fn boards_of(design: &Design, work: &Work, boards: u32) -> (Vec<f64>, usize) {
-    let population = population(design, &drawn(&work.lines));
+fn boards_of(design: &Design, lines: &[Line], boards: u32) -> (Vec<f64>, usize) {
+    let population = population(design, &drawn(lines));
     let stride = population.strays.len();
     let mut draws = Draws::new(population, design.spread.seed);
     let mut numbers = vec![0.0; stride * boards as usize];

@@ -2,24 +2,34 @@
 //! nothing but its own source and loaded by nothing. Here neighbours are joined into one circuit and
 //! the difference is told.
 
-use super::line::Line;
-use crate::circuit::Scale;
-use crate::design::Design;
+use std::collections::BTreeMap;
+
+use super::stages::Line;
+use crate::circuit::{Netlist, Program, Scale};
 use crate::outcome::Loading;
 use crate::response::log_grid;
 
 const POINTS: usize = 60;
 
-/// For each pair of neighbours, how far the product of their responses is from the pair's own.
-pub(super) fn between(design: &Design, lines: &mut [Line]) -> Vec<Loading> {
-    let reach = 10f64.powf(design.view.decades);
-    (1..lines.len())
-        .filter_map(|next| {
-            let stage = next - 1;
-            let (before, behind) = lines.split_at_mut(next);
-            let program = before[stage].joined_with(&behind[0])?.clone();
-            let pair = &lines[stage..=next];
-            let (first, second) = (pair[0].found.as_ref()?, pair[1].found.as_ref()?);
+/// Circuits driving others, by both names: expanded once, not at every keystroke.
+pub(super) type Joined = BTreeMap<[&'static str; 2], Option<Program>>;
+
+/// For each pair of neighbours, how far the product of their responses is from the pair's own; over this many
+/// decades to each side of what is asked of them.
+pub(super) fn between(decades: f64, lines: &[Line], joined: &mut Joined) -> Vec<Loading> {
+    let reach = 10f64.powf(decades);
+    lines
+        .windows(2)
+        .enumerate()
+        .filter_map(|(stage, pair)| {
+            let program = joined
+                .entry([0, 1].map(|k| pair[k].real.stage.id()))
+                .or_insert_with(|| {
+                    let netlist = Netlist::joined(&pair[0].real.netlist, &pair[1].real.netlist);
+                    Program::expand(&netlist).ok()
+                })
+                .as_ref()?;
+            let (first, second) = (&pair[0].found, &pair[1].found);
             let spans = pair.iter().map(|line| line.real.ask.asked().span());
             let (low, high) = spans.fold((f64::INFINITY, 0.0f64), |(low, high), (l, h)| {
                 (low.min(l), high.max(h))

@@ -2,32 +2,77 @@
 
 use super::buy;
 use super::curves::{self, Row};
-use super::line::{Found, Line};
-use super::loading;
-use crate::design::Design;
-use crate::outcome::PathOutcome;
+use super::loading::{self, Joined};
+use super::stages::{Line, Stages};
+use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::design::InputError;
+use crate::outcome::{Outcome, PathOutcome};
 
-/// Describes the path of lines that are all described.
-pub(super) fn describe(design: &Design, lines: &mut [Line]) -> PathOutcome {
-    let loadings = loading::between(design, lines);
-    let found: Vec<&Found> = lines
-        .iter()
-        .filter_map(|line| line.found.as_ref())
-        .collect();
+/// All that the path's description reads.
+#[derive(PartialEq)]
+pub(super) struct PathReads {
+    lines: Seen<Vec<Line>>,
+    shown: usize,
+    decades: f64,
+}
+
+/// Its description.
+#[derive(Default)]
+pub(super) struct Path {
+    joined: Joined,
+}
+
+impl Task for Path {
+    const FIELD: &'static str = "path";
+    type Reads = PathReads;
+    type Finds = PathOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<PathReads>, Blocked> {
+        Ok(asked.found::<Stages>()?.map(|lines| PathReads {
+            lines,
+            shown: asked.design.view.stage,
+            decades: asked.design.view.decades,
+        }))
+    }
+
+    fn begin(_: &PathReads, before: Option<Before<Path>>) -> Result<Path, Vec<InputError>> {
+        Ok(before.and_then(|before| before.work).unwrap_or_default())
+    }
+
+    fn advance(
+        &mut self,
+        reads: &PathReads,
+        _: &mut dyn FnMut() -> bool,
+    ) -> Turn<PathOutcome> {
+        Turn::Found(describe(reads, &mut self.joined))
+    }
+
+    fn is_same(first: &PathOutcome, second: &PathOutcome) -> bool {
+        first == second
+    }
+
+    fn tell(_: &PathReads, found: &PathOutcome, outcome: &mut Outcome) {
+        outcome.path = Some(found.clone());
+    }
+}
+
+fn describe(reads: &PathReads, joined: &mut Joined) -> PathOutcome {
+    let lines: &[Line] = &reads.lines;
+    let stages = || lines.iter().map(|line| &line.found.outcome);
     // On the shown stage's axis, so that both can be compared.
-    let shown = found.get(design.view.stage);
-    let curves = shown.and_then(|shown| shown.outcome.curves.as_ref());
-    let curves = curves.filter(|_| found.len() > 1);
+    let shown = lines.get(reads.shown);
+    let curves = shown.and_then(|shown| shown.found.outcome.curves.as_ref());
+    let curves = curves.filter(|_| lines.len() > 1);
     let curves = curves.map(|own| {
         let ends = (own.frequency[0], own.frequency[own.frequency.len() - 1]);
-        let row = |k: usize| -> Row { found.iter().map(|found| &found.transfers[k]).collect() };
+        let row = |k: usize| -> Row { lines.iter().map(|line| &line.found.transfers[k]).collect() };
         curves::draw(ends, [row(0), row(1), row(2)])
     });
     PathOutcome {
-        sign: found.iter().map(|found| found.outcome.sign).product(),
+        sign: stages().map(|stage| stage.sign).product(),
         curves,
-        loadings,
-        buy: buy::list(found.iter().map(|found| &found.outcome)),
-        op_amps: found.iter().map(|found| found.outcome.op_amps).sum(),
+        loadings: loading::between(reads.decades, lines, joined),
+        buy: buy::list(stages()),
+        op_amps: stages().map(|stage| stage.op_amps).sum(),
     }
 }

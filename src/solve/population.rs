@@ -1,6 +1,6 @@
 //! From what a design says of parts to the boards that might be built.
 
-use super::line::Line;
+use super::stages::Line;
 use crate::circuit::Kind;
 use crate::design::{Design, KindSpread, PartSpread, StageDesign};
 use crate::parts::Bin;
@@ -23,7 +23,7 @@ pub(super) type Drawn<'a> = (&'a Model, &'a [f64]);
 pub(super) fn drawn(lines: &[Line]) -> Vec<Drawn<'_>> {
     lines
         .iter()
-        .filter_map(|line| Some((&line.real, line.found.as_ref()?.values.as_slice())))
+        .map(|line| (&line.real, line.found.values.as_slice()))
         .collect()
 }
 

@@ -1,22 +1,43 @@
 //! The modes of a shaft beside the measured ones.
 
-use crate::outcome::{DrawnMode, ShaftOutcome};
+use super::task::{Asked, Before, Blocked, Task, Turn};
+use crate::design::InputError;
+use crate::outcome::{DrawnMode, Outcome, ShaftOutcome};
 use crate::servo::shaft::{Shaft, check, modes};
 
 /// Modes told.
 const TOLD: usize = 6;
 
-/// A shaft with what was found for it: worked out once, not at every keystroke.
-pub(super) struct Known {
-    shaft: Shaft,
-    pub outcome: ShaftOutcome,
+/// A shaft's modes.
+pub(super) struct ShaftModes;
+
+impl Task for ShaftModes {
+    const FIELD: &'static str = "shaft";
+    type Reads = Shaft;
+    type Finds = ShaftOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<Shaft>, Blocked> {
+        Ok(asked.design.servo.shaft.clone())
+    }
+
+    fn begin(_: &Shaft, _: Option<Before<ShaftModes>>) -> Result<ShaftModes, Vec<InputError>> {
+        Ok(ShaftModes)
+    }
+
+    fn advance(&mut self, shaft: &Shaft, _: &mut dyn FnMut() -> bool) -> Turn<ShaftOutcome> {
+        Turn::Found(work_out(shaft))
+    }
+
+    fn is_same(first: &ShaftOutcome, second: &ShaftOutcome) -> bool {
+        first == second
+    }
+
+    fn tell(_: &Shaft, found: &ShaftOutcome, outcome: &mut Outcome) {
+        outcome.shaft = Some(found.clone());
+    }
 }
 
-/// Works a shaft out, or takes over what is known of it.
-pub(super) fn work_out(shaft: &Shaft, before: Option<Known>) -> Known {
-    if let Some(known) = before.filter(|known| known.shaft == *shaft) {
-        return known;
-    }
+fn work_out(shaft: &Shaft) -> ShaftOutcome {
     let found = check(shaft).and_then(|()| modes(shaft, TOLD).map_err(|error| vec![error]));
     let (all, errors) = match found {
         Ok(all) => (all, Vec::new()),
@@ -30,12 +51,9 @@ pub(super) fn work_out(shaft: &Shaft, before: Option<Known>) -> Known {
             frequency: mode.frequency,
             shape: mode.drawn(),
         });
-    Known {
-        shaft: shaft.clone(),
-        outcome: ShaftOutcome {
-            modes: drawn.collect(),
-            rigid,
-            errors,
-        },
+    ShaftOutcome {
+        modes: drawn.collect(),
+        rigid,
+        errors,
     }
 }

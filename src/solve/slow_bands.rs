@@ -1,7 +1,7 @@
 //! The bands of group delay and step: of the first boards only, because each is worked out on its own.
 
-use super::line::Line;
 use super::population::{drawn, population};
+use super::stages::Line;
 use crate::design::Design;
 use crate::outcome::SlowBand;
 use crate::response::{Transfer, step_response};
@@ -37,7 +37,7 @@ struct Columns {
 impl SlowBands {
     /// None where the shown stage has no curves.
     pub fn new(design: &Design, lines: &[Line], frequency: &[f64]) -> Option<SlowBands> {
-        let found = lines[design.view.stage].found.as_ref()?;
+        let found = &lines.get(design.view.stage)?.found;
         let time = &found.outcome.curves.as_ref()?.time;
         let columns = |boards: u32| Columns {
             delay: vec![Vec::new(); frequency.len()],

@@ -1,14 +1,17 @@
 //! The spread of a stage: what goes into the run, and what is told of it.
 
-use super::line::Line;
 use super::population::{drawn, population};
-use super::slow_bands::Slow;
-use crate::design::{Design, Stop};
-use crate::outcome::{FigureSpread, PathSpread, Sample, SpreadOutcome, Yield};
+use super::slow_bands::{Slow, SlowBands};
+use super::stages::{Line, Stages};
+use super::summing::Summing;
+use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::design::{Design, InputError, SpreadDesign, Stop, View};
+use crate::outcome::{FigureSpread, Outcome, PathSpread, Sample, SpreadOutcome, Yield};
 use crate::response::log_grid;
 use crate::spread::{
     BAND_BOARDS, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
 };
+use crate::stages::Model;
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
@@ -18,22 +21,167 @@ const LEVEL: f64 = 0.95;
 const SAMPLE: usize = 1000;
 const BAD: usize = 200;
 
-/// Starts a run round the picked values of lines that are all described.
-pub(super) fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
-    let stages: Vec<RunStage> = lines
-        .iter()
-        .filter_map(|line| {
-            let found = line.found.as_ref()?;
-            Some(RunStage {
-                model: &line.real,
-                nominal: found.figures.clone(),
-                reference: &found.transfers[2],
-            })
+/// What drawing boards of the path reads.
+#[derive(Clone, PartialEq)]
+pub(super) struct BoardsOf {
+    pub lines: Seen<Vec<Line>>,
+    /// Its stages, shelf, op amp, spread and shown stage; all else is blank.
+    pub design: Design,
+}
+
+impl BoardsOf {
+    /// None where the path is empty.
+    ///
+    /// # Errors
+    /// Where a stage failed.
+    pub fn reads(asked: &Asked) -> Result<Option<BoardsOf>, Blocked> {
+        let lines = asked.found::<Stages>()?.filter(|lines| !lines.is_empty());
+        Ok(lines.map(|lines| BoardsOf {
+            lines,
+            design: boards_design(asked.design),
+        }))
+    }
+
+    /// The shown stage.
+    pub fn shown(&self) -> &Line {
+        &self.lines[self.design.view.stage]
+    }
+}
+
+/// What of a design says how boards stray and which stage is looked at; all else is blank.
+pub(super) fn boards_design(design: &Design) -> Design {
+    let blank = Design::blank();
+    Design {
+        stages: design.stages.clone(),
+        shelf: design.shelf.clone(),
+        op_amp: design.op_amp.clone(),
+        spread: SpreadDesign {
+            wanted: blank.spread.wanted,
+            trimmed: blank.spread.trimmed,
+            ..design.spread.clone()
+        },
+        view: View {
+            stage: design.view.stage,
+            phase_at: design.view.phase_at,
+            ..blank.view.clone()
+        },
+        ..blank
+    }
+}
+
+/// Boards of the path, drawn and read.
+pub(super) struct Boards {
+    /// Until it is done.
+    run: Option<Box<SpreadRun>>,
+}
+
+impl Task for Boards {
+    const FIELD: &'static str = "boards";
+    type Reads = BoardsOf;
+    type Finds = SpreadRun;
+
+    fn reads(asked: &Asked) -> Result<Option<BoardsOf>, Blocked> {
+        BoardsOf::reads(asked)
+    }
+
+    fn begin(of: &BoardsOf, _: Option<Before<Boards>>) -> Result<Boards, Vec<InputError>> {
+        Ok(Boards {
+            run: Some(Box::new(prepare(&of.design, &of.lines))),
         })
-        .collect();
-    let shown = lines[design.view.stage].found.as_ref();
+    }
+
+    fn advance(&mut self, of: &BoardsOf, go_on: &mut dyn FnMut() -> bool) -> Turn<SpreadRun> {
+        let models: Vec<&Model> = of.lines.iter().map(|line| &line.real).collect();
+        let Some(mut run) = self.run.take() else {
+            return Turn::Failed(Vec::new());
+        };
+        if run.advance(&models, go_on) {
+            return Turn::Found(*run);
+        }
+        let share = f64::from(run.drawn()) / f64::from(of.design.spread.boards);
+        self.run = Some(run);
+        Turn::More(share)
+    }
+
+    fn so_far(&self) -> Option<(u32, u32)> {
+        let run = self.run.as_ref()?;
+        Some((run.drawn(), run.passed_by(run.view().stage)))
+    }
+}
+
+/// What telling the spread reads.
+#[derive(PartialEq)]
+pub(super) struct SpreadReads {
+    run: Seen<SpreadRun>,
+    pub of: BoardsOf,
+}
+
+/// Figures, then the bands that are worked out board by board.
+pub(super) struct Spread {
+    summing: Summing,
+    figures: Option<Vec<FigureSpread>>,
+    slow: Option<Box<SlowBands>>,
+}
+
+impl Task for Spread {
+    const FIELD: &'static str = "spread";
+    type Reads = SpreadReads;
+    type Finds = SpreadOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<SpreadReads>, Blocked> {
+        let run = asked.found::<Boards>()?;
+        let of = BoardsOf::reads(asked)?;
+        Ok(run.zip(of).map(|(run, of)| SpreadReads { run, of }))
+    }
+
+    fn begin(
+        reads: &SpreadReads,
+        _: Option<Before<Spread>>,
+    ) -> Result<Spread, Vec<InputError>> {
+        let grid = &reads.run.view().frequencies;
+        Ok(Spread {
+            summing: Summing::new(),
+            figures: None,
+            slow: SlowBands::new(&reads.of.design, &reads.of.lines, grid).map(Box::new),
+        })
+    }
+
+    fn advance(
+        &mut self,
+        reads: &SpreadReads,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<SpreadOutcome> {
+        let SpreadReads { run, of } = reads;
+        if self.figures.is_none() {
+            let figures = &of.shown().found.outcome.figures;
+            self.figures = self.summing.advance(run, figures, go_on);
+            return Turn::More(0.0);
+        }
+        if let Some(slow) = &mut self.slow
+            && !slow.advance(&of.design, &of.lines, go_on)
+        {
+            return Turn::More(0.5);
+        }
+        let slow = self.slow.take().map(|slow| slow.into_told());
+        let figures = self.figures.take().unwrap_or_default();
+        Turn::Found(summarise(run, figures, slow))
+    }
+
+    fn tell(_: &SpreadReads, found: &SpreadOutcome, outcome: &mut Outcome) {
+        outcome.spread = Some(found.clone());
+    }
+}
+
+/// Starts a run round the picked values.
+fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
+    let stages = lines.iter().map(|line| RunStage {
+        model: &line.real,
+        nominal: line.found.figures.clone(),
+        reference: &line.found.transfers[2],
+    });
+    let shown = lines.get(design.view.stage);
     let grid = shown
-        .and_then(|found| found.outcome.curves.as_ref())
+        .and_then(|line| line.found.outcome.curves.as_ref())
         .map_or(&[1.0, 10.0][..], |curves| &curves.frequency);
     let view = RunView {
         stage: design.view.stage,
@@ -41,7 +189,7 @@ pub(super) fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
         phase_at: design.view.phase_at,
     };
     SpreadRun::new(
-        stages,
+        stages.collect(),
         sampling(design, population(design, &drawn(lines))),
         view,
     )

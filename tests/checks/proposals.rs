@@ -177,7 +177,7 @@ fn a_trimmer_does_what_it_says() {
     let mut design = design();
     design.spread.boards = 2000;
     let mut work = polewright::solve::Work::begin(&design).expect("a design");
-    while work.advance(&mut || true).expect("work") != polewright::solve::Progress::Done {}
+    while work.advance(&mut || true) != polewright::solve::Step::Done {}
     let found = work.outcome().proposals.clone().expect("proposals");
     let trim = found
         .trims
@@ -235,7 +235,7 @@ fn a_trimmed_board_is_judged_where_the_trimmer_stands() {
         design.spread.op_amps.gain_db = 0.0;
         design.shelf.resistors.tolerance = tolerance;
         let mut work = polewright::solve::Work::begin(&design).expect("a design");
-        while work.advance(&mut || true).expect("work") != polewright::solve::Progress::Done {}
+        while work.advance(&mut || true) != polewright::solve::Step::Done {}
         let found = work.outcome().proposals.clone().expect("proposals");
         let stage = by_id(circuit).expect("a circuit");
         let model = Model::new(stage, &design.stages[0].ask, &design.op_amp).expect("a model");
@@ -318,8 +318,7 @@ fn proposals_do_not_hang_on_slices() {
             turn += 1;
             !turn.is_multiple_of(3)
         })
-        .expect("work")
-        != polewright::solve::Progress::Done
+        != polewright::solve::Step::Done
     {
         calls += 1;
         longest = longest.max(calls);

@@ -425,11 +425,10 @@ fn another_sweep_is_read_before_work_goes_on() {
         design
     };
     let sound = design("");
-    let work = || Work::begin(&sound).expect("a sound sweep");
-    assert!(Work::begin_after(&sound, Some(work())).is_ok());
-    let errors = Work::begin_after(&design("500\tx\t-10\n"), Some(work()))
-        .err()
-        .expect("a bad row");
+    let mut work = Work::begin(&sound).expect("a sound sweep");
+    assert!(work.change(&sound).is_ok());
+    let errors = work.change(&design("500\tx\t-10\n")).expect_err("a bad row");
+    assert_eq!(work.design(), &sound);
     assert_eq!(errors[0].path, "/servo/sweep");
 }
 

@@ -9,9 +9,10 @@ mod race;
 mod tighten;
 mod trim;
 
-use super::line::Line;
-use crate::design::{Design, Edit};
-use crate::outcome::{Proposal, ProposalsOutcome, Single};
+use super::spread::BoardsOf;
+use super::task::{Asked, Before, Blocked, Task, Turn};
+use crate::design::{Design, Edit, InputError};
+use crate::outcome::{Outcome, Proposal, ProposalsOutcome, Single};
 use crate::quantity::{Unit, rounded};
 use crate::spread::Verdict;
 
@@ -29,8 +30,8 @@ const PROMISE: usize = 10_000;
 /// A difference of the yield that is not worth a word.
 const LITTLE: f64 = 0.01;
 
-/// All proposals, in slices: [`Proposing::advance`] until it gives them.
-pub(super) struct Proposing {
+/// All proposals, one search after the other.
+pub(super) struct Proposals {
     base: Entrant,
     /// Values of all picks, in their order.
     picks: Vec<Vec<f64>>,
@@ -65,20 +66,33 @@ enum Kind {
     Centre,
 }
 
-impl Proposing {
+impl Task for Proposals {
+    const FIELD: &'static str = "proposals";
+    /// With what is wanted of the yield and of trimmers.
+    type Reads = BoardsOf;
+    type Finds = ProposalsOutcome;
+
     /// None where nothing limits the shown stage.
-    pub fn new(design: &Design, line: &Line) -> Option<Proposing> {
-        let found = line.found.as_ref()?;
-        let figures = line.real.yardstick.figures();
-        if !figures.iter().any(|figure| figure.is_limited()) {
-            return None;
-        }
-        let base = Entrant {
-            stage: design.stages[design.view.stage].clone(),
-            values: found.values.clone(),
+    fn reads(asked: &Asked) -> Result<Option<BoardsOf>, Blocked> {
+        let of = BoardsOf::reads(asked)?.filter(|_| asked.design.view.propose);
+        let is_limited = |of: &BoardsOf| {
+            let figures = of.shown().real.yardstick.figures();
+            figures.iter().any(|figure| figure.is_limited())
         };
-        let picks = line.choices.as_ref()?.picks.iter();
-        Some(Proposing {
+        Ok(of.filter(is_limited).map(|mut of| {
+            of.design.spread.clone_from(&asked.design.spread);
+            of
+        }))
+    }
+
+    fn begin(of: &BoardsOf, _: Option<Before<Proposals>>) -> Result<Proposals, Vec<InputError>> {
+        let shown = of.shown();
+        let base = Entrant {
+            stage: of.design.stages[of.design.view.stage].clone(),
+            values: shown.found.values.clone(),
+        };
+        let picks = shown.choices.picks.iter();
+        Ok(Proposals {
             phase: Phase::Base(Race::new(vec![base.clone()], SEARCH)),
             picks: picks.map(|pick| pick.values.clone()).collect(),
             base,
@@ -88,22 +102,38 @@ impl Proposing {
         })
     }
 
-    /// Works on; gives the proposals when all are made and confirmed.
-    pub fn advance(
+    fn advance(
         &mut self,
-        design: &Design,
-        line: &Line,
+        of: &BoardsOf,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<ProposalsOutcome> {
+    ) -> Turn<ProposalsOutcome> {
         let bed = Bed {
-            design,
-            model: &line.real,
+            design: &of.design,
+            model: &of.shown().real,
         };
+        match self.work(bed, go_on) {
+            Some(found) => Turn::Found(found),
+            None => Turn::More(self.progress()),
+        }
+    }
+
+    fn is_same(first: &ProposalsOutcome, second: &ProposalsOutcome) -> bool {
+        first == second
+    }
+
+    fn tell(_: &BoardsOf, found: &ProposalsOutcome, outcome: &mut Outcome) {
+        outcome.proposals = Some(found.clone());
+    }
+}
+
+impl Proposals {
+    /// Works on; gives the proposals when all are made and confirmed.
+    fn work(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Option<ProposalsOutcome> {
         loop {
             self.phase = match &mut self.phase {
                 Phase::Base(race) => {
                     self.verdict = race.advance(bed, go_on)?.pop()?;
-                    if self.verdict.share() < design.spread.wanted {
+                    if self.verdict.share() < bed.design.spread.wanted {
                         let base = self.base.clone();
                         Phase::Tightening(Box::new(Tighten::new(bed, base, self.verdict.clone())))
                     } else {
@@ -131,15 +161,26 @@ impl Proposing {
                     self.found.trims = trimming.advance(bed, go_on)?;
                     let drafts = self.drafts.iter().map(|draft| draft.entrant.clone());
                     let all = std::iter::once(self.base.clone()).chain(drafts);
-                    let boards = PROMISE.min(design.spread.boards as usize);
+                    let boards = PROMISE.min(bed.design.spread.boards as usize);
                     self.found.boards = boards as u32;
                     Phase::Confirming(Race::new(all.collect(), boards))
                 }
                 Phase::Confirming(race) => {
                     let verdicts = race.advance(bed, go_on)?;
-                    return Some(self.confirmed(design, verdicts));
+                    return Some(self.confirmed(bed.design, verdicts));
                 }
             };
+        }
+    }
+
+    fn progress(&self) -> f64 {
+        match &self.phase {
+            Phase::Base(_) => 0.0,
+            Phase::Tightening(_) => 0.1,
+            Phase::Loosening(_) => 0.4,
+            Phase::Centring(_) => 0.6,
+            Phase::Trimming(_) => 0.8,
+            Phase::Confirming(_) => 0.9,
         }
     }
 

@@ -1,58 +1,143 @@
 //! The loop over boards and plants: what goes into the run, and what is told of it.
 
-use super::looped::curve_of;
-use super::{as_built, sign};
-use crate::design::{Design, LoopAsk};
-use crate::outcome::{BlameShare, FigureSpread, LoopSpread, WorstBoard};
+use super::LoopOf;
+use super::looped::{Curves, Traces, curve_of};
+use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
+use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Built, LoopRun, LoopSetting, Model, OpenLoop, Plant, PlantStrays, Traced};
-use crate::solve::line::Line;
+use crate::servo::{Built, LoopRun, LoopSetting, OpenLoop, Plant, PlantStrays};
 use crate::solve::population::{drawn, factor_label, population};
-use crate::solve::spread::{BINS, share};
+use crate::solve::spread::{BINS, boards_design, share};
+use crate::solve::stages::Line;
+use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
 use crate::spread::{Distribution, Histogram, quantiles};
 use crate::stages;
 
 /// Entries of the blame that are told.
 const TOLD: usize = 8;
 
+/// What the run over boards and plants reads, and what loops are held against.
+#[derive(PartialEq)]
+pub(in crate::solve) struct LoopBoardsReads {
+    run: RunReads,
+    asked: LoopAsk,
+}
+
+/// What the run itself reads.
+#[derive(PartialEq)]
+struct RunReads {
+    of: LoopOf,
+    traced: Seen<Curves>,
+    /// How parts and plants stray; all else is blank.
+    design: Design,
+    /// A fraction of a step's end.
+    settle_band: f64,
+}
+
+/// The loop over boards and plants.
+pub(in crate::solve) struct LoopBoards {
+    /// Kept when it is done: other limits need no other boards.
+    run: Box<LoopRun>,
+}
+
+impl Task for LoopBoards {
+    const FIELD: &'static str = "loops";
+    type Reads = LoopBoardsReads;
+    type Finds = LoopSpread;
+
+    fn reads(asked: &Asked) -> Result<Option<LoopBoardsReads>, Blocked> {
+        let of = LoopOf::with_model(asked)?;
+        let traced = asked.found::<Traces>()?;
+        let servo = &asked.design.servo;
+        Ok(of.zip(traced).map(|(of, traced)| LoopBoardsReads {
+            run: RunReads {
+                of,
+                traced,
+                design: Design {
+                    servo: ServoDesign {
+                        drift: servo.drift,
+                        ..ServoDesign::default()
+                    },
+                    ..boards_design(asked.design)
+                },
+                settle_band: servo.motion.settle_band,
+            },
+            asked: servo.asked,
+        }))
+    }
+
+    fn begin(
+        reads: &LoopBoardsReads,
+        before: Option<Before<LoopBoards>>,
+    ) -> Result<LoopBoards, Vec<InputError>> {
+        let same = before.filter(|before| before.reads.run == reads.run);
+        if let Some(work) = same.and_then(|before| before.work) {
+            return Ok(work);
+        }
+        let run = reads.run.prepare().ok_or_else(Vec::new)?;
+        Ok(LoopBoards { run: Box::new(run) })
+    }
+
+    fn advance(
+        &mut self,
+        reads: &LoopBoardsReads,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<LoopSpread> {
+        let lines = &reads.run.of.lines;
+        if !self.run.advance(&models(lines), go_on) {
+            let boards = f64::from(reads.run.design.spread.boards);
+            return Turn::More(f64::from(self.run.drawn()) / boards);
+        }
+        Turn::Found(reads.summarise(&mut self.run))
+    }
+
+    fn is_same(first: &LoopSpread, second: &LoopSpread) -> bool {
+        first == second
+    }
+
+    fn tell(_: &LoopBoardsReads, found: &LoopSpread, outcome: &mut Outcome) {
+        outcome.loops = Some(found.clone());
+    }
+}
+
 /// The path's stages ready to run.
-pub fn models(lines: &[Line]) -> Vec<&stages::Model> {
+fn models(lines: &[Line]) -> Vec<&stages::Model> {
     lines.iter().map(|line| &line.real).collect()
 }
 
-/// `traced` is the whole curve of the loop with the board as marked.
-pub(super) fn prepare(
-    design: &Design,
-    lines: &[Line],
-    plant: &Model,
-    traced: &[Traced],
-) -> Option<LoopRun> {
-    let sign = sign(design);
-    let nominal = OpenLoop {
-        stages: as_built(lines)?,
-        plant: Plant::Model(plant),
-        sign,
-    };
-    let drift = design.servo.drift;
-    let setting = LoopSetting {
-        stages: models(lines),
-        population: population(design, &drawn(lines)),
-        plant,
-        strays: PlantStrays {
-            frequency: drift.frequency,
-            damping: drift.damping,
-            gain: drift.gain,
-        },
-        distribution: Distribution {
-            law: drift.law,
-            ..Distribution::UNIFORM
-        },
-        sign,
-        settle_band: design.servo.motion.settle_band,
-        seed: design.spread.seed,
-        boards: design.spread.boards,
-    };
-    Some(LoopRun::new(setting, &nominal, traced))
+impl RunReads {
+    /// None without a model.
+    fn prepare(&self) -> Option<LoopRun> {
+        let lines = &self.of.lines;
+        let plant = self.of.plant.model.as_ref()?;
+        let nominal = self.of.modelled()?;
+        let traced = self.traced.modelled.as_deref()?;
+        let Drift {
+            frequency,
+            damping,
+            gain,
+            law,
+        } = self.design.servo.drift;
+        let setting = LoopSetting {
+            stages: models(lines),
+            population: population(&self.design, &drawn(lines)),
+            plant,
+            strays: PlantStrays {
+                frequency,
+                damping,
+                gain,
+            },
+            distribution: Distribution {
+                law,
+                ..Distribution::UNIFORM
+            },
+            sign: nominal.sign,
+            settle_band: self.settle_band,
+            seed: self.design.spread.seed,
+            boards: self.design.spread.boards,
+        };
+        Some(LoopRun::new(setting, &nominal, traced))
+    }
 }
 
 /// Whether a loop keeps what is asked.
@@ -68,9 +153,11 @@ fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
     built.is_stable && (built.phase_margin.is_nan() || built.phase_margin >= asked.phase_margin)
 }
 
+impl LoopBoardsReads {
 /// What is told of a finished run.
-pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpread {
-    let asked = &design.servo.asked;
+fn summarise(&self, run: &mut LoopRun) -> LoopSpread {
+    let asked = &self.asked;
+    let lines = &self.run.of.lines;
     let boards = run.drawn();
     let count = |test: &dyn Fn(&Built) -> bool| {
         run.built().iter().filter(|built| test(built)).count() as u32
@@ -78,7 +165,7 @@ pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpre
     let stable = share(count(&|b| b.is_stable), boards);
     let kept = share(count(&|b| keeps(b, asked)), boards);
     let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
-    let figures = figures(run.built(), asked, design.servo.motion.settle_band);
+    let figures = figures(run.built(), asked, self.run.settle_band);
     let blame = run.blame();
     let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
     let blame = told
@@ -99,22 +186,17 @@ pub fn summarise(design: &Design, lines: &[Line], run: &mut LoopRun) -> LoopSpre
         phase_kept,
         figures,
         blame,
-        worst: worst.map(|(number, built)| worst_board(design, lines, run, number, built)),
+        worst: worst.map(|(number, built)| worst_board(&self.run.of, run, number, built)),
     }
 }
+}
 
-fn worst_board(
-    design: &Design,
-    lines: &[Line],
-    run: &mut LoopRun,
-    number: u32,
-    built: Built,
-) -> WorstBoard {
-    let (transfers, plant) = run.board(&models(lines), number);
+fn worst_board(of: &LoopOf, run: &mut LoopRun, number: u32, built: Built) -> WorstBoard {
+    let (transfers, plant) = run.board(&models(&of.lines), number);
     let open = OpenLoop {
         stages: transfers.iter().collect(),
         plant: Plant::Model(&plant),
-        sign: sign(design),
+        sign: super::sign(of.summing),
     };
     let (open, real, imaginary) = curve_of(&open);
     WorstBoard {

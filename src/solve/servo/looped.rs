@@ -2,17 +2,125 @@
 
 use num_complex::Complex64;
 
-use super::plant::{decibels, shape};
-use crate::design::LoopAsk;
-use crate::outcome::{Budget, LoopOutcome, Shape, Share};
+use super::LoopOf;
+use super::plant::{self, decibels, shape};
+use crate::design::{InputError, LoopAsk};
+use crate::outcome::{Budget, LoopOutcome, Outcome, ServoOutcome, Shape, Share};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Margins, OpenLoop, Plant, PlantUnits, Traced, trace_whole, unstable_poles};
+use crate::solve::shaft::ShaftModes;
+use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
 
 /// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
 const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
 
+/// The loop's whole curves: with the sweep, and with the model.
+pub(in crate::solve) struct Curves {
+    measured: Option<Vec<Traced>>,
+    pub modelled: Option<Vec<Traced>>,
+}
+
+/// Follows the loop's curves.
+pub(in crate::solve) struct Traces;
+
+impl Task for Traces {
+    const FIELD: &'static str = "traces";
+    type Reads = LoopOf;
+    type Finds = Curves;
+
+    fn reads(asked: &Asked) -> Result<Option<LoopOf>, Blocked> {
+        LoopOf::reads(asked)
+    }
+
+    fn begin(_: &LoopOf, _: Option<Before<Traces>>) -> Result<Traces, Vec<InputError>> {
+        Ok(Traces)
+    }
+
+    fn advance(&mut self, of: &LoopOf, _: &mut dyn FnMut() -> bool) -> Turn<Curves> {
+        Turn::Found(Curves {
+            measured: of.measured().as_ref().map(trace_whole),
+            modelled: of.modelled().as_ref().map(trace_whole),
+        })
+    }
+}
+
+/// All that is told of the loop reads.
+#[derive(PartialEq)]
+pub(in crate::solve) struct LoopReads {
+    of: LoopOf,
+    traced: Seen<Curves>,
+    asked: LoopAsk,
+    units: PlantUnits,
+    /// Hz
+    shaft_modes: Vec<f64>,
+}
+
+/// Plant and loop, as they are told.
+pub(in crate::solve) struct Loop;
+
+impl Task for Loop {
+    const FIELD: &'static str = "servo";
+    type Reads = LoopReads;
+    type Finds = ServoOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<LoopReads>, Blocked> {
+        let of = LoopOf::reads(asked)?;
+        let traced = asked.found::<Traces>()?;
+        let shaft = asked.found::<ShaftModes>()?;
+        let modes = shaft.map(|shaft| shaft.modes.iter().map(|mode| mode.frequency).collect());
+        Ok(of.zip(traced).map(|(of, traced)| LoopReads {
+            of,
+            traced,
+            asked: asked.design.servo.asked,
+            units: asked.design.servo.units.clone(),
+            shaft_modes: modes.unwrap_or_default(),
+        }))
+    }
+
+    fn begin(_: &LoopReads, _: Option<Before<Loop>>) -> Result<Loop, Vec<InputError>> {
+        Ok(Loop)
+    }
+
+    fn advance(&mut self, reads: &LoopReads, _: &mut dyn FnMut() -> bool) -> Turn<ServoOutcome> {
+        Turn::Found(reads.told())
+    }
+
+    fn tell(_: &LoopReads, found: &ServoOutcome, outcome: &mut Outcome) {
+        outcome.servo = Some(found.clone());
+    }
+}
+
+impl LoopReads {
+    fn told(&self) -> ServoOutcome {
+        let (measured, modelled) = (self.of.measured(), self.of.modelled());
+        let outcome = |open: &Option<OpenLoop>, traced: &Option<Vec<Traced>>| {
+            let both = open.as_ref().zip(traced.as_ref());
+            both.map(|(open, traced)| describe(open, traced, &self.asked))
+        };
+        let measured_outcome = outcome(&measured, &self.traced.measured);
+        let modelled_outcome = outcome(&modelled, &self.traced.modelled);
+        let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
+        let best = modelled.as_ref().or(measured.as_ref());
+        let lines = self.of.lines.iter();
+        let titles: Vec<&str> = lines.map(|line| line.found.outcome.title.as_str()).collect();
+        ServoOutcome {
+            plant: plant::describe(&self.of.plant, &self.units, self.shaft_modes.clone()),
+            asked: self.asked,
+            budget: best
+                .zip(told)
+                .and_then(|(open, told)| budget(open, told, &titles, &self.units)),
+            warnings: best
+                .zip(told)
+                .map_or_else(Vec::new, |(open, told)| warnings(open, told, &self.asked)),
+            spread: None,
+            measured: measured_outcome,
+            modelled: modelled_outcome,
+        }
+    }
+}
+
 /// `traced` is the loop's whole curve.
-pub(super) fn describe(open: &OpenLoop, traced: &[Traced], asked: &LoopAsk) -> LoopOutcome {
+fn describe(open: &OpenLoop, traced: &[Traced], asked: &LoopAsk) -> LoopOutcome {
     let margins = Margins::read(open, traced);
     let (right, at_origin) = open.not_falling();
     let unstable = match open.plant {
@@ -80,7 +188,7 @@ fn drawn<'a>(traced: &'a [Traced], margins: &Margins) -> &'a [Traced] {
 }
 
 /// Who spends the phase at the crossover; none where |L| never falls through 1.
-pub(super) fn budget(
+fn budget(
     open: &OpenLoop,
     told: &LoopOutcome,
     titles: &[&str],
@@ -122,7 +230,7 @@ pub(super) fn budget(
 }
 
 /// What is wrong, loudest first.
-pub(super) fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String> {
+fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String> {
     let mut warnings = Vec::new();
     let margins = &told.margins;
     if open.net_sign() < 0.0 {

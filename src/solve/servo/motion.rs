@@ -1,17 +1,75 @@
 //! The closed loop in time, as it is told.
 
-use crate::design::{PlantUnits, ServoDesign, with_unit};
-use crate::outcome::{MotionOutcome, OtherLowEnd};
+use super::LoopOf;
+use super::looped::{Curves, Traces};
+use crate::design::{InputError, PlantUnits, ServoDesign, with_unit};
+use crate::outcome::{MotionOutcome, OtherLowEnd, Outcome};
 use crate::quantity::{Unit, rounded};
 use crate::servo::{Decision, ErrorConstants, LowEnd, Motion, OpenLoop, Plant, Traced};
+use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
 
 /// Samples that are drawn, about.
 const DRAWN: usize = 800;
 /// The first samples are all kept: the drive is quick there.
 const FIRST: usize = 80;
 
+/// All that moving the loop reads.
+#[derive(PartialEq)]
+pub(in crate::solve) struct MotionReads {
+    of: LoopOf,
+    traced: Seen<Curves>,
+    /// What it is moved by, and units; all else is blank.
+    servo: ServoDesign,
+}
+
+/// The closed loop, moved.
+pub(in crate::solve) struct MovedLoop;
+
+impl Task for MovedLoop {
+    const FIELD: &'static str = "motion";
+    type Reads = MotionReads;
+    type Finds = MotionOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<MotionReads>, Blocked> {
+        let of = LoopOf::with_model(asked)?;
+        let traced = asked.found::<Traces>()?;
+        Ok(of.zip(traced).map(|(of, traced)| MotionReads {
+            of,
+            traced,
+            servo: ServoDesign {
+                motion: asked.design.servo.motion.clone(),
+                units: asked.design.servo.units.clone(),
+                ..ServoDesign::default()
+            },
+        }))
+    }
+
+    fn begin(_: &MotionReads, _: Option<Before<MovedLoop>>) -> Result<MovedLoop, Vec<InputError>> {
+        Ok(MovedLoop)
+    }
+
+    fn advance(
+        &mut self,
+        reads: &MotionReads,
+        _: &mut dyn FnMut() -> bool,
+    ) -> Turn<MotionOutcome> {
+        let both = reads.of.modelled().zip(reads.traced.modelled.as_deref());
+        let Some((open, traced)) = both else {
+            return Turn::Failed(Vec::new());
+        };
+        let fitted = reads.of.plant.fitted.as_ref();
+        // A model that is used as it stands was decided by whoever gave it.
+        let decision = fitted.and_then(|fitted| fitted.decision.as_ref());
+        Turn::Found(describe(&open, traced, &reads.servo, decision))
+    }
+
+    fn tell(_: &MotionReads, found: &MotionOutcome, outcome: &mut Outcome) {
+        outcome.motion = Some(found.clone());
+    }
+}
+
 /// `traced` is the loop's whole curve; `decision` what the sweep says of the plant's low end.
-pub(super) fn describe(
+fn describe(
     open: &OpenLoop,
     traced: &[Traced],
     servo: &ServoDesign,

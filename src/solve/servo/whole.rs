@@ -1,104 +1,150 @@
-//! The loop as a whole: in slices, not again as long as nothing changes that it hangs on, and held against the loop
-//! as it is.
+//! The loop as a whole: controller and notches together, and held against the loop as it is.
 
-use super::help::refused;
-use super::kept::Kept;
-use crate::design::{Design, Summing, WholeAsk, WholeForm};
-use crate::outcome::{WholeHelp, WholeNow};
-use crate::response::Transfer;
+use super::LoopOf;
+use super::put_in::{Search, path_design, refused};
+use crate::design::{Design, InputError, Summing, WholeAsk, WholeForm};
+use crate::outcome::{Outcome, WholeHelp, WholeNow};
 use crate::servo::{
     ControllerForm, Dip, Model, PathStage, PlantStrays, Reader, Reading, RollOff, Whole,
     WholeError, WholeLoop, WholeShop, WholeWish, WholeWork, WishedForm,
 };
+use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 
-/// All that the answer hangs on.
+/// All that the answer reads.
 #[derive(PartialEq)]
-struct WholeKey {
+pub(in crate::solve) struct WholeReads {
+    /// The loop as it is.
+    now: WholeLoop,
+    /// The loop without the stages that an earlier answer put in.
     of: WholeLoop,
     wish: WholeWish,
     shop: WholeShop,
+    /// What decides whether the stages could be put in its path.
+    design: Design,
 }
 
-/// The answer and the reading of the loop as it is, while they are worked on and as long as they hold.
-#[derive(Default)]
-pub(super) struct WholeHelper {
-    answer: Kept<WholeKey, WholeWork, Whole, WholeError>,
-    now: Kept<(WholeLoop, WholeWish), Reader, Reading, WholeError>,
+/// The reading of the loop as it is, and the search.
+pub(in crate::solve) struct WholeHelper {
+    now: Search<Reader, Reading, WholeError>,
+    answer: Option<Search<WholeWork, Whole, WholeError>>,
 }
 
-impl WholeHelper {
-    /// Works until both are there or `go_on` says no; returns whether they are, or not asked for.
-    pub fn advance(
-        &mut self,
-        design: &Design,
-        stages: &[&Transfer],
-        (plant, sign): (&Model, f64),
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> bool {
-        let Some(ask) = &design.servo.whole else {
-            return true;
-        };
-        let wish = wish(design, ask, plant);
-        let of = |keeps: &dyn Fn(usize) -> bool, sign| WholeLoop {
-            stages: (0..stages.len().min(design.stages.len()))
-                .filter(|place| keeps(*place))
-                .map(|place| PathStage {
-                    transfer: stages[place].clone(),
-                    notch: Dip::of(&design.stages[place].ask),
-                })
-                .collect(),
-            model: plant.clone(),
-            sign,
-        };
-        // How it stands first: that is told at once.
-        let now = (of(&|_| true, sign), wish.clone());
-        let begin = |(of, wish): &(WholeLoop, WholeWish)| Reader::begin(of.clone(), wish);
-        let step = |reader: &mut Reader, _: &mut dyn FnMut() -> bool| reader.step();
-        if !self.now.advance(now, begin, step, go_on) {
-            return false;
-        }
-        let key = WholeKey {
-            // The sign is brought right at the summing point, so that it does not matter.
-            of: of(&|place| !design.stages[place].by_whole, 1.0),
-            wish,
-            shop: WholeShop {
-                shelf: design.shelf.clone(),
-                op_amp: design.op_amp.clone(),
-            },
-        };
-        let begin = |key: &WholeKey| WholeWork::begin(key.of.clone(), &key.wish, key.shop.clone());
-        self.answer.advance(key, begin, WholeWork::advance, go_on)
+impl Task for WholeHelper {
+    const FIELD: &'static str = "help";
+    type Reads = WholeReads;
+    type Finds = WholeHelp;
+
+    fn reads(asked: &Asked) -> Result<Option<WholeReads>, Blocked> {
+        let of = LoopOf::with_model(asked)?;
+        let design = asked.design;
+        let both = of.zip(design.servo.whole.as_ref());
+        Ok(both.and_then(|(of, ask)| {
+            let model = of.plant.model.as_ref()?;
+            let stages = of.stages();
+            let without = |keeps: &dyn Fn(usize) -> bool, sign| WholeLoop {
+                stages: (0..stages.len())
+                    .filter(|place| keeps(*place))
+                    .map(|place| PathStage {
+                        transfer: stages[place].clone(),
+                        notch: Dip::of(&design.stages[place].ask),
+                    })
+                    .collect(),
+                model: model.clone(),
+                sign,
+            };
+            Some(WholeReads {
+                now: without(&|_| true, super::sign(of.summing)),
+                // The sign is brought right at the summing point, so that it does not matter.
+                of: without(&|place| !design.stages[place].by_whole, 1.0),
+                wish: wish(design, ask, model),
+                shop: WholeShop {
+                    shelf: design.shelf.clone(),
+                    op_amp: design.op_amp.clone(),
+                },
+                design: path_design(design),
+            })
+        }))
     }
 
-    /// What was worked out; none where it is not asked for.
-    pub fn told(&self, design: &Design) -> Option<WholeHelp> {
-        design.servo.whole.as_ref()?;
-        let key = self.answer.key()?;
-        let most = match self.answer.answer()? {
-            Ok(whole) => whole.most_margin,
-            Err(_) => key.wish.phase_margin,
+    fn begin(
+        reads: &WholeReads,
+        before: Option<Before<WholeHelper>>,
+    ) -> Result<WholeHelper, Vec<InputError>> {
+        let new = || Search::begin(Reader::begin(reads.now.clone(), &reads.wish));
+        let Some((old, work)) = before.and_then(|before| Some((before.reads, before.work?))) else {
+            return Ok(WholeHelper {
+                now: new(),
+                answer: None,
+            });
         };
-        let mut help = match self.answer.answer()? {
+        let same_wish = old.wish == reads.wish;
+        let same_now = same_wish && old.now == reads.now;
+        let same = same_wish && old.of == reads.of && old.shop == reads.shop;
+        Ok(WholeHelper {
+            now: if same_now { work.now } else { new() },
+            answer: work.answer.filter(|_| same),
+        })
+    }
+
+    fn advance(
+        &mut self,
+        reads: &WholeReads,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<WholeHelp> {
+        // How it stands comes first.
+        let Some(now) = self.now.advance(|reader, _| reader.step(), go_on) else {
+            return Turn::More(0.0);
+        };
+        let answer = self.answer.get_or_insert_with(|| {
+            let begun = WholeWork::begin(reads.of.clone(), &reads.wish, reads.shop.clone());
+            Search::begin(begun)
+        });
+        match answer.advance(WholeWork::advance, go_on) {
+            Some(answer) => Turn::Found(reads.told(answer, now)),
+            None => Turn::More(0.0),
+        }
+    }
+
+    fn is_same(first: &WholeHelp, second: &WholeHelp) -> bool {
+        first == second
+    }
+
+    fn tell(_: &WholeReads, found: &WholeHelp, outcome: &mut Outcome) {
+        outcome.help.get_or_insert_default().whole = Some(found.clone());
+    }
+}
+
+impl WholeReads {
+    fn told(
+        &self,
+        answer: &Result<Whole, WholeError>,
+        now: &Result<Reading, WholeError>,
+    ) -> WholeHelp {
+        let most = match answer {
+            Ok(whole) => whole.most_margin,
+            Err(_) => self.wish.phase_margin,
+        };
+        let mut help = match answer {
             Ok(whole) => of_whole(whole),
             Err(error) => WholeHelp {
                 told: vec![error.to_string()],
                 ..WholeHelp::default()
             },
         };
-        let earlier = design.stages.iter().enumerate();
+        let earlier = self.design.stages.iter().enumerate();
         help.replaces = earlier
             .filter(|(_, stage)| stage.by_whole)
             .map(|(place, _)| place)
             .collect();
-        if let Some(why) = refused(design, |tried| help.put_in(tried)) {
+        if let Some(why) = refused(&self.design, |tried| help.put_in(tried)) {
             help.stages.clear();
             help.holds = false;
             help.told.insert(0, why);
         }
         let is_in = !help.replaces.is_empty();
-        help.now = self.now.answer().map(|reading| match reading {
+        help.now = Some(match now {
             Ok(reading) => {
-                let off = reading.off(&key.wish, most);
+                let off = reading.off(&self.wish, most);
                 WholeNow {
                     holds: off.is_empty(),
                     off,
@@ -113,7 +159,7 @@ impl WholeHelper {
                 is_in,
             },
         });
-        Some(help)
+        help
     }
 }
 

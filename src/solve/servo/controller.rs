@@ -1,17 +1,16 @@
-//! Advice on a resonance, and stages for a wanted crossover: in slices, and not again as long as nothing
-//! changes that they hang on.
+//! A controller for a wanted crossover, as stages.
 
-use super::kept::Kept;
-use super::whole::WholeHelper;
-use crate::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign, Summing, check};
-use crate::outcome::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
+use super::LoopOf;
+use super::put_in::{Search, path_design, refused};
+use crate::design::{Design, InputError, ShapeAsk, ShapeForm, StageDesign, Summing};
+use crate::outcome::{ControllerHelp, Outcome, StageHelp};
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::response::Transfer;
 use crate::servo::{
-    Advice, AdviceError, AdviceWork, BuildError, BuiltLoop, ControllerForm, KeptLoop,
-    MOST_AMPLIFIERS, Model, NotchWish, PlantStrays, ShapeWish, ShapeWork, Workshop, acts_on,
+    BuildError, BuiltLoop, ControllerForm, KeptLoop, MOST_AMPLIFIERS, ShapeWish, ShapeWork,
+    Workshop,
 };
+use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::stages::{Ask, Stage, by_id};
 
 /// The circuits that are put in the path; a PID, a lead or an amplifier that is there already keeps its own.
@@ -30,101 +29,84 @@ struct ShapeKey {
     circuits: [&'static str; 3],
 }
 
-/// Help while it is worked on, and as long as it holds.
-#[derive(Default)]
-pub(super) struct Helper {
-    notch: Kept<(KeptLoop, NotchWish), AdviceWork, Advice, AdviceError>,
-    controller: Kept<ShapeKey, ShapeWork, BuiltLoop, BuildError>,
-    whole: WholeHelper,
+/// All that the answer reads.
+#[derive(PartialEq)]
+pub(in crate::solve) struct ControllerReads {
+    search: ShapeKey,
+    ask: ShapeAsk,
+    /// What decides whether the stages could be put in its path.
+    design: Design,
 }
 
-impl Helper {
-    /// Works until all help that the design asks for is there or `go_on` says no; returns whether it is. The
-    /// `stages` are the path's, as they are built.
-    pub fn advance(
-        &mut self,
-        design: &Design,
-        stages: &[&Transfer],
-        plant: &Model,
-        sign: f64,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> bool {
-        if !self.whole.advance(design, stages, (plant, sign), go_on) {
-            return false;
+/// The search for a controller.
+pub(in crate::solve) struct Controller(Search<ShapeWork, BuiltLoop, BuildError>);
+
+impl Task for Controller {
+    const FIELD: &'static str = "help";
+    type Reads = ControllerReads;
+    type Finds = ControllerHelp;
+
+    fn reads(asked: &Asked) -> Result<Option<ControllerReads>, Blocked> {
+        let of = LoopOf::with_model(asked)?;
+        let design = asked.design;
+        let both = of.zip(design.servo.shape);
+        Ok(both.and_then(|(of, ask)| {
+            let circuits = circuits(design, ask.form)?;
+            Some(ControllerReads {
+                search: ShapeKey {
+                    // The sign is brought right at the summing point, so that it does not matter.
+                    kept: of.without(&controllers(design, ask.form), 1.0)?,
+                    wish: shape_wish(ask),
+                    shelf: design.shelf.clone(),
+                    op_amp: design.op_amp.clone(),
+                    circuits: circuits.map(Stage::id),
+                },
+                ask,
+                design: path_design(design),
+            })
+        }))
+    }
+
+    fn begin(
+        reads: &ControllerReads,
+        before: Option<Before<Controller>>,
+    ) -> Result<Controller, Vec<InputError>> {
+        let same = before.filter(|before| before.reads.search == reads.search);
+        if let Some(work) = same.and_then(|before| before.work) {
+            return Ok(work);
         }
-        let without = |left_out: &[usize], sign| KeptLoop {
-            stages: (0..stages.len())
-                .filter(|place| !left_out.contains(place))
-                .map(|place| stages[place].clone())
-                .collect(),
-            model: plant.clone(),
-            sign,
+        let key = &reads.search;
+        let [pid, lead, amplifier] =
+            circuits(&reads.design, reads.ask.form).ok_or_else(Vec::new)?;
+        let workshop = Workshop {
+            shelf: key.shelf.clone(),
+            op_amp: key.op_amp.clone(),
+            pid,
+            lead,
+            amplifier,
         };
-        if let Some(ask) = design.servo.advice {
-            let replaces = notch_near(design, plant, ask);
-            let left_out: Vec<usize> = replaces.into_iter().collect();
-            let (kept, wish) = (without(&left_out, sign), notch_wish(design, ask));
-            let begin =
-                |(kept, wish): &(KeptLoop, NotchWish)| AdviceWork::begin(&kept.open(), wish);
-            let step = |work: &mut AdviceWork, _: &mut dyn FnMut() -> bool| work.step();
-            if !self.notch.advance((kept, wish), begin, step, go_on) {
-                return false;
-            }
-        }
-        if let Some(ask) = design.servo.shape
-            && let Some(circuits) = circuits(design, ask.form)
-        {
-            let key = ShapeKey {
-                // The sign is brought right at the summing point, so that it does not matter.
-                kept: without(&controllers(design, ask.form), 1.0),
-                wish: shape_wish(ask),
-                shelf: design.shelf.clone(),
-                op_amp: design.op_amp.clone(),
-                circuits: circuits.map(Stage::id),
-            };
-            let begin = |key: &ShapeKey| {
-                let [pid, lead, amplifier] = circuits;
-                let workshop = Workshop {
-                    shelf: key.shelf.clone(),
-                    op_amp: key.op_amp.clone(),
-                    pid,
-                    lead,
-                    amplifier,
-                };
-                ShapeWork::begin(key.kept.clone(), &key.wish, workshop)
-            };
-            if !self
-                .controller
-                .advance(key, begin, ShapeWork::advance, go_on)
-            {
-                return false;
-            }
-        }
-        true
+        let begun = ShapeWork::begin(key.kept.clone(), &key.wish, workshop);
+        Ok(Controller(Search::begin(begun)))
     }
 
-    /// The help that was worked out.
-    pub fn told(&self, design: &Design, plant: &Model) -> HelpOutcome {
-        let advice = design.servo.advice.zip(self.notch.answer());
-        let shaped = design.servo.shape.zip(self.controller.answer());
-        HelpOutcome {
-            notch: advice.map(|(ask, advice)| notch(design, plant, ask, advice)),
-            controller: shaped.map(|(ask, built)| controller(design, ask, built)),
-            whole: self.whole.told(design),
+    fn advance(
+        &mut self,
+        reads: &ControllerReads,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<ControllerHelp> {
+        match self.0.advance(ShapeWork::advance, go_on) {
+            Some(built) => Turn::Found(controller(&reads.design, reads.ask, built)),
+            None => Turn::More(0.0),
         }
     }
-}
 
-/// A notch of the path that acts on the resonance on which advice is asked.
-fn notch_near(design: &Design, plant: &Model, ask: AdviceAsk) -> Option<usize> {
-    let drift = design.servo.drift.frequency;
-    let acts = |stage: &StageDesign| match &stage.ask {
-        Ask::Notch(notch) => {
-            acts_on(plant, drift, notch.frequency, notch.pole_q()) == Some(ask.mode)
-        }
-        _ => false,
-    };
-    design.stages.iter().position(acts)
+    fn is_same(first: &ControllerHelp, second: &ControllerHelp) -> bool {
+        first == second
+    }
+
+    fn tell(_: &ControllerReads, found: &ControllerHelp, outcome: &mut Outcome) {
+        outcome.help.get_or_insert_default().controller = Some(found.clone());
+    }
 }
 
 /// Whether a stage is a controller of this form.
@@ -170,30 +152,6 @@ fn circuits(design: &Design, form: ShapeForm) -> Option<[&'static dyn Stage; 3]>
     ])
 }
 
-/// The crossover that is asked for, Hz, if one is.
-fn asked_crossover(design: &Design) -> Option<f64> {
-    let whole = design.servo.whole.as_ref().map(|ask| ask.crossover);
-    whole.or_else(|| design.servo.shape.map(|ask| ask.crossover))
-}
-
-fn notch_wish(design: &Design, ask: AdviceAsk) -> NotchWish {
-    let servo = &design.servo;
-    NotchWish {
-        mode: ask.mode,
-        strays: PlantStrays {
-            frequency: servo.drift.frequency,
-            damping: servo.drift.damping,
-            gain: servo.drift.gain,
-        },
-        notch_frequency: ask.notch_frequency,
-        notch_q: ask.notch_q,
-        level: NotchWish::level_of(-ask.level_db),
-        crossover: asked_crossover(design),
-        phase_margin: servo.asked.phase_margin,
-        sensitivity: servo.asked.sensitivity,
-    }
-}
-
 fn shape_wish(ask: ShapeAsk) -> ShapeWish {
     ShapeWish {
         crossover: ask.crossover,
@@ -205,32 +163,6 @@ fn shape_wish(ask: ShapeAsk) -> ShapeWish {
             },
             ShapeForm::Lead => ControllerForm::LEAD,
         },
-    }
-}
-
-fn notch(
-    design: &Design,
-    plant: &Model,
-    ask: AdviceAsk,
-    advice: &Result<Advice, AdviceError>,
-) -> NotchHelp {
-    let replaces = notch_near(design, plant, ask);
-    let left_out = replaces.map(|place| {
-        format!(
-            "Stage {0} of the path, a notch on this mode, is left out here: the notch below would take its place and \
-             overwrite it.",
-            place + 1
-        )
-    });
-    let (told, found) = match advice {
-        Ok(advice) => (advice.told.clone(), advice.notch),
-        Err(error) => (vec![error.to_string()], None),
-    };
-    NotchHelp {
-        told: left_out.into_iter().chain(told).collect(),
-        ask: found.map(|notch| notch.ask(&notch_wish(design, ask))),
-        cost_deg: found.map(|notch| notch.cost_deg),
-        replaces,
     }
 }
 
@@ -307,17 +239,6 @@ fn left_out(places: &[usize], controller: &Ask, is_other: bool) -> Option<String
         }
         _ => None,
     }
-}
-
-/// Why a path with these stages in it could not be worked on.
-pub(super) fn refused(design: &Design, put_in: impl FnOnce(&mut Design)) -> Option<String> {
-    let mut tried = design.clone();
-    // The plant is the design's own, and was looked at.
-    tried.servo.sweep = String::new();
-    put_in(&mut tried);
-    let errors = check(&tried).err()?;
-    let first = errors.into_iter().next()?;
-    Some(format!("These stages cannot be put in the path: {first}"))
 }
 
 /// What the stages do.

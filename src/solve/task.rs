@@ -1,0 +1,119 @@
+//! Questions that are asked of a design: what is the same for all of them.
+//!
+//! A task answers one question. It says what it reads, parts of the design by value and what other tasks found by
+//! identity, and is given nothing else: so what it found holds for as long as what it reads is the same. One
+//! mechanism ([`super::slot`]) keeps, marks and drops findings by that alone.
+
+use std::any::Any;
+use std::ops::Deref;
+use std::sync::Arc;
+
+use super::slot::AnySlot;
+use crate::design::{Design, InputError};
+use crate::outcome::Outcome;
+
+/// The work on one question.
+pub(super) trait Task: Sized + Send + 'static {
+    /// The outcome's field that it tells.
+    const FIELD: &'static str;
+    /// All that it reads.
+    type Reads: PartialEq + Send + Sync + 'static;
+    /// What it finds.
+    type Finds: Send + Sync + 'static;
+
+    /// What it would read now; none where the question is not asked.
+    ///
+    /// # Errors
+    /// Where something that it hangs on failed.
+    fn reads(asked: &Asked) -> Result<Option<Self::Reads>, Blocked>;
+
+    /// Prepares the work; what holds of earlier work on this question may be taken over.
+    ///
+    /// # Errors
+    /// What the user has to change.
+    fn begin(reads: &Self::Reads, before: Option<Before<Self>>) -> Result<Self, Vec<InputError>>;
+
+    /// Works until something is found or `go_on` says no; what cannot be cut takes a few milliseconds.
+    fn advance(&mut self, reads: &Self::Reads, go_on: &mut dyn FnMut() -> bool)
+    -> Turn<Self::Finds>;
+
+    /// Whether two findings are the same: then whatever hangs on the first still holds.
+    fn is_same(_first: &Self::Finds, _second: &Self::Finds) -> bool {
+        false
+    }
+
+    /// Puts what was found in its place in an outcome.
+    fn tell(_reads: &Self::Reads, _found: &Self::Finds, _outcome: &mut Outcome) {}
+
+    /// How many boards are drawn, and how many of them are good, while more are being drawn.
+    fn so_far(&self) -> Option<(u32, u32)> {
+        None
+    }
+}
+
+/// How far a task came.
+pub(super) enum Turn<F> {
+    /// There is more to do; the share that is done.
+    More(f64),
+    /// There is more to do, and this much can be shown already.
+    Partly(F),
+    Found(F),
+    /// What the user has to change.
+    Failed(Vec<InputError>),
+}
+
+/// Earlier work on the same question.
+pub(super) struct Before<T: Task> {
+    pub reads: Arc<T::Reads>,
+    /// As far as it came.
+    pub work: Option<T>,
+    /// What was found last, and from what.
+    pub found: Option<(Arc<T::Reads>, Arc<T::Finds>)>,
+}
+
+/// Something that a question hangs on failed.
+#[derive(Debug)]
+pub(super) struct Blocked;
+
+/// A design, and what the tasks before one found for it.
+pub(super) struct Asked<'a> {
+    pub design: &'a Design,
+    pub slots: &'a [Box<dyn AnySlot>],
+}
+
+impl Asked<'_> {
+    /// What another task found; none where its question is not asked.
+    ///
+    /// # Errors
+    /// Where it failed.
+    pub fn found<T: Task>(&self) -> Result<Option<Seen<T::Finds>>, Blocked> {
+        let of = |slot: &&Box<dyn AnySlot>| slot.as_any().is::<super::slot::Slot<T>>();
+        let slot = self.slots.iter().find(of).ok_or(Blocked)?;
+        let any: &dyn Any = slot.as_any();
+        let slot = any.downcast_ref::<super::slot::Slot<T>>().ok_or(Blocked)?;
+        slot.settled()
+    }
+}
+
+/// What another task found: equal to itself alone.
+pub(super) struct Seen<F>(pub Arc<F>);
+
+impl<F> PartialEq for Seen<F> {
+    fn eq(&self, other: &Seen<F>) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
+impl<F> Clone for Seen<F> {
+    fn clone(&self) -> Seen<F> {
+        Seen(Arc::clone(&self.0))
+    }
+}
+
+impl<F> Deref for Seen<F> {
+    type Target = F;
+
+    fn deref(&self) -> &F {
+        &self.0
+    }
+}
