@@ -56,7 +56,9 @@ fn start(desk: Desk, design: &Design) {
         desk.proposals_are_current,
         desk.blame_is_current,
     ];
-    current.into_iter().for_each(|is_current| is_current.set(false));
+    current
+        .into_iter()
+        .for_each(|is_current| is_current.set(false));
     turn::drop_next();
     let changed = WORK.with_borrow_mut(|known| match known {
         Some(work) => work.change(design),

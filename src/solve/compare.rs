@@ -94,7 +94,8 @@ impl Task for Others {
             return Turn::More(self.progress());
         }
         let choices = row.search.take();
-        self.rows.push(told(reads, &row.model, &choices, &shown.circuit));
+        self.rows
+            .push(told(reads, &row.model, &choices, &shown.circuit));
         self.at = None;
         Turn::Partly(Table {
             rows: self.rows.clone(),

@@ -39,11 +39,7 @@ impl Task for Path {
         Ok(before.and_then(|before| before.work).unwrap_or_default())
     }
 
-    fn advance(
-        &mut self,
-        reads: &PathReads,
-        _: &mut dyn FnMut() -> bool,
-    ) -> Turn<PathOutcome> {
+    fn advance(&mut self, reads: &PathReads, _: &mut dyn FnMut() -> bool) -> Turn<PathOutcome> {
         Turn::Found(describe(reads, &mut self.joined))
     }
 

@@ -117,7 +117,9 @@ impl Stage {
         index: usize,
         known: &[Arc<Picked>],
     ) -> Result<Stage, Vec<InputError>> {
-        if let Some(same) = known.iter().find(|one| one.asked == *asked) {
+        // The one in its place first: of two alike each stays what it was.
+        let place = known.get(index).into_iter().chain(known);
+        if let Some(same) = place.into_iter().find(|one| one.asked == *asked) {
             return Ok(Stage::Picked(Arc::clone(same)));
         }
         let stage = &asked.stage;
@@ -125,7 +127,9 @@ impl Stage {
             let path = format!("/stages/{index}/circuit");
             vec![InputError::new(&path, message)]
         };
-        let like = known.iter().find(|one| one.asked.stage.circuit == stage.circuit);
+        let like = known
+            .iter()
+            .find(|one| one.asked.stage.circuit == stage.circuit);
         let real = match like {
             Some(like) => like.real.with_ask(&stage.ask).with_op_amp(&asked.op_amp),
             None => {

@@ -78,7 +78,10 @@ impl<T: Task> Slot<T> {
     pub fn settled(&self) -> Result<Option<Seen<T::Finds>>, Blocked> {
         match &self.state {
             State::Idle => Ok(None),
-            State::Current => Ok(self.found.as_ref().map(|(_, found)| Seen(Arc::clone(found)))),
+            State::Current => Ok(self
+                .found
+                .as_ref()
+                .map(|(_, found)| Seen(Arc::clone(found)))),
             State::Working | State::Blocked | State::Failed(_) => Err(Blocked),
         }
     }
@@ -93,7 +96,9 @@ impl<T: Task> Slot<T> {
     fn go_on(&mut self) -> Option<Settled> {
         if matches!(self.state, State::Blocked) {
             let of = self.found.as_ref().map(|(of, _)| of);
-            let is_known = of.zip(self.reads.as_ref()).is_some_and(|(of, now)| Arc::ptr_eq(of, now));
+            let is_known = of
+                .zip(self.reads.as_ref())
+                .is_some_and(|(of, now)| Arc::ptr_eq(of, now));
             self.state = match is_known {
                 true => State::Current,
                 false => State::Working,

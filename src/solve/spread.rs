@@ -134,10 +134,7 @@ impl Task for Spread {
         Ok(run.zip(of).map(|(run, of)| SpreadReads { run, of }))
     }
 
-    fn begin(
-        reads: &SpreadReads,
-        _: Option<Before<Spread>>,
-    ) -> Result<Spread, Vec<InputError>> {
+    fn begin(reads: &SpreadReads, _: Option<Before<Spread>>) -> Result<Spread, Vec<InputError>> {
         let grid = &reads.run.view().frequencies;
         Ok(Spread {
             summing: Summing::new(),

@@ -95,16 +95,15 @@ impl Task for Stages {
         })
     }
 
-    fn advance(
-        &mut self,
-        reads: &Vec<StageReads>,
-        _: &mut dyn FnMut() -> bool,
-    ) -> Turn<Vec<Line>> {
+    fn advance(&mut self, reads: &Vec<StageReads>, _: &mut dyn FnMut() -> bool) -> Turn<Vec<Line>> {
         let index = self.lines.len();
         let Some(stage) = reads.get(index) else {
             return Turn::Found(std::mem::take(&mut self.lines));
         };
-        let known = self.before.iter().flat_map(|(of, all)| of.iter().zip(all.iter()));
+        let known = self
+            .before
+            .iter()
+            .flat_map(|(of, all)| of.iter().zip(all.iter()));
         let mut known = known.filter(|(of, _)| *of == stage);
         let line = match known.next() {
             Some((_, line)) => line.clone(),
@@ -126,7 +125,10 @@ impl Task for Stages {
     }
 
     fn tell(_: &Vec<StageReads>, found: &Vec<Line>, outcome: &mut Outcome) {
-        outcome.stages = found.iter().map(|line| line.found.outcome.clone()).collect();
+        outcome.stages = found
+            .iter()
+            .map(|line| line.found.outcome.clone())
+            .collect();
     }
 }
 
@@ -136,7 +138,12 @@ impl StageReads {
     /// # Errors
     /// Blames the ask when there is no pick at all.
     fn describe(&self, index: usize) -> Result<Found, Vec<InputError>> {
-        let Picked { real, ideal, choices, .. } = &*self.picked;
+        let Picked {
+            real,
+            ideal,
+            choices,
+            ..
+        } = &*self.picked;
         let stage = real.stage;
         let reasons = stage.reach(&real.ask, &self.shelf, &self.op_amp);
         let Some(best) = choices.picks.first() else {

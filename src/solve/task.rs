@@ -34,8 +34,11 @@ pub(super) trait Task: Sized + Send + 'static {
     fn begin(reads: &Self::Reads, before: Option<Before<Self>>) -> Result<Self, Vec<InputError>>;
 
     /// Works until something is found or `go_on` says no; what cannot be cut takes a few milliseconds.
-    fn advance(&mut self, reads: &Self::Reads, go_on: &mut dyn FnMut() -> bool)
-    -> Turn<Self::Finds>;
+    fn advance(
+        &mut self,
+        reads: &Self::Reads,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<Self::Finds>;
 
     /// Whether two findings are the same: then whatever hangs on the first still holds.
     fn is_same(_first: &Self::Finds, _second: &Self::Finds) -> bool {

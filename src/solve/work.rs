@@ -119,16 +119,21 @@ impl Work {
     /// ([`Outcome::stale`]).
     pub fn outcome(&self) -> Outcome {
         let mut outcome = self.told(|_| true);
-        let stale = (self.slots.iter()).filter(|slot| !slot.is_current());
-        outcome.stale = stale.map(|slot| slot.field().to_owned()).collect();
+        outcome.stale = self.stale().map(str::to_owned).collect();
         outcome.stale.dedup();
         outcome
     }
 
     /// Whether a field belongs to an earlier design, or is not all there.
     pub fn is_stale(&self, field: &str) -> bool {
-        let mut slots = self.slots.iter();
-        slots.any(|slot| slot.field() == field && !slot.is_current())
+        self.stale().any(|stale| stale == field)
+    }
+
+    /// Fields of all slots that were not come to yet, or are not done.
+    fn stale(&self) -> impl Iterator<Item = &'static str> {
+        let slots = self.slots.iter().enumerate();
+        let stale = slots.filter(|(index, slot)| *index >= self.at || !slot.is_current());
+        stale.map(|(_, slot)| slot.field())
     }
 
     /// One field of [`Work::outcome`], all others empty.

@@ -7,7 +7,7 @@ use polewright::stages::{Ask, Place, Stage};
 pub struct Random(pub u64);
 
 impl Random {
-    fn next(&mut self) -> u64 {
+    pub fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);

@@ -85,7 +85,9 @@ pub fn help_is_kept(design: &mut Design) -> Work {
     assert_eq!(first.outcome().help, whole);
     design.spread.seed += 1;
     first.change(design).expect("a design");
-    assert_eq!(slices_of_help(&mut first), 0);
+    // One look at each kind of help.
+    let kept = slices_of_help(&mut first);
+    assert!(kept <= 3, "{kept}");
     assert_eq!(first.outcome().help, whole);
     first
 }

@@ -42,6 +42,7 @@ mod stop;
 mod straying;
 mod supply;
 mod sweep;
+mod tasks;
 mod units;
 mod whole;
 mod whole_brute;

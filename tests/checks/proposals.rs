@@ -313,12 +313,10 @@ fn proposals_do_not_hang_on_slices() {
     let mut turn = 0u32;
     let mut longest = 0;
     let mut calls = 0;
-    while work
-        .advance(&mut || {
-            turn += 1;
-            !turn.is_multiple_of(3)
-        })
-        != polewright::solve::Step::Done
+    while work.advance(&mut || {
+        turn += 1;
+        !turn.is_multiple_of(3)
+    }) != polewright::solve::Step::Done
     {
         calls += 1;
         longest = longest.max(calls);

@@ -427,7 +427,9 @@ fn another_sweep_is_read_before_work_goes_on() {
     let sound = design("");
     let mut work = Work::begin(&sound).expect("a sound sweep");
     assert!(work.change(&sound).is_ok());
-    let errors = work.change(&design("500\tx\t-10\n")).expect_err("a bad row");
+    let errors = work
+        .change(&design("500\tx\t-10\n"))
+        .expect_err("a bad row");
     assert_eq!(work.design(), &sound);
     assert_eq!(errors[0].path, "/servo/sweep");
 }

@@ -154,41 +154,41 @@ fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
 }
 
 impl LoopBoardsReads {
-/// What is told of a finished run.
-fn summarise(&self, run: &mut LoopRun) -> LoopSpread {
-    let asked = &self.asked;
-    let lines = &self.run.of.lines;
-    let boards = run.drawn();
-    let count = |test: &dyn Fn(&Built) -> bool| {
-        run.built().iter().filter(|built| test(built)).count() as u32
-    };
-    let stable = share(count(&|b| b.is_stable), boards);
-    let kept = share(count(&|b| keeps(b, asked)), boards);
-    let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
-    let figures = figures(run.built(), asked, self.run.settle_band);
-    let blame = run.blame();
-    let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
-    let blame = told
-        .map(|blame| BlameShare {
-            label: label(lines, run, blame.number),
-            share: blame.share,
-        })
-        .collect();
-    let key = |built: &Built| (built.is_stable, built.phase_margin);
-    let worst = run.built().iter().enumerate().min_by(|(_, a), (_, b)| {
-        let (a, b) = (key(a), key(b));
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    });
-    let worst = worst.map(|(number, built)| (number as u32, *built));
-    LoopSpread {
-        stable,
-        kept,
-        phase_kept,
-        figures,
-        blame,
-        worst: worst.map(|(number, built)| worst_board(&self.run.of, run, number, built)),
+    /// What is told of a finished run.
+    fn summarise(&self, run: &mut LoopRun) -> LoopSpread {
+        let asked = &self.asked;
+        let lines = &self.run.of.lines;
+        let boards = run.drawn();
+        let count = |test: &dyn Fn(&Built) -> bool| {
+            run.built().iter().filter(|built| test(built)).count() as u32
+        };
+        let stable = share(count(&|b| b.is_stable), boards);
+        let kept = share(count(&|b| keeps(b, asked)), boards);
+        let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
+        let figures = figures(run.built(), asked, self.run.settle_band);
+        let blame = run.blame();
+        let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
+        let blame = told
+            .map(|blame| BlameShare {
+                label: label(lines, run, blame.number),
+                share: blame.share,
+            })
+            .collect();
+        let key = |built: &Built| (built.is_stable, built.phase_margin);
+        let worst = run.built().iter().enumerate().min_by(|(_, a), (_, b)| {
+            let (a, b) = (key(a), key(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
+        let worst = worst.map(|(number, built)| (number as u32, *built));
+        LoopSpread {
+            stable,
+            kept,
+            phase_kept,
+            figures,
+            blame,
+            worst: worst.map(|(number, built)| worst_board(&self.run.of, run, number, built)),
+        }
     }
-}
 }
 
 fn worst_board(of: &LoopOf, run: &mut LoopRun, number: u32, built: Built) -> WorstBoard {

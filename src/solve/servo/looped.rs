@@ -102,7 +102,9 @@ impl LoopReads {
         let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
         let best = modelled.as_ref().or(measured.as_ref());
         let lines = self.of.lines.iter();
-        let titles: Vec<&str> = lines.map(|line| line.found.outcome.title.as_str()).collect();
+        let titles: Vec<&str> = lines
+            .map(|line| line.found.outcome.title.as_str())
+            .collect();
         ServoOutcome {
             plant: plant::describe(&self.of.plant, &self.units, self.shaft_modes.clone()),
             asked: self.asked,

@@ -48,11 +48,7 @@ impl Task for MovedLoop {
         Ok(MovedLoop)
     }
 
-    fn advance(
-        &mut self,
-        reads: &MotionReads,
-        _: &mut dyn FnMut() -> bool,
-    ) -> Turn<MotionOutcome> {
+    fn advance(&mut self, reads: &MotionReads, _: &mut dyn FnMut() -> bool) -> Turn<MotionOutcome> {
         let both = reads.of.modelled().zip(reads.traced.modelled.as_deref());
         let Some((open, traced)) = both else {
             return Turn::Failed(Vec::new());

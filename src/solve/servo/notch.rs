@@ -1,7 +1,7 @@
 //! Advice on a resonance: the notch of least phase that keeps it quiet.
 
-use super::put_in::Search;
 use super::LoopOf;
+use super::put_in::Search;
 use crate::design::{AdviceAsk, Design, InputError, StageDesign};
 use crate::outcome::{NotchHelp, Outcome};
 use crate::servo::{
@@ -46,9 +46,8 @@ impl Task for NotchAdvice {
         reads: &NotchReads,
         before: Option<Before<NotchAdvice>>,
     ) -> Result<NotchAdvice, Vec<InputError>> {
-        let same = before.filter(|before| {
-            before.reads.kept == reads.kept && before.reads.wish == reads.wish
-        });
+        let same = before
+            .filter(|before| before.reads.kept == reads.kept && before.reads.wish == reads.wish);
         if let Some(work) = same.and_then(|before| before.work) {
             return Ok(work);
         }
@@ -56,11 +55,7 @@ impl Task for NotchAdvice {
         Ok(NotchAdvice(Search::begin(begun)))
     }
 
-    fn advance(
-        &mut self,
-        reads: &NotchReads,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Turn<NotchHelp> {
+    fn advance(&mut self, reads: &NotchReads, go_on: &mut dyn FnMut() -> bool) -> Turn<NotchHelp> {
         match self.0.advance(|work, _| work.step(), go_on) {
             Some(advice) => Turn::Found(notch(reads, advice)),
             None => Turn::More(0.0),
@@ -132,4 +127,3 @@ fn notch(reads: &NotchReads, advice: &Result<Advice, AdviceError>) -> NotchHelp 
         replaces,
     }
 }
-

@@ -34,13 +34,15 @@ impl Task for SupplyLines {
         let told = asked.found::<Loop>()?;
         let modelled = told.as_ref().and_then(|told| told.modelled.as_ref());
         let is_stable = modelled.is_some_and(|told| told.unstable_poles == Some(0));
-        Ok(of.zip(servo.supply.clone()).map(|(of, supply)| SupplyReads {
-            of,
-            supply,
-            drift: servo.drift.frequency,
-            is_stable,
-            units: servo.units.clone(),
-        }))
+        Ok(of
+            .zip(servo.supply.clone())
+            .map(|(of, supply)| SupplyReads {
+                of,
+                supply,
+                drift: servo.drift.frequency,
+                is_stable,
+                units: servo.units.clone(),
+            }))
     }
 
     fn begin(
@@ -50,11 +52,7 @@ impl Task for SupplyLines {
         Ok(SupplyLines)
     }
 
-    fn advance(
-        &mut self,
-        reads: &SupplyReads,
-        _: &mut dyn FnMut() -> bool,
-    ) -> Turn<SupplyOutcome> {
+    fn advance(&mut self, reads: &SupplyReads, _: &mut dyn FnMut() -> bool) -> Turn<SupplyOutcome> {
         let both = reads.of.modelled().zip(reads.of.plant.model.as_ref());
         let Some((open, model)) = both else {
             return Turn::Failed(Vec::new());

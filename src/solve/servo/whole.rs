@@ -86,11 +86,7 @@ impl Task for WholeHelper {
         })
     }
 
-    fn advance(
-        &mut self,
-        reads: &WholeReads,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Turn<WholeHelp> {
+    fn advance(&mut self, reads: &WholeReads, go_on: &mut dyn FnMut() -> bool) -> Turn<WholeHelp> {
         // How it stands comes first.
         let Some(now) = self.now.advance(|reader, _| reader.step(), go_on) else {
             return Turn::More(0.0);
