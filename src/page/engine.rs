@@ -132,11 +132,7 @@ fn slice(desk: Desk) {
 /// A field of the outcome belongs to the design again, or nothing can be done about it.
 fn settle(desk: Desk, field: &str, work: &Work) {
     match field {
-        "path" if work.errors().is_empty() => {
-            if desk.refused.with_untracked(|refused| !refused.is_empty()) {
-                desk.refused.set(Vec::new());
-            }
-        }
+        "path" if work.errors().is_empty() && is_refused(desk) => desk.refused.set(Vec::new()),
         "loops" => {
             super::fragment::write(desk);
             desk.progress.set(1.0);
@@ -147,6 +143,10 @@ fn settle(desk: Desk, field: &str, work: &Work) {
         "proposals" => desk.proposals_are_current.set(true),
         _ => {}
     }
+}
+
+fn is_refused(desk: Desk) -> bool {
+    desk.refused.with_untracked(|refused| !refused.is_empty())
 }
 
 /// Shows a field of the outcome.

@@ -3,7 +3,7 @@
 use std::any::Any;
 use std::sync::Arc;
 
-use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use super::task::{Asked, Before, Blocked, Finding, Seen, Task, Turn};
 use crate::design::InputError;
 use crate::outcome::Outcome;
 
@@ -13,7 +13,7 @@ pub(super) struct Slot<T: Task> {
     reads: Option<Arc<T::Reads>>,
     work: Option<T>,
     /// What was found last, and from what: shown until there is something newer.
-    found: Option<(Arc<T::Reads>, Arc<T::Finds>)>,
+    found: Option<Finding<T>>,
     state: State,
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::curves;
 use super::picks::{Picked, Picks};
-use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use super::task::{Asked, Before, Blocked, Finding, Seen, Task, Turn};
 use super::{refusal, trade};
 use crate::design::{Design, InputError, StageDesign};
 use crate::outcome::{
@@ -60,7 +60,7 @@ pub(super) struct StageReads {
 pub(super) struct Stages {
     lines: Vec<Line>,
     /// What is known of the stages, and from what.
-    before: Option<(Arc<Vec<StageReads>>, Arc<Vec<Line>>)>,
+    before: Option<Finding<Stages>>,
 }
 
 impl Task for Stages {

@@ -4,11 +4,10 @@
 //! identity, and is given nothing else: so what it found holds for as long as what it reads is the same. One
 //! mechanism ([`super::slot`]) keeps, marks and drops findings by that alone.
 
-use std::any::Any;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::slot::AnySlot;
+use super::slot::{AnySlot, Slot};
 use crate::design::{Design, InputError};
 use crate::outcome::Outcome;
 
@@ -70,9 +69,11 @@ pub(super) struct Before<T: Task> {
     pub reads: Arc<T::Reads>,
     /// As far as it came.
     pub work: Option<T>,
-    /// What was found last, and from what.
-    pub found: Option<(Arc<T::Reads>, Arc<T::Finds>)>,
+    pub found: Option<Finding<T>>,
 }
+
+/// What was found last, and from what.
+pub(super) type Finding<T> = (Arc<<T as Task>::Reads>, Arc<<T as Task>::Finds>);
 
 /// Something that a question hangs on failed.
 #[derive(Debug)]
@@ -90,11 +91,9 @@ impl Asked<'_> {
     /// # Errors
     /// Where it failed.
     pub fn found<T: Task>(&self) -> Result<Option<Seen<T::Finds>>, Blocked> {
-        let of = |slot: &&Box<dyn AnySlot>| slot.as_any().is::<super::slot::Slot<T>>();
-        let slot = self.slots.iter().find(of).ok_or(Blocked)?;
-        let any: &dyn Any = slot.as_any();
-        let slot = any.downcast_ref::<super::slot::Slot<T>>().ok_or(Blocked)?;
-        slot.settled()
+        let mut slots = self.slots.iter();
+        let slot = slots.find_map(|slot| slot.as_any().downcast_ref::<Slot<T>>());
+        slot.ok_or(Blocked)?.settled()
     }
 }
 
