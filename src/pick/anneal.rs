@@ -6,9 +6,12 @@ use super::lists::Lists;
 use crate::random::uniform;
 use crate::stages::{Model, Scratch};
 
-/// Sets that are on their way side by side, and how many steps each takes.
+/// Sets that are on their way side by side, and how many steps each takes; fewer where there are more than so many
+/// knobs, because each step then takes longer.
 const CHAINS: usize = 32;
-const STEPS: usize = 300;
+const STEPS: usize = 450;
+const STEPS_OF_MANY: usize = 300;
+const MANY: usize = 8;
 /// The first ones are the best of so many from anywhere, and the given ones.
 const SEEN: usize = 640;
 /// A set that misses by less, in limits, ends the search: its neighbours hold the limits too.
@@ -23,6 +26,7 @@ pub(super) struct Anneal {
     knobs: Knobs,
     chains: Vec<Chain>,
     step: usize,
+    steps: usize,
     state: u64,
 }
 
@@ -48,7 +52,12 @@ impl Anneal {
             at,
         };
         Anneal {
-            step: if knobs.is_empty() { STEPS } else { 0 },
+            step: 0,
+            steps: match knobs.count() {
+                0 => 0,
+                1..=MANY => STEPS,
+                _ => STEPS_OF_MANY,
+            },
             knobs,
             chains: all.into_iter().map(chain).collect(),
             state,
@@ -58,10 +67,10 @@ impl Anneal {
     /// Takes one step with each chain; true when there is none left to take.
     pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> bool {
         let is_enough = self.chains.iter().any(|chain| chain.best.0 < ENOUGH);
-        if self.step >= STEPS || is_enough {
+        if self.step >= self.steps || is_enough {
             return true;
         }
-        let left = 1.0 - self.step as f64 / STEPS as f64;
+        let left = 1.0 - self.step as f64 / self.steps as f64;
         let state = &mut self.state;
         let moved = (self.chains.iter())
             .map(|chain| (self.knobs).strolled(lists, &chain.at.1, left, || uniform(state)));

@@ -66,6 +66,10 @@ impl Knobs {
         }
     }
 
+    pub fn count(&self) -> usize {
+        self.parts.len()
+    }
+
     pub fn is_empty(&self) -> bool {
         self.parts.is_empty()
     }
