@@ -73,7 +73,15 @@ pub struct LoopRun {
     /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
     open_poles: (usize, usize),
     settling: Settling,
+    /// Points of loops that were followed one by one.
+    followed: usize,
 }
+
+/// Points that are worked out at most for boards whose loops the common grid does not follow; a few seconds. Where all
+/// boards of a plant are such, some hundred of them tell as much as is worth waiting for.
+const MOST_FOLLOWED: usize = 1_000_000;
+/// So many boards are read whatever they cost.
+const LEAST_BOARDS: u32 = 100;
 
 /// A stream of its own for plants, so that parts are drawn as in the spread without a plant.
 const PLANTS: u64 = 0x706c_616e_7473;
@@ -115,13 +123,19 @@ impl LoopRun {
             built: Vec::with_capacity(setting.boards as usize),
             open_poles: nominal.not_falling(),
             settling: Settling::new(nominal, setting.settle_band),
+            followed: 0,
         }
     }
 
     /// Draws and reads loops until all are done (true) or until `go_on` says no (false). `models` are the
-    /// path's, as in [`LoopRun::new`].
+    /// path's, as in [`LoopRun::new`]. It is done with fewer boards than were asked for where too many of them have
+    /// loops that must be followed one by one.
     pub fn advance(&mut self, models: &[&stages::Model], go_on: &mut dyn FnMut() -> bool) -> bool {
         while self.drawn() < self.boards {
+            if self.followed > MOST_FOLLOWED && self.drawn() >= LEAST_BOARDS {
+                self.boards = self.drawn();
+                break;
+            }
             if !go_on() {
                 return false;
             }
@@ -218,7 +232,7 @@ impl LoopRun {
     }
 
     /// Reads one lane's loop, closing in where the grid saw something.
-    fn read(&self, look: &Look, drawn: &Drawn, lane: usize) -> Built {
+    fn read(&mut self, look: &Look, drawn: &Drawn, lane: usize) -> Built {
         let transfers = self.lanes.transfers(lane);
         let open = OpenLoop {
             stages: transfers.iter().collect(),
@@ -228,6 +242,7 @@ impl LoopRun {
         let (right, at_origin) = self.open_poles;
         if look.is_coarse {
             let traced = trace_whole(&open);
+            self.followed += traced.len();
             let unstable = unstable_poles(&traced, right, at_origin);
             return self.told(&open, &Margins::read(&open, &traced), unstable);
         }
