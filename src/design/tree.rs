@@ -67,7 +67,9 @@ pub(super) fn misfits(mut tree: Value) -> Vec<InputError> {
     let is_first = |(at, (path, _, why)): &(usize, &(String, Value, String))| {
         let inside = format!("{path}/");
         !why.starts_with(MISSING)
-            || !found[..*at].iter().any(|(told, ..)| told.starts_with(&inside))
+            || !found[..*at]
+                .iter()
+                .any(|(told, ..)| told.starts_with(&inside))
     };
     let told = found.iter().enumerate().filter(is_first);
     told.map(|(_, misfit)| tell(misfit)).collect()
@@ -194,7 +196,9 @@ fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> Stri
             Some(words.collect::<Vec<_>>().join(", "))
         }
         Some(Kind::Text { longest }) => Some(format!("a text of {longest} characters at most")),
-        None => why.rsplit_once(", expected ").map(|(_, kind)| in_words(kind)),
+        None => why
+            .rsplit_once(", expected ")
+            .map(|(_, kind)| in_words(kind)),
     };
     match expected {
         Some(expected) if why.starts_with("unknown") => {

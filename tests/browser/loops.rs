@@ -49,7 +49,10 @@ async fn the_demo_sweep_is_fitted_and_its_loop_is_read() -> Result<()> {
     }
     let stable = page.figure("loop-stable").await?;
     let native = stable_of_the_demo()?;
-    assert!((stable - native).abs() < 1e-3, "{stable}, natively {native}");
+    assert!(
+        (stable - native).abs() < 1e-3,
+        "{stable}, natively {native}"
+    );
     let console = page.browser.console().await?;
     assert!(console.is_empty(), "{console:?}");
     Ok(())

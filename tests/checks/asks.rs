@@ -32,8 +32,23 @@ impl Random {
 
 /// Entries of families that this does not draw; any other that it does not know is a mistake.
 const IN_ORDER: [&str; 17] = [
-    "at", "gain_db", "high", "kd", "ki", "kp", "lag_pole", "lag_zero", "lead_pole", "lead_zero", "low", "pole",
-    "roll_off", "td", "ti", "unity", "zero",
+    "at",
+    "gain_db",
+    "high",
+    "kd",
+    "ki",
+    "kp",
+    "lag_pole",
+    "lag_zero",
+    "lead_pole",
+    "lead_zero",
+    "low",
+    "pole",
+    "roll_off",
+    "td",
+    "ti",
+    "unity",
+    "zero",
 ];
 
 /// The stage's default ask with its numbers drawn anew: 100 Hz to 20 kHz, Q 0.6 to 5, and a gain of 1 or

@@ -125,7 +125,11 @@ fn compare_all(model: &Model, shelf: &Shelf, found: &[Pick], expected: &[Pick]) 
         &Weights::of(Preference::Balanced),
     );
     let held: Vec<&Pick> = found.iter().filter(|pick| pick.rank.holds()).collect();
-    assert!(held.len() >= expected.len().min(KEPT), "{} held", held.len());
+    assert!(
+        held.len() >= expected.len().min(KEPT),
+        "{} held",
+        held.len()
+    );
     let share = best_share(found.iter().chain(expected).map(|pick| &pick.rank));
     for (at, pick) in found.iter().enumerate() {
         let own = rank(model, by, &pick.values, None, &mut Scratch::default());
@@ -138,17 +142,29 @@ fn compare_all(model: &Model, shelf: &Shelf, found: &[Pick], expected: &[Pick]) 
         assert!(!is_twice, "{at}: {:?} is told twice", pick.values);
         if let Some(next) = found.get(at + 1) {
             let own = best_share(found.iter().map(|pick| &pick.rank));
-            assert!(pick.rank.order(&next.rank, own).is_le(), "{at}: {pick:?} before {next:?}");
+            assert!(
+                pick.rank.order(&next.rank, own).is_le(),
+                "{at}: {pick:?} before {next:?}"
+            );
         }
     }
     let mut farthest = (0.0f64, 0);
     for (at, (pick, known)) in held.iter().zip(expected).enumerate() {
-        let steps = pick.rank.steps_below(share).saturating_sub(known.rank.steps_below(share));
+        let steps = pick
+            .rank
+            .steps_below(share)
+            .saturating_sub(known.rank.steps_below(share));
         let points = pick.rank.points - known.rank.points;
         farthest = (farthest.0.max(points), farthest.1.max(steps));
-        assert!(steps <= 1 && points < 2.5, "place {at}: {pick:?} for {known:?}");
+        assert!(
+            steps <= 1 && points < 2.5,
+            "place {at}: {pick:?} for {known:?}"
+        );
     }
-    println!("all: up to {:.2} points and {} steps worse", farthest.0, farthest.1);
+    println!(
+        "all: up to {:.2} points and {} steps worse",
+        farthest.0, farthest.1
+    );
 }
 
 #[test]

@@ -5,7 +5,7 @@ use polewright::design::{
 };
 use polewright::servo::shaft::Shaft;
 use polewright::servo::supply::Supply;
-use polewright::servo::{Mode, Model, MotionAsk, Rigid, Stimulus, sweep};
+use polewright::servo::{Free, FreeMode, Mode, Model, MotionAsk, Rigid, Start, Stimulus, sweep};
 use polewright::solve_json;
 use polewright::stages::CATALOGUE;
 use serde_json::{Map, Value, json};
@@ -37,7 +37,9 @@ pub fn draw(numbers: &mut Numbers, manner: Manner) -> Value {
     };
     for (_, field) in fields(&design) {
         let is_pin = field.path.contains("/pins/");
-        let is_plain = ["/strays/", "/shelf/"].iter().any(|s| field.path.contains(s));
+        let is_plain = ["/strays/", "/shelf/"]
+            .iter()
+            .any(|s| field.path.contains(s));
         let share = match is_pin {
             true => pins,
             // Most of them make a pick impossible or do nothing.
@@ -105,26 +107,64 @@ fn plant(design: &mut Design, numbers: &mut Numbers) {
     let servo = &mut design.servo;
     if numbers.chance(0.1) {
         servo.sweep = sweep::DEMO.to_owned();
+        if numbers.chance(0.4) {
+            let model = model(numbers);
+            let free = free(numbers, model.modes.len());
+            servo.fit.start = Some(Start { model, free });
+        }
     } else {
-        let mut model = Model {
-            rigid: None,
-            ..Model::default()
-        };
-        if numbers.chance(0.6) {
-            model.rigid = Some(Rigid::new(numbers.below(3) as u32, 1.0));
-        }
-        for place in 0..numbers.below(5) {
-            let frequency = 30.0 * 7f64.powi(place as i32);
-            let omega = std::f64::consts::TAU * frequency;
-            model.modes.push(Mode {
-                frequency,
-                damping: 0.02,
-                residue: omega * omega,
-                slope: 0.0,
-            });
-        }
-        servo.model = Some(model);
+        servo.model = Some(model(numbers));
     }
+    motion(design, numbers);
+}
+
+fn model(numbers: &mut Numbers) -> Model {
+    let mut model = Model {
+        rigid: None,
+        ..Model::default()
+    };
+    if numbers.chance(0.6) {
+        model.rigid = Some(Rigid::new(numbers.below(3) as u32, 1.0));
+    }
+    for place in 0..numbers.below(5) {
+        let frequency = 30.0 * 7f64.powi(place as i32);
+        let omega = std::f64::consts::TAU * frequency;
+        model.modes.push(Mode {
+            frequency,
+            damping: 0.02,
+            residue: omega * omega,
+            slope: 0.0,
+        });
+    }
+    model
+}
+
+/// What may move in a model, seldom for as many modes as it has.
+fn free(numbers: &mut Numbers, modes: usize) -> Free {
+    let count = if numbers.chance(0.2) {
+        numbers.below(7)
+    } else {
+        modes
+    };
+    let mut any = || numbers.chance(0.5);
+    Free {
+        gain: any(),
+        friction: any(),
+        lag: any(),
+        delay: any(),
+        modes: (0..count)
+            .map(|_| FreeMode {
+                frequency: any(),
+                damping: any(),
+                residue: any(),
+                slope: any(),
+            })
+            .collect(),
+    }
+}
+
+fn motion(design: &mut Design, numbers: &mut Numbers) {
+    let servo = &mut design.servo;
     servo.motion = MotionAsk {
         stimulus: match numbers.below(4) {
             0 => Stimulus::Ramp,

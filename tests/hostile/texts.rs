@@ -1,7 +1,7 @@
 //! Files as nobody would write them.
 
-use polewright::servo::sweep::{Columns, Separator, decode, merge, read, write};
 use polewright::servo::KeepWork;
+use polewright::servo::sweep::{Columns, Separator, decode, merge, read, write};
 
 use crate::numbers::Numbers;
 
@@ -54,7 +54,12 @@ pub fn shaped(before: &str, shape: &str, after: &str, size: usize) -> Vec<u8> {
 }
 
 fn repeated(numbers: &mut Numbers, size: usize) -> Vec<u8> {
-    let ends = ["", "1 2 3\n2 3 4\n", "f (Hz);dB;deg\n", "\n1,2,3\n2,3,4\n3,4,5"];
+    let ends = [
+        "",
+        "1 2 3\n2 3 4\n",
+        "f (Hz);dB;deg\n",
+        "\n1,2,3\n2,3,4\n3,4,5",
+    ];
     let (_, shape) = numbers.one_of(&SHAPES);
     shaped(numbers.one_of(&ends), shape, numbers.one_of(&ends), size)
 }
@@ -72,7 +77,17 @@ fn near_table(numbers: &mut Numbers, size: usize, is_wild: bool) -> Vec<u8> {
     let decimal_comma = numbers.chance(0.2);
     let mut text = String::new();
     if numbers.chance(0.5) {
-        let names = ["f (Hz)", "Mag (dB)", "Phase (deg)", "Re", "Im", "coherence", "weight", "x", ""];
+        let names = [
+            "f (Hz)",
+            "Mag (dB)",
+            "Phase (deg)",
+            "Re",
+            "Im",
+            "coherence",
+            "weight",
+            "x",
+            "",
+        ];
         let row: Vec<&str> = (0..columns).map(|_| numbers.one_of(&names)).collect();
         text.push_str(&row.join(separator));
         text.push_str(end);
@@ -84,7 +99,19 @@ fn near_table(numbers: &mut Numbers, size: usize, is_wild: bool) -> Vec<u8> {
         frequency *= 1.0 + numbers.one_of(&[0.0, 1e-12, 1e-3, 0.1, 0.1, 0.1]);
         let cells = (0..columns).map(|column| {
             if numbers.chance(odd) {
-                let odd = ["", "NaN", "inf", "-1e999", "1e-999", "x", "1+2j", "\u{2212}3", "1,000", "\"", "0"];
+                let odd = [
+                    "",
+                    "NaN",
+                    "inf",
+                    "-1e999",
+                    "1e-999",
+                    "x",
+                    "1+2j",
+                    "\u{2212}3",
+                    "1,000",
+                    "\"",
+                    "0",
+                ];
                 return numbers.one_of(&odd).to_owned();
             }
             let value = match column {
@@ -93,7 +120,11 @@ fn near_table(numbers: &mut Numbers, size: usize, is_wild: bool) -> Vec<u8> {
                 _ => -100.0 * numbers.part(),
             };
             let cell = format!("{value}");
-            if decimal_comma { cell.replace('.', ",") } else { cell }
+            if decimal_comma {
+                cell.replace('.', ",")
+            } else {
+                cell
+            }
         });
         text.push_str(&cells.collect::<Vec<_>>().join(separator));
         text.push_str(end);
@@ -121,7 +152,10 @@ pub fn taken_in(bytes: &[u8]) -> Result<String, String> {
     }
     let shown = reading.preview.iter().map(Vec::len).max().unwrap_or(0);
     if shown.max(reading.names.len()) > 256 || reading.preview.len() > 20 {
-        return Err(format!("{shown} columns and {} names are shown", reading.names.len()));
+        return Err(format!(
+            "{shown} columns and {} names are shown",
+            reading.names.len()
+        ));
     }
     for separator in [Separator::Blanks, Separator::Comma] {
         let columns = Columns {

@@ -213,8 +213,7 @@ pub(super) fn sample<'a>(lines: &[&'a str]) -> Vec<&'a str> {
         is_short(line)
             && (begins_like_a_number(line)
                 || !line.trim_start().is_empty()
-                    && (comment(line).is_none()
-                        || line.trim_start().starts_with(['"', '\'', ';'])))
+                    && (comment(line).is_none() || line.trim_start().starts_with(['"', '\'', ';'])))
     };
     let rows: Vec<&str> = lines.iter().filter(may_be).copied().collect();
     rows.iter()

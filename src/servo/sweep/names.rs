@@ -185,11 +185,12 @@ impl Header {
             let tells = |cell: &&String| tells(cell);
             let known = cells.iter().filter(tells).count();
             if !found.is_empty() && found.iter().all(|cell| is_unit(cell)) {
-                let with_unit =
-                    |(name, unit): (&String, &String)| match unit.trim_matches(['(', ')', '[', ']']) {
-                        "" | "-" => name.clone(),
-                        unit => format!("{name} [{unit}]"),
-                    };
+                let with_unit = |(name, unit): (&String, &String)| match unit
+                    .trim_matches(['(', ')', '[', ']'])
+                {
+                    "" | "-" => name.clone(),
+                    unit => format!("{name} [{unit}]"),
+                };
                 found = cells.iter().zip(&found).map(with_unit).collect();
                 most = most.max(known);
             } else if known > most || found.is_empty() && (known > 0 || !line.is_comment) {
