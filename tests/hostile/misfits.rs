@@ -204,6 +204,22 @@ fn large_misfits_are_told_soon() {
     ] {
         assert!(Design::from_tree(tree).is_err());
     }
+    // Well in each entry, and far too many of them.
+    for (design, path) in [
+        (json!({"stages": vec![json!({}); 20_000]}), "/stages"),
+        (
+            json!({"spread": {"networks": vec![json!({}); 20_000]}}),
+            "/spread/networks",
+        ),
+        (
+            json!({"servo": {"model": {"modes":
+                vec![json!({"frequency": 1, "damping": 1, "residue": 1}); 20_000]}}}),
+            "/servo/model/modes",
+        ),
+    ] {
+        let answer: Value = serde_json::from_str(&solve_json(&design.to_string())).expect("JSON");
+        assert_eq!(answer["errors"][0]["path"], path, "{}", answer["errors"]);
+    }
     let took = begun.elapsed();
     assert!(took.as_secs() < 20, "{took:?}");
 }

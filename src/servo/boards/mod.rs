@@ -77,9 +77,14 @@ pub struct LoopRun {
     followed: usize,
 }
 
-/// Points that are worked out at most for boards whose loops the common grid does not follow; a few seconds. Where all
+/// Points that are worked out at most for boards whose loops the common grid does not follow, or whose settling is not
+/// that of the marked board's poles; a few seconds. Where all
 /// boards of a plant are such, some hundred of them tell as much as is worth waiting for.
-const MOST_FOLLOWED: usize = 1_000_000;
+const MOST_FOLLOWED: usize = 2_000_000;
+/// And so many for each board beside that, which is far more than boards cost on an average where a few are such.
+const USUAL: usize = 100;
+/// Waves that take as long as a point.
+const WAVES: usize = 10;
 /// So many boards are read whatever they cost.
 const LEAST_BOARDS: u32 = 100;
 
@@ -132,7 +137,8 @@ impl LoopRun {
     /// loops that must be followed one by one.
     pub fn advance(&mut self, models: &[&stages::Model], go_on: &mut dyn FnMut() -> bool) -> bool {
         while self.drawn() < self.boards {
-            if self.followed > MOST_FOLLOWED && self.drawn() >= LEAST_BOARDS {
+            let most = MOST_FOLLOWED + USUAL * self.built.len();
+            if self.followed > most && self.drawn() >= LEAST_BOARDS {
                 self.boards = self.drawn();
                 break;
             }
@@ -149,6 +155,7 @@ impl LoopRun {
             let looks = self.lanes.look();
             for lane in 0..count as usize {
                 let built = self.read(&looks[lane], &drawn[lane], lane);
+                self.followed += self.settling.take_spent() / WAVES;
                 self.tally.add(&drawn[lane].moved, built.phase_margin);
                 self.built.push(built);
             }
