@@ -361,9 +361,11 @@ impl Sweep {
     /// Least and largest |H| at each frequency.
     pub fn extremes(&self) -> (Vec<f64>, Vec<f64>) {
         let gains = |powers: &[f32x8], pick: fn(f32, f32) -> f32| {
-            // Ends of the numbers, where a board is beyond all of them.
-            let gain =
-                |lanes: &f32x8| f64::from(across(*lanes, pick).max(0.0).min(f32::MAX)).sqrt();
+            // Ends of the numbers, where a board is beyond all of them; clamped, no number would stay none.
+            let gain = |lanes: &f32x8| match across(*lanes, pick) {
+                power if power.is_nan() => 0.0,
+                power => f64::from(power.clamp(0.0, f32::MAX)).sqrt(),
+            };
             powers.iter().map(gain).collect()
         };
         (gains(&self.least, f32::min), gains(&self.most, f32::max))
