@@ -124,7 +124,7 @@ fn compare(ask: NotchAsk, shelf: &Shelf, pins: &[(usize, f64)], op_amp: &OpAmp) 
 /// several steps of the share below what brute force has in their place. How many is bounded here, so that it is seen
 /// when that grows.
 fn compare_all(model: &Model, shelf: &Shelf, found: &[Pick], expected: &[Pick]) {
-    const MOST: (u32, f64) = (12, 3.0);
+    const MOST: (u32, f64) = (8, 2.0);
     let by = (
         &Judge::new(model, shelf),
         &Weights::of(Preference::Balanced),
