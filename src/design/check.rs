@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Design, fields};
+use super::{Design, VERSION, fields};
 use crate::parts::Bin;
+use crate::servo::{Model, Settings};
 use crate::stages::by_id;
 
 /// A path longer than this is two boards.
@@ -42,26 +43,34 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
 /// As [`check`].
 pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<InputError>> {
     let mut errors = Vec::new();
-    if design.version != 1 {
+    if design.version != VERSION {
+        let later = if design.version > VERSION {
+            ", from a later version of this program"
+        } else {
+            ""
+        };
         errors.push(InputError::new(
             "/version",
             format!(
-                "This design is of version {}; this program reads version 1.",
+                "This design is of version {}{later}; this one reads version {VERSION}.",
                 design.version
             ),
         ));
     }
-    if design.stages.len() > MOST_STAGES {
-        errors.push(InputError::new(
-            "/stages",
-            format!("The path may hold {MOST_STAGES} stages at most."),
-        ));
+    errors.extend(too_many(design));
+    // A list that is too long is told alone: all that could be said of its entries is too long as well.
+    if errors.iter().any(|error| error.path != "/version") {
+        return Err(errors);
     }
     // A path of no stages is a wire, and shows none.
     if design.view.stage >= design.stages.len().max(1) {
         errors.push(InputError::new(
             "/view/stage",
-            format!("The path has no stage {} to show.", design.view.stage + 1),
+            format!(
+                "The path has no stage {} to show; stages are counted from 0, and it has {}.",
+                design.view.stage,
+                design.stages.len()
+            ),
         ));
     }
     for (index, stage) in design.stages.iter().enumerate() {
@@ -124,6 +133,32 @@ pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<I
     }
 }
 
+/// Lists of which each entry brings fields with it, and that are too long.
+fn too_many(design: &Design) -> Vec<InputError> {
+    let mut errors = Vec::new();
+    if design.stages.len() > MOST_STAGES {
+        errors.push(InputError::new(
+            "/stages",
+            format!("The path may hold {MOST_STAGES} stages at most."),
+        ));
+    }
+    let networks = design.spread.networks.len();
+    if networks > MOST_NETWORKS {
+        errors.push(InputError::new(
+            "/spread/networks",
+            format!("There are {networks} networks; up to {MOST_NETWORKS} are accepted."),
+        ));
+    }
+    let modes = |model: &Model| model.modes.len() > Settings::MOST_MODES;
+    if design.servo.model.as_ref().is_some_and(modes) {
+        errors.push(InputError::new(
+            "/servo/model/modes",
+            format!("The model may have {} modes at most.", Settings::MOST_MODES),
+        ));
+    }
+    errors
+}
+
 /// Packages on a board.
 const MOST_NETWORKS: usize = 8;
 /// Drift in all that leaves every value on its own side of zero.
@@ -132,12 +167,6 @@ const MOST_DRIFT: f64 = 0.9;
 /// Parts that stray in their own way must be there, and drift must leave something of a part.
 fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
     let networks = design.spread.networks.len();
-    if networks > MOST_NETWORKS {
-        errors.push(InputError::new(
-            "/spread/networks",
-            format!("There are {networks} networks; up to {MOST_NETWORKS} are accepted."),
-        ));
-    }
     for (index, stage) in design.stages.iter().enumerate() {
         let Some(circuit) = by_id(&stage.circuit) else {
             continue;

@@ -6,6 +6,7 @@ mod fields;
 mod filter;
 mod servo;
 mod spread;
+mod tree;
 mod whole;
 
 pub use crate::servo::{PlantUnits, labelled, with_unit};
@@ -94,10 +95,13 @@ pub struct Edit {
     pub value: Value,
 }
 
+/// The layout of the data that this program reads and writes.
+pub const VERSION: u32 = 1;
+
 impl Default for Design {
     fn default() -> Design {
         Design {
-            version: 1,
+            version: VERSION,
             stages: vec![StageDesign::default()],
             shelf: Shelf::default(),
             op_amp: OpAmp::default(),
@@ -152,13 +156,15 @@ impl Design {
     /// then read in one way only, which keeps the page small.
     ///
     /// # Errors
-    /// A sentence on what does not belong there.
-    pub fn from_tree(tree: Value) -> Result<Design, String> {
-        // An empty array would pass for a design whose every field is as by default.
-        if tree.is_array() {
-            return Err("it is an array, and an object is expected".to_owned());
+    /// All that does not belong there, each with its place and what is accepted.
+    pub fn from_tree(tree: Value) -> Result<Design, Vec<InputError>> {
+        if !tree.is_object() || tree::is_later(&tree) {
+            return Err(tree::misfits(tree));
         }
-        serde_json::from_value(tree).map_err(|error| error.to_string())
+        match Design::deserialize(&tree) {
+            Ok(design) => Ok(design),
+            Err(_) => Err(tree::misfits(tree)),
+        }
     }
 
     /// This design with several values changed, one after the other, as [`Design::with`] does it.
@@ -212,7 +218,7 @@ impl Design {
             }
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
-        let mut design = Design::from_tree(tree)?;
+        let mut design = Design::from_tree(tree).map_err(|errors| tree::told(&errors))?;
         for stage in &mut design.stages {
             stage.strays.retain(|_, part| !part.is_empty());
         }

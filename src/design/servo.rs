@@ -237,12 +237,6 @@ impl ServoDesign {
                     "The friction's corner needs 1 or 2 integrators; take it away or give the plant one.".to_owned(),
                 );
             }
-            if model.modes.len() > Settings::MOST_MODES {
-                blame(
-                    "model/modes",
-                    format!("The model may have {} modes at most.", Settings::MOST_MODES),
-                );
-            }
         }
         errors
     }

@@ -42,7 +42,12 @@ pub fn read() -> Result<Option<Design>, String> {
     let tree: serde_json::Value = serde_json::from_slice(&bytes).map_err(|_| broken.to_owned())?;
     Design::from_tree(tree)
         .map(Some)
-        .map_err(|_| broken.to_owned())
+        .map_err(|errors| match errors.first() {
+            Some(error) if error.path == "/version" => {
+                format!("{} The demo is shown.", error.message)
+            }
+            _ => broken.to_owned(),
+        })
 }
 
 /// Writes the design into the address, at once or a little later.

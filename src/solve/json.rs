@@ -21,7 +21,8 @@ use crate::stages::{CATALOGUE, Stage};
 /// assert!(polewright::solve_json("nonsense").starts_with(r#"{"errors""#));
 /// ```
 pub fn solve_json(design: &str) -> String {
-    written(read(design).and_then(|design| solve(&design)))
+    let design = read(design).and_then(with_something_to_show);
+    written(design.and_then(|design| solve(&design)))
 }
 
 /// The catalogue as JSON: `[{"circuit", "title", "family", "ask"}]`, each with the ask that it opens with.
@@ -38,6 +39,10 @@ pub fn catalogue_json() -> String {
 pub fn pick_json(design: &str) -> String {
     written(read(design).and_then(|design| {
         check(&design)?;
+        if design.stages.is_empty() {
+            let message = "The path holds no stage to pick parts for; add one.";
+            return Err(vec![InputError::new("/stages", message)]);
+        }
         let picks = picks::choices(&design, 0)?.picks;
         Ok(picks
             .iter()
@@ -122,7 +127,16 @@ fn boards_of(design: &Design, lines: &[Line], boards: u32) -> (Vec<f64>, usize) 
 fn read(design: &str) -> Result<Design, Vec<InputError>> {
     let refuse = |why: String| vec![InputError::new("", format!("This is not a design: {why}."))];
     let tree = serde_json::from_str(design).map_err(|error| refuse(error.to_string()))?;
-    Design::from_tree(tree).map_err(refuse)
+    Design::from_tree(tree)
+}
+
+/// A script that solves a path without a stage and without a plant has left something out.
+fn with_something_to_show(design: Design) -> Result<Design, Vec<InputError>> {
+    if design.stages.is_empty() && !design.servo.has_plant() {
+        let message = "The path holds no stage and there is no plant, so that there is nothing to work out; add a stage, or a plant.";
+        return Err(vec![InputError::new("/stages", message)]);
+    }
+    Ok(design)
 }
 
 fn written<T: Serialize>(answer: Result<T, Vec<InputError>>) -> String {

@@ -49,18 +49,34 @@ impl Block {
         }
     }
 
-    /// Puts the coefficients of four boards at places `4·quarter …`.
+    /// Puts the coefficients of four boards at places `4·quarter …`, each board's over a power of two: single
+    /// precision reaches far less far than the products of parts do, and a board's response hangs on ratios alone.
     pub fn put(&mut self, quarter: usize, num: &[f64x4], den: &[f64x4]) {
+        let unit = inverse_size(den);
         for (rows, from) in [(&mut self.num, num), (&mut self.den, den)] {
             for (row, value) in rows.iter_mut().zip(from) {
                 let group = &mut row[quarter / 2];
                 let half = &mut group.as_mut_array()[4 * (quarter % 2)..][..4];
-                for (to, from) in half.iter_mut().zip(value.to_array()) {
+                for (to, from) in half.iter_mut().zip((*value * unit).to_array()) {
                     *to = from as f32;
                 }
             }
         }
     }
+}
+
+/// One over the power of two at or below each board's largest coefficient, so that nothing is rounded; 1 where there
+/// is none that has one.
+fn inverse_size(coefficients: &[f64x4]) -> f64x4 {
+    let largest = coefficients
+        .iter()
+        .fold(f64x4::ZERO, |most, c| most.fast_max(c.abs()));
+    const EXPONENT: u64 = 0x7ff << 52;
+    let inverse = |size: f64| match f64::from_bits(size.to_bits() & EXPONENT) {
+        power if power.is_normal() => 1.0 / power,
+        _ => 1.0,
+    };
+    f64x4::new(largest.to_array().map(inverse))
 }
 
 /// Bins in power and in angle at one frequency.
@@ -94,12 +110,18 @@ impl Laid {
 
     /// Lays bins over these powers and fractions of angles.
     fn over((least, most): (f32, f32), (left, right): (f32, f32)) -> Laid {
-        // Zero and subnormal numbers have no logarithm worth a bin.
-        let bits = |power: f32| power.clamp(f32::MIN_POSITIVE, f32::MAX).to_bits();
-        let (low, high) = (bits(least), bits(most.max(least)));
+        // Zero and subnormal numbers have no logarithm worth a bin; what is no number has none at all.
+        const ENDS: (f32, f32) = (f32::MIN_POSITIVE, f32::MAX);
+        let bits = |power: f32, nothing: f32| match power.is_nan() {
+            true => nothing.to_bits(),
+            false => power.clamp(ENDS.0, ENDS.1).to_bits(),
+        };
+        let low = bits(least, ENDS.0);
+        let high = bits(most, ENDS.1).max(low);
         let beyond = ((high - low) as f32 * BEYOND) as u32 + 1;
         let first = low.saturating_sub(beyond);
-        let length = high + beyond - first;
+        // Behind the largest number there is none to be counted.
+        let length = (high + beyond).min(ENDS.1.to_bits()) - first;
         // So many bits less bring the length into the bins.
         let shift = u32::BITS - (length / POWER_BINS as u32).leading_zeros();
         let last = first + ((POWER_BINS as u32) << shift) - 1;
@@ -339,7 +361,11 @@ impl Sweep {
     /// Least and largest |H| at each frequency.
     pub fn extremes(&self) -> (Vec<f64>, Vec<f64>) {
         let gains = |powers: &[f32x8], pick: fn(f32, f32) -> f32| {
-            let gain = |lanes: &f32x8| f64::from(across(*lanes, pick)).sqrt();
+            // Ends of the numbers, where a board is beyond all of them; clamped, no number would stay none.
+            let gain = |lanes: &f32x8| match across(*lanes, pick) {
+                power if power.is_nan() => 0.0,
+                power => f64::from(power.clamp(0.0, f32::MAX)).sqrt(),
+            };
             powers.iter().map(gain).collect()
         };
         (gains(&self.least, f32::min), gains(&self.most, f32::max))

@@ -30,8 +30,31 @@ impl Random {
     }
 }
 
+/// Entries of families that this does not draw: corners that must stand in an order, and second inputs. Any other that
+/// it does not know is a mistake.
+const NOT_DRAWN: [&str; 17] = [
+    "at",
+    "gain_db",
+    "lag_pole",
+    "lag_zero",
+    "lead_pole",
+    "lead_zero",
+    "pole",
+    "pole_high",
+    "pole_low",
+    "roll_off",
+    "second",
+    "td",
+    "ti",
+    "unity",
+    "zero",
+    "zero_high",
+    "zero_low",
+];
+
 /// The stage's default ask with its numbers drawn anew: 100 Hz to 20 kHz, Q 0.6 to 5, and a gain of 1 or
-/// from 0.5 to 5; none where a family has numbers that this does not know.
+/// from 0.5 to 5; none for families that it does not draw, which
+/// tests/checks/control.rs does.
 pub fn vary(stage: &dyn Stage, random: &mut Random) -> Option<Ask> {
     let ask = stage.default_ask();
     let mut json = serde_json::to_value(&ask).expect("an ask as JSON");
@@ -60,7 +83,8 @@ pub fn vary(stage: &dyn Stage, random: &mut Random) -> Option<Ask> {
                     }
             }
             "depth" => continue,
-            _ => return None,
+            name if NOT_DRAWN.contains(&name) || name.starts_with("values/") => return None,
+            name => panic!("{}: nothing is drawn for “{name}”", stage.id()),
         };
         json[entry.name] = value.into();
     }

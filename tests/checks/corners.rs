@@ -281,7 +281,7 @@ fn slices_change_nothing() {
         let design = design(circuit);
         let whole = solve(&design).expect("an outcome");
         let mut work = Work::begin(&design).expect("a design");
-        let mut steps = 0u32;
+        let (mut steps, mut done) = (0u32, std::collections::BTreeMap::new());
         loop {
             let mut left = 2;
             let step = work.advance(&mut || {
@@ -290,14 +290,18 @@ fn slices_change_nothing() {
             });
             steps += 1;
             match step {
+                // Each rises through all of its work.
                 Step::Working { field, share } => {
-                    assert!((0.0..=1.0).contains(&share), "{field}: {share}");
+                    let done = done.entry(field).or_insert(0.0);
+                    assert!((*done..=1.0).contains(&share), "{field}: {share} after {done}");
+                    *done = share;
                 }
                 Step::Done => break,
                 _ => {}
             }
         }
         assert!(steps > 500, "{steps}");
+        assert_eq!(done, 1.0);
         // As text, in which what is no number equals itself.
         let text = |outcome: &Outcome| {
             serde_json::to_string(&(&outcome.corners, &outcome.blame)).expect("JSON")

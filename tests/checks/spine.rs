@@ -390,10 +390,11 @@ fn fields_that_must_fit_each_other() {
     assert_eq!(errors(&shallow)[0].path, "/stages/0/ask/least_depth");
 }
 
+// All other circuits and entries: tests/hostile.
 proptest::proptest! {
     #![proptest_config(proptest::prelude::ProptestConfig::with_cases(60))]
     #[test]
-    fn no_design_panics(frequency in 0.01f64..1e7, q in 0.1f64..200.0, depth in proptest::option::of(6.0f64..120.0),
+    fn notches_at_random_are_answered(frequency in 0.01f64..1e7, q in 0.1f64..200.0, depth in proptest::option::of(6.0f64..120.0),
                         gbw in 1e3f64..1e12, r in 1.0f64..1e6, span in 0.0f64..6.0, tolerance in 0.0f64..0.8) {
         let mut design = design(|notch| {
             notch.frequency = frequency;

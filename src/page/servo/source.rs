@@ -237,6 +237,14 @@ fn demo() -> String {
 
 async fn of_file(file: &web_sys::File) -> Taken {
     let name = file.name();
+    if file.size() > sweep::LARGEST_FILE as f64 {
+        let sentence = format!(
+            "The file has {:.0} MB; one of {} MB at most is read. Export fewer points, or the frequency response alone.",
+            file.size() / 1e6,
+            sweep::LARGEST_FILE / 1_000_000
+        );
+        return Taken::unreadable(name, sentence);
+    }
     let Ok(buffer) = JsFuture::from(file.array_buffer()).await else {
         return Taken::unreadable(name, "The browser cannot read the file.".to_owned());
     };

@@ -73,7 +73,20 @@ pub struct LoopRun {
     /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
     open_poles: (usize, usize),
     settling: Settling,
+    /// Points of loops that were followed one by one.
+    followed: usize,
 }
+
+/// Points that are worked out at most for boards whose loops the common grid does not follow, or whose settling is not
+/// that of the marked board's poles; a few seconds. Where all
+/// boards of a plant are such, some hundred of them tell as much as is worth waiting for.
+const MOST_FOLLOWED: usize = 2_000_000;
+/// And so many for each board beside that, which is far more than boards cost on an average where a few are such.
+const USUAL: usize = 100;
+/// Waves that take as long as a point.
+const WAVES: usize = 10;
+/// So many boards are read whatever they cost.
+const LEAST_BOARDS: u32 = 100;
 
 /// A stream of its own for plants, so that parts are drawn as in the spread without a plant.
 const PLANTS: u64 = 0x706c_616e_7473;
@@ -115,13 +128,20 @@ impl LoopRun {
             built: Vec::with_capacity(setting.boards as usize),
             open_poles: nominal.not_falling(),
             settling: Settling::new(nominal, setting.settle_band),
+            followed: 0,
         }
     }
 
     /// Draws and reads loops until all are done (true) or until `go_on` says no (false). `models` are the
-    /// path's, as in [`LoopRun::new`].
+    /// path's, as in [`LoopRun::new`]. It is done with fewer boards than were asked for where too many of them have
+    /// loops that must be followed one by one.
     pub fn advance(&mut self, models: &[&stages::Model], go_on: &mut dyn FnMut() -> bool) -> bool {
         while self.drawn() < self.boards {
+            let most = MOST_FOLLOWED + USUAL * self.built.len();
+            if self.followed > most && self.drawn() >= LEAST_BOARDS {
+                self.boards = self.drawn();
+                break;
+            }
             if !go_on() {
                 return false;
             }
@@ -135,6 +155,7 @@ impl LoopRun {
             let looks = self.lanes.look();
             for lane in 0..count as usize {
                 let built = self.read(&looks[lane], &drawn[lane], lane);
+                self.followed += self.settling.take_spent() / WAVES;
                 self.tally.add(&drawn[lane].moved, built.phase_margin);
                 self.built.push(built);
             }
@@ -218,7 +239,7 @@ impl LoopRun {
     }
 
     /// Reads one lane's loop, closing in where the grid saw something.
-    fn read(&self, look: &Look, drawn: &Drawn, lane: usize) -> Built {
+    fn read(&mut self, look: &Look, drawn: &Drawn, lane: usize) -> Built {
         let transfers = self.lanes.transfers(lane);
         let open = OpenLoop {
             stages: transfers.iter().collect(),
@@ -228,6 +249,7 @@ impl LoopRun {
         let (right, at_origin) = self.open_poles;
         if look.is_coarse {
             let traced = trace_whole(&open);
+            self.followed += traced.len();
             let unstable = unstable_poles(&traced, right, at_origin);
             return self.told(&open, &Margins::read(&open, &traced), unstable);
         }

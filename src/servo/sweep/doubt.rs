@@ -4,7 +4,7 @@
 use super::Separator;
 use super::cells::cells;
 use super::layout::Layout;
-use super::names::{names, tells};
+use super::names::{Header, tells};
 use super::numbers::{real, ungrouped};
 
 /// What commas within numbers mark, where every number can be read both ways.
@@ -75,8 +75,9 @@ pub(super) fn marks(
 ///
 /// A line of names above them with as many cells as the rows settles the matter, and so does one with fewer.
 pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Option<String> {
+    let header = Header::new(header, layout.separator);
     let named = (3..=layout.width).rev().find(|&width| {
-        let names = names(header, layout.separator, width);
+        let names = header.names(width);
         names.iter().filter(|name| tells(name)).count() > 1
     });
     if named == Some(layout.width) {

@@ -1,6 +1,7 @@
 //! How a text is laid out: what separates cells, what marks decimals, where the first row stands.
 
 use super::Separator;
+use super::bounds::{MOST_COLUMNS, is_short};
 use super::cells::{begins_like_a_number, cells, comment, may_be_row, without_remark};
 use super::doubt::{Marks, marks};
 use super::numbers::{complex, real};
@@ -106,7 +107,7 @@ pub(super) fn layout(lines: &[&str], least: usize) -> Option<Layout> {
 pub(super) fn width(lines: &[&str], separator: Separator) -> usize {
     let widths = sample(lines)
         .iter()
-        .map(|line| used(line, separator))
+        .map(|line| used(line, separator).min(MOST_COLUMNS))
         .collect();
     most_common(widths)
 }
@@ -114,6 +115,7 @@ pub(super) fn width(lines: &[&str], separator: Separator) -> usize {
 /// How many cells the line has up to its last one that is not empty.
 fn used(line: &str, separator: Separator) -> usize {
     let filled = cells(line, separator)
+        .take(MOST_COLUMNS + 1)
         .enumerate()
         .filter(|(_, cell)| !cell.is_empty());
     filled.last().map_or(0, |(at, _)| at + 1)
@@ -146,7 +148,8 @@ impl Tried {
         };
         let rows = sample.iter().filter_map(|line| {
             let cells = read(line, separator, decimal_comma)?;
-            (numbers(&cells) >= least && cells.contains(&Held::Real)).then_some((line, cells))
+            let is_row = numbers(&cells) >= least && cells.contains(&Held::Real);
+            (is_row && cells.len() <= MOST_COLUMNS).then_some((line, cells))
         });
         let mut rows: Vec<_> = rows.collect();
         let width = most_common(rows.iter().map(|(_, cells)| cells.len()).collect());
@@ -182,9 +185,10 @@ impl Tried {
     }
 }
 
-/// What a line's cells hold, trailing empty cells left out; none where the line is a comment.
+/// What a line's cells hold, trailing empty cells left out; none where the line is a comment or too long. Of more
+/// cells than a table may have one more is told.
 fn read(line: &str, separator: Separator, decimal_comma: bool) -> Option<Vec<Held>> {
-    if comment(line).is_some() && !may_be_row(line, separator) {
+    if !is_short(line) || comment(line).is_some() && !may_be_row(line, separator) {
         return None;
     }
     let used = used(line, separator);
@@ -206,9 +210,10 @@ fn read(line: &str, separator: Separator, decimal_comma: bool) -> Option<Vec<Hel
 /// Some of the lines that may be rows.
 pub(super) fn sample<'a>(lines: &[&'a str]) -> Vec<&'a str> {
     let may_be = |line: &&&str| {
-        begins_like_a_number(line)
-            || !line.trim_start().is_empty()
-                && (comment(line).is_none() || line.trim_start().starts_with(['"', '\'', ';']))
+        is_short(line)
+            && (begins_like_a_number(line)
+                || !line.trim_start().is_empty()
+                    && (comment(line).is_none() || line.trim_start().starts_with(['"', '\'', ';'])))
     };
     let rows: Vec<&str> = lines.iter().filter(may_be).copied().collect();
     rows.iter()

@@ -1,6 +1,7 @@
 //! A measured frequency response: read from text, written, thinned.
 
 mod bad;
+mod bounds;
 pub(in crate::servo) mod cells;
 mod columns;
 pub(in crate::servo) mod condense;
@@ -26,6 +27,7 @@ mod write;
 
 use num_complex::Complex64;
 
+pub use bounds::LARGEST_FILE;
 pub use columns::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator, WeightColumn, WeightKind,
 };

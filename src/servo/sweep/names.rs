@@ -1,5 +1,6 @@
 //! Names of columns: where they stand and what they mean.
 
+use super::bounds::is_short;
 use super::cells::{cells, comment};
 use super::{FrequencyUnit, MagnitudeUnit, PhaseUnit, Separator};
 
@@ -149,65 +150,99 @@ pub(super) fn tells(name: &str) -> bool {
 /// Of several lines with as many cells as the table has columns the one counts that says most, and of
 /// equals the last. A line of units under it is added to it.
 pub(super) fn names(header: &[&str], separator: Separator, width: usize) -> Vec<String> {
-    let mut found: Vec<String> = Vec::new();
-    let mut most = 0;
-    // A table's own names stand close to it; a long preamble is not searched.
-    for line in header.iter().rev().take(40) {
-        let Some(cells) = named(line, separator, width) else {
-            continue;
-        };
-        let tells = |cell: &&String| tells(cell);
-        let known = cells.iter().filter(tells).count();
-        if !found.is_empty() && found.iter().all(|cell| is_unit(cell)) {
-            let with_unit =
-                |(name, unit): (&String, &String)| match unit.trim_matches(['(', ')', '[', ']']) {
+    Header::new(header, separator).names(width)
+}
+
+/// Lines that may name columns, cut in every way there is: tables of several widths are tried with them.
+pub(super) struct Header {
+    /// From the last line up.
+    lines: Vec<NameLine>,
+}
+
+struct NameLine {
+    is_comment: bool,
+    /// Cells without blanks, and how many there are up to the last that is not empty.
+    ways: Vec<(Vec<String>, usize)>,
+}
+
+impl Header {
+    /// A table's own names stand close to it; a long preamble is not searched.
+    pub fn new(header: &[&str], separator: Separator) -> Header {
+        let near = header.iter().rev().take(40).filter(|line| is_short(line));
+        Header {
+            lines: near.map(|line| NameLine::new(line, separator)).collect(),
+        }
+    }
+
+    /// The names of a table with so many columns, as [`names`] has them.
+    pub fn names(&self, width: usize) -> Vec<String> {
+        let mut found: Vec<String> = Vec::new();
+        let mut most = 0;
+        for line in &self.lines {
+            let Some(cells) = line.named(width) else {
+                continue;
+            };
+            let tells = |cell: &&String| tells(cell);
+            let known = cells.iter().filter(tells).count();
+            if !found.is_empty() && found.iter().all(|cell| is_unit(cell)) {
+                let with_unit = |(name, unit): (&String, &String)| match unit
+                    .trim_matches(['(', ')', '[', ']'])
+                {
                     "" | "-" => name.clone(),
                     unit => format!("{name} [{unit}]"),
                 };
-            found = cells.iter().zip(&found).map(with_unit).collect();
-            most = most.max(known);
-        } else if known > most || found.is_empty() && (known > 0 || comment(line).is_none()) {
-            (found, most) = (cells, known);
+                found = cells.iter().zip(&found).map(with_unit).collect();
+                most = most.max(known);
+            } else if known > most || found.is_empty() && (known > 0 || !line.is_comment) {
+                (found, most) = (cells, known);
+            }
         }
+        found
     }
-    found
 }
 
-/// The line cut into as many cells as the table has columns, in the first way that gives so many.
-fn named(line: &str, separator: Separator, width: usize) -> Option<Vec<String>> {
-    let bare = if line.trim_start().starts_with('"') {
-        line
-    } else {
-        comment(line).unwrap_or(line)
-    };
-    let owned = |cells: Vec<&str>| cells.into_iter().map(str::to_owned).collect::<Vec<_>>();
-    let ways = [
-        owned(cells(bare, separator).collect()),
-        joined(bare),
-        owned(
-            bare.split("  ")
-                .map(str::trim)
-                .filter(|cell| !cell.is_empty())
-                .collect(),
-        ),
-        owned(cells(bare, Separator::Tab).collect()),
-        owned(cells(bare, Separator::Comma).collect()),
-        owned(cells(bare, Separator::Semicolon).collect()),
-        owned(cells(bare, Separator::Bar).collect()),
-    ];
-    let fits = |cells: &Vec<String>| {
-        let used = cells
-            .iter()
-            .rposition(|cell| !cell.is_empty())
-            .map_or(0, |last| last + 1);
-        used > 0 && used <= width && cells.len() >= width
-    };
-    let mut cells = ways.into_iter().find(fits)?;
-    cells.truncate(width);
-    for cell in &mut cells {
-        *cell = cell.trim_end_matches(',').chars().take(60).collect();
+impl NameLine {
+    fn new(line: &str, separator: Separator) -> NameLine {
+        let comment = comment(line);
+        let bare = if line.trim_start().starts_with('"') {
+            line
+        } else {
+            comment.unwrap_or(line)
+        };
+        let owned = |cells: Vec<&str>| cells.into_iter().map(str::to_owned).collect::<Vec<_>>();
+        let ways = [
+            owned(cells(bare, separator).collect()),
+            joined(bare),
+            owned(
+                bare.split("  ")
+                    .map(str::trim)
+                    .filter(|cell| !cell.is_empty())
+                    .collect(),
+            ),
+            owned(cells(bare, Separator::Tab).collect()),
+            owned(cells(bare, Separator::Comma).collect()),
+            owned(cells(bare, Separator::Semicolon).collect()),
+            owned(cells(bare, Separator::Bar).collect()),
+        ];
+        let with_used = |cells: Vec<String>| {
+            let last = cells.iter().rposition(|cell| !cell.is_empty());
+            (cells, last.map_or(0, |last| last + 1))
+        };
+        NameLine {
+            is_comment: comment.is_some(),
+            ways: ways.into_iter().map(with_used).collect(),
+        }
     }
-    Some(cells)
+
+    /// The line's cells, as many as the table has columns, in the first way that gives so many.
+    fn named(&self, width: usize) -> Option<Vec<String>> {
+        let fits = |(cells, used): &&(Vec<String>, usize)| {
+            *used > 0 && *used <= width && cells.len() >= width
+        };
+        let (cells, _) = self.ways.iter().find(fits)?;
+        let cut = |cell: &String| cell.trim_end_matches(',').chars().take(60).collect();
+        Some(cells[..width].iter().map(cut).collect())
+    }
 }
 
 /// Cells between blanks, a unit joined to what stands before it: "Frequency (Hz) w rad/s" is two.

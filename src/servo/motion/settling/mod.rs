@@ -8,6 +8,7 @@ mod characteristic;
 mod root;
 mod waves;
 
+use std::cell::Cell;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
@@ -28,6 +29,8 @@ const FAINT: f64 = 0.01;
 const UNHEARD: f64 = 0.05;
 /// The poles' sum may miss so much of the answer, relative to the band, on an average over the settling time.
 const MISSED: f64 = 0.5;
+/// What a point of a motion costs, in waves that are looked at.
+const NODE: usize = 20;
 /// Poles that fade by e to more than this power while the delay lasts say nothing after it.
 const DELAYS: f64 = 2.0;
 
@@ -39,6 +42,8 @@ pub(in crate::servo) struct Settling {
     left_out: Vec<Wave>,
     /// A fraction of a step's end.
     band: f64,
+    /// Work that was done beyond the usual; see [`Settling::take_spent`].
+    spent: Cell<usize>,
 }
 
 impl Settling {
@@ -48,6 +53,7 @@ impl Settling {
             roots: Vec::new(),
             left_out: Vec::new(),
             band,
+            spent: Cell::default(),
         };
         let Some(this) = Loop::of(nominal).filter(|this| !this.is_crowded()) else {
             return own;
@@ -63,7 +69,7 @@ impl Settling {
         let falling = all.iter().flat_map(|(_, waves)| waves).filter(told);
         let falling: Vec<Wave> = falling.copied().collect();
         let level = band * this.end.abs();
-        let Some(time) = settles(&falling, level) else {
+        let Some(time) = settles(&falling, level, &own.spent) else {
             return own;
         };
         let early = SOONER * time;
@@ -88,7 +94,12 @@ impl Settling {
     /// When a loop's answer to a step is for the last time outside the band round its end, s, as
     /// [`super::Figures::settling_time`]; NaN where that cannot be told. The loop must be stable.
     pub fn of(&self, open: &OpenLoop) -> f64 {
-        let afresh = || Settling::new(open, self.band).by_poles(open);
+        let afresh = || {
+            let own = Settling::new(open, self.band);
+            let found = own.by_poles(open);
+            self.spend(own.spent.get());
+            found
+        };
         let found = self.by_poles(open).or_else(afresh);
         found.or_else(|| self.in_full(open)).unwrap_or(f64::NAN)
     }
@@ -103,7 +114,7 @@ impl Settling {
         }
         let found = found.into_iter();
         let waves: Vec<Wave> = found.flat_map(|root| this.waves(root)).collect();
-        let time = settles(&waves, level)?;
+        let time = settles(&waves, level, &self.spent)?;
         let left = self.left_out.iter().map(|wave| wave.size(0.5 * time));
         let is_heard = left.sum::<f64>() > UNHEARD * level;
         // Before the delay is over there is no answer, and no sum for it.
@@ -127,7 +138,19 @@ impl Settling {
             settle_band: self.band,
             ..MotionAsk::default()
         };
-        Motion::work_out(open, &ask).ok()?.figures.settling_time
+        let motion = Motion::work_out(open, &ask).ok()?;
+        self.spend(NODE * motion.time.len());
+        motion.figures.settling_time
+    }
+
+    fn spend(&self, work: usize) {
+        self.spent.set(self.spent.get() + work);
+    }
+
+    /// What the loops that were read since have cost, in waves that were looked at; some ten of them take as long as a
+    /// point of a loop's curve. A loop that is like the marked one costs some hundred.
+    pub fn take_spent(&self) -> usize {
+        self.spent.take()
     }
 }
 

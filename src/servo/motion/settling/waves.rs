@@ -1,5 +1,7 @@
 //! A sum of fading waves, and when it is small for good.
 
+use std::cell::Cell;
+
 use num_complex::Complex64;
 
 use crate::response::zero;
@@ -40,13 +42,16 @@ impl Wave {
 /// that takes too long to find.
 ///
 /// The bounds of all waves together say from when on it is within; from there it is followed backwards.
-pub(super) fn settles(waves: &[Wave], band: f64) -> Option<f64> {
+///
+/// The waves of all looks are added to `spent`.
+pub(super) fn settles(waves: &[Wave], band: f64, spent: &Cell<usize>) -> Option<f64> {
     let mut to = bounded(waves, band)?;
     let mut phases: Vec<Complex64> = waves.iter().map(|wave| wave.at(to)).collect();
     let mut look = Look::of(waves, &phases);
     let mut step = TURN / quickest(waves, &phases, band);
     let mut turns = backwards(waves, step);
     for _ in 0..LOOKS {
+        spent.set(spent.get() + waves.len());
         if to <= 0.0 {
             return Some(0.0);
         }
@@ -186,13 +191,19 @@ mod tests {
         ] {
             let mut samples = (0..2_000_000).rev().map(|k| 5e-6 * f64::from(k));
             let last = samples.find(|t| sum(&waves, *t).abs() > 0.02);
-            let found = settles(&waves, 0.02).expect("it fades");
+            let found = settles(&waves, 0.02, &Cell::default()).expect("it fades");
             assert!(
                 (found - last.expect("outside at first")).abs() < 1e-5,
                 "{found} {last:?}"
             );
         }
-        assert_eq!(settles(&[wave(0.01, -1.0, 3.0)], 0.02), Some(0.0));
-        assert_eq!(settles(&[wave(1.0, 0.1, 3.0)], 0.02), None);
+        assert_eq!(
+            settles(&[wave(0.01, -1.0, 3.0)], 0.02, &Cell::default()),
+            Some(0.0)
+        );
+        assert_eq!(
+            settles(&[wave(1.0, 0.1, 3.0)], 0.02, &Cell::default()),
+            None
+        );
     }
 }

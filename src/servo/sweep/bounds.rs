@@ -1,0 +1,15 @@
+//! How large a table may be, so that no file holds up the page.
+
+/// Columns that are read at most; instruments write a few, and programs that compare channels some dozens.
+pub(super) const MOST_COLUMNS: usize = 256;
+
+/// Bytes in a line that is looked at as a row or as a line of names: that many columns of 25 characters are a fifth.
+pub(super) const LONGEST_LINE: usize = 32 * 1024;
+
+/// Bytes of a file that is read at most.
+pub const LARGEST_FILE: usize = 64_000_000;
+
+/// Whether a line is short enough to be looked at.
+pub(super) fn is_short(line: &str) -> bool {
+    line.len() <= LONGEST_LINE
+}

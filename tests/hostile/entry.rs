@@ -1,0 +1,40 @@
+//! What the fuzz targets do with the fuzzer's bytes; a test calls each.
+
+use crate::designs::{self, Manner, answered};
+use crate::numbers::Numbers;
+use crate::texts;
+
+/// A design made of the bytes, in any manner.
+pub fn design(bytes: &[u8]) -> Result<(), String> {
+    let mut numbers = Numbers::of_bytes(bytes);
+    let manners = [
+        Manner::Anything,
+        Manner::Ends,
+        Manner::Pinned,
+        Manner::Plants,
+    ];
+    let manner = numbers.one_of(&manners);
+    answered(&designs::draw(&mut numbers, manner).to_string())
+}
+
+/// The bytes as a design's text.
+pub fn design_text(bytes: &[u8]) -> Result<(), String> {
+    answered(&String::from_utf8_lossy(bytes))
+}
+
+/// A file made of the bytes.
+pub fn file(bytes: &[u8]) -> Result<(), String> {
+    texts::taken_in(&texts::draw(&mut Numbers::of_bytes(bytes), 30_000)).map(drop)
+}
+
+/// The bytes as a file.
+pub fn file_bytes(bytes: &[u8]) -> Result<(), String> {
+    texts::taken_in(bytes).map(drop)
+}
+
+/// Ends a fuzz target where something does not hold.
+pub fn hold(held: Result<(), String>) {
+    if let Err(wrong) = held {
+        panic!("{wrong}");
+    }
+}
