@@ -49,7 +49,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "Yield",
-        title: "Boards that hold every limit, of 2000 at most",
+        title: "Boards that hold every limit, of as many as the note below says",
         text: |row| finite(row.share, per_cent),
         key: |row| -row.share,
     },
@@ -136,6 +136,19 @@ pub fn Others() -> impl IntoView {
             format!("{} side by side{best}", others.count())
         })
     };
+    let drawn = move || {
+        let boards = desk
+            .others
+            .with(|rows| rows.iter().map(|row| row.boards).max())?;
+        let spread = desk.spread.with(|spread| Some(spread.as_ref()?.boards))?;
+        let more = format!(
+            " Spread draws {spread} boards of the circuit in use, so its yield there differs a little."
+        );
+        Some(format!(
+            "Yield and depth here: {boards} boards for each circuit.{}",
+            if spread == boards { "" } else { &more }
+        ))
+    };
     let many = move || desk.others.with(|rows| rows.len() > 1);
     view! {
         <section
@@ -166,6 +179,7 @@ pub fn Others() -> impl IntoView {
                         </tbody>
                     </table>
                 </div>
+                <p class="quiet">{drawn}</p>
             </details>
         </section>
     }

@@ -17,6 +17,7 @@ use super::histogram::Distribution;
 use crate::design::Group;
 use crate::outcome::SpreadOutcome;
 use crate::spread::clopper_pearson;
+pub use crate::wording::per_cent;
 
 #[component]
 pub fn Spread() -> impl IntoView {
@@ -93,12 +94,6 @@ pub fn Spread() -> impl IntoView {
             </Show>
         </section>
     }
-}
-
-pub fn per_cent(share: f64) -> String {
-    let text = format!("{:.2}", share * 100.0);
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    format!("{text} %")
 }
 
 fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
