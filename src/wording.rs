@@ -49,6 +49,21 @@ pub fn points(from: f64, to: f64) -> String {
     format!("{:+.2} pp", by / 100.0).replace('-', "−")
 }
 
+/// A share of boards that is estimated, not drawn: in per cent, to the tenth.
+pub fn estimate(share: f64) -> String {
+    format!("{:.1} %", tenths(share) / 10.0)
+}
+
+/// From one estimated share to another, in percentage points: the difference of both as [`estimate`] writes them.
+pub fn estimated_points(from: f64, to: f64) -> String {
+    format!("{:+.1} pp", (tenths(to) - tenths(from)) / 10.0).replace('-', "−")
+}
+
+/// In tenths of a per cent.
+fn tenths(share: f64) -> f64 {
+    (share * 1e3).round()
+}
+
 /// With a capital letter, as a sentence or a row begins.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
@@ -77,6 +92,16 @@ mod tests {
         assert_eq!(points(0.900_049, 0.910_251), "+1.03 pp");
         assert_eq!(points(0.912_21, 0.912_24), "0 pp");
         assert_eq!([0.0, 1.0, 0.000_04].map(per_cent), ["0 %", "100 %", "0 %"]);
+    }
+
+    #[test]
+    fn estimates_have_a_tenth_of_a_per_cent() {
+        assert_eq!(
+            [0.9, 0.006_44, 1.0].map(estimate),
+            ["90.0 %", "0.6 %", "100.0 %"]
+        );
+        assert_eq!(estimated_points(0.900_4, 0.910_6), "+1.1 pp");
+        assert_eq!(estimated_points(0.910_6, 0.900_4), "−1.1 pp");
     }
 
     #[test]

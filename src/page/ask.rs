@@ -1,4 +1,4 @@
-//! The Ask region: what is wanted, what may stray, what can be bought.
+//! The Requirement region: what is wanted, what may stray, what can be bought.
 
 use leptos::prelude::*;
 
@@ -42,7 +42,7 @@ pub fn Ask() -> impl IntoView {
     let has_stage = desk.has_stage();
     view! {
         <section class="ask" aria-labelledby="ask-title">
-            <h2 id="ask-title">"Ask"</h2>
+            <h2 id="ask-title">"Requirement"</h2>
             {general}
             <Show
                 when=move || has_stage.get()

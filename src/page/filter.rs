@@ -57,7 +57,7 @@ pub fn Filter() -> impl IntoView {
             Ok((plan, stages)) => {
                 let count = stages.len();
                 let put_words = move || match has_stage.get() {
-                    true => format!("Put {count} behind the shown stage"),
+                    true => format!("Put {count} after the shown stage"),
                     false => format!("Put {count} in the path"),
                 };
                 let rows = stages.iter().map(row).collect_view();
@@ -69,7 +69,7 @@ pub fn Filter() -> impl IntoView {
                     <p class="buttons">
                         <button type="button" on:click=move |_| put(false)>{put_words}</button>
                         <Show when=move || has_stage.get()>
-                            <button type="button" on:click=move |_| put(true)>"Make them the path"</button>
+                            <button type="button" on:click=move |_| put(true)>"Replace the path by them"</button>
                         </Show>
                     </p>
                 }

@@ -42,8 +42,8 @@ const COLUMNS: [Column; 9] = [
         key: |row| f64::from(row.distinct),
     },
     Column {
-        head: "Worst miss",
-        title: "Worst miss as a share of its limit, before any part strays",
+        head: "Deviation / limit",
+        title: "Largest deviation as a share of its limit, parts nominal",
         text: |row| finite(row.miss, |v| rounded(v, Unit::Percent, 2)),
         key: |row| row.miss,
     },
@@ -55,7 +55,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "Depth, worst 5 %",
-        title: "Attenuation at the asked frequency that 95 % of the boards reach",
+        title: "Attenuation at the required frequency that 95 % of the boards reach",
         text: |row| {
             row.worst_depth_db
                 .map_or(String::new(), |v| figure_text(v, Unit::Decibel))
@@ -69,8 +69,8 @@ const COLUMNS: [Column; 9] = [
         key: |row| row.phase_deg.abs(),
     },
     Column {
-        head: "Gain-bandwidth",
-        title: "Least gain-bandwidth of an op amp with which the ask can still be held, resistors solved anew",
+        head: "Required gain-bandwidth",
+        title: "Least gain-bandwidth of an op amp with which the requirement can still be met, resistors solved again",
         text: |row| finite(row.gain_bandwidth, |v| rounded(v, Unit::Hertz, 2)),
         key: |row| row.gain_bandwidth,
     },
@@ -160,10 +160,10 @@ pub fn Others() -> impl IntoView {
         >
             <details>
                 <summary>
-                    <h2 id="others-title">"Other circuits for this ask"</h2>
+                    <h2 id="others-title">"Other circuits for this requirement"</h2>
                     <span class="quiet">{told}</span>
                 </summary>
-                <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this ask">
+                <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this requirement">
                     <table>
                         <thead>
                             <tr>
@@ -224,7 +224,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
         <tr class:taken=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>
             <td>
                 <button type="button" aria-pressed=taken.to_string() on:click=take>
-                    {if taken { "taken" } else { "take" }}
+                    {if taken { "In use" } else { "Use" }}
                 </button>
             </td>
             <td class="circuit">

@@ -21,7 +21,7 @@ pub fn Parts() -> impl IntoView {
     }
 }
 
-/// A relative miss with its sign, in per cent.
+/// A relative deviation with its sign, in per cent.
 fn miss(value: f64) -> String {
     if value.abs() < 5e-6 {
         return "0".into();
@@ -71,8 +71,8 @@ fn Bill() -> impl IntoView {
                     <th scope="col">"Part"</th>
                     <th scope="col" class="number">"Exact"</th>
                     <th scope="col" class="number">"Buy"</th>
-                    <th scope="col" class="number">"Miss"</th>
-                    <th scope="col">"Keep at"</th>
+                    <th scope="col" class="number">"Deviation"</th>
+                    <th scope="col">"Fixed value"</th>
                 </tr>
             </thead>
             <tbody>{rows}</tbody>
@@ -129,7 +129,7 @@ fn Figures() -> impl IntoView {
             <thead>
                 <tr>
                     <th scope="col"></th>
-                    <th scope="col" class="number">"Asked"</th>
+                    <th scope="col" class="number">"Required"</th>
                     <th scope="col" class="number">"Ideal op amp"</th>
                     <th scope="col" class="number">"Real op amp"</th>
                 </tr>

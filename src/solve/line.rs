@@ -131,7 +131,7 @@ impl Line {
                 Some(position) if self.real.bought[position] => Ok((position, value)),
                 _ => Err(vec![InputError::new(
                     &format!("/stages/{index}/pins/{name}"),
-                    format!("This circuit has no part “{name}” to pin."),
+                    format!("This circuit has no part “{name}” to fix."),
                 )]),
             })
             .collect::<Result<_, _>>()?;

@@ -69,7 +69,7 @@ fn another_sweep() -> String {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
     let page = open().await?;
-    press_by_keyboard(&page, "Take this stage out").await?;
+    press_by_keyboard(&page, "Remove this stage").await?;
     assert_eq!(stages(&page).await?, 0);
     // Nothing of the stage that was there is told any longer.
     for name in [
@@ -117,7 +117,7 @@ async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
     page.wait_until(DRAWN).await?;
     // A field may go while somebody is in it.
     const GO: &str = "document.querySelector('.ask input').focus(); \
-         document.querySelector('[aria-label=\"Take this stage out\"]').click()";
+         document.querySelector('[aria-label=\"Remove this stage\"]').click()";
     page.run(GO, vec![]).await?;
     page.wait_for("ready").await?;
     assert_eq!(stages(&page).await?, 0);
@@ -166,7 +166,7 @@ async fn a_strangers_sweep_empties_the_demos_path_and_no_other() -> Result<()> {
         "{crossover}"
     );
     // The notch is put back by one click, and a newer sweep of the same plant leaves it there.
-    press(&page, "Put the demo").await?;
+    press(&page, "Restore the demo").await?;
     assert_eq!(stages(&page).await?, 1);
     let shorter = another_sweep()
         .split_inclusive('\n')
@@ -177,7 +177,7 @@ async fn a_strangers_sweep_empties_the_demos_path_and_no_other() -> Result<()> {
 
     // The demo's own sweep keeps its notch.
     let page = open().await?;
-    press(&page, "Take the demo").await?;
+    press(&page, "Use the demo").await?;
     assert_eq!(stages(&page).await?, 1);
     // And a path that is not the demo's is left alone.
     let page = open().await?;
@@ -192,7 +192,7 @@ async fn a_strangers_sweep_empties_the_demos_path_and_no_other() -> Result<()> {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
     let page = open().await?;
-    press(&page, "Take the demo").await?;
+    press(&page, "Use the demo").await?;
     const IN_SIGHT: &str = "const at = document.querySelector('.watch').getBoundingClientRect(); \
          return Math.abs(at.bottom - innerHeight) < 2 && at.height <= 41";
     for place in ["0", "document.body.scrollHeight / 2"] {
@@ -215,7 +215,7 @@ async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
     page.wait_for("ready").await?;
     for (name, before) in [("yield", share), ("phase-margin", margin)] {
         let now = page.figure(name).await?;
-        assert_ne!(now, before, "{name} does not hang on Q");
+        assert_ne!(now, before, "{name} does not depend on Q");
         let change = page.figure(&format!("band-{name}-change")).await?;
         assert!(
             (change - (now - before)).abs() < 1e-9,
@@ -265,7 +265,7 @@ async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()>
     let page = open().await?;
     page.fill("Q", "3").await?;
     page.wait_for("ready").await?;
-    press(&page, "Take the demo").await?;
+    press(&page, "Use the demo").await?;
     const AT: &str = "const at = document.getElementById(arguments[0]).getBoundingClientRect(); \
          return at.top > -2 && at.top < innerHeight / 2";
     const GO: &str = "document.querySelector(`.regions a[href$='/${arguments[0]}']`).click(); return location.hash";
@@ -297,7 +297,7 @@ async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()>
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_link_in_another_tab_shows_the_same_design_at_its_region() -> Result<()> {
     let page = open().await?;
-    press(&page, "Take the demo").await?;
+    press(&page, "Use the demo").await?;
     page.fill("Q", "3").await?;
     page.wait_for("ready").await?;
     let margin = page.figure("phase-margin").await?;

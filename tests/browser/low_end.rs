@@ -59,7 +59,7 @@ async fn twins_that_the_data_demand_are_drawn_and_drift_together() -> Result<()>
     page.wait_until(PAINTED).await?;
     // The data demand both: one mode in their place leaves much more.
     let left = page.figure("fit-residual").await?;
-    set(&page, "Modes at most", "2").await?;
+    set(&page, "Maximum number of modes", "2").await?;
     let with_one = page.figure("fit-residual").await?;
     assert!(with_one > 5.0 * left, "{with_one} and {left}");
     Ok(())
@@ -72,7 +72,7 @@ async fn an_open_low_end_claims_no_type_until_somebody_sets_it() -> Result<()> {
     // The suspension lies a decade below the sweep.
     let modes = [(27.0, 0.08, 4e5), (2350.0, 0.01, 6e4)];
     paste(&page, &sweep(300.0, 220, 110.0, &modes)).await?;
-    set(&page, "Measured in", "µm").await?;
+    set(&page, "Output unit", "µm").await?;
     const DECIDED: &str =
         "return document.querySelector('[data-figure=low-end-decided]').dataset.value";
     assert_eq!(page.run(DECIDED, vec![]).await?, "false");

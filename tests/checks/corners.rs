@@ -259,7 +259,7 @@ fn a_figure_that_turns_is_said_to_turn() {
     assert!(depth.highest.is_inside && !depth.lowest.is_inside);
     assert!(depth.highest.value > depth.highest.at_corners + 20.0);
     assert!(
-        depth.guarantee.contains("inside the box"),
+        depth.guarantee.contains("not at a corner"),
         "{}",
         depth.guarantee
     );

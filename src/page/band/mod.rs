@@ -28,7 +28,7 @@ pub fn Band() -> impl IntoView {
     view! {
         <aside
             class="watch"
-            aria-label="What you watch"
+            aria-label="Key figures"
             on:pointerdown=move |_| fragment::write_at_once(desk)
             on:keydown=move |_| fragment::write_at_once(desk)
         >

@@ -16,7 +16,7 @@ const NOTCH: &str = "mfb-notch";
 pub fn Help() -> impl IntoView {
     view! {
         <section class="loop-boards help" aria-labelledby="help-title">
-            <h3 id="help-title">"Shaping the loop"</h3>
+            <h3 id="help-title">"Loop shaping"</h3>
             <super::whole::Whole />
             <div class="help-grid">
                 <Controller />

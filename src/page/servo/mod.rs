@@ -46,7 +46,7 @@ pub fn Loop() -> impl IntoView {
                 <div class="loop-grid">
                     <div class="loop-told">
                         <figures::Margins />
-                        <h3>"Requirements"</h3>
+                        <h3>"Loop limits"</h3>
                         {asked}
                         <figures::Budget />
                     </div>

@@ -75,9 +75,9 @@ const FORMS: Choice<Form> = Choice {
 };
 
 const WEIGHTS: Choice<Option<WeightKind>> = Choice {
-    label: "Rows count by",
+    label: "Weight of rows",
     options: &[
-        (None, "nothing: all alike"),
+        (None, "none: all equal"),
         (Some(WeightKind::Coherence), "a coherence γ²"),
         (Some(WeightKind::Weight), "a weight"),
     ],

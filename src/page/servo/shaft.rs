@@ -106,18 +106,18 @@ pub fn ShaftCheck() -> impl IntoView {
     };
     view! {
         <details class="shaft">
-            <summary>"Where modes come from: a shaft worked out beside the sweep"</summary>
+            <summary>"Origin of the modes: a shaft model beside the sweep"</summary>
             <div class="loop-grid">
                 <div class="loop-told">
                     <div class="field">
-                        <label for="shaft-kind">"What vibrates"</label>
+                        <label for="shaft-kind">"Vibrating structure"</label>
                         <select id="shaft-kind" on:change=chosen>{options}</select>
                     </div>
                     {whole}
                     <Show when=is_there>
                         <p class="buttons">
-                            <button type="button" on:click=grow>"One piece more"</button>
-                            <button type="button" on:click=shrink>"One piece less"</button>
+                            <button type="button" on:click=grow>"Add a segment"</button>
+                            <button type="button" on:click=shrink>"Remove a segment"</button>
                         </p>
                     </Show>
                     {told}

@@ -42,7 +42,7 @@ pub fn SupplyLines() -> impl IntoView {
     let add = move |_| desk.edit_plant(|servo| Supply::add(&mut servo.supply));
     view! {
         <details class="supply">
-            <summary>"Supply lines: where a switching supply falls on the modes"</summary>
+            <summary>"Supply lines: switching frequencies and the modes"</summary>
             <div class="places">{converters}</div>
             <p class="buttons">
                 <button type="button" disabled=move || form.with(|form| form.len() >= Supply::MOST) on:click=add>
@@ -120,7 +120,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
                 >
                     "Spread spectrum"
                 </button>
-                <button type="button" aria-label=format!("Take converter {number} out") on:click=remove>"×"</button>
+                <button type="button" aria-label=format!("Remove converter {number}") on:click=remove>"×"</button>
             </p>
         </div>
     }
@@ -336,8 +336,8 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
         <h3>"Free switching frequencies"</h3>
         <ul class="notes">{items}</ul>
         <p class="quiet">
-            "As marked: with its whole tolerance no harmonic, subharmonic or beat of that converter then falls on a mode, the others as they \
-             are. Bursts and the modulation do not move with it. A tighter tolerance leaves more; so does one clock for all, which takes beats away."
+            "As entered: with its whole tolerance no harmonic, subharmonic or beat of that converter then falls on a mode, the others as they \
+             are. Bursts and the modulation do not move with it. A tighter tolerance leaves more; so does one clock for all, which removes beats."
         </p>
     }
 }
@@ -353,7 +353,7 @@ fn LinesOverFrequency() -> impl IntoView {
     view! {
         <Panel
             title="Lines over frequency"
-            note="a lane for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
+            note="a row for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
             plot=drawn
             reading=Reading {
                 along: Along::Frequency,

@@ -21,7 +21,7 @@ pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>)
             "The plant is still the model given before"
         };
         let why = if source.taken.with(Vec::is_empty) {
-            "the box is empty, and no text takes its place."
+            "the text field is empty, and no other text was read."
         } else {
             "it is not what the text here says."
         };
@@ -56,7 +56,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
         view! {
             <p class="buttons">
                 <button type="button" on:click=move |_| source.leave_out(at)>
-                    {format!("Leave {} out", taken.name)}
+                    {format!("Exclude {}", taken.name)}
                 </button>
             </p>
         }
@@ -86,7 +86,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
                         <p>{format!("{count} cannot be read:")}</p>
                         <ul>{rows}</ul>
                         <button type="button" on:click=move |_| source.skip(at)>
-                            {format!("Leave {count} out")}
+                            {format!("Exclude {count}")}
                         </button>
                     </div>
                 }

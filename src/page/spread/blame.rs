@@ -105,7 +105,7 @@ pub fn Blame() -> impl IntoView {
     };
     view! {
         <section class="blame-look" aria-labelledby="blame-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
-            <h3 id="blame-title">"Who is to blame"</h3>
+            <h3 id="blame-title">"Variance contributions"</h3>
             <Show when=move || names.with(|names| !names.is_empty())>
                 <div class="field">
                     <label for="blame-figure">"Share of the variance of"</label>

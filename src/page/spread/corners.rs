@@ -43,7 +43,7 @@ pub fn Corners() -> impl IntoView {
 
 fn stated(corners: &CornersOutcome) -> String {
     format!(
-        "Every part at either end of tolerance, drift and ageing: {}. {} boards were looked at, those inside the box among them.",
+        "Every part at either end of its tolerance, drift and ageing: {}. {} boards were evaluated, those not at a corner among them.",
         corners.method, corners.boards
     )
 }
@@ -58,19 +58,19 @@ fn row(
         view! {
             <td class="number" data-figure=format!("corner-{}-{which}", figure.name) data-value=board.value.to_string()>
                 {text}
-                {board.is_inside.then(|| view! { <span class="at">"inside the box"</span> })}
+                {board.is_inside.then(|| view! { <span class="at">"not at a corner"</span> })}
             </td>
         }
     };
     let judged = figure
         .holds
-        .map(|holds| if holds { "holds" } else { "misses" });
+        .map(|holds| if holds { "met" } else { "not met" });
     let name = figure.name.clone();
     let press = move |_| opened.set((!is_open).then(|| name.clone()));
     let more = is_open.then(|| {
         let unread = (figure.unreadable > 0).then(|| {
             format!(
-                " It could not be read on {} of the boards looked at.",
+                " It cannot be read on {} of the boards evaluated.",
                 figure.unreadable
             )
         });
@@ -90,7 +90,7 @@ fn row(
             {end(&figure.highest, "high")}
             <td>{judged}</td>
             <td>
-                <button type="button" aria-expanded=is_open.to_string() aria-label=format!("Parts at the ends of {}", figure.label) on:click=press>
+                <button type="button" aria-expanded=is_open.to_string() aria-label=format!("Parts at the extremes of {}", figure.label) on:click=press>
                     {if is_open { "Close" } else { "Parts" }}
                 </button>
             </td>
@@ -124,8 +124,8 @@ fn parts(lowest: &CornerBoard, highest: &CornerBoard) -> impl IntoView + use<> {
             <thead>
                 <tr>
                     <th scope="col"></th>
-                    <th scope="col" class="number">"Where it is lowest"</th>
-                    <th scope="col" class="number">"Where it is highest"</th>
+                    <th scope="col" class="number">"At the lowest value"</th>
+                    <th scope="col" class="number">"At the highest value"</th>
                 </tr>
             </thead>
             <tbody>{rows.collect_view()}</tbody>

@@ -56,7 +56,7 @@ pub fn Spread() -> impl IntoView {
             <Show
                 when=move || has_stage.get()
                 fallback=move || view! {
-                    <p class="advice" role="note">"No stage to show, and so no parts that stray."</p>
+                    <p class="advice" role="note">"No stage to show, and so no parts that vary."</p>
                     <Show when=has_plant>
                         <p class="quiet">"Plants are still drawn for the loop, as many as boards here:"</p>
                         <div class="row">{entries}</div>
@@ -100,9 +100,9 @@ fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
     let y = &spread.share;
     let stable = spread.stable.map(|stable| {
         if stable {
-            view! { <p class="quiet">"Figures and yield are stable to what was asked (JCGM 101, 7.9)."</p> }.into_any()
+            view! { <p class="quiet">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_any()
         } else {
-            view! { <p class="reach">"Not yet stable to what was asked: allow more boards, or fewer digits."</p> }.into_any()
+            view! { <p class="reach">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_any()
         }
     });
     let band = (spread.band_boards < spread.boards).then(|| {

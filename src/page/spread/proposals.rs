@@ -56,9 +56,9 @@ fn list(desk: Desk, found: &ProposalsOutcome) -> impl IntoView + use<> {
         }
     };
     let rows = [
-        ("tighten", "Better parts", &found.tighten),
+        ("tighten", "Tighter tolerances", &found.tighten),
         ("centre", "Other values", &found.centre),
-        ("loosen", "Cheaper parts", &found.loosen),
+        ("loosen", "Looser tolerances", &found.loosen),
     ];
     let rows = rows
         .into_iter()

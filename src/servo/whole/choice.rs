@@ -84,7 +84,7 @@ pub(super) fn why(kind: Kind, form: ControllerForm) -> String {
         }
         Kind::Inertia => "The plant is a free mass, and its phase lies at −180° or below",
         Kind::InertiaWithFriction => {
-            "The plant is a mass with friction: above the friction's corner its phase falls towards −180°"
+            "The plant is a mass with friction: above the friction corner its phase falls towards −180°"
         }
     };
     let does = match form {

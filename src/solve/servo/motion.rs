@@ -99,7 +99,8 @@ fn of_each(
     let others = otherwise.iter();
     told.extend(others.map(|other| sentence(other.low_end, &other.constants, units)));
     told.push(
-        "Measure lower frequencies to tell, or set “Low end” where you know the plant.".to_owned(),
+        "Measure lower frequencies to decide, or set “Low end” where you know the plant."
+            .to_owned(),
     );
     told.extend(constants.sentences_of_no_type(units, decision.from));
     told
