@@ -49,7 +49,7 @@ pub struct Outcome {
     pub proposals: Option<ProposalsOutcome>,
     /// The shown stage's worst case; absent until it is worked out, and where it is not asked for.
     pub corners: Option<CornersOutcome>,
-    /// Who is to blame for what strays on it; absent likewise.
+    /// Variance contributions of its parts; absent likewise.
     pub blame: Option<BlameOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,

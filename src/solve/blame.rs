@@ -1,4 +1,4 @@
-//! Who is to blame on the shown stage: what goes into the run, and what is told of it.
+//! Variance contributions on the shown stage: what goes into the run, and what is told of it.
 
 use super::line::Line;
 use super::population::{factor_label, factor_part, population_of};

@@ -1,4 +1,4 @@
-//! Who is to blame, against closed forms and against SALib (tests/reference/blame.py).
+//! Variance contributions, against closed forms and against SALib (tests/reference/blame.py).
 
 use std::collections::BTreeMap;
 use std::f64::consts::PI;

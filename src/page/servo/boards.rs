@@ -1,4 +1,4 @@
-//! The loop over boards and plants: how many of them hold, what strays, and who is to blame.
+//! The loop over boards and plants: how many of them hold, what strays, and what contributes to it.
 
 use std::sync::Arc;
 

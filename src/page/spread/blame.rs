@@ -1,4 +1,4 @@
-//! Who is to blame: each part's share of a figure's variance.
+//! Variance contributions: each part's share of a figure's variance.
 
 use leptos::prelude::*;
 

@@ -1,4 +1,4 @@
-//! The Spread region: the yield, each figure over all boards against its limits, the worst case, who is to blame,
+//! The Spread region: the yield, each figure over all boards against its limits, the worst case, variance contributions,
 //! and boards one by one.
 
 pub mod blame;

@@ -1,4 +1,4 @@
-//! What is worth having in a model.
+//! The model selection criterion: whether a term of a model is significant.
 
 use super::columns::Triangle;
 use super::data::Data;

@@ -1,4 +1,4 @@
-//! The points of a fit while it goes on: how much each weighs, which are set aside, and how many stand for all.
+//! The data of a fit while it runs: the points' weights, the outliers that are left out, and data reduction.
 
 use std::f64::consts::TAU;
 

@@ -1,4 +1,4 @@
-//! Refining a model and taking modes out that are not worth having.
+//! Refining a model by least squares and removing modes that are not significant.
 
 use super::data::Data;
 use super::descent::{COARSE, Descent};

@@ -1,4 +1,4 @@
-//! What a search over controllers finds out step by step, and asks for in the same order every time.
+//! Cache of a controller search: results in the order in which the search asks for them, which is the same every time.
 
 use super::replay::{Pending, Run};
 use super::stroll::Stroll;

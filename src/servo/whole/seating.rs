@@ -1,7 +1,7 @@
-//! Notches of one loop, looked for together.
+//! All notches of one loop, optimised together by block coordinate descent.
 //!
-//! One after the other, each with the others in place and scaled to 1 at the crossover, and again until they stay
-//! where they are. What a notch does for other peaks counts for it by what a change of those peaks' level costs
+//! Each notch in turn, with the others fixed and the loop scaled to 1 at the crossover, until none changes any more. What a
+//! notch does for other peaks is credited to it by a shadow price: the phase that a change of those peaks' level costs
 //! their own notches.
 
 use super::dip::Dip;

@@ -1,6 +1,6 @@
-//! All numbers of a trial moved freely, step by step, each step kept if the margin is more.
+//! Random local search over all parameters of a trial at once: a step is kept if the margin becomes larger.
 //!
-//! After each step all notches together are made as narrow as just keeps the peaks (coordinate and random search;
+//! After each step all notches together are made as narrow as the peak limits allow (coordinate and random search;
 //! Nocedal and Wright, "Numerical Optimization", ch. 9, on methods without derivatives).
 
 use super::dip::Dip;

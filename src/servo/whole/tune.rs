@@ -1,4 +1,4 @@
-//! The phase of a controller at which the margin is as wished, its notches counted in.
+//! Root finding for the controller's phase at which the loop, notches included, has the required margin.
 
 use super::known::Trials;
 use super::replay::Pending;

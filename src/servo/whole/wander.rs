@@ -1,8 +1,8 @@
-//! Notches and controller moved all at once, where moving one after the other gets stuck.
+//! Global search over notches and controller together, for where coordinate-wise search ends in a local optimum.
 //!
-//! A notch that its own peak does not need may still pay for itself by what it spares another; from notches that stand
-//! one at each peak this is never come by one at a time. So trials stroll ([`super::stroll`]) from what is known, from
-//! there with wide notches as helpers, and from wide notches everywhere.
+//! A notch that its own peak does not need may still pay, because it lets another notch be narrower; starting from one notch
+//! at each peak, a search in one coordinate at a time does not find this. So local searches ([`super::stroll`]) are started
+//! from the best known trial, from that with additional wide notches, and from wide notches at all peaks.
 
 use super::dip::Dip;
 use super::known::Trials;

@@ -1,5 +1,4 @@
-//! Advice on a resonance, and stages for a wanted crossover: in slices, and not again as long as nothing
-//! changes that they hang on.
+//! Notch advice for a resonance, and stages for a target crossover: computed in slices, and again only when an input changes.
 
 use super::kept::Kept;
 use super::whole::WholeHelper;
@@ -19,7 +18,7 @@ const PID: &str = "pid-parallel";
 const LEAD: &str = "lead";
 const AMPLIFIER: &str = "gain-non-inverting";
 
-/// All that stages for a wanted crossover hang on.
+/// All inputs of the stages for a target crossover.
 #[derive(PartialEq)]
 struct ShapeKey {
     kept: KeptLoop,
@@ -30,7 +29,7 @@ struct ShapeKey {
     circuits: [&'static str; 3],
 }
 
-/// Help while it is worked on, and as long as it holds.
+/// The help, with its computation while that runs, kept as long as its inputs are the same.
 #[derive(Default)]
 pub(super) struct Helper {
     notch: Kept<(KeptLoop, NotchWish), AdviceWork, Advice, AdviceError>,

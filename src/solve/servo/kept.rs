@@ -1,4 +1,4 @@
-//! Work that is done once for the same inputs.
+//! Memoisation: a result is kept as long as its inputs are the same.
 
 /// A piece of work for a key, its answer when there is one.
 pub(super) struct Kept<K, W, T, E> {

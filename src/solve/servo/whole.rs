@@ -1,5 +1,4 @@
-//! The loop as a whole: in slices, not again as long as nothing changes that it hangs on, and held against the loop
-//! as it is.
+//! The loop as a whole: computed in slices, again only when an input changes, and compared with the present loop.
 
 use super::help::refused;
 use super::kept::Kept;
