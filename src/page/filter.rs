@@ -53,7 +53,7 @@ pub fn Filter() -> impl IntoView {
     let has_stage = desk.has_stage();
     let told = move || {
         Some(match plan.get()? {
-            Err(sentence) => view! { <p class="reach" role="alert">{sentence}</p> }.into_any(),
+            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_any(),
             Ok((plan, stages)) => {
                 let count = stages.len();
                 let put_words = move || match has_stage.get() {
@@ -62,7 +62,7 @@ pub fn Filter() -> impl IntoView {
                 };
                 let rows = stages.iter().map(row).collect_view();
                 view! {
-                    <p class="plan" data-figure="filter-order" data-value=plan.designed.order.to_string()>
+                    <p class="filter-order" data-figure="filter-order" data-value=plan.designed.order.to_string()>
                         {plan.told()}
                     </p>
                     <ol class="sections">{rows}</ol>

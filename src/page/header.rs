@@ -22,7 +22,7 @@ pub fn Header() -> impl IntoView {
     view! {
         <header class="top">
             <h1>"polewright"</h1>
-            <p class="motto">"from a required response to standard parts, and how boards vary"</p>
+            <p class="tagline">"from a required response to standard parts, and how boards vary"</p>
             <p class="state" role="status" aria-live="polite">{state}</p>
             <Links />
             <Show when=move || desk.notice.with(Option::is_some)>

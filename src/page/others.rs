@@ -156,12 +156,12 @@ pub fn Others() -> impl IntoView {
             aria-labelledby="others-title"
             aria-busy=move || (!desk.others_are_current.get()).to_string()
             data-rows=move || desk.others.with(Vec::len).to_string()
-            class:alone=move || !many()
+            class:single-row=move || !many()
         >
             <details>
                 <summary>
                     <h2 id="others-title">"Other circuits for this requirement"</h2>
-                    <span class="quiet">{told}</span>
+                    <span class="secondary">{told}</span>
                 </summary>
                 <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this requirement">
                     <table>
@@ -179,7 +179,7 @@ pub fn Others() -> impl IntoView {
                         </tbody>
                     </table>
                 </div>
-                <p class="quiet">{drawn}</p>
+                <p class="secondary">{drawn}</p>
             </details>
         </section>
     }
@@ -221,7 +221,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
         .collect_view();
     let taken = row.taken;
     view! {
-        <tr class:taken=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>
+        <tr class:in-use=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>
             <td>
                 <button type="button" aria-pressed=taken.to_string() on:click=take>
                     {if taken { "In use" } else { "Use" }}

@@ -49,7 +49,7 @@ fn Bill() -> impl IntoView {
             view! {
                 <tr>
                     <th scope="row">{show(|p| p.name.clone())}</th>
-                    <td class="number quiet">{show(|p| rounded(p.exact, p.unit, 6))}</td>
+                    <td class="number secondary">{show(|p| rounded(p.exact, p.unit, 6))}</td>
                     <td
                         class="number bought"
                         data-part=show(|p| p.name.clone())
@@ -151,7 +151,7 @@ fn FigureRow(index: usize) -> impl IntoView {
     view! {
         <tr title=show(|f| f.meaning.clone())>
             <th scope="row">{show(|f| f.label.clone())}</th>
-            <td class="number quiet">{show(asked)}</td>
+            <td class="number secondary">{show(asked)}</td>
             <td class="number" data-figure=show(|f| format!("{}-ideal", f.name)) data-value=show(|f| f.ideal.to_string())>
                 {show(|f| figure_text(f.ideal, f.unit))}
             </td>

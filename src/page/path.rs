@@ -241,7 +241,7 @@ pub fn Whole() -> impl IntoView {
                         <Buy />
                         <h3>"Loading between stages"</h3>
                         <ul class="loadings">{loadings}</ul>
-                        <p class="quiet">
+                        <p class="secondary">
                             "The path's response is the product of its stages'. What a stage's output resistance and the next one's \
                              input impedance change is left out of the curves and the spread; how much that is, computed with both \
                              circuits joined, stands above."

@@ -70,7 +70,7 @@ pub fn Picks() -> impl IntoView {
             <h2 id="picks-title">"Picks"</h2>
             <div class="prefer">
                 {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
-                <p class="quiet">
+                <p class="secondary">
                     "Sets that hold every limit with nominal parts come first, by estimated yield in steps of 2 percentage points. "
                     "Then few different values, values inside the preferred range (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and close together, and a small deviation."
                 </p>
@@ -128,7 +128,7 @@ fn Row(index: usize, columns: usize) -> impl IntoView {
         })
         .collect_view();
     view! {
-        <tr class:taken=taken>
+        <tr class:in-use=taken>
             <td>
                 <button type="button" aria-pressed=move || taken().to_string() on:click=take>
                     {move || if taken() { "In use".to_owned() } else { format!("Use {}", index + 1) }}

@@ -135,7 +135,7 @@ async fn one_begins_with_a_plant_by_keyboard() -> Result<()> {
     page.wait_for_frames().await?;
     const SEEN: &str = "const box = document.getElementById('sweep-text'); \
          const at = box.getBoundingClientRect(); \
-         const band = document.querySelector('.watch').getBoundingClientRect(); \
+         const band = document.querySelector('.key-figures').getBoundingClientRect(); \
          return document.activeElement === box && at.top >= 0 && at.bottom <= band.top";
     assert_eq!(page.run(SEEN, vec![]).await?, true);
     // The browser's way back brings the former path.
@@ -193,7 +193,7 @@ async fn a_strangers_sweep_empties_the_demos_path_and_no_other() -> Result<()> {
 async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
     let page = open().await?;
     press(&page, "Use the demo").await?;
-    const IN_SIGHT: &str = "const at = document.querySelector('.watch').getBoundingClientRect(); \
+    const IN_SIGHT: &str = "const at = document.querySelector('.key-figures').getBoundingClientRect(); \
          return Math.abs(at.bottom - innerHeight) < 2 && at.height <= 41";
     for place in ["0", "document.body.scrollHeight / 2"] {
         page.run(&format!("scrollTo(0, {place})"), vec![]).await?;
@@ -249,7 +249,7 @@ async fn the_band_follows_a_change_and_stays_in_sight() -> Result<()> {
     }
     // No field that the keyboard reaches is under the band.
     const COVERED: &str = "const field = document.activeElement.getBoundingClientRect(); \
-         const band = document.querySelector('.watch'); \
+         const band = document.querySelector('.key-figures'); \
          return !band.contains(document.activeElement) && field.height < 300 && \
              field.bottom > band.getBoundingClientRect().top + 1 ? document.activeElement.outerHTML : null";
     for _ in 0..120 {
@@ -281,7 +281,7 @@ async fn links_go_to_regions_and_leave_the_design_in_the_address() -> Result<()>
         assert_eq!(page.run(AT, vec![json!(place)]).await?, true, "{name}");
         // Marked while it is read.
         page.wait_until(&format!(
-            "return document.querySelector('.watch [aria-current]')?.textContent.trim().toLowerCase() === '{name}'"
+            "return document.querySelector('.key-figures [aria-current]')?.textContent.trim().toLowerCase() === '{name}'"
         ))
         .await?;
     }

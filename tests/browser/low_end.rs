@@ -42,8 +42,7 @@ async fn twins_that_the_data_demand_are_drawn_and_drift_together() -> Result<()>
         "The modes at 1.9 kHz and 1.938 kHz are closer than their widths and drift together."
     ));
     // In the run over plants they have one frequency that strays, so that what they do to the loop comes to one entry.
-    const BLAMED: &str =
-        "return [...document.querySelectorAll('.blame .who')].map(e => e.textContent).join()";
+    const BLAMED: &str = "return [...document.querySelectorAll('.contributions .factor')].map(e => e.textContent).join()";
     let blamed = page.run(BLAMED, vec![]).await?;
     let blamed = blamed.as_str().unwrap_or_default();
     assert!(

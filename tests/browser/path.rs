@@ -97,7 +97,7 @@ async fn another_circuit_is_taken_from_the_table() -> Result<()> {
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_circuit_that_does_better_is_taken_by_a_click() -> Result<()> {
-    const REFUSED: &str = "return document.querySelector('.ask .reach')?.innerText ?? ''";
+    const REFUSED: &str = "return document.querySelector('.ask .problem')?.innerText ?? ''";
     const BETTER: &str = "return document.querySelector('.better')?.dataset.circuit ?? ''";
     let page = open().await?;
     page.fill("Notch frequency", "2 MHz").await?;

@@ -27,7 +27,7 @@ pub fn Band() -> impl IntoView {
         .collect_view();
     view! {
         <aside
-            class="watch"
+            class="key-figures"
             aria-label="Key figures"
             on:pointerdown=move |_| fragment::write_at_once(desk)
             on:keydown=move |_| fragment::write_at_once(desk)
@@ -97,7 +97,7 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
     let figure = move || {
         view! {
             <a
-                class="watched"
+                class="key-figure"
                 href=region.address(desk)
                 title=watched.title
                 aria-label=spoken

@@ -55,7 +55,7 @@ pub fn Boards() -> impl IntoView {
                 let wide = format!("width:{:.1}%", 100.0 * blame.share.min(1.0));
                 view! {
                     <li>
-                        <span class="who">{blame.label.clone()}</span>
+                        <span class="factor">{blame.label.clone()}</span>
                         <span class="bar"><span style=wide></span></span>
                         <span class="number">{rounded(blame.share, Unit::Percent, 2)}</span>
                     </li>
@@ -63,8 +63,8 @@ pub fn Boards() -> impl IntoView {
             });
             view! {
                 <h3>"Variance contributions to the phase margin"</h3>
-                <ol class="blame">{rows.collect_view()}</ol>
-                <p class="quiet">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
+                <ol class="contributions">{rows.collect_view()}</ol>
+                <p class="secondary">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
             }
             .into_any()
         })
@@ -106,7 +106,7 @@ pub fn Boards() -> impl IntoView {
         <section class="loop-boards" aria-labelledby="loop-boards-title">
             <h3 id="loop-boards-title">"Monte Carlo over boards and plants"</h3>
             <div class="loop-grid">
-                <div class="loop-told share">
+                <div class="loop-results share">
                     {shares}
                     <Fields fields=desk.group(Group::Drift) />
                     {blame}

@@ -88,7 +88,7 @@ fn Controller() -> impl IntoView {
         });
     };
     view! {
-        <div class="loop-told">
+        <div class="loop-results">
             <p class="buttons">
                 <button type="button" aria-pressed=move || asked.get().is_some().to_string() on:click=toggle>
                     "Controller for a crossover and phase margin"
@@ -159,5 +159,5 @@ fn Notch() -> impl IntoView {
             <p class="buttons">{button}</p>
         })
     };
-    view! { <div class="loop-told">{modes} {fields} {told}</div> }
+    view! { <div class="loop-results">{modes} {fields} {told}</div> }
 }

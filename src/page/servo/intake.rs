@@ -187,7 +187,7 @@ pub fn Intake() -> impl IntoView {
                             "Remove the plant"
                         </button>
                     </p>
-                    <p class="quiet">"The demo's sweep is invented: a microscope's focus stage with modes near 2.35 kHz and 5.1 kHz."</p>
+                    <p class="secondary">"The demo's sweep is invented: a microscope's focus stage with modes near 2.35 kHz and 5.1 kHz."</p>
                 </div>
                 <div><TakenTexts source points is_there /></div>
             </div>

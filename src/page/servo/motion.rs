@@ -90,7 +90,7 @@ pub fn InTime() -> impl IntoView {
                         on:input=pasted
                     ></textarea>
                 </div>
-                {move || complaint.get().map(|sentence| view! { <p class="reach" role="alert">{sentence}</p> })}
+                {move || complaint.get().map(|sentence| view! { <p class="problem" role="alert">{sentence}</p> })}
             }
         })
     };
@@ -100,7 +100,7 @@ pub fn InTime() -> impl IntoView {
             let why = motion
                 .why
                 .clone()
-                .map(|why| view! { <p class="reach" role="alert">{why}</p> });
+                .map(|why| view! { <p class="problem" role="alert">{why}</p> });
             let figures = motion
                 .answer
                 .as_ref()
@@ -120,7 +120,7 @@ pub fn InTime() -> impl IntoView {
         <section class="loop-boards" aria-labelledby="in-time-title">
             <h3 id="in-time-title">"Closed-loop time response"</h3>
             <div class="loop-grid">
-                <div class="loop-told">
+                <div class="loop-results">
                     <div class="field">
                         <label for="stimulus">"Stimulus"</label>
                         <select id="stimulus" on:change=chosen>{options}</select>

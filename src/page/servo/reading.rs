@@ -221,7 +221,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
         .iter()
         .map(|(place, name)| {
             let used = columns.takes(*place);
-            view! { <th scope="col" class="number" class:used=used>{name.clone()}</th> }
+            view! { <th scope="col" class="number" class:read-column=used>{name.clone()}</th> }
         })
         .collect_view();
     let rows = reading

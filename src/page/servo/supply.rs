@@ -141,7 +141,7 @@ fn Told() -> impl IntoView {
     move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
-            return view! { <p class="reach" role="alert">{why}</p> }.into_any();
+            return view! { <p class="problem" role="alert">{why}</p> }.into_any();
         }
         let found = asked.get().zip(desk.supply.get());
         let Some((supply, found)) = found.filter(|(s, f)| s.converters.len() == f.free.len())
@@ -273,7 +273,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
                     <tbody>{rows}</tbody>
                 </table>
             </div>
-            <p class="quiet">
+            <p class="secondary">
                 {more}
                 "A line on the path's input comes out of the plant by all three gains in a row; one that enters at the drive, as through \
                  an amplifier's supply, does not have the path's. Rows and lines are in the order of that, less 20·lg of the line's order: \
@@ -335,7 +335,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
     view! {
         <h3>"Free switching frequencies"</h3>
         <ul class="notes">{items}</ul>
-        <p class="quiet">
+        <p class="secondary">
             "As entered: with its whole tolerance no harmonic, subharmonic or beat of that converter then falls on a mode, the others as they \
              are. Bursts and the modulation do not move with it. A tighter tolerance leaves more; so does one clock for all, which removes beats."
         </p>

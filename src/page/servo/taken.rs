@@ -26,7 +26,7 @@ pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>)
             "it is not what the text here says."
         };
         Some(
-            view! { <p class="reach" role="status" data-standing="before">{format!("{plant}: {why}")}</p> },
+            view! { <p class="problem" role="status" data-standing="before">{format!("{plant}: {why}")}</p> },
         )
     };
     let texts = move || {
@@ -62,7 +62,9 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
         }
     });
     let told = match &taken.reading {
-        Err(sentence) => view! { <p class="reach" role="alert">{sentence.clone()}</p> }.into_any(),
+        Err(sentence) => {
+            view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_any()
+        }
         Ok(found) => {
             let columns = found.columns;
             let error = found.error.clone().map(|error| {
@@ -73,7 +75,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
                         </button>
                     }
                 });
-                view! { <div class="reach" role="alert"><p>{error}</p>{as_shown}</div> }
+                view! { <div class="problem" role="alert"><p>{error}</p>{as_shown}</div> }
             });
             let bad = (found.bad_rows > 0).then(|| {
                 let listed = found.bad.iter().take(LISTED);
@@ -82,7 +84,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
                     .collect_view();
                 let count = rows_of(found.bad_rows);
                 view! {
-                    <div class="reach" role="alert">
+                    <div class="problem" role="alert">
                         <p>{format!("{count} cannot be read:")}</p>
                         <ul>{rows}</ul>
                         <button type="button" on:click=move |_| source.skip(at)>

@@ -65,8 +65,8 @@ pub fn Whole() -> impl IntoView {
                 </button>
             </p>
             <div class="loop-grid">
-                <div class="loop-told">{fields}</div>
-                <div class="loop-told">{told}</div>
+                <div class="loop-results">{fields}</div>
+                <div class="loop-results">{told}</div>
             </div>
         </div>
     }
@@ -78,7 +78,7 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     let off = off.map(|now| {
         let lines = now.off.iter().map(|line| view! { <li>{line.clone()}</li> });
         view! {
-            <div class="reach" role="alert">
+            <div class="problem" role="alert">
                 <p>"The loop no longer meets its requirements:"</p>
                 <ul>{lines.collect_view()}</ul>
             </div>

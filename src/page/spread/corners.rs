@@ -30,11 +30,11 @@ pub fn Corners() -> impl IntoView {
                 </thead>
                 <tbody>{rows.collect_view()}</tbody>
             </table>
-            <p class="quiet">{stated(&corners)}</p>
+            <p class="secondary">{stated(&corners)}</p>
         })
     };
     view! {
-        <section class="corners-look" aria-labelledby="corners-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
+        <section class="worst-case" aria-labelledby="corners-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
             <h3 id="corners-title">"Worst case"</h3>
             <div class="wide-table">{table}</div>
         </section>
@@ -75,9 +75,9 @@ fn row(
             )
         });
         view! {
-            <tr class="behind">
+            <tr class="corner-parts">
                 <td colspan="5">
-                    <p class="quiet">{figure.guarantee.clone()}{unread}</p>
+                    <p class="secondary">{figure.guarantee.clone()}{unread}</p>
                     {parts(&figure.lowest, &figure.highest)}
                 </td>
             </tr>

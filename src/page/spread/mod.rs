@@ -58,7 +58,7 @@ pub fn Spread() -> impl IntoView {
                 fallback=move || view! {
                     <p class="advice" role="note">"No stage to show, and so no parts that vary."</p>
                     <Show when=has_plant>
-                        <p class="quiet">"Plants are still drawn for the loop, as many as boards here:"</p>
+                        <p class="secondary">"Plants are still drawn for the loop, as many as boards here:"</p>
                         <div class="row">{entries}</div>
                     </Show>
                 }
@@ -83,9 +83,9 @@ pub fn Spread() -> impl IntoView {
                 </div>
                 <proposals::Proposals />
                 <straying::Straying />
-                <details class="looks">
+                <details class="boards-and-limits">
                     <summary>"Limits and boards: yield against a limit's width, two figures against each other, one board"</summary>
-                    <div class="spread-looks">
+                    <div class="boards-and-limits-grid">
                         <widths::YieldAgainstWidth />
                         <scatter::Scatter />
                     </div>
@@ -100,9 +100,9 @@ fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
     let y = &spread.share;
     let stable = spread.stable.map(|stable| {
         if stable {
-            view! { <p class="quiet">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_any()
+            view! { <p class="secondary">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_any()
         } else {
-            view! { <p class="reach">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_any()
+            view! { <p class="problem">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_any()
         }
     });
     let band = (spread.band_boards < spread.boards).then(|| {
@@ -126,7 +126,7 @@ fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
             {format!(" with {} confidence ({})", per_cent(y.level), y.method)}
         </p>
         {stable}
-        <p class="quiet">{band}</p>
+        <p class="secondary">{band}</p>
     }
 }
 

@@ -66,10 +66,10 @@ fn list(desk: Desk, found: &ProposalsOutcome) -> impl IntoView + use<> {
     let told = found
         .told
         .iter()
-        .map(|line| view! { <li class="quiet">{line.clone()}</li> });
+        .map(|line| view! { <li class="secondary">{line.clone()}</li> });
     view! {
         <ul class="changes">{rows.collect_view()}{told.collect_view()}</ul>
-        <p class="quiet">
+        <p class="secondary">
             {format!(
                 "Each yield is computed by drawing the same {} boards with the change. Differences of yields are in percentage points \
                  (pp): from 50 % to 60 % is +10 pp.",
@@ -129,7 +129,7 @@ fn singles(found: &ProposalsOutcome) -> Option<impl IntoView + use<>> {
     (!singles.is_empty()).then(|| {
         view! {
             <h4>"One tolerance class better, one part at a time"</h4>
-            <ol class="blame">{singles.iter().map(row).collect_view()}</ol>
+            <ol class="contributions">{singles.iter().map(row).collect_view()}</ol>
         }
     })
 }

@@ -60,7 +60,7 @@ pub fn Scatter() -> impl IntoView {
     };
     view! {
         <div>
-            <div class="pair">
+            <div class="axis-choices">
                 <div class="field">
                     <label for="scatter-x">"Horizontal axis"</label>
                     <select id="scatter-x" on:change=move |event| chosen.update(|c| c.0 = Some(event_target_value(&event)))>

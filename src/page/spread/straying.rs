@@ -45,7 +45,7 @@ pub fn Straying() -> impl IntoView {
     };
     let add = move |_| desk.edit_path(|design| design.spread.networks.push(Network::default()));
     view! {
-        <details class="straying">
+        <details class="part-variation">
             <summary>"Part variation: distributions, lots, networks, ageing, op amps, single parts"</summary>
             <div class="places">
                 {kind("Resistors", Group::ResistorSpread)}
@@ -56,7 +56,7 @@ pub fn Straying() -> impl IntoView {
             <p class="buttons">
                 <button type="button" on:click=add>"Add a network of matched parts"</button>
             </p>
-            <p class="quiet">
+            <p class="secondary">
                 "Tolerance and tempco of all resistors or all capacitors are set at the shelf. A network's parts share the deviation of their kind and keep their \
                  ratio; say below which parts are in it."
             </p>

@@ -83,7 +83,7 @@ pub fn YieldAgainstWidth() -> impl IntoView {
                 plot=drawn
                 reading
             />
-            <p class="quiet">{told}</p>
+            <p class="secondary">{told}</p>
         </div>
     }
 }

@@ -84,7 +84,7 @@ pub(super) fn FittedModel() -> impl IntoView {
         desk.servo.with(|servo| {
             let plant = &servo.as_ref()?.plant;
             if let Some(why) = &plant.unfitted {
-                return Some(view! { <p class="reach" role="alert">{why.clone()}</p> }.into_any());
+                return Some(view! { <p class="problem" role="alert">{why.clone()}</p> }.into_any());
             }
             let fitted = plant.fitted.as_ref()?;
             let units = desk.units();
@@ -173,7 +173,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                 "Fit from scratch"
             </button>
         </p>
-        {move || complaint.get().map(|sentence| view! { <p class="reach" role="alert">{sentence}</p> })}
+        {move || complaint.get().map(|sentence| view! { <p class="problem" role="alert">{sentence}</p> })}
     }
 }
 
