@@ -72,7 +72,8 @@ pub fn Picks() -> impl IntoView {
                 {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
                 <p class="secondary">
                     "Sets that hold every limit with nominal parts come first, by estimated yield in steps of 2 percentage points. "
-                    "Then few different values, values inside the preferred range (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and close together, and a small deviation."
+                    "Then few different values, values inside the preferred range (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and \
+                     close together, and a small deviation."
                 </p>
             </div>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">

@@ -233,7 +233,8 @@ fn guarantee(
                 format!(" It is not monotonic in {}.", turns.join(", "))
             };
             format!(
-                "{which} not at a corner, beyond every corner evaluated; found by a search along the parts, so a little more may be possible.{with}"
+                "{which} not at a corner, beyond every corner evaluated; found by a search along the parts, so a little more may be \
+                 possible.{with}"
             )
         }
     };

@@ -76,7 +76,7 @@ async fn an_open_low_end_claims_no_type_until_somebody_sets_it() -> Result<()> {
         "return document.querySelector('[data-figure=low-end-decided]').dataset.value";
     assert_eq!(page.run(DECIDED, vec![]).await?, "false");
     let text = said(&page).await?;
-    assert!(text.contains("does not decide how many integrators the plant has at rest"));
+    assert!(text.contains("does not decide how many integrators the plant has at DC"));
     // Each answer with what it would mean, and no type that is claimed.
     for answer in [
         "If it is inertia alone, the loop is of type 2 as built:",
@@ -92,7 +92,7 @@ async fn an_open_low_end_claims_no_type_until_somebody_sets_it() -> Result<()> {
         assert!(page.figure(name).await?.is_nan(), "{name}");
     }
     // The user knows the plant.
-    set(&page, "Low end", "spring").await?;
+    set(&page, "Low-frequency model", "spring").await?;
     let text = said(&page).await?;
     assert!(text.contains("as you set it"));
     assert!(text.contains("As built the loop is of type 0"));

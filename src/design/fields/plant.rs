@@ -66,7 +66,7 @@ fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     if servo.fit.start.is_none() {
         add(choice(
             "/servo/fit/low_end",
-            "Low end",
+            "Low-frequency model",
             &[
                 ("", "decided by the sweep"),
                 ("spring", "position held by a spring"),

@@ -180,7 +180,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
             "/servo/shape/form",
             "Controller",
             &[("pid", "PID"), ("lead", "lead")],
-            "A PID leaves no error at rest; a lead passes less noise, and leaves what error the plant leaves.",
+            "A PID leaves no steady-state error; a lead passes less noise, and leaves what error the plant leaves.",
         ),
     ));
     let mut add = |name: &str, label: &str, unit, range, step, help| {

@@ -250,7 +250,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
     };
     let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
     let rows = rows.collect_view();
-    let more = (left > 0).then(|| format!("And {left} more rows, quieter by that rule. "));
+    let more = (left > 0).then(|| format!("And {left} more rows, weaker by that rule. "));
     let reference = units.reference();
     let measured = one_of_a_line(units);
     (!groups.is_empty()).then(|| {
@@ -267,7 +267,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
                             <th scope="col">"Path"</th>
                             <th scope="col">{with_unit("Plant".to_owned(), &reference)}</th>
                             <th scope="col">"1/(1 + L)"</th>
-                            <th scope="col">{with_unit("All three".to_owned(), &reference)}</th>
+                            <th scope="col">{with_unit("Product of all three".to_owned(), &reference)}</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>

@@ -256,7 +256,7 @@ fn runners_up(help: &WholeHelp) -> impl IntoView + use<> {
         });
         let verdict = match (other.holds, other.failed) {
             (_, true) => "not with real parts",
-            (true, false) => "would hold",
+            (true, false) => "meets the requirement",
             (false, false) => "falls short",
         };
         view! {

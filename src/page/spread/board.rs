@@ -76,7 +76,7 @@ pub fn OneBoard() -> impl IntoView {
     };
     view! {
         <section class="one-board" aria-labelledby="board-title">
-            <h3 id="board-title">"One board"</h3>
+            <h3 id="board-title">"Single board"</h3>
             <p class="buttons">
                 <label for="board-number">"Board"</label>
                 <input

@@ -148,7 +148,7 @@ impl Decision {
         }
         if let Some(better) = self.rivals.first().filter(|rival| rival.behind < -EXCLUDED) {
             said.push(format!(
-                "The sweep fits another low end better: {} leaves {} instead.",
+                "The sweep fits another low-frequency model better: {} leaves {} instead.",
                 better.low_end.name(),
                 rounded(better.rms, Unit::Percent, 2)
             ));

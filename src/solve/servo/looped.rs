@@ -127,7 +127,8 @@ pub(super) fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> 
     let margins = &told.margins;
     if open.net_sign() < 0.0 {
         warnings.push(
-            "Positive feedback: path, plant and summing point together have the wrong sign, and the loop diverges as soon as it is closed. Let the summing point add, or put one more inverting stage in the path."
+            "Positive feedback: path, plant and summing point together have the wrong sign, and the loop diverges as soon as it is \
+             closed. Let the summing point add, or put one more inverting stage in the path."
                 .to_owned(),
         );
     }

@@ -29,7 +29,8 @@ impl Stage for TypeThree {
     }
 
     fn summary(&self) -> &'static str {
-        "No error at rest and up to 180° more than an integrator at the crossover with one op amp; two ratios depend on capacitors alone."
+        "No steady-state error and up to 180° more than an integrator at the crossover with one op amp; two ratios depend on capacitors \
+         alone."
     }
 
     fn sign(&self) -> i8 {

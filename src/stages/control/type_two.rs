@@ -30,7 +30,7 @@ impl Stage for TypeTwo {
     }
 
     fn summary(&self) -> &'static str {
-        "No error at rest, up to 90° more than an integrator at the crossover, ripple kept out; pole over zero depends on C1/C2 alone."
+        "No steady-state error, up to 90° more than an integrator at the crossover, ripple kept out; pole over zero depends on C1/C2 alone."
     }
 
     fn sign(&self) -> i8 {

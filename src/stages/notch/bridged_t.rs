@@ -100,7 +100,8 @@ impl Stage for BridgedT {
             return Vec::new();
         };
         let mut reasons = vec![format!(
-            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is no other way: use an active notch.",
+            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is \
+             no other way: use an active notch.",
             rounded(notch.q, Unit::One, 3)
         )];
         if notch.q <= 0.2 {

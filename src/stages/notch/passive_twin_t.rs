@@ -125,7 +125,8 @@ impl Stage for PassiveTwinT {
             return Vec::new();
         };
         let mut reasons = vec![format!(
-            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an op amp there is no other way: use an active notch.",
+            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an \
+             op amp there is no other way: use an active notch.",
             rounded(notch.q, Unit::One, 3)
         )];
         if notch.q <= 0.25 {

@@ -32,7 +32,7 @@ fn given(end: LowEnds) -> impl IntoView {
     view! {
         <p class="low-end">
             <strong data-figure="low-end" data-value=word(end)>{capital(end.name())}</strong>
-            {format!(": {} towards rest, as the model has it.", integrators(end))}
+            {format!(": {} at DC, as the model has it.", integrators(end))}
         </p>
     }
 }
@@ -59,18 +59,18 @@ fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoVi
     view! {
         <p class="low-end">
             <strong data-figure="low-end" data-value=word(decision.low_end)>{capital(name)}</strong>
-            {format!(": {integrators} towards rest, {verdict}.")}
+            {format!(": {integrators} at DC, {verdict}.")}
             <span data-figure="low-end-decided" data-value=decision.is_decided.to_string()></span>
             " "
             {rigid(fitted, units)}
         </p>
         <ul class="notes">{notes}</ul>
         <details class="rivals">
-            <summary>"Other low ends, fitted to the same points"</summary>
+            <summary>"Other low-frequency models, fitted to the same points"</summary>
             <table class="figures">
                 <thead>
                     <tr>
-                        <th scope="col">"Low end"</th>
+                        <th scope="col">"Low-frequency model"</th>
                         <th scope="col" class="number">"Residual, rms"</th>
                         <th scope="col" class="number" title="Bayesian information criterion (Schwarz 1978): above 10 is very strong evidence">"BIC difference"</th>
                         <th scope="col"></th>
