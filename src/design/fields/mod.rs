@@ -215,7 +215,7 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
     or_empty(
         quantity(
             format!("{at}/pins/{name}"),
-            &format!("Fixed {name}"),
+            &format!("Fix {name}"),
             unit,
             range,
             step,
