@@ -27,6 +27,43 @@ pub fn degrees(value: f64) -> String {
     rounded(value, Unit::Degree, 3)
 }
 
+/// A share of boards, from 0 to 1, in hundredths of a per cent.
+fn hundredths(share: f64) -> f64 {
+    (share * 1e4).round()
+}
+
+/// A share of boards, such as a yield, from 0 to 1: in per cent, to the hundredth.
+pub fn per_cent(share: f64) -> String {
+    let text = format!("{:.2}", hundredths(share) / 100.0);
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{text} %")
+}
+
+/// From one share of boards to another, with its sign and in percentage points: the difference of both as
+/// [`per_cent`] writes them. A difference of shares in per cent would be read as relative to the first one.
+pub fn points(from: f64, to: f64) -> String {
+    let by = hundredths(to) - hundredths(from);
+    if by == 0.0 {
+        return "0 pp".to_owned();
+    }
+    format!("{:+.2} pp", by / 100.0).replace('-', "−")
+}
+
+/// A share of boards that is estimated, not drawn: in per cent, to the tenth.
+pub fn estimate(share: f64) -> String {
+    format!("{:.1} %", tenths(share) / 10.0)
+}
+
+/// From one estimated share to another, in percentage points: the difference of both as [`estimate`] writes them.
+pub fn estimated_points(from: f64, to: f64) -> String {
+    format!("{:+.1} pp", (tenths(to) - tenths(from)) / 10.0).replace('-', "−")
+}
+
+/// In tenths of a per cent.
+fn tenths(share: f64) -> f64 {
+    (share * 1e3).round()
+}
+
 /// With a capital letter, as a sentence or a row begins.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
@@ -42,6 +79,29 @@ mod tests {
     fn a_sentence_begins_with_a_capital_letter() {
         let words = ["", "a PID", "éclat", "3 Hz", "ß"].map(capital);
         assert_eq!(words, ["", "A PID", "Éclat", "3 Hz", "SS"]);
+    }
+
+    #[test]
+    fn differences_of_shares_are_points_between_what_is_shown() {
+        assert_eq!([0.9122, 0.9126].map(per_cent), ["91.22 %", "91.26 %"]);
+        assert_eq!(points(0.9122, 0.9926), "+8.04 pp");
+        assert_eq!(points(0.9926, 0.9122), "−8.04 pp");
+        assert_eq!(points(0.5, 0.504), "+0.40 pp");
+        // Both round away from each other: the difference is 1.02 points, and what is shown differs by 1.03.
+        assert_eq!([0.900_049, 0.910_251].map(per_cent), ["90 %", "91.03 %"]);
+        assert_eq!(points(0.900_049, 0.910_251), "+1.03 pp");
+        assert_eq!(points(0.912_21, 0.912_24), "0 pp");
+        assert_eq!([0.0, 1.0, 0.000_04].map(per_cent), ["0 %", "100 %", "0 %"]);
+    }
+
+    #[test]
+    fn estimates_have_a_tenth_of_a_per_cent() {
+        assert_eq!(
+            [0.9, 0.006_44, 1.0].map(estimate),
+            ["90.0 %", "0.6 %", "100.0 %"]
+        );
+        assert_eq!(estimated_points(0.900_4, 0.910_6), "+1.1 pp");
+        assert_eq!(estimated_points(0.910_6, 0.900_4), "−1.1 pp");
     }
 
     #[test]

@@ -4,7 +4,7 @@ use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::atomic::{AtomicIsize, Ordering::Relaxed};
 
 use polewright::design::Design;
-use polewright::solve::{Progress, Work};
+use polewright::solve::{Step, Work};
 use serde_json::json;
 
 static LIVE: AtomicIsize = AtomicIsize::new(0);
@@ -63,22 +63,21 @@ fn edits_leave_nothing_behind() {
         (design(false, 2.0, true), 400),
         (design(false, 2.2, false), usize::MAX),
     ];
-    let mut work = None;
+    let mut work = Work::begin(&round[0].0).expect("work");
     let mut live = Vec::with_capacity(ROUNDS);
     for _ in 0..ROUNDS {
         for (design, most) in &round {
-            let mut next = Work::begin_after(design, work.take()).expect("work");
+            work.change(design).expect("a design");
             for _ in 0..*most {
                 let mut slices = 3;
                 let mut go_on = || {
                     slices -= 1;
                     slices > 0
                 };
-                if next.advance(&mut go_on).expect("progress") == Progress::Done {
+                if work.advance(&mut go_on) == Step::Done {
                     break;
                 }
             }
-            work = Some(next);
         }
         live.push(LIVE.load(Relaxed));
     }

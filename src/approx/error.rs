@@ -10,11 +10,11 @@ pub enum ApproxError {
     #[error("The ripple must lie between 0.000001 dB and 12 dB; it is {0} dB.")]
     Ripple(f64),
     /// An attenuation outside what can be designed.
-    #[error("The stop-band attenuation must lie between 1 dB and 200 dB; it is {0} dB.")]
+    #[error("The stopband attenuation must lie between 1 dB and 200 dB; it is {0} dB.")]
     Attenuation(f64),
     /// Pass band and stop band ask for almost the same level.
     #[error(
-        "The stop-band attenuation must be at least 1 dB above the ripple; they are {stop_db} dB and \
+        "The stopband attenuation must be at least 1 dB above the ripple; they are {stop_db} dB and \
          {ripple_db} dB."
     )]
     Levels { ripple_db: f64, stop_db: f64 },
@@ -28,7 +28,7 @@ pub enum ApproxError {
     #[error("{0}")]
     Edges(&'static str),
     /// Pass band and stop band of different kinds.
-    #[error("The pass band and the stop band must be of the same kind.")]
+    #[error("The passband and the stopband must be of the same kind.")]
     Kinds,
     /// No order that can be designed is enough.
     #[error(

@@ -123,26 +123,30 @@ fn selectivity(requirement: &Requirement) -> Result<(Band, f64), ApproxError> {
     match (pass, stop) {
         (LowPass { .. }, LowPass { .. }) => {
             if s0 <= p0 {
-                return wrong("The stop edge of a low-pass must lie above its pass edge.");
+                return wrong("The stopband edge of a low-pass must lie above its passband edge.");
             }
             Ok((pass, s0 / p0))
         }
         (HighPass { .. }, HighPass { .. }) => {
             if s0 >= p0 {
-                return wrong("The stop edge of a high-pass must lie below its pass edge.");
+                return wrong("The stopband edge of a high-pass must lie below its passband edge.");
             }
             Ok((pass, p0 / s0))
         }
         (BandPass { .. }, BandPass { .. }) => {
             if s0 >= p0 || s1 <= p1 {
-                return wrong("The stop edges of a band-pass must lie outside its pass edges.");
+                return wrong(
+                    "The stopband edges of a band-pass must lie outside its passband edges.",
+                );
             }
             let at = |s: f64| (s - p0 * p1 / s).abs() / (p1 - p0);
             Ok((pass, at(s0).min(at(s1))))
         }
         (BandStop { .. }, BandStop { .. }) => {
             if s0 <= p0 || s1 >= p1 {
-                return wrong("The stop edges of a band-stop must lie inside its pass edges.");
+                return wrong(
+                    "The stopband edges of a band-stop must lie inside its passband edges.",
+                );
             }
             // The far pass edge costs nothing where it is, but its nearness to the other decides the
             // centre: both stop edges are equally hard when the centres agree.
@@ -177,7 +181,7 @@ mod tests {
         let backwards = order(Family::Bessel, &low_pass(2e3, 1e3)).unwrap_err();
         assert_eq!(
             backwards.to_string(),
-            "The stop edge of a low-pass must lie above its pass edge."
+            "The stopband edge of a low-pass must lie above its passband edge."
         );
         let mixed = Requirement {
             stop: Band::HighPass { edge: 10.0 },

@@ -84,7 +84,7 @@ pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<I
                 errors.push(InputError::new(
                     &at,
                     format!(
-                        "The circuit “{}” does not answer this kind of ask.",
+                        "The circuit “{}” does not suit this kind of requirement.",
                         circuit.title()
                     ),
                 ));
@@ -177,7 +177,7 @@ fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
             if netlist.position(name).is_none() {
                 errors.push(InputError::new(
                     &at,
-                    format!("This circuit has no part “{name}” that could stray."),
+                    format!("This circuit has no part “{name}” that could vary."),
                 ));
             }
             if part.network.is_some_and(|n| n == 0 || n > networks) {
@@ -232,7 +232,7 @@ fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {
     if bin.list.as_ref().is_some_and(|list| list.len() > 2000) {
         errors.push(InputError::new(
             &format!("{at}/list"),
-            format!("The list of {what}s at hand is too long; up to 2000 values are accepted."),
+            format!("The list of {what}s in stock is too long; up to 2000 values are accepted."),
         ));
     }
 }

@@ -234,7 +234,7 @@ impl ServoDesign {
             {
                 blame(
                     "model/rigid/friction",
-                    "The friction's corner needs 1 or 2 integrators; take it away or give the plant one.".to_owned(),
+                    "The friction corner needs 1 or 2 integrators; remove it or give the plant one.".to_owned(),
                 );
             }
         }

@@ -51,7 +51,7 @@ pub struct CornerBoard {
     pub parts: Vec<BoardPart>,
 }
 
-/// Who is to blame for what strays on the shown stage.
+/// Variance contributions of the parts of the shown stage.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BlameOutcome {
     /// What strays independently.

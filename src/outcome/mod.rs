@@ -10,7 +10,7 @@ pub use blame::{
     BlameFactor, BlameMethod, BlameOutcome, CornerBoard, CornersOutcome, FigureBlame, FigureCorners,
 };
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
-pub use proposals::{Proposal, ProposalsOutcome, Single, TrimOutcome};
+pub use proposals::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
     BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
     PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
@@ -50,7 +50,7 @@ pub struct Outcome {
     pub proposals: Option<ProposalsOutcome>,
     /// The shown stage's worst case; absent until it is worked out, and where it is not asked for.
     pub corners: Option<CornersOutcome>,
-    /// Who is to blame for what strays on it; absent likewise.
+    /// Variance contributions of its parts; absent likewise.
     pub blame: Option<BlameOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,
@@ -129,9 +129,10 @@ pub struct OtherOutcome {
     /// Worst miss over its limit.
     #[serde(with = "nullable")]
     pub miss: f64,
-    /// Share of boards that hold every limit, of as many as the design draws, at most 2000.
+    /// Share of boards that hold every limit, and how many were drawn for it: as many as the design has, at most 2000.
     #[serde(rename = "yield", with = "nullable")]
     pub share: f64,
+    pub boards: u32,
     /// Attenuation at the asked frequency that 95 % of the boards reach, dB; for what has a null.
     pub worst_depth_db: Option<f64>,
     /// Phase that it costs at the frequency where the view reads it, degrees: without the circuit's sign.

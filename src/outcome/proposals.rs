@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::design::Edit;
+use crate::quantity::Unit;
 
 /// Proposals for the shown stage.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -32,6 +33,8 @@ pub struct Proposal {
     pub words: String,
     /// How it is made.
     pub edits: Vec<Edit>,
+    /// What it does to the stage's figures with nominal parts, where it does.
+    pub effects: Vec<Effect>,
     /// The yield with it.
     #[serde(rename = "yield")]
     pub share: f64,
@@ -40,11 +43,24 @@ pub struct Proposal {
     pub error: f64,
 }
 
+/// A figure of the stage with nominal parts, before a change and after it, in its unit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Effect {
+    pub label: String,
+    pub unit: Unit,
+    pub before: f64,
+    pub after: f64,
+}
+
 /// One part bought in the next better class of tolerance.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Single {
     pub part: String,
     pub tolerance: f64,
+    /// The yield with it.
+    #[serde(rename = "yield")]
+    pub share: f64,
+    /// By how much that is more than without, on the same boards, and the standard error of it.
     pub gain: f64,
     pub error: f64,
 }
@@ -60,6 +76,10 @@ pub struct TrimOutcome {
     /// then goes, by its label.
     pub moves: f64,
     pub others: Vec<(String, f64)>,
+    /// What 1 % more of the part does to each limited figure.
+    pub effects: Vec<Effect>,
+    /// Boards that were trimmed for this.
+    pub boards: u32,
     /// The share of boards that the trimmer shall bring there, and between which factors it must turn for that.
     pub share: f64,
     pub low: f64,

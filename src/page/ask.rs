@@ -1,4 +1,4 @@
-//! The Ask region: what is wanted, what may stray, what can be bought.
+//! The Requirement region: what is wanted, what may stray, what can be bought.
 
 use leptos::prelude::*;
 
@@ -16,7 +16,7 @@ pub fn Ask() -> impl IntoView {
         let notes = stage.iter().flat_map(|stage| &stage.notes);
         notes
             .map(|note| match note {
-                Note::Reach(text) => view! { <p class="reach" role="alert">{text.clone()}</p> },
+                Note::Reach(text) => view! { <p class="problem" role="alert">{text.clone()}</p> },
                 Note::Advice(text) => view! { <p class="advice" role="note">{text.clone()}</p> },
             })
             .collect_view()
@@ -30,7 +30,7 @@ pub fn Ask() -> impl IntoView {
         refused
             .into_iter()
             .filter(|e| !known.contains(&e.path))
-            .map(|e| view! { <p class="reach" role="alert">{e.message}</p> })
+            .map(|e| view! { <p class="problem" role="alert">{e.message}</p> })
             .collect_view()
     };
     let fields_of = move |group: fn(usize) -> Group| {
@@ -42,7 +42,7 @@ pub fn Ask() -> impl IntoView {
     let has_stage = desk.has_stage();
     view! {
         <section class="ask" aria-labelledby="ask-title">
-            <h2 id="ask-title">"Ask"</h2>
+            <h2 id="ask-title">"Requirement"</h2>
             {general}
             <Show
                 when=move || has_stage.get()

@@ -26,7 +26,7 @@ pub fn with_a_plant(desk: Desk) {
         desk.emptied.set(Some(Emptied {
             told: "The path is empty: the loop will be the plant alone until a stage is added. The former path is one step back in \
                    the browser's history, too.",
-            back: "Put the former path back",
+            back: "Restore the former path",
             stages,
         }));
     }
@@ -48,9 +48,9 @@ pub fn take_a_strangers(desk: Desk, is_first: bool, edit: impl FnOnce(&mut Servo
         });
     });
     desk.emptied.set(Some(Emptied {
-        told: "The demo's notch, for its mode at 2.35 kHz, was taken out of the path: the loop is your plant alone until a stage is \
+        told: "The demo's notch, for its mode at 2.35 kHz, was removed from the path: the loop is your plant alone until a stage is \
                added.",
-        back: "Put the demo's notch back",
+        back: "Restore the demo's notch",
         stages: demo,
     }));
 }

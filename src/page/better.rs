@@ -20,7 +20,7 @@ pub fn Better() -> impl IntoView {
                 {better.told}
                 " "
                 <button type="button" disabled=move || !desk.others_are_current.get() on:click=take>
-                    "Take that circuit"
+                    "Use that circuit"
                 </button>
             </p>
         })

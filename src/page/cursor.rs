@@ -108,7 +108,7 @@ pub fn Cursor(
                 "left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px",
                 left + right
             );
-            view! { <div class="hair" style=at></div> }
+            view! { <div class="cursor-line" style=at></div> }
         })
     };
     view! {

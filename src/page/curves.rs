@@ -343,7 +343,7 @@ pub fn Curves() -> impl IntoView {
         <section class="curves" aria-labelledby="curves-title">
             <h2 id="curves-title">"Curves"</h2>
             <ul class="legend">
-                <li><span class="line asked"></span>"ask"</li>
+                <li><span class="line asked"></span>"required"</li>
                 <li><span class="line ideal"></span>"bought parts, ideal op amp"</li>
                 <li><span class="line real"></span>"bought parts, real op amp"</li>
                 <li><span class="band outer"></span><span class="band inner"></span>"boards: extremes, 5 to 95 %"</li>

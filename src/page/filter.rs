@@ -53,23 +53,23 @@ pub fn Filter() -> impl IntoView {
     let has_stage = desk.has_stage();
     let told = move || {
         Some(match plan.get()? {
-            Err(sentence) => view! { <p class="reach" role="alert">{sentence}</p> }.into_any(),
+            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_any(),
             Ok((plan, stages)) => {
                 let count = stages.len();
                 let put_words = move || match has_stage.get() {
-                    true => format!("Put {count} behind the shown stage"),
+                    true => format!("Put {count} after the shown stage"),
                     false => format!("Put {count} in the path"),
                 };
                 let rows = stages.iter().map(row).collect_view();
                 view! {
-                    <p class="plan" data-figure="filter-order" data-value=plan.designed.order.to_string()>
+                    <p class="filter-order" data-figure="filter-order" data-value=plan.designed.order.to_string()>
                         {plan.told()}
                     </p>
                     <ol class="sections">{rows}</ol>
                     <p class="buttons">
                         <button type="button" on:click=move |_| put(false)>{put_words}</button>
                         <Show when=move || has_stage.get()>
-                            <button type="button" on:click=move |_| put(true)>"Make them the path"</button>
+                            <button type="button" on:click=move |_| put(true)>"Replace the path by them"</button>
                         </Show>
                     </p>
                 }

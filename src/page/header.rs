@@ -10,9 +10,9 @@ pub fn Header() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let state = move || {
         if desk.in_error() {
-            "an entry needs a look; the last good result is shown"
+            "an entry is not valid; the last good result is shown"
         } else if desk.looks_through.get() {
-            "looking through the sweep …"
+            "reading the sweep …"
         } else if desk.spread_is_current.get() {
             "up to date"
         } else {
@@ -22,7 +22,7 @@ pub fn Header() -> impl IntoView {
     view! {
         <header class="top">
             <h1>"polewright"</h1>
-            <p class="motto">"from a wanted response to parts on a shelf, and how far boards stray"</p>
+            <p class="tagline">"from a required response to standard parts, and how boards vary"</p>
             <p class="state" role="status" aria-live="polite">{state}</p>
             <Links />
             <Show when=move || desk.notice.with(Option::is_some)>

@@ -42,20 +42,20 @@ const COLUMNS: [Column; 9] = [
         key: |row| f64::from(row.distinct),
     },
     Column {
-        head: "Worst miss",
-        title: "Worst miss as a share of its limit, before any part strays",
+        head: "Deviation / limit",
+        title: "Largest deviation as a share of its limit, parts nominal",
         text: |row| finite(row.miss, |v| rounded(v, Unit::Percent, 2)),
         key: |row| row.miss,
     },
     Column {
         head: "Yield",
-        title: "Boards that hold every limit, of 2000 at most",
+        title: "Boards that hold every limit, of as many as the note below says",
         text: |row| finite(row.share, per_cent),
         key: |row| -row.share,
     },
     Column {
         head: "Depth, worst 5 %",
-        title: "Attenuation at the asked frequency that 95 % of the boards reach",
+        title: "Attenuation at the required frequency that 95 % of the boards reach",
         text: |row| {
             row.worst_depth_db
                 .map_or(String::new(), |v| figure_text(v, Unit::Decibel))
@@ -69,8 +69,8 @@ const COLUMNS: [Column; 9] = [
         key: |row| row.phase_deg.abs(),
     },
     Column {
-        head: "Gain-bandwidth",
-        title: "Least gain-bandwidth of an op amp with which the ask can still be held, resistors solved anew",
+        head: "Required gain-bandwidth",
+        title: "Least gain-bandwidth of an op amp with which the requirement can still be met, resistors solved again",
         text: |row| finite(row.gain_bandwidth, |v| rounded(v, Unit::Hertz, 2)),
         key: |row| row.gain_bandwidth,
     },
@@ -136,6 +136,19 @@ pub fn Others() -> impl IntoView {
             format!("{} side by side{best}", others.count())
         })
     };
+    let drawn = move || {
+        let boards = desk
+            .others
+            .with(|rows| rows.iter().map(|row| row.boards).max())?;
+        let spread = desk.spread.with(|spread| Some(spread.as_ref()?.boards))?;
+        let more = format!(
+            " Spread draws {spread} boards of the circuit in use, so its yield there differs a little."
+        );
+        Some(format!(
+            "Yield and depth here: {boards} boards for each circuit.{}",
+            if spread == boards { "" } else { &more }
+        ))
+    };
     let many = move || desk.others.with(|rows| rows.len() > 1);
     view! {
         <section
@@ -143,14 +156,14 @@ pub fn Others() -> impl IntoView {
             aria-labelledby="others-title"
             aria-busy=move || (!desk.others_are_current.get()).to_string()
             data-rows=move || desk.others.with(Vec::len).to_string()
-            class:alone=move || !many()
+            class:single-row=move || !many()
         >
             <details>
                 <summary>
-                    <h2 id="others-title">"Other circuits for this ask"</h2>
-                    <span class="quiet">{told}</span>
+                    <h2 id="others-title">"Other circuits for this requirement"</h2>
+                    <span class="secondary">{told}</span>
                 </summary>
-                <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this ask">
+                <div class="scroll" tabindex="0" role="region" aria-label="Other circuits for this requirement">
                     <table>
                         <thead>
                             <tr>
@@ -166,6 +179,7 @@ pub fn Others() -> impl IntoView {
                         </tbody>
                     </table>
                 </div>
+                <p class="secondary">{drawn}</p>
             </details>
         </section>
     }
@@ -207,10 +221,10 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
         .collect_view();
     let taken = row.taken;
     view! {
-        <tr class:taken=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>
+        <tr class:in-use=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>
             <td>
                 <button type="button" aria-pressed=taken.to_string() on:click=take>
-                    {if taken { "taken" } else { "take" }}
+                    {if taken { "In use" } else { "Use" }}
                 </button>
             </td>
             <td class="circuit">

@@ -83,7 +83,7 @@ pub fn Panel(
     };
     let inside = match reading {
         None => view! {
-            <div class="plot" class:still=pick.is_none() role="img" aria-label=title.clone() on:click=clicked>
+            <div class="plot" class:not-clickable=pick.is_none() role="img" aria-label=title.clone() on:click=clicked>
                 <canvas node_ref=canvas></canvas>
                 {dot}
             </div>
@@ -111,7 +111,7 @@ pub fn Panel(
         <figure>
             <figcaption>
                 <strong>{title}</strong>
-                <span class="quiet note" hidden=move || told().is_some()>{note}</span>
+                <span class="secondary note" hidden=move || told().is_some()>{note}</span>
                 <span class="reading" aria-live="off">{told}</span>
             </figcaption>
             {inside}
@@ -149,7 +149,7 @@ fn told(reading: Reading, plot: &Plot) -> Option<impl IntoView + use<>> {
     Some(view! {
         <span class="where">{reading.along.text(at)}</span>
         {near.map(|text| view! { <span class="measured">{text}</span> })}
-        {value(Pen::Asked).map(|text| view! { <span class="under">{text}</span> })}
+        {value(Pen::Asked).map(|text| view! { <span class="required-value">{text}</span> })}
         {value(Pen::Real).map(|text| view! { <span class="curve">{text}</span> })}
     })
 }

@@ -21,7 +21,7 @@ pub fn Parts() -> impl IntoView {
     }
 }
 
-/// A relative miss with its sign, in per cent.
+/// A relative deviation with its sign, in per cent.
 fn miss(value: f64) -> String {
     if value.abs() < 5e-6 {
         return "0".into();
@@ -49,7 +49,7 @@ fn Bill() -> impl IntoView {
             view! {
                 <tr>
                     <th scope="row">{show(|p| p.name.clone())}</th>
-                    <td class="number quiet">{show(|p| rounded(p.exact, p.unit, 6))}</td>
+                    <td class="number secondary">{show(|p| rounded(p.exact, p.unit, 6))}</td>
                     <td
                         class="number bought"
                         data-part=show(|p| p.name.clone())
@@ -71,8 +71,8 @@ fn Bill() -> impl IntoView {
                     <th scope="col">"Part"</th>
                     <th scope="col" class="number">"Exact"</th>
                     <th scope="col" class="number">"Buy"</th>
-                    <th scope="col" class="number">"Miss"</th>
-                    <th scope="col">"Keep at"</th>
+                    <th scope="col" class="number">"Deviation"</th>
+                    <th scope="col">"Fixed value"</th>
                 </tr>
             </thead>
             <tbody>{rows}</tbody>
@@ -129,7 +129,7 @@ fn Figures() -> impl IntoView {
             <thead>
                 <tr>
                     <th scope="col"></th>
-                    <th scope="col" class="number">"Asked"</th>
+                    <th scope="col" class="number">"Required"</th>
                     <th scope="col" class="number">"Ideal op amp"</th>
                     <th scope="col" class="number">"Real op amp"</th>
                 </tr>
@@ -151,7 +151,7 @@ fn FigureRow(index: usize) -> impl IntoView {
     view! {
         <tr title=show(|f| f.meaning.clone())>
             <th scope="row">{show(|f| f.label.clone())}</th>
-            <td class="number quiet">{show(asked)}</td>
+            <td class="number secondary">{show(asked)}</td>
             <td class="number" data-figure=show(|f| format!("{}-ideal", f.name)) data-value=show(|f| f.ideal.to_string())>
                 {show(|f| figure_text(f.ideal, f.unit))}
             </td>

@@ -117,7 +117,7 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
         view! {
             <span class="tools">
                 {moves}
-                <button type="button" aria-label="Take this stage out" on:click=remove>"×"</button>
+                <button type="button" aria-label="Remove this stage" on:click=remove>"×"</button>
             </span>
         }
     });
@@ -239,9 +239,9 @@ pub fn Whole() -> impl IntoView {
                     <div class="share">
                         {share}
                         <Buy />
-                        <h3>"Stage drives stage"</h3>
+                        <h3>"Loading between stages"</h3>
                         <ul class="loadings">{loadings}</ul>
-                        <p class="quiet">
+                        <p class="secondary">
                             "The path's response is the product of its stages'. What a stage's output resistance and the next one's \
                              input impedance change is left out of the curves and the spread; how much that is, computed with both \
                              circuits joined, stands above."
@@ -286,11 +286,11 @@ fn Buy() -> impl IntoView {
     };
     view! {
         <table class="buy">
-            <caption>"To buy for one board"</caption>
+            <caption>"Bill of materials for one board"</caption>
             <thead>
                 <tr>
                     <th scope="col" class="number">"Value"</th>
-                    <th scope="col" class="number">"Pieces"</th>
+                    <th scope="col" class="number">"Quantity"</th>
                     <th scope="col">"Stage·part"</th>
                 </tr>
             </thead>

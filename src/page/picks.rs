@@ -8,6 +8,7 @@ use super::field::Fields;
 use crate::design::Group;
 use crate::outcome::StageOutcome;
 use crate::quantity::{Unit, exact, rounded};
+use crate::wording::estimate;
 
 /// One line of the table, as text.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -26,7 +27,7 @@ fn line(stage: &StageOutcome, index: usize) -> Option<Line> {
     };
     Some(Line {
         values: pick.values.iter().zip(&stage.parts).map(value).collect(),
-        share: rounded(pick.share, Unit::Percent, 2),
+        share: estimate(pick.share),
         miss: match pick.miss.is_finite() {
             true => rounded(pick.miss, Unit::Percent, 2),
             false => "cannot be read".to_owned(),
@@ -69,10 +70,10 @@ pub fn Picks() -> impl IntoView {
             <h2 id="picks-title">"Picks"</h2>
             <div class="prefer">
                 {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
-                <p class="quiet">
-                    "Of sets that hold every limit as marked, the best share of good boards first, in steps of 2 in 100. "
-                    "Then few different values, values that are usual (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and close \
-                     together, and figures near the ask."
+                <p class="secondary">
+                    "Sets that hold every limit with nominal parts come first, by estimated yield in steps of 2 percentage points. "
+                    "Then few different values, values inside the preferred range (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and \
+                     close together, and a small deviation."
                 </p>
             </div>
             <div class="scroll" tabindex="0" role="region" aria-label="Next-best picks">
@@ -84,12 +85,12 @@ pub fn Picks() -> impl IntoView {
                             <th
                                 scope="col"
                                 class="number"
-                                title="Boards that hold every limit, estimated from the tolerances of the parts at hand"
+                                title="Share of boards that hold every limit, estimated from the parts' tolerances"
                             >
-                                "Boards"
+                                "Yield, estimated"
                             </th>
-                            <th scope="col" class="number" title="Worst miss as a share of its limit">"Of limit"</th>
-                            <th scope="col" class="trade">"Against the first"</th>
+                            <th scope="col" class="number" title="Largest deviation as a share of its limit">"Deviation / limit"</th>
+                            <th scope="col" class="trade">"Compared with the first"</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>
@@ -128,10 +129,10 @@ fn Row(index: usize, columns: usize) -> impl IntoView {
         })
         .collect_view();
     view! {
-        <tr class:taken=taken>
+        <tr class:in-use=taken>
             <td>
                 <button type="button" aria-pressed=move || taken().to_string() on:click=take>
-                    {move || if taken() { "taken".to_owned() } else { format!("take {}", index + 1) }}
+                    {move || if taken() { "In use".to_owned() } else { format!("Use {}", index + 1) }}
                 </button>
             </td>
             {cells}

@@ -134,7 +134,7 @@ fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl IntoView + use<> {
         // Upright bars grow from below.
         let from = if is_upright { y + long - part.1 } else { y };
         Some(view! {
-            <g class="blamed" aria-hidden="true">
+            <g class="contribution-bar" aria-hidden="true">
                 <rect class="ground" x=x y=y width=whole.0 height=whole.1 />
                 <rect class="part" x=x y=from width=part.0 height=part.1 />
             </g>

@@ -1,5 +1,5 @@
-//! Where descents end beside the best set: simulated annealing over the shelf itself (Kirkpatrick, Gelatt and Vecchi,
-//! "Optimization by Simulated Annealing", Science 220, 1983), many sets abreast.
+//! Simulated annealing over the shelf (Kirkpatrick, Gelatt and Vecchi, "Optimization by Simulated Annealing", Science 220,
+//! 1983), many sets in parallel: for where descents end in local optima.
 
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;

@@ -1,4 +1,4 @@
-//! What a set of parts costs a buyer and a bench, in points.
+//! Penalty points of a set of parts for purchase and assembly: distinct values, range, unusual values.
 
 use super::preference::Preference;
 use crate::circuit::Kind;

@@ -1,5 +1,4 @@
-//! The last word on a set that does not hold the limits: moved along the shelf as long as the worst miss becomes
-//! smaller.
+//! Coordinate descent along the shelf for a set outside the limits, as long as its largest deviation becomes smaller.
 
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;

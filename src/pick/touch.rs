@@ -1,4 +1,4 @@
-//! The last touch on the first pick: what stands next to it on the shelf is ranked as it is, not as predicted.
+//! Last step for the first pick: its neighbours on the shelf are ranked by exact, not predicted, deviations.
 
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;

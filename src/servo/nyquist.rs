@@ -13,22 +13,25 @@ use super::trace::Traced;
 /// Unstable poles of the closed loop, from the open loop's curve.
 ///
 /// `unstable` of the open loop's poles lie in the right half plane and `at_origin` at s = 0, round
-/// which the contour passes on the right. The curve must reach down to where L behaves as
-/// s^(−at_origin) and up to where 1 + L comes to rest. None where the angle does not come out near a
-/// whole number, as when the loop passes through −1 or the curve ends too early.
+/// which the contour passes on the right. The curve must reach down to where L is asymptotic to
+/// s^(−at_origin) and up to where 1 + L has converged. None where the count is not close to an integer, as
+/// when L passes through −1 or the curve ends too early.
 pub fn unstable_poles(traced: &[Traced], unstable: usize, at_origin: usize) -> Option<usize> {
     let turned: f64 = traced
         .windows(2)
         .map(|pair| ((1.0 + pair[1].open) / (1.0 + pair[0].open)).arg())
         .sum();
-    // The contour's small detour round the origin turns 1 + L ≈ k/sⁿ by −nπ.
+    // By symmetry half the encirclements are on the positive axis. The Nyquist contour passes the n poles at the origin on
+    // an infinitesimal semicircle to their right; there 1 + L ≈ k/sⁿ, whose argument changes by −nπ over the semicircle
+    // and by −nπ/2 over the half that belongs to the positive axis.
     let count = unstable as f64 + at_origin as f64 / 2.0 - turned / PI;
     let whole = count.round();
     ((count - whole).abs() < 0.2 && whole >= 0.0).then_some(whole as usize)
 }
 
 impl OpenLoop<'_> {
-    /// Poles in the right half plane and at the origin, as [`unstable_poles`] wants them; of a sweep's loop the path's.
+    /// Number of open-loop poles in the right half plane and at the origin, the arguments of [`unstable_poles`]; where the
+    /// plant is a sweep, of the path alone.
     pub fn not_falling(&self) -> (usize, usize) {
         let poles = self.poles();
         let right = poles.iter().filter(|p| p.re > 0.0).count();

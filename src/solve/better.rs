@@ -1,7 +1,7 @@
 //! Whether the circuit that is taken is a poor choice for its ask, and which one is better.
 
 use crate::outcome::{BetterOutcome, OtherOutcome};
-use crate::quantity::{Unit, rounded};
+use crate::wording::per_cent;
 
 /// A better circuit keeps so much more of the boards.
 const MORE: f64 = 0.1;
@@ -27,16 +27,16 @@ pub(super) fn better(rows: &[OtherOutcome]) -> Option<BetterOutcome> {
             best.title
         )
     } else if best.share >= taken.share + MORE {
-        let per_cent = |share: f64| rounded(share, Unit::Percent, 2);
         format!(
-            "{} suits this ask better: {} of its boards hold every limit, and {} of this circuit's.",
+            "{} suits this requirement better: its yield is {}, and that of this circuit {} ({} boards each).",
             best.title,
             per_cent(best.share),
             per_cent(taken.share),
+            best.boards,
         )
     } else if best.share >= about(taken.share) && cost(best) + POINTS <= cost(taken) {
         format!(
-            "{} suits this ask better: about as many good boards, with fewer values or more usual ones.",
+            "{} suits this requirement better: about the same yield, with fewer values or more usual ones.",
             best.title
         )
     } else {

@@ -1,4 +1,4 @@
-//! Who is to blame on the shown stage: what goes into the run, and what is told of it.
+//! Variance contributions on the shown stage: what goes into the run, and what is told of it.
 
 use super::population::{factor_label, factor_part, population_of};
 use super::spread::BoardsOf;
@@ -94,17 +94,17 @@ fn of_figure(run: &BlameRun, found: FactorShares, name: &str, label: &str) -> Fi
     if !found.strays {
         blame.shares.clear();
         blame.errors.clear();
-        blame.told = "It does not stray.".into();
+        blame.told = "It does not vary.".into();
         return blame;
     }
     blame.told = match blame.method {
         BlameMethod::Linear => format!(
-            "Squared correlation over {boards} boards: a straight line explains {} of the variance. {}",
+            "Squared correlation over {boards} boards: a linear model explains {} of the variance. {}",
             rounded(found.explained.min(1.0), Unit::Percent, 3),
             standard_error(&blame.errors)
         ),
         BlameMethod::TotalOrder => format!(
-            "A straight line explains only {} of the variance, so these are Sobol's total-order indices, {}",
+            "A linear model explains only {} of the variance, so these are Sobol's total-order indices, {}",
             rounded(found.explained, Unit::Percent, 2),
             of_total(run, &blame)
         ),
@@ -118,16 +118,16 @@ fn of_misses(run: &BlameRun, found: FactorShares) -> FigureBlame {
     let mut blame = by_total_order("yield", "Yield", &found);
     let missed = run.missed();
     blame.told = if missed == 0 {
-        format!("None of {boards} boards misses a limit.")
+        format!("None of {boards} boards is outside a limit.")
     } else if missed == boards {
-        format!("All of {boards} boards miss a limit.")
+        format!("All of {boards} boards are outside a limit.")
     } else if missed.min(boards - missed) < LEAST_BAD {
         format!(
-            "{missed} of {boards} boards miss a limit: too uneven to say who makes the difference."
+            "{missed} of {boards} boards are outside a limit: too few on one side to compute contributions."
         )
     } else {
         format!(
-            "{missed} of {boards} boards miss a limit. Sobol's total-order indices of missing any, {}",
+            "{missed} of {boards} boards are outside a limit. Sobol's total-order indices of being outside any, {}",
             of_total(run, &blame)
         )
     };
@@ -162,14 +162,14 @@ fn of_total(run: &BlameRun, blame: &FigureBlame) -> String {
     let sum: f64 = blame.shares.iter().sum();
     let together = if sum > 1.05 {
         format!(
-            " Together they make {}: what is above 100 % comes of parts acting together.",
+            " Their sum is {}: what is above 100 % comes from interactions between parts.",
             rounded(sum, Unit::Percent, 3)
         )
     } else {
         String::new()
     };
     format!(
-        "from {samples} samples: the share of the variance that stays while all others are known.{together} {}",
+        "from {samples} samples: the share of the variance that remains when all others are known.{together} {}",
         standard_error(&blame.errors)
     )
 }

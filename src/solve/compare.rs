@@ -131,6 +131,7 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         points: f64::NAN,
         miss: f64::NAN,
         share: f64::NAN,
+        boards: design.spread.boards.min(BOARDS),
         worst_depth_db: None,
         phase_deg: f64::NAN,
         gain_bandwidth: f64::NAN,

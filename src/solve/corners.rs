@@ -151,7 +151,7 @@ fn told(shown: &Line, stage: &StageOutcome, corners: &Corners) -> CornersOutcome
         format!("all {} corners", thousands(looked))
     } else {
         format!(
-            "a guided search, {} looks at {} corners",
+            "a guided search, {} of {} corners",
             thousands(looked),
             thousands(all as u64)
         )
@@ -237,16 +237,15 @@ fn guarantee(
 ) -> String {
     let (_, _, lines) = corners.counts();
     if corners.axes().is_empty() {
-        return "No part strays.".into();
+        return "No part varies.".into();
     }
     let is_inside = ends.map(|end| end.is_inside);
     let mut told = match (turns.is_empty(), is_inside) {
         (true, [false, false]) => format!(
-            "Rises or falls with every part along all {lines} lines sampled through the box: its corners are its extremes, as far \
-             as that tells."
+            "Monotonic in every part along all {lines} sampled lines: the extremes are at corners, as far as these lines show."
         ),
         (_, [false, false]) => format!(
-            "Turns round in between with {}, but no board found inside goes beyond the corners by a ten-thousandth of its range.",
+            "Not monotonic in {}, but no board between the corners exceeds them by a ten-thousandth of the range.",
             turns.join(", ")
         ),
         (_, inside) => {
@@ -258,22 +257,21 @@ fn guarantee(
             let with = if turns.is_empty() {
                 String::new()
             } else {
-                format!(" It turns round with {}.", turns.join(", "))
+                format!(" It is not monotonic in {}.", turns.join(", "))
             };
             format!(
-                "{which} inside the box, beyond every corner looked at; found by a search along the parts, so a little more may be \
+                "{which} not at a corner, beyond every corner evaluated; found by a search along the parts, so a little more may be \
                  possible.{with}"
             )
         }
     };
     if !is_complete {
         told.push_str(
-            " Turning one or two parts to their other ends makes it no worse; that is short of a proof, for not every corner was \
-             looked at.",
+            " Moving one or two parts to their other ends makes it no worse; this is no proof, for not every corner was evaluated.",
         );
     }
     if figure.value.is_nan() {
-        told = "It cannot be read on the board as marked.".into();
+        told = "It cannot be read on the nominal board.".into();
     }
     told
 }

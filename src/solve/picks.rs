@@ -176,7 +176,7 @@ impl StageAsked {
             Some(position) if real.bought[position] => Ok((position, value)),
             _ => Err(vec![InputError::new(
                 &format!("/stages/{index}/pins/{name}"),
-                format!("This circuit has no part “{name}” to pin."),
+                format!("This circuit has no part “{name}” to fix."),
             )]),
         });
         let pins: BTreeMap<usize, f64> = pins.collect::<Result<_, _>>()?;

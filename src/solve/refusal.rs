@@ -13,7 +13,7 @@ pub(super) fn told(model: &Model, choices: &Choices, rules: &[String]) -> String
         told.extend(missed(model, &best.values));
         let enough = enough(model, choices, best.rank.miss);
         if !enough.is_empty() {
-            told.push("Enough by itself:".to_owned());
+            told.push("Each of these alone is enough:".to_owned());
             told.extend(enough.into_iter().map(|one| format!("· {one}")));
         }
     }
@@ -73,7 +73,7 @@ fn enough(model: &Model, choices: &Choices, miss: f64) -> Vec<String> {
                     list(model, values)
                 )
             }
-            Remedy::NoPins => "no pinned parts".to_owned(),
+            Remedy::NoPins => "no fixed values".to_owned(),
         })
         .collect();
     if miss.is_finite() {

@@ -265,7 +265,7 @@ fn least_bandwidth(real: &Model, best: &Pick, advice: &[String]) -> Option<Strin
     }
     let least = pick::least_gain_bandwidth(real, &best.values)?;
     Some(format!(
-        "Worked out: with its parts solved anew this circuit holds every limit down to a gain-bandwidth of {}.",
+        "Computed: with its parts solved again this circuit holds every limit down to a gain-bandwidth of {}.",
         rounded(least, Unit::Hertz, 2)
     ))
 }

@@ -3,6 +3,7 @@
 use crate::pick::{Pick, strain_of};
 use crate::quantity::{Unit, rounded};
 use crate::stages::Model;
+use crate::wording::estimated_points;
 
 /// Smaller differences are not told: of shares of good boards, of decades, and of misses in limits.
 const SHARE: f64 = 0.01;
@@ -22,11 +23,12 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
     if before.holds() && !after.holds() {
         losses.push("does not hold the limits".to_owned());
     }
+    let yield_by = |_: f64| format!("yield {}", estimated_points(before.share, after.share));
     tell(
         after.share - before.share,
         SHARE,
-        |by| format!("{} more good boards in 100", number(100.0 * by)),
-        |by| format!("{} fewer good boards in 100", number(100.0 * by)),
+        yield_by,
+        yield_by,
         (&mut gains, &mut losses),
     );
     let values = |count: f64, what: &str| match count {
@@ -43,8 +45,8 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
     tell(
         before.bother.spread - after.bother.spread,
         DECADES,
-        |_| "values closer together".to_owned(),
-        |_| "values further apart".to_owned(),
+        |_| "values in a narrower range".to_owned(),
+        |_| "values in a wider range".to_owned(),
         (&mut gains, &mut losses),
     );
     let worst = |pick: &Pick| worst_part(model, &pick.values);
@@ -52,27 +54,22 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
         tell(
             mine.0 - theirs.0,
             2.0 * DECADES,
-            |_| format!("without {}", mine.1),
-            |_| format!("with {}", theirs.1),
+            |_| format!("{} avoided, outside the preferred range", mine.1),
+            |_| format!("{} is outside the preferred range", theirs.1),
             (&mut gains, &mut losses),
         );
     }
     tell(
         before.miss - after.miss,
         MISS,
-        |_| format!("nearer to the ask ({} of the limit)", share_of(after.miss)),
-        |_| {
-            format!(
-                "further from the ask ({} of the limit)",
-                share_of(after.miss)
-            )
-        },
+        |_| format!("smaller deviation ({} of the limit)", share_of(after.miss)),
+        |_| format!("larger deviation ({} of the limit)", share_of(after.miss)),
         (&mut gains, &mut losses),
     );
     match (losses.is_empty(), gains.is_empty()) {
-        (true, true) => "as good, in other values".into(),
+        (true, true) => "equally good, with other values".into(),
         (false, true) => losses.join(", "),
-        (true, false) => format!("{}; for slightly less usual values", gains.join(", ")),
+        (true, false) => format!("{}; with slightly less usual values", gains.join(", ")),
         (false, false) => format!("{}; but {}", losses.join(", "), gains.join(", ")),
     }
 }
@@ -92,7 +89,8 @@ fn tell(
     }
 }
 
-/// The part that a bench likes least, and what it is.
+/// The part that lies farthest outside the preferred range of values, by how much, and what it is. Between two sets that
+/// differ by as much as is told, the worse one's part is outside: inside, [`strain_of`] is a tenth of a decade at most.
 fn worst_part(model: &Model, values: &[f64]) -> Option<(f64, String)> {
     let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
     parts
@@ -106,10 +104,6 @@ fn worst_part(model: &Model, values: &[f64]) -> Option<(f64, String)> {
                 format!("{} of {}", part.name, rounded(value, unit, 3)),
             )
         })
-}
-
-fn number(value: f64) -> String {
-    rounded(value, Unit::One, 2)
 }
 
 fn share_of(miss: f64) -> String {

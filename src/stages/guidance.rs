@@ -31,7 +31,7 @@ pub(super) fn too_slow(op_amp: &OpAmp, inner: f64, frequency: f64, else_: &str) 
         };
         format!(
             "The op amp is too slow: the circuit's inner gain at {} is {}, so a gain-bandwidth of {} is used up at {}. \
-             An op amp of {} or more{else_} or a lower frequency would bring it back.",
+             An op amp of {} or more{else_} or a lower frequency would make it possible.",
             hertz(frequency),
             number(inner),
             hertz(op_amp.gain_bandwidth),
@@ -54,7 +54,7 @@ pub(super) fn passband_too_slow(
     (op_amp.gain_bandwidth < needed).then(|| {
         format!(
             "The op amp is too slow for the passband: at {}, where the gain is judged, its own roll-off loses more than \
-             the limit allows. An op amp of {} or more, a wider gain limit, less gain or a lower frequency would bring it back.",
+             the limit allows. An op amp of {} or more, a wider gain limit, less gain or a lower frequency would make it possible.",
             hertz(frequency),
             rounded(2.0 * needed, Unit::Hertz, 2),
         )
@@ -65,8 +65,8 @@ pub(super) fn passband_too_slow(
 pub(super) fn only_unity(gain: f64, limit: f64, instead: &str) -> Option<String> {
     ((gain - 1.0).abs() > limit * gain).then(|| {
         format!(
-            "The gain of this circuit is 1, whatever its parts, and {} is asked. {instead}, or a gain stage before or \
-             after it, would bring it back.",
+            "The gain of this circuit is 1, whatever its parts, and {} is required. {instead}, or a gain stage before or \
+             after it, would make it possible.",
             number(gain),
         )
     })
@@ -78,14 +78,14 @@ pub(super) fn amplifier(gain: f64, shelf: &Shelf, instead: &str) -> Option<Strin
     if gain - 1.0 < 1.0 / span {
         return Some(format!(
             "A gain of {} is out of reach: this circuit amplifies by 1 + a ratio of two resistors, which is more than 1. \
-             {instead} would bring it back.",
+             {instead} would make it possible.",
             number(gain),
         ));
     }
     (gain - 1.0 > span).then(|| {
         format!(
             "A gain of {} is out of reach: it needs two resistors {} apart, and the shelf's are at most {} apart. Less gain \
-             or a wider range of resistors would bring it back.",
+             or a wider range of resistors would make it possible.",
             number(gain),
             number(gain - 1.0),
             number(span),
@@ -105,7 +105,7 @@ pub(super) fn capacitors_apart(
     (needed > span * (1.0 + 1e-9)).then(|| {
         format!(
             "{why} needs {names} of at least {}, and the shelf's capacitors are at most {} apart. {else_}, or a wider range \
-             of capacitors, would bring it back.",
+             of capacitors, would make it possible.",
             number(needed),
             number(span),
         )
@@ -124,7 +124,7 @@ pub(super) fn resistors_apart(
     (needed > span * (1.0 + 1e-9)).then(|| {
         format!(
             "{why} needs {names} of at least {}, and the shelf's resistors are at most {} apart. {else_}, or a wider range \
-             of resistors, would bring it back.",
+             of resistors, would make it possible.",
             number(needed),
             number(span),
         )
@@ -141,7 +141,7 @@ pub(super) fn off_the_shelf(shelf: &Shelf, frequency: f64) -> Option<String> {
     (!(lowest..=highest).contains(&frequency)).then(|| {
         format!(
             "{} is out of the shelf's reach: its resistors and capacitors make frequencies from {} to {}. A wider range of \
-             either would bring it back.",
+             either would make it possible.",
             hertz(frequency),
             hertz(lowest),
             hertz(highest),
@@ -187,7 +187,8 @@ pub(super) fn multiple_feedback_op_amp(
 
 /// What an inverting stage does to a loop.
 pub(super) fn inverts() -> String {
-    "It inverts: in a loop, take the sign back with another inverting stage or at the summing point.".to_owned()
+    "It inverts: in a loop, restore the sign with another inverting stage or at the summing point."
+        .to_owned()
 }
 
 /// What a capacitor at the input does to what drives it.

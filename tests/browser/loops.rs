@@ -31,7 +31,7 @@ fn stable_of_the_demo() -> Result<f64> {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn the_demo_sweep_is_fitted_and_its_loop_is_read() -> Result<()> {
     let page = open().await?;
-    press(&page, "Take the demo").await?;
+    press(&page, "Use the demo").await?;
     assert!(page.figure("sweep-points").await? > 150.0);
     // What the sweep was made from (tests/reference/demo_sweep.py).
     near(
@@ -82,7 +82,7 @@ async fn another_plants_sweep_is_pasted_with_a_bad_row() -> Result<()> {
     paste(&page, &text).await?;
     // Nothing is taken over before the user has said that the row may be left out.
     assert_eq!(page.figure("sweep-points").await?, 0.0);
-    press(&page, "Leave 1 row out").await?;
+    press(&page, "Exclude 1 row").await?;
     assert_eq!(page.figure("sweep-points").await?, 120.0);
     near(page.figure("crossover").await?, 300.0, 0.01, "crossover");
     // A free mass has no phase to lose: the delay makes the loop unstable.
@@ -123,7 +123,7 @@ async fn shape(page: &Page) -> Result<f64> {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn the_demo_becomes_a_loop_that_boards_keep() -> Result<()> {
     let page = open().await?;
-    press(&page, "Take the demo").await?;
+    press(&page, "Use the demo").await?;
     let share = shape(&page).await?;
     assert!(share > 0.95, "{share}");
     let console = page.browser.console().await?;

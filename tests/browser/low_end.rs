@@ -42,8 +42,7 @@ async fn twins_that_the_data_demand_are_drawn_and_drift_together() -> Result<()>
         "The modes at 1.9 kHz and 1.938 kHz are closer than their widths and drift together."
     ));
     // In the run over plants they have one frequency that strays, so that what they do to the loop comes to one entry.
-    const BLAMED: &str =
-        "return [...document.querySelectorAll('.blame .who')].map(e => e.textContent).join()";
+    const BLAMED: &str = "return [...document.querySelectorAll('.contributions .factor')].map(e => e.textContent).join()";
     let blamed = page.run(BLAMED, vec![]).await?;
     let blamed = blamed.as_str().unwrap_or_default();
     assert!(
@@ -59,7 +58,7 @@ async fn twins_that_the_data_demand_are_drawn_and_drift_together() -> Result<()>
     page.wait_until(PAINTED).await?;
     // The data demand both: one mode in their place leaves much more.
     let left = page.figure("fit-residual").await?;
-    set(&page, "Modes at most", "2").await?;
+    set(&page, "Maximum number of modes", "2").await?;
     let with_one = page.figure("fit-residual").await?;
     assert!(with_one > 5.0 * left, "{with_one} and {left}");
     Ok(())
@@ -72,12 +71,12 @@ async fn an_open_low_end_claims_no_type_until_somebody_sets_it() -> Result<()> {
     // The suspension lies a decade below the sweep.
     let modes = [(27.0, 0.08, 4e5), (2350.0, 0.01, 6e4)];
     paste(&page, &sweep(300.0, 220, 110.0, &modes)).await?;
-    set(&page, "Measured in", "µm").await?;
+    set(&page, "Output unit", "µm").await?;
     const DECIDED: &str =
         "return document.querySelector('[data-figure=low-end-decided]').dataset.value";
     assert_eq!(page.run(DECIDED, vec![]).await?, "false");
     let text = said(&page).await?;
-    assert!(text.contains("does not decide how many integrators the plant has at rest"));
+    assert!(text.contains("does not decide how many integrators the plant has at DC"));
     // Each answer with what it would mean, and no type that is claimed.
     for answer in [
         "If it is inertia alone, the loop is of type 2 as built:",
@@ -93,7 +92,7 @@ async fn an_open_low_end_claims_no_type_until_somebody_sets_it() -> Result<()> {
         assert!(page.figure(name).await?.is_nan(), "{name}");
     }
     // The user knows the plant.
-    set(&page, "Low end", "spring").await?;
+    set(&page, "Low-frequency model", "spring").await?;
     let text = said(&page).await?;
     assert!(text.contains("as you set it"));
     assert!(text.contains("As built the loop is of type 0"));

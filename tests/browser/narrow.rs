@@ -20,7 +20,7 @@ async fn narrow_screen_does_not_scroll_sideways() -> Result<()> {
     page.wait_for("ready").await?;
     assert_eq!(page.run("return innerWidth", vec![]).await?, 360);
     // As it opens, with a plant, and with an empty path.
-    for button in [None, Some("Take the demo"), Some("×")] {
+    for button in [None, Some("Use the demo"), Some("×")] {
         const PRESS: &str = "[...document.querySelectorAll('button')] \
              .find(b => b.textContent.trim().startsWith(arguments[0])).click()";
         if let Some(button) = button {

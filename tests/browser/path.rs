@@ -49,7 +49,7 @@ async fn every_stage_opens_is_picked_and_is_drawn() -> Result<()> {
         let is_positive = |value: &Value| value.as_f64().is_some_and(|v| v > 0.0);
         assert!(list("parts").iter().all(is_positive), "{stage}: {seen}");
         assert!(!list("figures").is_empty(), "{stage}: {seen}");
-        press_button(&page, "Take this stage out").await?;
+        press_button(&page, "Remove this stage").await?;
     }
     let console = page.browser.console().await?;
     assert!(console.is_empty(), "{console:?}");
@@ -97,7 +97,7 @@ async fn another_circuit_is_taken_from_the_table() -> Result<()> {
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_circuit_that_does_better_is_taken_by_a_click() -> Result<()> {
-    const REFUSED: &str = "return document.querySelector('.ask .reach')?.innerText ?? ''";
+    const REFUSED: &str = "return document.querySelector('.ask .problem')?.innerText ?? ''";
     const BETTER: &str = "return document.querySelector('.better')?.dataset.circuit ?? ''";
     let page = open().await?;
     page.fill("Notch frequency", "2 MHz").await?;
@@ -121,7 +121,7 @@ async fn a_circuit_that_does_better_is_taken_by_a_click() -> Result<()> {
         }
         tokio::time::sleep(std::time::Duration::from_millis(50)).await;
     };
-    press_button(&page, "Take that circuit").await?;
+    press_button(&page, "Use that circuit").await?;
     assert_ne!(circuit, "mfb-notch");
     assert_eq!(page.run(REFUSED, vec![]).await?, "");
     Ok(())
@@ -157,7 +157,7 @@ async fn a_filter_becomes_the_path() -> Result<()> {
     page.wait_for_frames().await?;
     page.fill("Order", "8").await?;
     page.wait_for("ready").await?;
-    press_button(&page, "Make them the path").await?;
+    press_button(&page, "Replace the path by them").await?;
     let cards = page
         .run(
             "return document.querySelectorAll('.path .card').length",

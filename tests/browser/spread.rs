@@ -59,7 +59,7 @@ async fn one_click_repairs_a_failing_yield() -> Result<()> {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_bad_board_is_looked_at() -> Result<()> {
     let page = open().await?;
-    const NEXT: &str = "[...document.querySelectorAll('button')].find(b => b.textContent.trim() === 'Next bad board').click()";
+    const NEXT: &str = "[...document.querySelectorAll('button')].find(b => b.textContent.trim() === 'Next failing board').click()";
     page.run(NEXT, vec![]).await?;
     until(&page, "document.querySelector('.one-board tr.missed')").await?;
     // It misses what it says: the demo's limits.

@@ -1,4 +1,4 @@
-//! Who is to blame, against closed forms and against SALib (tests/reference/blame.py).
+//! Variance contributions, against closed forms and against SALib (tests/reference/blame.py).
 
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -316,14 +316,14 @@ fn a_design_tells_who_is_to_blame() {
     let f0 = of("notch-frequency");
     assert_eq!(f0.method, BlameMethod::Linear);
     assert!(
-        f0.linear > 0.97 && f0.told.contains("straight line"),
+        f0.linear > 0.97 && f0.told.contains("linear model"),
         "{}",
         f0.told
     );
     let attenuation = of("ask-attenuation-db");
     assert_eq!(attenuation.method, BlameMethod::TotalOrder);
     assert!(
-        attenuation.told.contains("acting together"),
+        attenuation.told.contains("interactions between parts"),
         "{}",
         attenuation.told
     );

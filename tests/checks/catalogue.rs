@@ -330,7 +330,8 @@ fn what_is_out_of_reach_is_said_in_sentences() {
             let reasons = stage.reach(&ask, &shelf, &op_amp);
             assert!(!reasons.is_empty(), "{} {ask:?}", stage.id());
             for reason in reasons {
-                let is_sentence = reason.ends_with('.') && reason.contains("would bring it back");
+                let is_sentence =
+                    reason.ends_with('.') && reason.contains("would make it possible");
                 assert!(is_sentence && !reason.contains("NaN"), "{reason}");
             }
         }

@@ -407,7 +407,7 @@ fn what_is_held_stays() {
     assert_eq!(found.uncertainties.delay, 0.0);
     assert!(found.uncertainties.modes[1].damping > 0.0);
     assert!(found.rms > 0.02); // both are wrong
-    assert!(found.notes.iter().any(|n| n.contains("no noise")));
+    assert!(found.notes.iter().any(|n| n.contains("not white noise")));
 }
 
 #[test]

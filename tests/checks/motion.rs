@@ -262,7 +262,10 @@ fn errors_of_types_0_to_3() {
                 );
             } else {
                 assert!(
-                    motion.notes.iter().any(|note| note.contains("runs away")),
+                    motion
+                        .notes
+                        .iter()
+                        .any(|note| note.contains("grows without bound")),
                     "{:?}",
                     motion.notes
                 );

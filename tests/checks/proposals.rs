@@ -5,6 +5,7 @@ use polewright::design::{Design, PartSpread};
 use polewright::outcome::{Outcome, Proposal};
 use polewright::solve::solve;
 use polewright::stages::{Model, Scratch, by_id};
+use polewright::wording::{per_cent, points};
 
 /// The demo, in figures only.
 fn design() -> Design {
@@ -46,6 +47,22 @@ fn a_failing_yield_is_repaired_by_one_change() {
     assert!(tighten.share >= 0.985, "{}", tighten.words);
     assert_eq!(taken(&design, tighten), tighten.share, "{}", tighten.words);
     assert!((tighten.gain - (tighten.share - before)).abs() < 1e-12);
+    // The sentence has both yields and their difference, in percentage points.
+    let change = format!(
+        "from {} to {} ({})",
+        per_cent(before),
+        per_cent(tighten.share),
+        points(before, tighten.share)
+    );
+    assert!(tighten.words.contains(&change), "{}", tighten.words);
+    // The same boards say what each part does on its own.
+    assert!(!found.singles.is_empty());
+    for single in &found.singles {
+        assert!(
+            (single.gain - (single.share - before)).abs() < 1e-12,
+            "{single:?}"
+        );
+    }
     // Other boards agree within what two yields of as many boards may differ.
     let mut other = design.edited(&tighten.edits).expect("edits that fit");
     other.spread.seed = 77;
@@ -70,7 +87,9 @@ fn singles_are_what_they_say() {
             ..PartSpread::default()
         };
         changed.stages[0].strays.insert(single.part.clone(), part);
-        let gain = share(&changed) - base;
+        let after = share(&changed);
+        let gain = after - base;
+        assert_eq!(after, single.share, "{single:?}");
         assert!((gain - single.gain).abs() < 1e-12, "{single:?}: {gain}");
     }
     let sorted = found.singles.is_sorted_by(|a, b| a.gain >= b.gain);
@@ -157,7 +176,7 @@ fn centring_gains_what_it_says() {
             let Ok(outcome) = solve(&design) else {
                 continue;
             };
-            let Some(found) = outcome.proposals else {
+            let Some(found) = outcome.proposals.clone() else {
                 continue;
             };
             if let Some(centre) = found.centre {
@@ -165,6 +184,19 @@ fn centring_gains_what_it_says() {
                 assert!(centre.gain > 3.0 * centre.error && centre.gain >= 0.005);
                 let after = taken(&design, &centre);
                 assert_eq!(after, centre.share, "{}", centre.words);
+                // Its side effects are what the changed design's figures are.
+                let changed = solved(&design.edited(&centre.edits).expect("edits that fit"));
+                assert!(!centre.effects.is_empty(), "{}", centre.words);
+                for effect in &centre.effects {
+                    let of = |outcome: &Outcome| {
+                        let mut figures = outcome.stages[0].figures.iter();
+                        let own = figures.find(|figure| figure.label == effect.label);
+                        own.expect("its figure").value
+                    };
+                    let near = |a: f64, b: f64| (a - b).abs() <= 1e-6 * b.abs();
+                    assert!(near(effect.before, of(&outcome)), "{effect:?}");
+                    assert!(near(effect.after, of(&changed)), "{effect:?}");
+                }
             }
         }
     }

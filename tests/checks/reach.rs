@@ -375,7 +375,7 @@ fn the_least_gain_bandwidth_holds() {
         };
         let stage = solved(&design(6e6)).stages.remove(0);
         let told = stage.notes.iter().find_map(|note| match note {
-            Note::Advice(text) => text.strip_prefix("Worked out: "),
+            Note::Advice(text) => text.strip_prefix("Computed: "),
             Note::Reach(_) => None,
         });
         let told = told.unwrap_or_else(|| panic!("{circuit}: {:?}", stage.notes));

@@ -363,7 +363,7 @@ fn asks_out_of_reach_are_explained() {
         notch.q = 5.0;
     }));
     assert!(
-        too_fast.contains("op amp is too slow") && too_fast.contains("would bring it back"),
+        too_fast.contains("op amp is too slow") && too_fast.contains("would make it possible"),
         "{too_fast}"
     );
     let mut off_the_shelf = design(|notch| notch.frequency = 1.0);

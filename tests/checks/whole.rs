@@ -648,10 +648,10 @@ fn one_notch_is_told_at_the_asked_crossover() {
     let asked = notch(&design);
     assert_eq!(asked.replaces, None);
     let told = asked.told.join(" ");
-    assert!(told.contains("asked crossover of 250 Hz"), "{told}");
+    assert!(told.contains("target crossover of 250 Hz"), "{told}");
     design.servo.shape = None;
     let told = notch(&design).told.join(" ");
-    assert!(!told.contains("asked crossover"), "{told}");
+    assert!(!told.contains("target crossover"), "{told}");
     design.stages.push(StageDesign {
         ask: Ask::Notch(NotchAsk {
             frequency: 1920.0,

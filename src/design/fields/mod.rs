@@ -215,11 +215,11 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
     or_empty(
         quantity(
             format!("{at}/pins/{name}"),
-            &format!("Pin {name}"),
+            &format!("Fix {name}"),
             unit,
             range,
             step,
-            "Keeps this part at a value; the others are picked around it.",
+            "Keeps this part at a value; the others are picked to suit it.",
         ),
         "",
     )
@@ -228,16 +228,16 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
 fn prefer(stage: &str) -> Field {
     Field {
         path: format!("{stage}/prefer"),
-        label: "Among sets that do as well".to_owned(),
+        label: "Preference among equal sets".to_owned(),
         kind: Kind::Choice {
             options: vec![
-                ("balanced", "all in proportion"),
+                ("balanced", "balanced"),
                 ("few-values", "fewest values"),
-                ("calm-impedance", "calmest impedance"),
+                ("calm-impedance", "preferred value range"),
                 ("centred", "best centred"),
             ],
         },
-        help: "What counts for most among sets whose boards do equally well.",
+        help: "What counts most among sets of equal yield.",
     }
 }
 
@@ -307,7 +307,7 @@ fn bin(
     add(Field {
         path: path("list"),
         label: format!(
-            "{}s at hand",
+            "{}s in stock",
             if unit == Unit::Ohm {
                 "Resistor"
             } else {
@@ -359,7 +359,7 @@ fn view(all: &mut Vec<(Group, Field)>) {
         Unit::Hertz,
         (1e-3, 1e9),
         LOG,
-        "The loop's crossover, say: what the stage costs there.",
+        "The loop's crossover, for example: the phase that the stage costs there.",
     ));
     add(quantity(
         "/view/decades".into(),
@@ -402,41 +402,41 @@ fn filter(all: &mut Vec<(Group, Field)>, design: &Design) {
     ));
     add(choice(
         "band",
-        "Passes",
+        "Response",
         &[
-            ("low-pass", "low frequencies"),
-            ("high-pass", "high frequencies"),
-            ("band-pass", "a band"),
-            ("band-stop", "all but a band"),
+            ("low-pass", "low-pass"),
+            ("high-pass", "high-pass"),
+            ("band-pass", "band-pass"),
+            ("band-stop", "band-stop"),
         ],
-        "What is let through.",
+        "Which frequencies pass.",
     ));
     let (pass, stop) = if is_band {
-        ("Lower pass edge", "Lower stop edge")
+        ("Lower passband edge", "Lower stopband edge")
     } else {
-        ("Pass edge", "Stop edge")
+        ("Passband edge", "Stopband edge")
     };
     add(frequency(
         "pass",
         pass,
-        "Up to here the loss stays within what is allowed.",
+        "Up to here the loss stays within the passband ripple.",
     ));
     if is_band {
         add(frequency(
             "pass_high",
-            "Upper pass edge",
-            "The band's other end.",
+            "Upper passband edge",
+            "The passband's other end.",
         ));
     }
     add(frequency(
         "stop",
         stop,
-        "From here on the loss is at least what is wanted.",
+        "From here on the loss is at least the stopband attenuation.",
     ));
     if is_band {
         add(frequency(
             "stop_high",
-            "Upper stop edge",
+            "Upper stopband edge",
             "The stopband's other end.",
         ));
     }
@@ -446,30 +446,30 @@ fn filter(all: &mut Vec<(Group, Field)>, design: &Design) {
     };
     add(decibel(
         "ripple_db",
-        "Loss allowed at the pass edge",
+        "Passband ripple",
         (0.001, 12.0),
-        "Ripple, for families that have one.",
+        "Largest loss in the passband, reached at its edge.",
     ));
     add(decibel(
         "stop_db",
-        "Loss wanted at the stop edge",
+        "Stopband attenuation",
         (1.5, 150.0),
-        "Attenuation in the stopband.",
+        "Least loss in the stopband.",
     ));
     let most = if is_band { 5.0 } else { 10.0 };
     let order = quantity(
         path("order"),
         if is_band {
-            "Order of each side"
+            "Order at each edge"
         } else {
             "Order"
         },
         Unit::One,
         (1.0, most),
         Step::By { amount: 1.0 },
-        "Empty to find the least that does it.",
+        "Empty to find the least order.",
     );
-    add(whole(or_empty(order, "least that does it")));
+    add(whole(or_empty(order, "least order")));
     add(quantity(
         path("gain"),
         "Passband gain",
@@ -481,7 +481,7 @@ fn filter(all: &mut Vec<(Group, Field)>, design: &Design) {
     add(choice(
         "headroom",
         "Gain of sections",
-        &[("false", "1 each"), ("true", "shared out for headroom")],
+        &[("false", "1 each"), ("true", "distributed for headroom")],
         "Whether every section's output peaks alike.",
     ));
 }

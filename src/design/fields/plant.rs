@@ -33,12 +33,12 @@ fn units(all: &mut Vec<(Group, Field)>) {
     };
     add(
         "output",
-        "Measured in",
+        "Output unit",
         "Unit of the plant's output, as µm or rad. It stands beside the loop's numbers.",
     );
     add(
         "input",
-        "Driven in",
+        "Input unit",
         "Unit of the plant's input, as V or A.",
     );
 }
@@ -66,9 +66,9 @@ fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     if servo.fit.start.is_none() {
         add(choice(
             "/servo/fit/low_end",
-            "Low end",
+            "Low-frequency model",
             &[
-                ("", "as the sweep tells"),
+                ("", "decided by the sweep"),
                 ("spring", "position held by a spring"),
                 ("constant", "constant gain beside the modes"),
                 ("friction", "inertia with viscous friction"),
@@ -80,11 +80,11 @@ fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
         ));
         add(whole(quantity(
             "/servo/fit/most_modes".into(),
-            "Modes at most",
+            "Maximum number of modes",
             Unit::One,
             (0.0, Settings::MOST_MODES as f64),
             Step::By { amount: 1.0 },
-            "Fewer are taken where fewer explain the sweep.",
+            "Fewer are fitted where fewer explain the sweep.",
         )));
     }
 }
@@ -109,12 +109,12 @@ fn model(all: &mut Vec<(Group, Field)>, model: &Model, units: &PlantUnits) {
             Unit::One,
             signed(1e15),
             LOG,
-            "Above the friction's corner and below the modes the plant is this over sⁿ, n its integrators.",
+            "Above the friction corner and below the modes the plant is this over sⁿ, n its integrators.",
         ));
         add(or_empty(
             quantity(
                 path("rigid/friction"),
-                "Friction's corner",
+                "Friction corner",
                 Unit::Hertz,
                 (1e-9, 1e12),
                 LOG,
@@ -138,7 +138,7 @@ fn model(all: &mut Vec<(Group, Field)>, model: &Model, units: &PlantUnits) {
     add(or_empty(
         quantity(
             path("lag"),
-            "Lag's corner",
+            "Lag corner",
             Unit::Hertz,
             (1e-3, 1e12),
             LOG,

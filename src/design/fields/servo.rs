@@ -57,7 +57,7 @@ fn asked(all: &mut Vec<(Group, Field)>) {
     let by = |amount| Step::By { amount };
     add(quantity(
         "/servo/asked/phase_margin".into(),
-        "Least phase margin",
+        "Minimum phase margin",
         Unit::Degree,
         (0.0, 120.0),
         by(5.0),
@@ -65,15 +65,15 @@ fn asked(all: &mut Vec<(Group, Field)>) {
     ));
     add(quantity(
         "/servo/asked/gain_margin_db".into(),
-        "Least gain margin",
+        "Minimum gain margin",
         Unit::Decibel,
         (0.0, 60.0),
         by(1.0),
-        "By so much the gain may rise, or fall where a lower gain is the danger.",
+        "The gain may rise by this factor; where a lower gain is the danger, it may fall by it.",
     ));
     add(quantity(
         "/servo/asked/sensitivity".into(),
-        "Largest sensitivity",
+        "Maximum sensitivity",
         Unit::One,
         (1.0, 100.0),
         by(0.1),
@@ -82,11 +82,11 @@ fn asked(all: &mut Vec<(Group, Field)>) {
     add(or_empty(
         quantity(
             "/servo/asked/settling".into(),
-            "Settling time at most",
+            "Maximum settling time",
             Unit::Second,
             (1e-9, 1e6),
             LOG,
-            "After a step, of every board, within the band of the loop in time.",
+            "After a step, of every board, within the settling band of the time response.",
         ),
         "no limit",
     ));
@@ -96,7 +96,7 @@ fn asked(all: &mut Vec<(Group, Field)>) {
         Unit::Hertz,
         (1e-3, 1e9),
         LOG,
-        "How far a disturbance at this frequency is quieted.",
+        "How far a disturbance at this frequency is attenuated.",
     ));
 }
 
@@ -133,7 +133,7 @@ fn drift(all: &mut Vec<(Group, Field)>) {
                     ("normal", "normal, these at three sigma"),
                 ],
             },
-            help: "How plants lie within their limits.",
+            help: "How plants are distributed within their limits.",
         },
     ));
 }
@@ -148,7 +148,7 @@ fn advice(all: &mut Vec<(Group, Field)>) {
     };
     add(
         "level_db",
-        "Open-loop peak below",
+        "Open-loop peak limit",
         Unit::Decibel,
         (-60.0, 20.0),
         Step::By { amount: 1.0 },
@@ -180,7 +180,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
             "/servo/shape/form",
             "Controller",
             &[("pid", "PID"), ("lead", "lead")],
-            "A PID leaves no error at rest; a lead passes less noise, and leaves what error the plant leaves.",
+            "A PID leaves no steady-state error; a lead passes less noise, and leaves what error the plant leaves.",
         ),
     ));
     let mut add = |name: &str, label: &str, unit, range, step, help| {
@@ -189,7 +189,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
     };
     add(
         "crossover",
-        "Wanted crossover",
+        "Target crossover",
         Unit::Hertz,
         (1e-3, 1e9),
         LOG,
@@ -197,11 +197,11 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
     );
     add(
         "phase_margin",
-        "Wanted phase margin",
+        "Target phase margin",
         Unit::Degree,
         (1.0, 120.0),
         Step::By { amount: 1.0 },
-        "At the wanted crossover.",
+        "At the target crossover.",
     );
     if form == ShapeForm::Lead {
         return;
@@ -266,7 +266,7 @@ fn motion(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     add(or_empty(
         quantity(
             path("span"),
-            "Time span",
+            "Duration",
             Unit::Second,
             (1e-9, 1e6),
             LOG,

@@ -55,7 +55,7 @@ fn places(all: &mut Vec<(Group, Field)>, segments: usize, disc: (&str, &str, &'s
     let (list, what, help) = disc;
     for index in 0..=segments {
         let mut add = |field| all.push((Group::ShaftPlace(index), field));
-        let label = format!("Place {} {what}", index + 1);
+        let label = format!("Station {} {what}", index + 1);
         add(number(
             format!("{AT}/{list}/{index}"),
             label,
@@ -67,7 +67,7 @@ fn places(all: &mut Vec<(Group, Field)>, segments: usize, disc: (&str, &str, &'s
         }
         let at = format!("{AT}/segments/{index}");
         let mut piece = |name: &str, label: &str, range, help| {
-            let label = format!("Piece {} {label}", index + 1);
+            let label = format!("Segment {} {label}", index + 1);
             add(number(format!("{at}/{name}"), label, range, help));
         };
         piece("length", "length, m", (1e-5, 100.0), "Along the shaft.");

@@ -33,18 +33,18 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
     let mut add = |field| all.push((Group::Spread, field));
     add(Field {
         path: "/spread/stop".into(),
-        label: "Draw".into(),
+        label: "Stopping rule".into(),
         kind: Kind::Choice {
             options: vec![
-                ("fixed", "a number of boards"),
+                ("fixed", "a fixed number of boards"),
                 ("stable", "until figures and yield are stable"),
             ],
         },
-        help: "The second stops by itself, as JCGM 101 (7.9) has it.",
+        help: "The second stops by itself (JCGM 101, 7.9).",
     });
     let (label, help) = match stop {
         Stop::Fixed => ("Boards", "How many boards are drawn."),
-        Stop::Stable => ("Boards at most", "It stops here, stable or not."),
+        Stop::Stable => ("Maximum number of boards", "It stops here, stable or not."),
     };
     add(whole(quantity(
         "/spread/boards".into(),
@@ -57,7 +57,7 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
     if stop == Stop::Stable {
         add(whole(quantity(
             "/spread/digits".into(),
-            "Digits that shall hold",
+            "Stable significant digits",
             Unit::One,
             (1.0, 2.0),
             Step::By { amount: 1.0 },
@@ -65,7 +65,7 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
         )));
         add(quantity(
             "/spread/yield_within".into(),
-            "Yield known to ±",
+            "Yield interval ±",
             Unit::Percent,
             (0.0005, 0.1),
             LOG,
@@ -82,7 +82,7 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
     ));
     add(quantity(
         "/spread/wanted".into(),
-        "Yield wanted",
+        "Target yield",
         Unit::Percent,
         (0.01, 0.9999),
         Step::By { amount: 0.01 },
@@ -90,11 +90,11 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
     ));
     add(quantity(
         "/spread/trimmed".into(),
-        "A trimmer reaches",
+        "Trim coverage",
         Unit::Percent,
         (0.5, 0.9999),
         Step::By { amount: 0.01 },
-        "The share of boards that it shall bring to where a figure is wanted.",
+        "The share of boards that a trimmer must bring to a figure's target.",
     ));
     add(whole(quantity(
         "/spread/seed".into(),
@@ -134,22 +134,22 @@ fn kind(all: &mut Vec<(Group, Field)>, group: Group, what: &str, now: &KindSprea
     let mut add = |field| all.push((group, field));
     add(Field {
         path: path("law"),
-        label: format!("Law of {what}"),
+        label: format!("Distribution of {what}"),
         kind: Kind::Choice { options: laws() },
-        help: "How a part's value lies within its tolerance.",
+        help: "How a part's value is distributed within its tolerance.",
     });
     if now.law == Law::Normal {
         add(sigmas(path("sigmas"), "Tolerance in sigmas"));
     }
     add(share(
         "hole",
-        format!("Better {what} sorted out within"),
+        format!("Tighter grade of {what} removed within"),
         0.95,
-        "A share of the tolerance in which no part is left, because it was sold as a better one.",
+        "The share of the tolerance that holds no parts, because they were sold as a tighter grade.",
     ));
     add(share(
         "lot",
-        format!("Shared by one lot of {what}"),
+        format!("Common to one lot of {what}"),
         1.0,
         "The share of deviation and drift that all of a board have in common.",
     ));
@@ -184,16 +184,16 @@ fn op_amps(all: &mut Vec<(Group, Field)>, design: &Design) {
     ));
     add(Field {
         path: path("law"),
-        label: "Law of op amps".into(),
+        label: "Distribution of op amps".into(),
         kind: Kind::Choice { options: laws() },
-        help: "How an op amp's numbers lie within these limits.",
+        help: "How an op amp's numbers are distributed within these limits.",
     });
     if design.spread.op_amps.law == Law::Normal {
         add(sigmas(path("sigmas"), "Limits in sigmas"));
     }
     add(quantity(
         path("lot"),
-        "Shared by one lot of op amps",
+        "Common to one lot of op amps",
         Unit::Percent,
         (0.0, 1.0),
         Step::By { amount: 0.05 },
@@ -238,7 +238,7 @@ pub fn part(
         let label = format!("{label} of {name} ±");
         or_empty(
             quantity(path(key), &label, unit, (0.0, most), LOG, help),
-            "as its kind",
+            "as all of its kind",
         )
     };
     add(number(
@@ -264,26 +264,28 @@ pub fn part(
     ));
     add(Field {
         path: path("law"),
-        label: format!("Law of {name}"),
+        label: format!("Distribution of {name}"),
         kind: Kind::Choice {
-            options: std::iter::once(("", "as its kind")).chain(laws()).collect(),
+            options: std::iter::once(("", "as all of its kind"))
+                .chain(laws())
+                .collect(),
         },
-        help: "How its value lies within its tolerance.",
+        help: "How its value is distributed within its tolerance.",
     });
     if own.is_some_and(|own| own.law == Some(Law::Normal) || own.sigmas.is_some()) {
         let field = sigmas(path("sigmas"), &format!("Tolerance of {name} in sigmas"));
-        add(or_empty(field, "as its kind"));
+        add(or_empty(field, "as all of its kind"));
     }
     add(or_empty(
         quantity(
             path("hole"),
-            &format!("Better ones than {name} sorted out within"),
+            &format!("Tighter grade of {name} removed within"),
             Unit::Percent,
             (0.0, 0.95),
             Step::By { amount: 0.05 },
             "Empty as for all parts of its kind.",
         ),
-        "as its kind",
+        "as all of its kind",
     ));
     if networks > 0 {
         let label = format!("Network of {name}");

@@ -24,11 +24,11 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
         Unit::Degree,
         (1.0, 120.0),
         by(1.0),
-        "At the crossover, with all that notches take.",
+        "At the crossover, with the phase cost of the notches.",
     ));
     add(quantity(
         path("level_db"),
-        "Every peak below",
+        "Peak limit",
         Unit::Decibel,
         WholeAsk::LEVELS,
         by(1.0),
@@ -42,34 +42,34 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
         add(or_empty(
             quantity(
                 path(&format!("levels_db/{mode}")),
-                &format!("Peak of mode {} below", mode + 1),
+                &format!("Peak limit of mode {}", mode + 1),
                 Unit::Decibel,
                 WholeAsk::LEVELS,
                 by(1.0),
-                "For this mode alone; empty for the level of all.",
+                "For this mode alone; empty for the common limit.",
             ),
-            "as all",
+            "common limit",
         ));
     }
     add(or_empty(
         quantity(
             path("quiet_from"),
-            "Quiet from",
+            "Roll-off limit from",
             Unit::Hertz,
             (1e-3, 1e9),
             LOG,
-            "From here on the loop's gain shall stay below a level; empty where that does not matter.",
+            "From here on the open loop's gain must stay below the roll-off limit; empty for none.",
         ),
-        "nowhere",
+        "no limit",
     ));
     if ask.quiet_from.is_some() {
         add(quantity(
             path("quiet_db"),
-            "Quiet means below",
+            "Roll-off limit",
             Unit::Decibel,
             (-120.0, 0.0),
             by(1.0),
-            "The open loop's gain from that frequency on.",
+            "Largest gain of the open loop from that frequency on.",
         ));
     }
     add(choice(

@@ -27,8 +27,8 @@ pub fn Band() -> impl IntoView {
         .collect_view();
     view! {
         <aside
-            class="watch"
-            aria-label="What you watch"
+            class="key-figures"
+            aria-label="Key figures"
             on:pointerdown=move |_| fragment::write_at_once(desk)
             on:keydown=move |_| fragment::write_at_once(desk)
         >
@@ -76,9 +76,9 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
     let watched: &'static Watched = &WATCHED[at];
     let value = Memo::new(move |_| trail.now(at).map(|told| told.value));
     let change = Memo::new(move |_| {
-        let change = trail.change(at)?;
-        let text = watched.change(change)?;
-        Some((text, change > 0.0, (change > 0.0) == watched.more_is_better))
+        let (before, now) = trail.both(at)?;
+        let text = watched.change(before, now)?;
+        Some((text, now > before, (now > before) == watched.more_is_better))
     });
     let text = move || value.get().map(watched.text);
     let spoken = move || {
@@ -97,7 +97,7 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
     let figure = move || {
         view! {
             <a
-                class="watched"
+                class="key-figure"
                 href=region.address(desk)
                 title=watched.title
                 aria-label=spoken

@@ -76,10 +76,16 @@ impl Trail {
 
     /// By how much the present edit, or the last one, moved a figure; none where it was of something else before.
     pub fn change(self, at: usize) -> Option<f64> {
+        let (before, now) = self.both(at)?;
+        Some(now - before)
+    }
+
+    /// A figure before the present edit, or the last one, and as it is now; none where it was of something else before.
+    pub fn both(self, at: usize) -> Option<(f64, f64)> {
         let now = self.now(at)?;
         self.before.with(|before| {
             let before = before.get(at)?.as_ref()?;
-            (before.of == now.of).then_some(now.value - before.value)
+            (before.of == now.of).then_some((before.value, now.value))
         })
     }
 

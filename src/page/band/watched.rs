@@ -3,10 +3,9 @@
 use leptos::prelude::With;
 
 use super::super::desk::Desk;
-use super::super::spread::per_cent;
 use crate::outcome::{LoopOutcome, ServoOutcome};
-use crate::quantity::{Unit, rounded};
 use crate::stages::by_id;
+use crate::wording::{per_cent, points};
 
 /// A figure and what it is of: figures of different things are not compared.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,61 +26,65 @@ pub struct Watched {
     pub region: &'static str,
     pub more_is_better: bool,
     pub text: fn(f64) -> String,
-    /// A change of it is multiplied by this and written without its sign, a small one with so many digits behind the
-    /// point.
-    scale: f64,
-    digits: usize,
+    /// The size of a change from one value to another, in words; none where both look the same.
+    change: fn(f64, f64) -> Option<String>,
     pub read: fn(Desk) -> Option<Told>,
 }
 
 impl Watched {
-    /// A change in words; none where it is too small to be written.
-    pub fn change(&self, change: f64) -> Option<String> {
-        let size = (self.scale * change).abs();
-        let digits = if size < 1.0 { self.digits } else { 1 };
-        let text = format!("{size:.digits$}");
-        let text = text.trim_end_matches('0').trim_end_matches('.');
-        let is_seen = text.contains(|c: char| c.is_ascii_digit() && c != '0');
-        is_seen.then(|| text.to_owned())
+    /// The size of a change in words, without its sign; none where it is too small to be written.
+    pub fn change(&self, before: f64, now: f64) -> Option<String> {
+        (self.change)(before, now)
     }
+}
+
+/// The difference of two shares as they are shown, in percentage points.
+fn of_shares(before: f64, now: f64) -> Option<String> {
+    let text = points(before, now);
+    let size = text.strip_prefix(['+', '−'])?;
+    Some(size.to_owned())
+}
+
+/// The difference of two values that are shown to the tenth.
+fn of_tenths(before: f64, now: f64) -> Option<String> {
+    let tenths = |value: f64| (10.0 * value).round();
+    let size = (tenths(now) - tenths(before)).abs() / 10.0;
+    (size > 0.0).then(|| format!("{size:.1}"))
 }
 
 /// In the order of the page.
 pub static WATCHED: [Watched; 5] = [
     Watched {
         name: "band-miss",
-        label: "Worst miss",
-        short: "Miss",
-        title: "Worst miss of the shown stage's pick, as a share of its limit",
+        label: "Worst deviation",
+        short: "Dev.",
+        title: "Largest deviation of the shown stage from its requirement, as a share of the limit; a change is in percentage points (pp)",
         region: "parts",
         more_is_better: false,
-        text: |v| rounded(v, Unit::Percent, 3),
-        scale: 100.0,
-        digits: 1,
+        text: |v| format!("{:.1} %", 100.0 * v),
+        change: |before, now| Some(format!("{} pp", of_tenths(100.0 * before, 100.0 * now)?)),
         read: miss,
     },
     Watched {
         name: "band-yield",
         label: "Yield",
         short: "Yield",
-        title: "Boards that hold every limit of every stage",
+        title: "Boards that hold every limit of every stage; a change is in percentage points (pp)",
         region: "spread",
         more_is_better: true,
         text: per_cent,
-        scale: 100.0,
-        digits: 2,
+        change: of_shares,
         read: share,
     },
     Watched {
         name: "band-phase-margin",
         label: "Phase margin",
         short: "PM",
-        title: "The loop's smallest phase margin, with the parts as marked",
+        title: "The loop's smallest phase margin, with nominal parts",
         region: "loop",
         more_is_better: true,
         text: |v| minus(format!("{v:.1}°")),
-        scale: 1.0,
-        digits: 1,
+        change: of_tenths,
         read: |desk| {
             of_loop(desk, |l| {
                 l.margins
@@ -94,12 +97,11 @@ pub static WATCHED: [Watched; 5] = [
         name: "band-gain-margin",
         label: "Gain margin",
         short: "GM",
-        title: "The loop's gain margin, with the parts as marked",
+        title: "The loop's gain margin, with nominal parts",
         region: "loop",
         more_is_better: true,
         text: |v| minus(format!("{v:.1} dB")),
-        scale: 1.0,
-        digits: 1,
+        change: of_tenths,
         read: |desk| {
             of_loop(desk, |l| {
                 let crossing = l.margins.gain_margin();
@@ -111,12 +113,11 @@ pub static WATCHED: [Watched; 5] = [
         name: "band-loop-yield",
         label: "Loop yield",
         short: "Loops",
-        title: "Built loops that keep all that is asked",
+        title: "Built loops that meet every requirement; a change is in percentage points (pp)",
         region: "loop",
         more_is_better: true,
         text: per_cent,
-        scale: 100.0,
-        digits: 2,
+        change: of_shares,
         read: |desk| {
             let value = desk
                 .loops

@@ -1,4 +1,4 @@
-//! The loop over boards and plants: how many of them hold, what strays, and who is to blame.
+//! The loop over boards and plants: how many of them hold, what strays, and what contributes to it.
 
 use std::sync::Arc;
 
@@ -24,8 +24,8 @@ pub fn Boards() -> impl IntoView {
     };
     let asked = move || desk.design.with(|design| design.servo.asked);
     let kept = move || match asked().settling {
-        Some(_) => "keep every margin that is asked, and settle in time",
-        None => "keep every margin that is asked",
+        Some(_) => "meet every margin, and settle in time",
+        None => "meet every margin",
     };
     let shares = move || {
         spread(&|spread| {
@@ -55,16 +55,16 @@ pub fn Boards() -> impl IntoView {
                 let wide = format!("width:{:.1}%", 100.0 * blame.share.min(1.0));
                 view! {
                     <li>
-                        <span class="who">{blame.label.clone()}</span>
+                        <span class="factor">{blame.label.clone()}</span>
                         <span class="bar"><span style=wide></span></span>
                         <span class="number">{rounded(blame.share, Unit::Percent, 2)}</span>
                     </li>
                 }
             });
             view! {
-                <h3>"Who moves the phase margin"</h3>
-                <ol class="blame">{rows.collect_view()}</ol>
-                <p class="quiet">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
+                <h3>"Variance contributions to the phase margin"</h3>
+                <ol class="contributions">{rows.collect_view()}</ol>
+                <p class="secondary">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
             }
             .into_any()
         })
@@ -104,9 +104,9 @@ pub fn Boards() -> impl IntoView {
     };
     view! {
         <section class="loop-boards" aria-labelledby="loop-boards-title">
-            <h3 id="loop-boards-title">"Boards and plants drawn together"</h3>
+            <h3 id="loop-boards-title">"Monte Carlo over boards and plants"</h3>
             <div class="loop-grid">
-                <div class="loop-told share">
+                <div class="loop-results share">
                     {shares}
                     <Fields fields=desk.group(Group::Drift) />
                     {blame}
@@ -114,7 +114,7 @@ pub fn Boards() -> impl IntoView {
                 <div>
                     <div class="distributions">{figures}</div>
                     <div class="loop-curves">
-                        <Panel title="The worst board" note="over the board as marked" plot=of_worst(desk, worst_magnitude) reading=decibels(desk) />
+                        <Panel title="The worst board" note="over the nominal board" plot=of_worst(desk, worst_magnitude) reading=decibels(desk) />
                         <Panel title="The worst board, Nyquist" plot=of_worst(desk, worst_nyquist) />
                     </div>
                     {worst}

@@ -33,7 +33,7 @@ pub fn LoopCurves() -> impl IntoView {
             <ul class="legend">
                 <li><span class="dot"></span>"measured points"</li>
                 <li><span class="line real"></span>"with the model"</li>
-                <li><span class="line guide"></span>"the limit asked for"</li>
+                <li><span class="line guide"></span>"the required limit"</li>
             </ul>
             {move || view! { <Panel title=labelled("Plant, magnitude", &level.get()) plot=of_loop(desk, plant_magnitude) reading=decibels(desk) /> }}
             <Panel title="Plant, phase" plot=of_loop(desk, plant_phase) reading=degrees(desk) />
@@ -41,17 +41,17 @@ pub fn LoopCurves() -> impl IntoView {
             <Panel title="Open loop, phase" plot=of_loop(desk, open_phase) reading=degrees(desk) />
             <Panel
                 title="Nyquist, near −1"
-                note="the circle is the sensitivity asked for"
+                note="the circle is the largest sensitivity allowed"
                 plot=of_loop(desk, nyquist)
                 mark=under_cursor(desk, |l| (&l.real, &l.imaginary))
             />
             <Panel
                 title="Nichols"
-                note="the lines are the margins asked for"
+                note="the lines are the required margins"
                 plot=of_loop(desk, nichols)
                 mark=nichols_mark(desk)
             />
-            <Panel title="Sensitivity" note="what is left of a disturbance" plot=of_loop(desk, sensitivity) reading=decibels(desk) />
+            <Panel title="Sensitivity" note="the share of a disturbance that remains" plot=of_loop(desk, sensitivity) reading=decibels(desk) />
             <Panel title="Closed loop" note="reference to measured" plot=of_loop(desk, closed) reading=decibels(desk) />
         </div>
     }

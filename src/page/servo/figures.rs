@@ -53,7 +53,7 @@ const ROWS: [Row; 8] = [
     },
     Row {
         name: "gain-reduction-margin",
-        label: "Gain reduction margin",
+        label: "Lower gain margin",
         meaning: "The loop oscillates if its gain falls by this much; none where a lower gain is no danger",
         unit: Unit::Decibel,
         read: |l| Some(decibels(l.margins.gain_reduction_margin()?.gain_margin)),
@@ -77,8 +77,8 @@ const ROWS: [Row; 8] = [
     },
     Row {
         name: "rejection-band",
-        label: "Disturbance rejection up to",
-        meaning: "Where |1/(1 + L)| first comes up to 1",
+        label: "Rejection bandwidth",
+        meaning: "Where |1/(1 + L)| first reaches 1: disturbances below are attenuated",
         unit: Unit::Hertz,
         read: |l| l.margins.rejection_band,
         place: |_| None,
@@ -86,7 +86,7 @@ const ROWS: [Row; 8] = [
     Row {
         name: "rejection",
         label: "Disturbance rejection",
-        meaning: "|1/(1 + L)| at the frequency in “Disturbance rejection at”: what is left of a disturbance",
+        meaning: "|1/(1 + L)| at the frequency in “Disturbance rejection at”: the share of a disturbance that remains",
         unit: Unit::Decibel,
         read: |l| Some(l.rejection_db),
         place: |_| None,
@@ -165,8 +165,8 @@ pub fn Verdict() -> impl IntoView {
             let servo = servo.as_ref()?;
             let unstable = servo.modelled.as_ref().and_then(|l| l.unstable_poles);
             let verdict = match unstable {
-                Some(0) if servo.warnings.is_empty() => "Stable, and every margin is kept.",
-                Some(0) => "Stable, but not all that is asked is kept.",
+                Some(0) if servo.warnings.is_empty() => "Stable, and every requirement is met.",
+                Some(0) => "Stable, but not every requirement is met.",
                 Some(_) => "Unstable.",
                 None => "Not known to be stable.",
             };
@@ -193,7 +193,7 @@ pub fn Verdict() -> impl IntoView {
             Some(view! {
                 <p class="yield">
                     <span class="figure" data-figure="verdict-loop-yield" data-value=share.to_string()>{per_cent(share)}</span>
-                    <span class="what">"of built loops keep all that is asked"</span>
+                    <span class="what">"of built loops meet every requirement"</span>
                 </p>
             })
         })

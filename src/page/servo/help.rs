@@ -16,7 +16,7 @@ const NOTCH: &str = "mfb-notch";
 pub fn Help() -> impl IntoView {
     view! {
         <section class="loop-boards help" aria-labelledby="help-title">
-            <h3 id="help-title">"Shaping the loop"</h3>
+            <h3 id="help-title">"Loop shaping"</h3>
             <super::whole::Whole />
             <div class="help-grid">
                 <Controller />
@@ -88,7 +88,7 @@ fn Controller() -> impl IntoView {
         });
     };
     view! {
-        <div class="loop-told">
+        <div class="loop-results">
             <p class="buttons">
                 <button type="button" aria-pressed=move || asked.get().is_some().to_string() on:click=toggle>
                     "Controller for a crossover and phase margin"
@@ -159,5 +159,5 @@ fn Notch() -> impl IntoView {
             <p class="buttons">{button}</p>
         })
     };
-    view! { <div class="loop-told">{modes} {fields} {told}</div> }
+    view! { <div class="loop-results">{modes} {fields} {told}</div> }
 }

@@ -160,7 +160,7 @@ pub fn Intake() -> impl IntoView {
                     </p>
                     <p class="buttons">
                         <button type="button" on:click=move |_| source.take(sweep::DEMO.to_owned())>
-                            "Take the demo's sweep"
+                            "Use the demo's sweep"
                         </button>
                         <button
                             type="button"
@@ -184,10 +184,10 @@ pub fn Intake() -> impl IntoView {
                                 });
                             }
                         >
-                            "Take the plant away"
+                            "Remove the plant"
                         </button>
                     </p>
-                    <p class="quiet">"The demo's sweep is invented: a microscope's focus stage with modes near 2.35 kHz and 5.1 kHz."</p>
+                    <p class="secondary">"The demo's sweep is invented: a microscope's focus stage with modes near 2.35 kHz and 5.1 kHz."</p>
                 </div>
                 <div><TakenTexts source points is_there /></div>
             </div>

@@ -44,9 +44,9 @@ pub fn Loop() -> impl IntoView {
                      codes and licensed practice first."
                 </p>
                 <div class="loop-grid">
-                    <div class="loop-told">
+                    <div class="loop-results">
                         <figures::Margins />
-                        <h3>"Requirements"</h3>
+                        <h3>"Loop limits"</h3>
                         {asked}
                         <figures::Budget />
                     </div>

@@ -21,7 +21,7 @@ const STIMULI: [(&str, &str); 5] = [
     ("ramp", "a ramp"),
     ("parabola", "a parabola"),
     ("disturbance", "a disturbance step at the plant"),
-    ("trajectory", "a trajectory of your own"),
+    ("trajectory", "your own trajectory"),
 ];
 
 pub(in crate::page) fn word(stimulus: &Stimulus) -> &'static str {
@@ -90,7 +90,7 @@ pub fn InTime() -> impl IntoView {
                         on:input=pasted
                     ></textarea>
                 </div>
-                {move || complaint.get().map(|sentence| view! { <p class="reach" role="alert">{sentence}</p> })}
+                {move || complaint.get().map(|sentence| view! { <p class="problem" role="alert">{sentence}</p> })}
             }
         })
     };
@@ -100,7 +100,7 @@ pub fn InTime() -> impl IntoView {
             let why = motion
                 .why
                 .clone()
-                .map(|why| view! { <p class="reach" role="alert">{why}</p> });
+                .map(|why| view! { <p class="problem" role="alert">{why}</p> });
             let figures = motion
                 .answer
                 .as_ref()
@@ -118,11 +118,11 @@ pub fn InTime() -> impl IntoView {
     };
     view! {
         <section class="loop-boards" aria-labelledby="in-time-title">
-            <h3 id="in-time-title">"Closed loop in time"</h3>
+            <h3 id="in-time-title">"Closed-loop time response"</h3>
             <div class="loop-grid">
-                <div class="loop-told">
+                <div class="loop-results">
                     <div class="field">
-                        <label for="stimulus">"Input"</label>
+                        <label for="stimulus">"Stimulus"</label>
                         <select id="stimulus" on:change=chosen>{options}</select>
                     </div>
                     {own}
@@ -147,7 +147,7 @@ pub fn InTime() -> impl IntoView {
 
 const WITHOUT_BOUND: &str = "grows without bound";
 /// Where the sweep does not tell; the sentences name each answer.
-const OPEN: &str = "open: the sweep does not tell";
+const OPEN: &str = "open: the sweep does not decide it";
 
 /// What a trajectory is made of.
 fn rows_of(units: &PlantUnits) -> String {

@@ -75,9 +75,9 @@ const FORMS: Choice<Form> = Choice {
 };
 
 const WEIGHTS: Choice<Option<WeightKind>> = Choice {
-    label: "Rows count by",
+    label: "Weight of rows",
     options: &[
-        (None, "nothing: all alike"),
+        (None, "none: all equal"),
         (Some(WeightKind::Coherence), "a coherence γ²"),
         (Some(WeightKind::Weight), "a weight"),
     ],
@@ -221,7 +221,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
         .iter()
         .map(|(place, name)| {
             let used = columns.takes(*place);
-            view! { <th scope="col" class="number" class:used=used>{name.clone()}</th> }
+            view! { <th scope="col" class="number" class:read-column=used>{name.clone()}</th> }
         })
         .collect_view();
     let rows = reading

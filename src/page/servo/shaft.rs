@@ -81,7 +81,7 @@ pub fn ShaftCheck() -> impl IntoView {
     let told = move || {
         desk.shaft.with(|shaft| {
             let shaft = shaft.as_ref()?;
-            let errors = shaft.errors.iter().map(|error| view! { <p class="reach" role="alert">{error.clone()}</p> }).collect_view();
+            let errors = shaft.errors.iter().map(|error| view! { <p class="problem" role="alert">{error.clone()}</p> }).collect_view();
             let rows = shaft
                 .modes
                 .iter()
@@ -101,27 +101,27 @@ pub fn ShaftCheck() -> impl IntoView {
                 1 => "And one motion as a rigid body.".to_owned(),
                 n => format!("And {n} motions as a rigid body."),
             };
-            Some(view! { {errors} <table class="modes"><tbody>{rows}</tbody></table> <p class="quiet">{rigid}</p> })
+            Some(view! { {errors} <table class="modes"><tbody>{rows}</tbody></table> <p class="secondary">{rigid}</p> })
         })
     };
     view! {
         <details class="shaft">
-            <summary>"Where modes come from: a shaft worked out beside the sweep"</summary>
+            <summary>"Origin of the modes: a shaft model beside the sweep"</summary>
             <div class="loop-grid">
-                <div class="loop-told">
+                <div class="loop-results">
                     <div class="field">
-                        <label for="shaft-kind">"What vibrates"</label>
+                        <label for="shaft-kind">"Vibrating structure"</label>
                         <select id="shaft-kind" on:change=chosen>{options}</select>
                     </div>
                     {whole}
                     <Show when=is_there>
                         <p class="buttons">
-                            <button type="button" on:click=grow>"One piece more"</button>
-                            <button type="button" on:click=shrink>"One piece less"</button>
+                            <button type="button" on:click=grow>"Add a segment"</button>
+                            <button type="button" on:click=shrink>"Remove a segment"</button>
                         </p>
                     </Show>
                     {told}
-                    <p class="quiet">
+                    <p class="secondary">
                         "Without damping, joints and bearings; the frequencies stand dashed on the plant's magnitude. Values of materials are \
                          handbook values from memory."
                     </p>

@@ -42,7 +42,7 @@ pub fn SupplyLines() -> impl IntoView {
     let add = move |_| desk.edit_plant(|servo| Supply::add(&mut servo.supply));
     view! {
         <details class="supply">
-            <summary>"Supply lines: where a switching supply falls on the modes"</summary>
+            <summary>"Supply lines: switching frequencies and the modes"</summary>
             <div class="places">{converters}</div>
             <p class="buttons">
                 <button type="button" disabled=move || form.with(|form| form.len() >= Supply::MOST) on:click=add>
@@ -120,7 +120,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
                 >
                     "Spread spectrum"
                 </button>
-                <button type="button" aria-label=format!("Take converter {number} out") on:click=remove>"×"</button>
+                <button type="button" aria-label=format!("Remove converter {number}") on:click=remove>"×"</button>
             </p>
         </div>
     }
@@ -141,7 +141,7 @@ fn Told() -> impl IntoView {
     move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
-            return view! { <p class="reach" role="alert">{why}</p> }.into_any();
+            return view! { <p class="problem" role="alert">{why}</p> }.into_any();
         }
         let found = asked.get().zip(desk.supply.get());
         let Some((supply, found)) = found.filter(|(s, f)| s.converters.len() == f.free.len())
@@ -250,7 +250,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
     };
     let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
     let rows = rows.collect_view();
-    let more = (left > 0).then(|| format!("And {left} more rows, quieter by that rule. "));
+    let more = (left > 0).then(|| format!("And {left} more rows, weaker by that rule. "));
     let reference = units.reference();
     let measured = one_of_a_line(units);
     (!groups.is_empty()).then(|| {
@@ -267,13 +267,13 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
                             <th scope="col">"Path"</th>
                             <th scope="col">{with_unit("Plant".to_owned(), &reference)}</th>
                             <th scope="col">"1/(1 + L)"</th>
-                            <th scope="col">{with_unit("All three".to_owned(), &reference)}</th>
+                            <th scope="col">{with_unit("Product of all three".to_owned(), &reference)}</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>
                 </table>
             </div>
-            <p class="quiet">
+            <p class="secondary">
                 {more}
                 "A line on the path's input comes out of the plant by all three gains in a row; one that enters at the drive, as through \
                  an amplifier's supply, does not have the path's. Rows and lines are in the order of that, less 20·lg of the line's order: \
@@ -335,9 +335,9 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
     view! {
         <h3>"Free switching frequencies"</h3>
         <ul class="notes">{items}</ul>
-        <p class="quiet">
-            "As marked: with its whole tolerance no harmonic, subharmonic or beat of that converter then falls on a mode, the others as they \
-             are. Bursts and the modulation do not move with it. A tighter tolerance leaves more; so does one clock for all, which takes beats away."
+        <p class="secondary">
+            "As entered: with its whole tolerance no harmonic, subharmonic or beat of that converter then falls on a mode, the others as they \
+             are. Bursts and the modulation do not move with it. A tighter tolerance leaves more; so does one clock for all, which removes beats."
         </p>
     }
 }
@@ -353,7 +353,7 @@ fn LinesOverFrequency() -> impl IntoView {
     view! {
         <Panel
             title="Lines over frequency"
-            note="a lane for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
+            note="a row for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
             plot=drawn
             reading=Reading {
                 along: Along::Frequency,

@@ -21,12 +21,12 @@ pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>)
             "The plant is still the model given before"
         };
         let why = if source.taken.with(Vec::is_empty) {
-            "the box is empty, and no text takes its place."
+            "the text field is empty, and no other text was read."
         } else {
             "it is not what the text here says."
         };
         Some(
-            view! { <p class="reach" role="status" data-standing="before">{format!("{plant}: {why}")}</p> },
+            view! { <p class="problem" role="status" data-standing="before">{format!("{plant}: {why}")}</p> },
         )
     };
     let texts = move || {
@@ -56,13 +56,15 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
         view! {
             <p class="buttons">
                 <button type="button" on:click=move |_| source.leave_out(at)>
-                    {format!("Leave {} out", taken.name)}
+                    {format!("Exclude {}", taken.name)}
                 </button>
             </p>
         }
     });
     let told = match &taken.reading {
-        Err(sentence) => view! { <p class="reach" role="alert">{sentence.clone()}</p> }.into_any(),
+        Err(sentence) => {
+            view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_any()
+        }
         Ok(found) => {
             let columns = found.columns;
             let error = found.error.clone().map(|error| {
@@ -73,7 +75,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
                         </button>
                     }
                 });
-                view! { <div class="reach" role="alert"><p>{error}</p>{as_shown}</div> }
+                view! { <div class="problem" role="alert"><p>{error}</p>{as_shown}</div> }
             });
             let bad = (found.bad_rows > 0).then(|| {
                 let listed = found.bad.iter().take(LISTED);
@@ -82,11 +84,11 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
                     .collect_view();
                 let count = rows_of(found.bad_rows);
                 view! {
-                    <div class="reach" role="alert">
+                    <div class="problem" role="alert">
                         <p>{format!("{count} cannot be read:")}</p>
                         <ul>{rows}</ul>
                         <button type="button" on:click=move |_| source.skip(at)>
-                            {format!("Leave {count} out")}
+                            {format!("Exclude {count}")}
                         </button>
                     </div>
                 }

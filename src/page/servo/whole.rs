@@ -46,7 +46,7 @@ pub fn Whole() -> impl IntoView {
             view! {
                 <Fields fields=first />
                 <details class="more">
-                    <summary>"Single peaks, roll-off, corners, how notches stray"</summary>
+                    <summary>"Peak limits, roll-off, corners, notch tolerances"</summary>
                     <Fields fields=rest />
                 </details>
             }
@@ -65,8 +65,8 @@ pub fn Whole() -> impl IntoView {
                 </button>
             </p>
             <div class="loop-grid">
-                <div class="loop-told">{fields}</div>
-                <div class="loop-told">{told}</div>
+                <div class="loop-results">{fields}</div>
+                <div class="loop-results">{told}</div>
             </div>
         </div>
     }
@@ -78,8 +78,8 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     let off = off.map(|now| {
         let lines = now.off.iter().map(|line| view! { <li>{line.clone()}</li> });
         view! {
-            <div class="reach" role="alert">
-                <p>"The loop no longer holds what was asked of it:"</p>
+            <div class="problem" role="alert">
+                <p>"The loop no longer meets its requirements:"</p>
                 <ul>{lines.collect_view()}</ul>
             </div>
         }
@@ -92,9 +92,9 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
     };
     let now_holds = help.now.as_ref().map(|now| now.holds.to_string());
     let verdict = if help.holds {
-        "These stages, off the shelf and with the real op amp, hold the whole ask"
+        "These stages, off the shelf and with the real op amp, meet every requirement"
     } else {
-        "No stages were found that hold the whole ask; these come nearest"
+        "No stages were found that meet every requirement; these come closest"
     };
     let verdict = (!help.stages.is_empty()).then_some(verdict);
     let lines = help
@@ -140,13 +140,13 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
             <table class="figures">
                 <tbody>
                     <tr>
-                        <th scope="row">"Crossover with them"</th>
+                        <th scope="row">"Resulting crossover"</th>
                         <td class="number" data-figure="whole-crossover" data-value=figure(crossover)>
                             {crossover.map(|f| rounded(f, Unit::Hertz, 4))}
                         </td>
                     </tr>
                     <tr>
-                        <th scope="row">"Phase margin with them"</th>
+                        <th scope="row">"Resulting phase margin"</th>
                         <td class="number" data-figure="whole-phase-margin" data-value=figure(margin)>
                             {margin.map(|margin| figure_text(margin, Unit::Degree))}
                         </td>
@@ -176,7 +176,7 @@ fn easier(desk: Desk, help: &WholeHelp) -> impl IntoView + use<> {
     // A hair on the safe side of what was found.
     let crossover = nearest.crossover.or(help.below_first).map(|f| {
         let f = to_digits(0.99 * f, 3);
-        let words = format!("Ask for {} instead", rounded(f, Unit::Hertz, 3));
+        let words = format!("Require {} instead", rounded(f, Unit::Hertz, 3));
         button(words, Box::new(move |ask| ask.crossover = f))
     });
     let margin = nearest
@@ -184,7 +184,7 @@ fn easier(desk: Desk, help: &WholeHelp) -> impl IntoView + use<> {
         .filter(|margin| *margin > 2.0)
         .map(|margin| {
             let margin = (margin - 0.5).floor();
-            let words = format!("Ask for a margin of {margin:.0}° instead");
+            let words = format!("Require a margin of {margin:.0}° instead");
             button(words, Box::new(move |ask| ask.phase_margin = margin))
         });
     view! { <p class="buttons">{crossover} {margin}</p> }
@@ -222,7 +222,7 @@ fn table(help: &WholeHelp) -> impl IntoView + use<> {
                             <th scope="col">"Stage"</th>
                             <th scope="col">"Circuit"</th>
                             <th scope="col" class="number">"Gain at crossover"</th>
-                            <th scope="col" class="number">"Phase there"</th>
+                            <th scope="col" class="number">"Phase at crossover"</th>
                         </tr>
                     </thead>
                     <tbody>{rows}</tbody>
@@ -241,7 +241,7 @@ fn peaks(help: &WholeHelp) -> impl IntoView + use<> {
             <tr>
                 <th scope="row">{format!("Peak of mode {}, {}", peak.mode + 1, rounded(peak.frequency, Unit::Hertz, 3))}</th>
                 <td class="number" data-figure=format!("whole-peak-{}", peak.mode + 1) data-value=peak.worst_db.to_string()>
-                    {figure_text(peak.worst_db, Unit::Decibel)} <span class="at">{format!("(asked {asked})")}</span>
+                    {figure_text(peak.worst_db, Unit::Decibel)} <span class="at">{format!("(limit {asked})")}</span>
                 </td>
             </tr>
         }
@@ -256,7 +256,7 @@ fn runners_up(help: &WholeHelp) -> impl IntoView + use<> {
         });
         let verdict = match (other.holds, other.failed) {
             (_, true) => "not with real parts",
-            (true, false) => "would hold",
+            (true, false) => "meets the requirement",
             (false, false) => "falls short",
         };
         view! {

@@ -1,4 +1,4 @@
-//! Who is to blame: each part's share of a figure's variance.
+//! Variance contributions: each part's share of a figure's variance.
 
 use leptos::prelude::*;
 
@@ -84,16 +84,16 @@ pub fn Blame() -> impl IntoView {
             let name = format!("blame-{}-{}", figure.name, factor.label.replace(' ', "-"));
             view! {
                 <li>
-                    <span class="who">{factor.label}</span>
+                    <span class="factor">{factor.label}</span>
                     <span class="bar"><span style=wide></span></span>
                     <span class="number" data-figure=name data-value=share.to_string()>{rounded(*share, Unit::Percent, 2)}</span>
-                    <span class="number quiet">{format!("± {}", rounded(*error, Unit::Percent, 1))}</span>
+                    <span class="number secondary">{format!("± {}", rounded(*error, Unit::Percent, 1))}</span>
                 </li>
             }
         });
         Some(view! {
-            <ol class="blame with-errors">{rows.collect_view()}</ol>
-            <p class="quiet">{figure.told.clone()}</p>
+            <ol class="contributions with-errors">{rows.collect_view()}</ol>
+            <p class="secondary">{figure.told.clone()}</p>
         })
     };
     // Where the yield has no shares, its sentence says why.
@@ -104,8 +104,8 @@ pub fn Blame() -> impl IntoView {
         })
     };
     view! {
-        <section class="blame-look" aria-labelledby="blame-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
-            <h3 id="blame-title">"Who is to blame"</h3>
+        <section class="variance-contributions" aria-labelledby="blame-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
+            <h3 id="blame-title">"Variance contributions"</h3>
             <Show when=move || names.with(|names| !names.is_empty())>
                 <div class="field">
                     <label for="blame-figure">"Share of the variance of"</label>
@@ -113,8 +113,8 @@ pub fn Blame() -> impl IntoView {
                 </div>
             </Show>
             {list}
-            <p class="quiet">{of_yield}</p>
-            <p class="quiet">"± is one standard error. The bars beside the schematic's symbols are the same shares."</p>
+            <p class="secondary">{of_yield}</p>
+            <p class="secondary">"± is one standard error. The bars beside the schematic's symbols are the same shares."</p>
         </section>
     }
 }

@@ -76,7 +76,7 @@ pub fn OneBoard() -> impl IntoView {
     };
     view! {
         <section class="one-board" aria-labelledby="board-title">
-            <h3 id="board-title">"One board"</h3>
+            <h3 id="board-title">"Single board"</h3>
             <p class="buttons">
                 <label for="board-number">"Board"</label>
                 <input
@@ -88,8 +88,8 @@ pub fn OneBoard() -> impl IntoView {
                     prop:value=move || desk.board.get().map_or(String::new(), |n| (n + 1).to_string())
                     on:change=typed
                 />
-                <button type="button" disabled=none_bad on:click=move |_| bad(false)>"Bad board before"</button>
-                <button type="button" disabled=none_bad on:click=move |_| bad(true)>"Next bad board"</button>
+                <button type="button" disabled=none_bad on:click=move |_| bad(false)>"Previous failing board"</button>
+                <button type="button" disabled=none_bad on:click=move |_| bad(true)>"Next failing board"</button>
                 <Show when=move || desk.board.get().is_some()>
                     <button type="button" on:click=move |_| desk.board.set(None)>"Close"</button>
                 </Show>
@@ -97,7 +97,7 @@ pub fn OneBoard() -> impl IntoView {
             <Show when=move || built.with(Option::is_some)>
                 <div class="board-grid">
                     {shown}
-                    <Panel title="Magnitude of this board" note="over what most boards do" plot=curve reading />
+                    <Panel title="Magnitude of this board" note="over the band of most boards" plot=curve reading />
                 </div>
             </Show>
         </section>
@@ -121,7 +121,9 @@ fn told(board: &BoardOutcome, spread: &SpreadOutcome) -> impl IntoView + use<> {
         }
     };
     let figure = |(figure, (value, holds)): (&FigureSpread, (&f64, &bool))| {
-        let judged = figure.held.map(|_| if *holds { "holds" } else { "misses" });
+        let judged = figure
+            .held
+            .map(|_| if *holds { "within" } else { "outside" });
         view! {
             <tr class:missed=!*holds>
                 <th scope="row">{figure.label.clone()}</th>

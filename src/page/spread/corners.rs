@@ -30,11 +30,11 @@ pub fn Corners() -> impl IntoView {
                 </thead>
                 <tbody>{rows.collect_view()}</tbody>
             </table>
-            <p class="quiet">{stated(&corners)}</p>
+            <p class="secondary">{stated(&corners)}</p>
         })
     };
     view! {
-        <section class="corners-look" aria-labelledby="corners-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
+        <section class="worst-case" aria-labelledby="corners-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
             <h3 id="corners-title">"Worst case"</h3>
             <div class="wide-table">{table}</div>
         </section>
@@ -43,7 +43,7 @@ pub fn Corners() -> impl IntoView {
 
 fn stated(corners: &CornersOutcome) -> String {
     format!(
-        "Every part at either end of tolerance, drift and ageing: {}. {} boards were looked at, those inside the box among them.",
+        "Every part at either end of its tolerance, drift and ageing: {}. {} boards were evaluated, those not at a corner among them.",
         corners.method, corners.boards
     )
 }
@@ -58,26 +58,26 @@ fn row(
         view! {
             <td class="number" data-figure=format!("corner-{}-{which}", figure.name) data-value=board.value.to_string()>
                 {text}
-                {board.is_inside.then(|| view! { <span class="at">"inside the box"</span> })}
+                {board.is_inside.then(|| view! { <span class="at">"not at a corner"</span> })}
             </td>
         }
     };
     let judged = figure
         .holds
-        .map(|holds| if holds { "holds" } else { "misses" });
+        .map(|holds| if holds { "met" } else { "not met" });
     let name = figure.name.clone();
     let press = move |_| opened.set((!is_open).then(|| name.clone()));
     let more = is_open.then(|| {
         let unread = (figure.unreadable > 0).then(|| {
             format!(
-                " It could not be read on {} of the boards looked at.",
+                " It cannot be read on {} of the boards evaluated.",
                 figure.unreadable
             )
         });
         view! {
-            <tr class="behind">
+            <tr class="corner-parts">
                 <td colspan="5">
-                    <p class="quiet">{figure.guarantee.clone()}{unread}</p>
+                    <p class="secondary">{figure.guarantee.clone()}{unread}</p>
                     {parts(&figure.lowest, &figure.highest)}
                 </td>
             </tr>
@@ -90,7 +90,7 @@ fn row(
             {end(&figure.highest, "high")}
             <td>{judged}</td>
             <td>
-                <button type="button" aria-expanded=is_open.to_string() aria-label=format!("Parts at the ends of {}", figure.label) on:click=press>
+                <button type="button" aria-expanded=is_open.to_string() aria-label=format!("Parts at the extremes of {}", figure.label) on:click=press>
                     {if is_open { "Close" } else { "Parts" }}
                 </button>
             </td>
@@ -124,8 +124,8 @@ fn parts(lowest: &CornerBoard, highest: &CornerBoard) -> impl IntoView + use<> {
             <thead>
                 <tr>
                     <th scope="col"></th>
-                    <th scope="col" class="number">"Where it is lowest"</th>
-                    <th scope="col" class="number">"Where it is highest"</th>
+                    <th scope="col" class="number">"At the lowest value"</th>
+                    <th scope="col" class="number">"At the highest value"</th>
                 </tr>
             </thead>
             <tbody>{rows.collect_view()}</tbody>

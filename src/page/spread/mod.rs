@@ -1,4 +1,4 @@
-//! The Spread region: the yield, each figure over all boards against its limits, the worst case, who is to blame,
+//! The Spread region: the yield, each figure over all boards against its limits, the worst case, variance contributions,
 //! and boards one by one.
 
 pub mod blame;
@@ -17,6 +17,7 @@ use super::histogram::Distribution;
 use crate::design::Group;
 use crate::outcome::SpreadOutcome;
 use crate::spread::clopper_pearson;
+pub use crate::wording::per_cent;
 
 #[component]
 pub fn Spread() -> impl IntoView {
@@ -55,9 +56,9 @@ pub fn Spread() -> impl IntoView {
             <Show
                 when=move || has_stage.get()
                 fallback=move || view! {
-                    <p class="advice" role="note">"No stage to show, and so no parts that stray."</p>
+                    <p class="advice" role="note">"No stage to show, and so no parts that vary."</p>
                     <Show when=has_plant>
-                        <p class="quiet">"Plants are still drawn for the loop, as many as boards here:"</p>
+                        <p class="secondary">"Plants are still drawn for the loop, as many as boards here:"</p>
                         <div class="row">{entries}</div>
                     </Show>
                 }
@@ -82,9 +83,9 @@ pub fn Spread() -> impl IntoView {
                 </div>
                 <proposals::Proposals />
                 <straying::Straying />
-                <details class="looks">
+                <details class="boards-and-limits">
                     <summary>"Limits and boards: yield against a limit's width, two figures against each other, one board"</summary>
-                    <div class="spread-looks">
+                    <div class="boards-and-limits-grid">
                         <widths::YieldAgainstWidth />
                         <scatter::Scatter />
                     </div>
@@ -95,19 +96,13 @@ pub fn Spread() -> impl IntoView {
     }
 }
 
-pub fn per_cent(share: f64) -> String {
-    let text = format!("{:.2}", share * 100.0);
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    format!("{text} %")
-}
-
 fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
     let y = &spread.share;
     let stable = spread.stable.map(|stable| {
         if stable {
-            view! { <p class="quiet">"Figures and yield are stable to what was asked (JCGM 101, 7.9)."</p> }.into_any()
+            view! { <p class="secondary">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_any()
         } else {
-            view! { <p class="reach">"Not yet stable to what was asked: allow more boards, or fewer digits."</p> }.into_any()
+            view! { <p class="problem">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_any()
         }
     });
     let band = (spread.band_boards < spread.boards).then(|| {
@@ -131,7 +126,7 @@ fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
             {format!(" with {} confidence ({})", per_cent(y.level), y.method)}
         </p>
         {stable}
-        <p class="quiet">{band}</p>
+        <p class="secondary">{band}</p>
     }
 }
 

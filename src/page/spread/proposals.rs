@@ -3,9 +3,11 @@
 use leptos::prelude::*;
 
 use crate::design::Edit;
-use crate::outcome::{Proposal, ProposalsOutcome, Single, TrimOutcome};
+use crate::outcome::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 use crate::page::desk::Desk;
+use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
+use crate::wording::{per_cent, points};
 
 #[component]
 pub fn Proposals() -> impl IntoView {
@@ -15,7 +17,7 @@ pub fn Proposals() -> impl IntoView {
             let found = found.as_ref()?;
             Some(view! {
                 {list(desk, found)}
-                {singles(&found.singles)}
+                {singles(found)}
                 {trims(&found.trims)}
             })
         })
@@ -47,15 +49,16 @@ fn list(desk: Desk, found: &ProposalsOutcome) -> impl IntoView + use<> {
                     disabled=move || !desk.proposals_are_current.get()
                     on:click=take
                 >
-                    "Take it"
+                    "Apply"
                 </button>
+                {side_effects(&proposal.effects, "Before", "After")}
             </li>
         }
     };
     let rows = [
-        ("tighten", "Better parts", &found.tighten),
+        ("tighten", "Tighter tolerances", &found.tighten),
         ("centre", "Other values", &found.centre),
-        ("loosen", "Cheaper parts", &found.loosen),
+        ("loosen", "Looser tolerances", &found.loosen),
     ];
     let rows = rows
         .into_iter()
@@ -63,60 +66,80 @@ fn list(desk: Desk, found: &ProposalsOutcome) -> impl IntoView + use<> {
     let told = found
         .told
         .iter()
-        .map(|line| view! { <li class="quiet">{line.clone()}</li> });
+        .map(|line| view! { <li class="secondary">{line.clone()}</li> });
     view! {
         <ul class="changes">{rows.collect_view()}{told.collect_view()}</ul>
-        <p class="quiet">
-            {format!("Each is computed by drawing the same {} boards with it.", found.boards)}
+        <p class="secondary">
+            {format!(
+                "Each yield is computed by drawing the same {} boards with the change. Differences of yields are in percentage points \
+                 (pp): from 50 % to 60 % is +10 pp.",
+                found.boards
+            )}
         </p>
     }
 }
 
-/// What one better class of each part does.
-fn singles(singles: &[Single]) -> Option<impl IntoView + use<>> {
+/// What a change does to the stage's figures, parts nominal; nothing where it does nothing.
+fn side_effects(
+    effects: &[Effect],
+    before: &'static str,
+    after: &'static str,
+) -> Option<impl IntoView + use<>> {
+    let row = |effect: &Effect| {
+        view! {
+            <tr>
+                <th scope="row">{effect.label.clone()}</th>
+                <td class="number">{figure_text(effect.before, effect.unit)}</td>
+                <td class="number">{figure_text(effect.after, effect.unit)}</td>
+            </tr>
+        }
+    };
+    (!effects.is_empty()).then(|| {
+        view! {
+            <table class="figures side-effects">
+                <thead>
+                    <tr>
+                        <th scope="col">"Side effects"</th>
+                        <th scope="col" class="number">{before}</th>
+                        <th scope="col" class="number">{after}</th>
+                    </tr>
+                </thead>
+                <tbody>{effects.iter().map(row).collect_view()}</tbody>
+            </table>
+        }
+    })
+}
+
+/// What one tighter class of each part does.
+fn singles(found: &ProposalsOutcome) -> Option<impl IntoView + use<>> {
+    let (singles, before) = (&found.singles, found.share);
     let most = singles.iter().map(|s| s.gain).fold(0.0, f64::max);
     let row = move |single: &Single| {
         let wide = (single.gain / most.max(1e-9)).clamp(0.0, 1.0) * 100.0;
-        let gain = format!("{:+.2} %", single.gain * 100.0).replace('-', "−");
         view! {
             <li>
-                <span>{format!("{} to {}", single.part, rounded(single.tolerance, Unit::Percent, 3))}</span>
+                <span title=format!("Yield {}", per_cent(single.share))>
+                    {format!("{} to {}", single.part, rounded(single.tolerance, Unit::Percent, 3))}
+                </span>
                 <span class="bar"><span style=format!("width:{wide:.1}%")></span></span>
-                <span class="number" data-figure=format!("single-{}", single.part) data-value=single.gain.to_string()>{gain}</span>
+                <span class="number" data-figure=format!("single-{}", single.part) data-value=single.gain.to_string()>{points(before, single.share)}</span>
             </li>
         }
     };
     (!singles.is_empty()).then(|| {
         view! {
-            <h4>"One class better, one part at a time"</h4>
-            <ol class="blame">{singles.iter().map(row).collect_view()}</ol>
+            <h4>"One tolerance class better, one part at a time"</h4>
+            <ol class="contributions">{singles.iter().map(row).collect_view()}</ol>
         }
     })
 }
 
 fn trims(trims: &[TrimOutcome]) -> Option<impl IntoView + use<>> {
     let row = |trim: &TrimOutcome| {
-        let share = |moved: f64| format!("{:+.0} %", moved * 100.0).replace('-', "−");
-        let others: Vec<String> = trim
-            .others
-            .iter()
-            .map(|(label, moved)| format!("{label} by {}", share(*moved)))
-            .collect();
-        let follow = if others.is_empty() {
-            String::new()
-        } else {
-            format!("; it takes along {}", others.join(", "))
-        };
         view! {
             <li>
                 <span data-figure=format!("trim-{}", trim.figure) data-value=trim.yield_after.to_string()>{trim.words.clone()}</span>
-                <span class="quiet">
-                    {format!(
-                        " 1 % of {} moves it by {} of its limit{follow}.",
-                        trim.part,
-                        share(trim.moves)
-                    )}
-                </span>
+                {side_effects(&trim.effects, "Nominal", "Part +1 %")}
             </li>
         }
     };

@@ -60,23 +60,23 @@ pub fn Scatter() -> impl IntoView {
     };
     view! {
         <div>
-            <div class="pair">
+            <div class="axis-choices">
                 <div class="field">
-                    <label for="scatter-x">"Along"</label>
+                    <label for="scatter-x">"Horizontal axis"</label>
                     <select id="scatter-x" on:change=move |event| chosen.update(|c| c.0 = Some(event_target_value(&event)))>
                         {move || options(true)}
                     </select>
                 </div>
                 <div class="field">
-                    <label for="scatter-y">"Upwards"</label>
+                    <label for="scatter-y">"Vertical axis"</label>
                     <select id="scatter-y" on:change=move |event| chosen.update(|c| c.1 = Some(event_target_value(&event)))>
                         {move || options(false)}
                     </select>
                 </div>
             </div>
             <Panel
-                title="Boards one by one"
-                note="filled: misses a limit; a click shows the board below"
+                title="Scatter of boards"
+                note="filled: outside a limit; a click shows the board below"
                 plot=drawn
                 pick=|desk, index| {
                     let number = desk.spread.with_untracked(|spread| spread.as_ref().and_then(|s| number_of(s, index)));

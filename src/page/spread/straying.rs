@@ -36,7 +36,7 @@ pub fn Straying() -> impl IntoView {
                     <h3>{format!("Network {}", index + 1)}</h3>
                     <Fields fields=desk.group(Group::Network(index)) />
                     <p class="buttons">
-                        <button type="button" aria-label=format!("Take network {} away", index + 1) on:click=remove>"×"</button>
+                        <button type="button" aria-label=format!("Remove network {}", index + 1) on:click=remove>"×"</button>
                     </p>
                 </div>
             }
@@ -45,8 +45,8 @@ pub fn Straying() -> impl IntoView {
     };
     let add = move |_| desk.edit_path(|design| design.spread.networks.push(Network::default()));
     view! {
-        <details class="straying">
-            <summary>"How parts stray: laws, lots, networks, ageing, op amps, single parts"</summary>
+        <details class="part-variation">
+            <summary>"Part variation: distributions, lots, networks, ageing, op amps, single parts"</summary>
             <div class="places">
                 {kind("Resistors", Group::ResistorSpread)}
                 {kind("Capacitors", Group::CapacitorSpread)}
@@ -56,8 +56,8 @@ pub fn Straying() -> impl IntoView {
             <p class="buttons">
                 <button type="button" on:click=add>"Add a network of matched parts"</button>
             </p>
-            <p class="quiet">
-                "Tolerance and tempco of a kind stand with the shelf. A network's parts share the deviation of their kind and keep their \
+            <p class="secondary">
+                "Tolerance and tempco of all resistors or all capacitors are set at the shelf. A network's parts share the deviation of their kind and keep their \
                  ratio; say below which parts are in it."
             </p>
             <Single />
@@ -73,9 +73,9 @@ fn Single() -> impl IntoView {
         ("tolerance", "Tolerance ±"),
         ("tempco", "Tempco ±"),
         ("ageing", "Ageing ±"),
-        ("law", "Law"),
-        ("sigmas", "In sigmas"),
-        ("hole", "Sorted out within"),
+        ("law", "Distribution"),
+        ("sigmas", "Tolerance in sigmas"),
+        ("hole", "Tighter grade removed within"),
         ("network", "Network"),
     ];
     let parts = move || -> Vec<(String, Vec<Field>)> {

@@ -78,12 +78,12 @@ pub fn YieldAgainstWidth() -> impl IntoView {
                 <select id="width-figure" on:change=move |event| chosen.set(Some(event_target_value(&event)))>{options}</select>
             </div>
             <Panel
-                title="Yield against width"
+                title="Yield against limit width"
                 note="of this figure's limits, all others as they are"
                 plot=drawn
                 reading
             />
-            <p class="quiet">{told}</p>
+            <p class="secondary">{told}</p>
         </div>
     }
 }

@@ -1,4 +1,4 @@
-//! A loop's curve from end to end.
+//! The loop's whole frequency response, with adaptive steps.
 
 use super::super::{OpenLoop, Traced, trace, whole_range};
 

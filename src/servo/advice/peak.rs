@@ -1,4 +1,4 @@
-//! The loop round one resonance, for every plant in the box of its drift.
+//! The loop near one resonance, for every plant within the tolerances of its frequency, damping and gain.
 
 use std::f64::consts::TAU;
 

@@ -25,7 +25,7 @@ pub(super) fn told(advice: &Advice, wish: &NotchWish) -> Vec<String> {
             "{} lies within the range of the peak, where |L| passes through 1 whatever the notch: \
              put the crossover elsewhere first.",
             match wish.crossover {
-                Some(asked) => format!("The asked crossover, {},", hertz(asked)),
+                Some(asked) => format!("The target crossover, {},", hertz(asked)),
                 None => format!("The crossover, {},", hertz(advice.crossover)),
             },
         )),
@@ -61,7 +61,7 @@ fn of_notch(advice: &Advice, notch: &NotchAdvice, is_asked: bool) -> Vec<String>
         number(notch.q),
         decibel(notch.worst_db),
     )];
-    let whose = if is_asked { "asked" } else { "loop's own" };
+    let whose = if is_asked { "target" } else { "loop's own" };
     let at = format!("{whose} crossover of {}", hertz(advice.crossover));
     let spare = advice.spare_deg;
     told.push(if notch.cost_deg < 0.0 {
@@ -117,11 +117,11 @@ fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<
     );
     told.push(match (phase.holds, phase.is_stable) {
         (true, _) => format!(
-            "{turned}; {} is asked: the peak may stay as it is, kept by its phase.",
+            "{turned}; {} is required: the peak may stay as it is, kept by its phase.",
             number(least)
         ),
         (false, Some(true)) => format!(
-            "{turned}; {} is asked: its phase does not keep it.",
+            "{turned}; {} is required: its phase does not keep it.",
             number(least)
         ),
         (false, Some(false)) => {

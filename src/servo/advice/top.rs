@@ -1,4 +1,4 @@
-//! The highest point of a curve over a grid, in steps.
+//! The maximum of a curve over a grid, in slices.
 
 use crate::servo::golden;
 

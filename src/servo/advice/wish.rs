@@ -67,8 +67,8 @@ impl NotchWish {
         frequency_share("Drift of the mode's frequency", self.strays.frequency)?;
         share("Drift of the mode's damping", self.strays.damping)?;
         share("Drift of the plant's gain", self.strays.gain)?;
-        frequency_share("Spread of the notch's frequency", self.notch_frequency)?;
-        share("Spread of the notch's Q", self.notch_q)?;
+        frequency_share("Tolerance of the notch frequency", self.notch_frequency)?;
+        share("Tolerance of the notch Q", self.notch_q)?;
         let numbers = [
             ("Level over the peak", self.level),
             ("Crossover", self.crossover.unwrap_or(1.0)),

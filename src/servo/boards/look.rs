@@ -1,5 +1,4 @@
-//! What one loop does along the grid: where it crosses what, how near it comes to −1, how often it goes
-//! round.
+//! Scan of one loop over the frequency grid: crossings, distance to −1, encirclements.
 
 use std::f64::consts::PI;
 

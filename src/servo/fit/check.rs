@@ -17,7 +17,7 @@ pub(super) fn check(settings: &Settings) -> Result<(), FitError> {
     }
     if settings.most_modes > Settings::MOST_MODES {
         return bad(format!(
-            "At most {} modes can be looked for; {} were asked for.",
+            "At most {} modes can be looked for; {} are required.",
             Settings::MOST_MODES,
             settings.most_modes
         ));
@@ -36,7 +36,7 @@ pub(super) fn check(settings: &Settings) -> Result<(), FitError> {
         && !(1e-9..=1e15).contains(&lag)
     {
         return bad(format!(
-            "The lag's corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
+            "The lag corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
         ));
     }
     Ok(())
@@ -74,7 +74,7 @@ fn check_start(start: &Start) -> Result<(), FitError> {
             && !(1e-9..=1e15).contains(&corner)
         {
             return bad(format!(
-                "The friction's corner must lie between 1 nHz and 1e15 Hz; it is {corner} Hz."
+                "The friction corner must lie between 1 nHz and 1e15 Hz; it is {corner} Hz."
             ));
         }
         if large(rigid.gain) {
@@ -108,7 +108,7 @@ fn check_start(start: &Start) -> Result<(), FitError> {
         && !(1e-9..=1e15).contains(&lag)
     {
         return bad(format!(
-            "The lag's corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
+            "The lag corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
         ));
     }
     if !(0.0..=1e6).contains(&model.delay) {

@@ -1,4 +1,4 @@
-//! Points of a sweep, each by itself or in runs that one point stands for.
+//! Data reduction for the fit: points of a sweep, one by one or averaged in runs.
 
 use std::ops::Range;
 

@@ -142,13 +142,13 @@ impl Decision {
             .collect();
         if !open.is_empty() {
             said.push(format!(
-                "The sweep does not exclude: {}. Measure lower frequencies to tell.",
+                "The sweep does not exclude: {}. Measure lower frequencies to decide.",
                 open.join(", ")
             ));
         }
         if let Some(better) = self.rivals.first().filter(|rival| rival.behind < -EXCLUDED) {
             said.push(format!(
-                "The sweep speaks for another low end: {} leaves {} instead.",
+                "The sweep fits another low-frequency model better: {} leaves {} instead.",
                 better.low_end.name(),
                 rounded(better.rms, Unit::Percent, 2)
             ));

@@ -1,4 +1,4 @@
-//! Modes that may be single bad points.
+//! Modes that may be artefacts of single outliers.
 
 use super::data::Data;
 use super::descent::{COARSE, Descent};

@@ -1,4 +1,4 @@
-//! Adding to a model what the sweep asks for, and taking away what it does not.
+//! Stepwise model selection: terms that the sweep supports are added, terms that it does not support are removed.
 
 use std::collections::VecDeque;
 use std::f64::consts::TAU;
@@ -12,20 +12,21 @@ use super::settings::{Free, FreeMode, Settings, Wish};
 use super::settling::Settling;
 use crate::servo::{Mode, Model};
 
-/// Changes made before growing ends wherever it is.
+/// Accepted changes after which the selection stops.
 const MOST_CHANGES: usize = 30;
-/// Noise variances that a score test must promise for a change to be tried.
+/// Predicted fall of the cost, in noise variances, that a score test must give before a term is fitted.
 const HOPE: f64 = 12.0;
-/// A slope is tried before a mode when it promises this share of what the mode does.
+/// A residue slope is fitted before a further mode when its predicted fall of the cost is at least this fraction of the
+/// mode's.
 const SIMPLER: f64 = 0.6;
 
-/// Most steps of a model that is tried.
+/// Most iterations for a trial model.
 const MOST_STEPS: u32 = 25;
 
-/// The same with a lag: one that is there shows soon, one that is not would go far up and never end.
+/// The same for a lag: a real one converges soon; for one that is not there the corner diverges to high frequencies.
 const LAG_STEPS: u32 = 8;
 
-/// What may be changed.
+/// What the selection may change.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Rules {
     pub low_end: Option<LowEnd>,
@@ -45,7 +46,7 @@ impl Rules {
     }
 }
 
-/// What is tried next.
+/// The next kind of change.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Phase {
     Lag,
@@ -55,10 +56,10 @@ enum Phase {
     Done,
 }
 
-/// A model to be tried, what may move in it, and for how many steps.
+/// A trial model, its free parameters, and the most iterations.
 type Change = (Model, Free, u32);
 
-/// A model that changes as long as a change is worth it.
+/// The selection: the best model so far, changed as long as the criterion improves.
 #[derive(Clone, Debug)]
 pub(super) struct Growth {
     pub best: Descent,
@@ -72,7 +73,7 @@ pub(super) struct Growth {
 
 impl Growth {
     pub fn new(best: Descent, rules: Rules) -> Growth {
-        // Points may weigh otherwise than when its modes were found: first it is tried without the weak ones.
+        // The weights of points may have changed since the modes were found: the model without weak modes is tried first.
         let pruned = (best.model.clone(), best.free.clone(), MOST_STEPS);
         Growth {
             best,
@@ -85,7 +86,7 @@ impl Growth {
         }
     }
 
-    /// A small piece; `false` when there is nothing left to do.
+    /// One slice of work; `false` when finished.
     pub fn step(&mut self, data: &Data) -> bool {
         if let Some(attempt) = &mut self.attempt {
             if !attempt.step(data) {
@@ -123,7 +124,7 @@ impl Growth {
         true
     }
 
-    /// Takes a new model over when it is better, and begins again.
+    /// Accepts a trial model if the criterion is better, and starts the sequence again.
     fn compare(&mut self, new: Option<Descent>, data: &Data) {
         let better = |new: &Descent| judge::better(new, &self.best, data);
         if let Some(new) = new.filter(better)
@@ -137,7 +138,7 @@ impl Growth {
         }
     }
 
-    /// The model with a lag, from corners within and above the sweep.
+    /// The model with a lag, started from corners within and above the sweep.
     fn lags(&self, data: &Data) -> Vec<Change> {
         if self.rules.lag != Wish::Found || self.best.model.lag.is_some() {
             return Vec::new();
@@ -147,7 +148,7 @@ impl Growth {
             let (mut model, mut free) = (self.best.model.clone(), self.best.free.clone());
             model.lag = Some(share * high / TAU);
             free.lag = true;
-            // A lag delays too: what the delay gives up is where both turn alike.
+            // A lag also delays: the delay is reduced by what gives about the same phase.
             if free.delay {
                 model.delay = (model.delay - 0.7 / (share.max(1.0) * high)).max(0.0);
             }
@@ -156,7 +157,7 @@ impl Growth {
         vec![with(0.2), with(1.0)]
     }
 
-    /// The model with one more mode, or with a slope, the more promising first.
+    /// The model with one more mode, or with a residue slope; that with the larger predicted fall of the cost first.
     fn additions(&mut self, data: &Data) -> Vec<Change> {
         let noise = judge::noise(self.best.cost, self.best.unknowns(), data);
         let lacks = self.scan.take().map_or_else(Vec::new, |scan| scan.best(2));
@@ -190,7 +191,7 @@ impl Growth {
         additions
     }
 
-    /// The model without its lag, its delay or a slope where they are doubtful.
+    /// The model without its lag, its delay or a slope where these are not significant.
     fn simpler(&self, data: &Data) -> Vec<Change> {
         let Descent { model, free, .. } = &self.best;
         let doubts = judge::doubts(&self.best, data);

@@ -1,4 +1,4 @@
-//! What is worth having in a model.
+//! The model selection criterion: whether a term of a model is significant.
 
 use super::columns::Triangle;
 use super::data::Data;
@@ -191,7 +191,7 @@ pub(super) fn doubt_of_residues(descent: &Descent, data: &Data) -> Vec<f64> {
     doubts
 }
 
-/// What a model could perhaps do without.
+/// Terms of a model that may not be significant.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Doubts {
     pub lag: bool,
@@ -200,10 +200,10 @@ pub(super) struct Doubts {
     pub slopes: Vec<usize>,
 }
 
-/// Unknowns within this many standard deviations of nothing are doubtful.
+/// Parameters within this many standard deviations of zero are not significant.
 const SURE: f64 = 12.0;
 
-/// Which of a model's free unknowns are doubtful, by their standard deviations.
+/// The free parameters that are not significant, by their standard deviations.
 pub(super) fn doubts(descent: &Descent, data: &Data) -> Doubts {
     let mut columns = descent.columns(data);
     let count = columns.count();

@@ -1,4 +1,4 @@
-//! The points of a fit while it goes on: how much each weighs, which are set aside, and how many stand for all.
+//! The data of a fit while it runs: the points' weights, the outliers that are left out, and data reduction.
 
 use std::f64::consts::TAU;
 
@@ -9,7 +9,7 @@ use super::noise::{self, Noise};
 use super::outliers;
 use crate::servo::Sweep;
 
-/// How often points are weighed anew by what a model leaves.
+/// Most updates of the weights from the residual.
 const MOST_WEIGHINGS: usize = 3;
 
 #[derive(Clone, Debug)]
@@ -21,9 +21,9 @@ pub(super) struct Points {
     crowd: Crowd,
     /// Indices into `data`.
     set_aside: Vec<usize>,
-    /// What all points weighed before any was set aside.
+    /// The weight of each point before outliers were left out.
     weights: Vec<f64>,
-    /// How noisy points are, once a model has told; and how often points were weighed anew.
+    /// The noise model, once estimated from a residual; and the number of updates of the weights.
     noise: Option<Noise>,
     weighings: usize,
 }
@@ -57,7 +57,7 @@ impl Points {
         self.crowd.members(&self.set_aside)
     }
 
-    /// Sets points aside if there is room for all of them: one in twenty may be. Whether there was.
+    /// Leaves out outliers, where they are at most one in twenty of all points; returns whether it did.
     pub fn put_aside(&mut self, points: &[usize]) -> bool {
         let most = self.data.omega.len() / 20;
         let room = most.saturating_sub(self.set_aside.len());
@@ -71,7 +71,7 @@ impl Points {
         true
     }
 
-    /// Takes points back that a passing model called bad.
+    /// Takes points back that were outliers of an intermediate model only.
     pub fn take_back(&mut self, best: &Descent) {
         let back = outliers::fit_after_all(&self.set_aside, &self.weights, best, &self.data);
         self.set_aside.retain(|point| !back.contains(point));
@@ -80,7 +80,7 @@ impl Points {
         }
     }
 
-    /// Weighs points by the noise that the model leaves. Whether that changed much.
+    /// Updates the weights from the residual's noise; returns whether they changed much.
     pub fn weigh_anew(&mut self, best: &Descent) -> bool {
         if self.weighings == MOST_WEIGHINGS {
             return false;
@@ -112,7 +112,7 @@ impl Points {
         }
     }
 
-    /// Weighs points that came anew by the noise that is known.
+    /// Weights new points by the known noise.
     fn weigh_as_known(&mut self) {
         let sizes = self.data.sizes();
         let noise = self.noise.or_else(|| Noise::of_points(&self.data, &sizes));

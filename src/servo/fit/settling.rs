@@ -1,17 +1,17 @@
-//! Refining a model and taking modes out that are not worth having.
+//! Refining a model by least squares and removing modes that are not significant.
 
 use super::data::Data;
 use super::descent::{COARSE, Descent};
 use super::judge;
 
-/// A mode that raises the cost by fewer noise variances when it is taken out is tried without.
+/// A mode is a candidate for removal when the cost without it would rise by fewer noise variances.
 const DOUBTFUL: f64 = 80.0;
 
-/// A descent whose weak modes are tried without, one after another.
+/// Backward elimination: a least-squares descent, then the weak modes removed one by one.
 #[derive(Clone, Debug)]
 pub(super) struct Settling {
     pub descent: Descent,
-    /// What stood before the mode that is being tried without was taken out.
+    /// The model before the present removal.
     before: Option<Box<Descent>>,
     done: bool,
 }

@@ -161,7 +161,7 @@ fn notes(
             String::new()
         };
         notes.push(format!(
-            "Points that lie far off while their neighbours do not were set aside: {}{more}.",
+            "Outliers, far off while their neighbours are not, were set aside: {}{more}.",
             at.join(", ")
         ));
     }
@@ -175,8 +175,7 @@ fn notes(
     let rms = (descent.cost / data.count().max(1) as f64).sqrt();
     if rms > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
         notes.push(
-            "What the model leaves is no noise, neighbouring points stray alike; the uncertainties \
-             are too small."
+            "The residual is not white noise, neighbouring points deviate alike; the uncertainties are too small."
                 .into(),
         );
     }
@@ -208,7 +207,7 @@ fn ill_determined(model: &Model, uncertainties: &Model) -> Vec<String> {
     for (a, b) in model.twins() {
         told.extend([a, b]);
         let residues = if is_ill(&a) || is_ill(&b) {
-            "; the sweep hardly tells their residues apart"
+            "; the sweep hardly separates their residues"
         } else {
             ""
         };
@@ -226,7 +225,10 @@ fn ill_determined(model: &Model, uncertainties: &Model) -> Vec<String> {
         } else {
             "not at all".to_owned()
         };
-        format!("The sweep tells the residue of the mode at {} {by}.", at(k))
+        format!(
+            "The sweep determines the residue of the mode at {} {by}.",
+            at(k)
+        )
     }));
     said
 }

@@ -1,4 +1,4 @@
-//! The model's unknowns, and how its answer moves with each.
+//! The model's parameters, and the Jacobian of its response.
 
 use num_complex::Complex64;
 

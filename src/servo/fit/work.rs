@@ -24,9 +24,9 @@ use crate::servo::Sweep;
 
 /// Points that a search for starting values looks at, at most.
 const SEARCHED: usize = 300;
-/// How often points are set aside and the model grown again.
+/// Most repetitions of outlier removal and model selection.
 const MOST_CLEANINGS: usize = 3;
-/// How often low ends are held against each other.
+/// Most comparisons of the low-frequency models.
 const MOST_CONTESTS: usize = 3;
 
 /// Fitting a model to a sweep, in small steps.
@@ -53,7 +53,7 @@ pub struct FitWork {
     cleanings: usize,
     decision: Option<Decision>,
     contests: usize,
-    /// A point was set aside since the model grew.
+    /// Whether an outlier was left out since the last model selection.
     regrow: bool,
 }
 
@@ -63,7 +63,7 @@ enum State {
     Placing(Box<Placing>),
     Approaching(Box<Approach>),
     Growing(Box<Growth>),
-    /// Whether the model has grown before.
+    /// Whether a model selection was made before.
     Doubting(Box<Doubting>, bool),
     Contending(Box<Contest>),
     Merging(Box<Merging>),
@@ -183,7 +183,7 @@ impl FitWork {
             self.best = found;
         }
         match self.before.take() {
-            // What is left is no noise.
+            // The residual is not white noise.
             None if judge::alike(&self.best.residual) > judge::ALIKE => {
                 let placing = Placing::anew(&self.best);
                 self.before = Some(self.best.clone());
@@ -202,7 +202,7 @@ impl FitWork {
         self.state = State::Doubting(Box::new(doubting), grown);
     }
 
-    /// Leaves a bad point out and doubts on, or goes on when there is none, or no room for it.
+    /// Leaves out an outlier and tests again; continues when there is none, or too many are left out.
     fn take_verdict(&mut self, verdict: Verdict, grown: bool) {
         match verdict {
             Verdict::Open => (),
@@ -222,7 +222,7 @@ impl FitWork {
         self.state = State::Growing(Box::new(Growth::new(self.best.clone(), self.rules)));
     }
 
-    /// Sets points aside that lie far off what grew, and grows anew when there are any.
+    /// Leaves out outliers of the selected model, and repeats the selection when there are any.
     fn judge_points(&mut self) {
         let far = outliers::far_off(&self.best, &self.points.data);
         let bad = self.points.put_aside(&far);

@@ -1,4 +1,4 @@
-//! The error along a trajectory, which has a corner at every row.
+//! The error along a trajectory, which is not smooth at its rows.
 
 use super::Trajectory;
 use super::curve::Curve;

@@ -68,7 +68,7 @@ impl MotionAsk {
             return Err("The limit of the drive must lie above 0.".to_owned());
         }
         if !positive(self.span) || self.span.is_some_and(|s| !(1e-9..=1e9).contains(&s)) {
-            return Err("The span must lie between 1 ns and 1e9 s.".to_owned());
+            return Err("The duration must lie between 1 ns and 1e9 s.".to_owned());
         }
         match &self.stimulus {
             Stimulus::Trajectory { trajectory } => trajectory.check(),

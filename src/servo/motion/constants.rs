@@ -159,8 +159,8 @@ impl ErrorConstants {
         said.extend(self.band_sentences(units));
         said.push(
             match self.kind {
-                ..=0 => "A step leaves an error, and ramps and parabolas run away from it.",
-                1 => "A step leaves no error, a ramp a constant one, and a parabola runs away from it.",
+                ..=0 => "A step leaves an error; the errors of ramps and parabolas grow without bound.",
+                1 => "A step leaves no error, a ramp a constant one; the error of a parabola grows without bound.",
                 2 => "Steps and ramps leave no error, and a parabola a constant one.",
                 _ => "Steps, ramps and parabolas leave no error.",
             }

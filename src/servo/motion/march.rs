@@ -10,13 +10,13 @@ use nalgebra::DVector;
 use super::hold::{Early, Hold, NODES, NodeMap, Nodes, PARTS, weights};
 use super::system::System;
 
-/// Beyond so many times its stimulus a loop has run away.
+/// A response larger than this many times its stimulus has diverged.
 const FARTHEST: f64 = 1e9;
 
-/// When the position comes back.
+/// Where in the time grid the delayed position is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Return {
-    /// At once: the system is a closed one already.
+    /// No delay: the system is the closed loop.
     Closed,
     /// After a whole number of steps.
     Steps(usize),
@@ -30,11 +30,11 @@ pub(super) struct Marched {
     pub error: Vec<f64>,
     pub drive: Vec<f64>,
     pub early: Vec<Early>,
-    /// Whether it was ended because the loop ran away.
+    /// Whether the time stepping was stopped because the response diverged.
     pub ran_away: bool,
 }
 
-/// Marches `steps` steps; `reference` gives the reference at the node of a number, `held` the nodes of the polynomial
+/// Time stepping over `steps` steps; `reference` gives the reference at the node of a number, `held` the nodes of the polynomial
 /// that stands for it in the step of a number. What is found at the nodes is counted from the reference itself.
 pub(super) fn march(
     system: &System,
@@ -128,7 +128,7 @@ impl Implicit {
         Implicit {
             before,
             own,
-            // Without a solution the march ends at once.
+            // Without a solution the time stepping stops at once.
             solve: solve.unwrap_or_else(|| NodeMap::repeat(f64::NAN)),
         }
     }

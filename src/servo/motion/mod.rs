@@ -168,7 +168,7 @@ impl Motion {
             stable: pace.stable,
             figures: Figures::at_rest(constants, ask, pace.stable == Some(true)),
             notes: vec![format!(
-                "Nothing moves in the {} that are shown: the trajectory begins at {}. A longer span shows it.",
+                "Nothing moves in the {} that are shown: the trajectory begins at {}. A longer duration shows it.",
                 rounded(span, Unit::Second, 3),
                 rounded(trajectory.start(), Unit::Second, 3)
             )],
@@ -254,7 +254,7 @@ fn notes(
     let mut notes = Vec::new();
     match pace.stable {
         Some(false) => notes.push(format!(
-            "The closed loop is unstable; the first {} of it running away are shown.",
+            "The closed loop is unstable; the first {} of its growth are shown.",
             seconds(end)
         )),
         None => notes.push(
@@ -275,7 +275,7 @@ fn notes(
         };
         match what {
             Some((name, least)) if constants.kind < least => notes.push(format!(
-                "A {name} runs away at last from the loop as it is modelled; a finite error takes type {least}, none type {}.",
+                "The error of a {name} grows without bound in the loop as it is modelled; a finite error takes type {least}, none type {}.",
                 least + 1,
             )),
             _ if figures.steady_error.is_some()
@@ -300,13 +300,13 @@ fn notes(
     if pace.coarse {
         notes.push(format!(
             "What is quick and what is slow in the loop lie so far apart that points are {} apart, and the beginning is not \
-             resolved; a shorter span shows it.",
+             resolved; a shorter duration shows it.",
             seconds(pace.node())
         ));
     }
     if pace.cut {
         notes.push(format!(
-            "Only {} are shown: a longer span would take steps too long for what is quick in the loop.",
+            "Only {} are shown: a longer duration would take steps too long for what is quick in the loop.",
             seconds(end)
         ));
     }

@@ -1,4 +1,4 @@
-//! How long the loop is looked at, and in what steps.
+//! The duration of the time response and its step size.
 
 use std::f64::consts::TAU;
 
@@ -11,29 +11,30 @@ use super::poles::{ClosedPole, closed_poles};
 use super::{MotionAsk, Stimulus};
 use crate::servo::{Model, OpenLoop, Traced, unstable_poles};
 
-/// Steps at least and at most, and at most along a trajectory.
+/// Fewest and most time steps of a standard stimulus, and most along a trajectory.
 const STEPS: (f64, f64, f64) = (100.0, 2000.0, 20_000.0);
-/// What matters turns or fades by so much in a step, radians; beyond the second the loop itself would be
-/// marched wrongly.
+/// Step times the largest relevant pole magnitude, radians: the value aimed at, and the value above which the time
+/// stepping is no longer accurate.
 const TURN: (f64, f64) = (0.5, 2.0);
-/// Along a trajectory steps are shorter by this factor: its corners fall anywhere in them.
+/// Factor on the step along a trajectory, whose corners do not lie on the time grid.
 const CLOSER: f64 = 0.5;
-/// |L| above this sets the pace.
+/// Frequencies with |L| above this must be resolved by the step.
 const SMALL: f64 = 0.1;
-/// Poles with a smaller share in the error than this do not.
+/// Poles whose residue in the error is smaller than this, relative to the largest, need not be resolved.
 const SHARE: f64 = 0.01;
-/// Nor do poles that only the delay makes: with |L| so small, they fade by e to this power and more while it lasts.
+/// Nor need poles that exist only because of the delay: |L| is so small there that they decay by at least e to this
+/// power within one delay.
 const DELAYS: f64 = 2.0;
-/// Damping ratio below which a pole rings.
+/// Damping ratio below which a pole is taken as oscillatory.
 const RINGS: f64 = 0.5;
-/// The span goes until shares have faded to so much of the settling band.
+/// The duration ends when every residue has decayed to this fraction of the settling band.
 const FADED: f64 = 0.1;
-/// And on for so much longer, as poles of a pair add up.
+/// Factor on that duration, since the two poles of a pair add up.
 const SPARE: f64 = 1.3;
-/// An unstable loop is shown until it has grown by e to this power.
+/// The response of an unstable loop is shown until it has grown by e to this power.
 const GROWTH: f64 = 6.0;
 
-/// The pace of a march.
+/// The time grid of a response.
 pub(super) struct Pace {
     /// Whether the closed loop is stable; none where it cannot be said.
     pub stable: Option<bool>,
@@ -43,16 +44,17 @@ pub(super) struct Pace {
     pub back: Return,
     /// The size of the loop's fastest pole, rad/s.
     pub fastest: f64,
-    /// Whether the span had to be cut to keep the march true.
+    /// Whether the duration was cut to keep the time stepping accurate.
     pub cut: bool,
-    /// Whether what is quick fits between nodes.
+    /// Whether the fastest relevant pole is not resolved by the step.
     pub coarse: bool,
 }
 
 impl Pace {
-    /// Nodes are closer than what matters: where |L| still has a say, and the closed loop's poles with a share
-    /// in its answer. The span goes until the slowest share has faded to a tenth of the settling band; a user's
-    /// own span goes before. A trajectory is marched from its first row on: before it all is at rest. `traced` is the loop's whole curve.
+    /// The step resolves all frequencies with |L| above [`SMALL`] and the closed loop's poles with a relevant residue.
+    /// The duration is the time until the slowest residue has decayed to a tenth of the settling band, unless the user
+    /// gives one. A trajectory is computed from its first row on; before it the loop is at rest. `traced` is the loop's
+    /// whole frequency response.
     pub fn set(
         open: &OpenLoop,
         model: &Model,
@@ -63,7 +65,7 @@ impl Pace {
         let open_poles = open.poles();
         let poles = closed_poles(open, model);
         let (right, at_origin) = open.not_falling();
-        // A direct gain of 1 or more goes round a delay for ever.
+        // With a delay, a feedthrough of magnitude 1 or more never decays.
         let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
         let stable = match unstable_poles(traced, right, at_origin) {
             _ if neutral => Some(false),
@@ -96,7 +98,7 @@ impl Pace {
         };
         let own = ask.span.map(|span| span - rest).filter(|span| *span > 0.0);
         let own = own.unwrap_or(duration + wanted.max(10.0 / quick));
-        // Without a delay the nodes are exact in steps of any length, if only the loop comes to rest.
+        // Without a delay the values at the nodes are exact for any step size, as long as the loop is stable.
         let bounded = model.delay == 0.0 && stable == Some(true);
         let longest = if bounded {
             f64::INFINITY
@@ -129,7 +131,7 @@ impl Pace {
     }
 }
 
-/// The step that is nearest below a wanted one and goes into the delay, where that is long enough.
+/// The largest step below the required one of which the delay is an integer multiple, where the delay is long enough.
 fn fitted(span: f64, step: f64, delay: f64, direct: f64, most: f64) -> (f64, Return) {
     if delay == 0.0 {
         (step, Return::Closed)
@@ -137,21 +139,21 @@ fn fitted(span: f64, step: f64, delay: f64, direct: f64, most: f64) -> (f64, Ret
         let count = (delay / step).ceil();
         (delay / count, Return::Steps(count as usize))
     } else if direct != 0.0 && span / delay <= most {
-        // A jump comes round again and again, and is to lie on nodes.
+        // A discontinuity returns after each delay and must lie on a node each time.
         (delay, Return::Steps(1))
     } else {
         (step, Return::Within(delay / step))
     }
 }
 
-/// What a pole has to say.
+/// A closed-loop pole with its residue in the error.
 struct Share {
     pole: Complex64,
-    /// Share in the error, relative to a step or else to the largest share.
+    /// Magnitude of the residue in the error, relative to a step or else to the largest residue.
     size: f64,
 }
 
-/// The shares of the poles that count, and what they are relative to.
+/// The relevant poles with their residues, and the reference of these.
 fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> (Vec<Share>, f64) {
     let order = ask.stimulus.order();
     let mut shares: Vec<Share> = poles
@@ -179,10 +181,10 @@ fn shares(model: &Model, poles: &[ClosedPole], ask: &MotionAsk) -> (Vec<Share>, 
     (shares, scale)
 }
 
-/// A pole's share as it is seen from the axis; 0 where it does not ring.
+/// A pole's contribution to the frequency response at its own frequency; 0 where it is not oscillatory.
 ///
-/// Poles beyond L's reach often come in crowds, with shares that are large one by one and cancel: there the answer
-/// at the pole's own frequency is smaller than the pole alone would make it.
+/// At frequencies with small |L| there are often clusters of poles whose residues are large and cancel each other: the
+/// response there is smaller than one pole's residue suggests.
 fn heard(open: &OpenLoop, model: &Model, pole: Complex64, ask: &MotionAsk) -> f64 {
     let size = pole.norm();
     if -pole.re > RINGS * size {
@@ -197,14 +199,14 @@ fn heard(open: &OpenLoop, model: &Model, pole: Complex64, ask: &MotionAsk) -> f6
     2.0 * answer.norm() * pole.re.abs() / size.powi(ask.stimulus.order())
 }
 
-/// When all shares have faded, s.
+/// When all residues have decayed, s.
 fn fading(shares: &[Share], band: f64) -> Option<f64> {
     let falling = shares.iter().filter(|s| s.pole.re < 0.0 && s.size > 0.0);
     let times = falling.map(|s| (s.size / (FADED * band)).ln() / -s.pole.re);
     times.max_by(f64::total_cmp).map(|t| SPARE * t)
 }
 
-/// When the fastest runaway has grown by e^GROWTH, s.
+/// When the fastest unstable pole has grown by e^GROWTH, s.
 fn growing(poles: &[ClosedPole], delay: f64, direct: f64) -> Option<f64> {
     let poles = poles.iter().map(|p| p.at.re);
     let round = (direct.abs().ln() / delay).max(0.0);

@@ -1,4 +1,4 @@
-//! Poles of the closed loop with its delay, as far as they set the pace.
+//! Poles of the closed loop with its delay, as far as the choice of the time step needs them.
 
 use num_complex::Complex64;
 

@@ -1,12 +1,12 @@
-//! The first of many steps that does, where every step after one that does, does too.
+//! Exponential (galloping) search, then bisection, for the smallest step number that satisfies a monotonic condition.
 
-/// Steps are tried two, four, eight, … on, and then halfway between the last that did not and the first
-/// that did.
+/// Step numbers 2, 4, 8, … are tested until one satisfies the condition; then the interval between the last failure and
+/// the first success is bisected (Bentley and Yao, Information Processing Letters 5, 1976, from memory).
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Gallop {
-    /// The last step that is known not to do; 0 is where one stands.
+    /// The largest step number known to fail; 0 is the start.
     fails: u32,
-    /// The first that is known to do.
+    /// The smallest step number known to succeed.
     does: Option<u32>,
     most: u32,
 }
@@ -20,7 +20,7 @@ impl Gallop {
         }
     }
 
-    /// The step to try next; none when the first that does is known, or none does.
+    /// The step number to test next; none when the smallest success is known, or all fail.
     pub fn next(&self) -> Option<u32> {
         match self.does {
             Some(does) => (does - self.fails > 1).then(|| self.fails.midpoint(does)),
@@ -31,7 +31,7 @@ impl Gallop {
         }
     }
 
-    /// What came of a step that was tried.
+    /// Records the result of a test.
     pub fn learn(&mut self, step: u32, does: bool) {
         if does {
             self.does = Some(step);
@@ -40,7 +40,7 @@ impl Gallop {
         }
     }
 
-    /// The first step that is known to do.
+    /// The smallest step number known to succeed.
     pub fn found(&self) -> Option<u32> {
         self.does
     }

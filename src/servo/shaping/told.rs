@@ -50,7 +50,7 @@ pub(super) fn warnings(
         && last.frequency > own * (1.0 + 1e-6)
     {
         told.push(format!(
-            "|L| falls through 1 for the last time at {}, above the wanted crossover.",
+            "|L| falls through 1 for the last time at {}, above the target crossover.",
             hertz(last.frequency)
         ));
     }
@@ -88,7 +88,7 @@ pub(super) fn too_slow(short: &BuiltShort) -> String {
     let Some(enough) = short.enough else {
         return format!(
             "However fast the op amp is, no parts of this shelf keep the {form}'s limits and make {wanted}{nearest}. Another \
-             crossover, a wider range or a finer series would bring it back."
+             crossover, a wider range or a finer series would make it possible."
         );
     };
     let lower = match short.lower {
@@ -97,7 +97,7 @@ pub(super) fn too_slow(short: &BuiltShort) -> String {
     };
     format!(
         "The op amp is too slow: with its {} no {form} with up to {MOST_AMPLIFIERS} amplifiers behind it keeps its limits and makes \
-         {wanted}{nearest}. An op amp of {}{lower} would bring it back.",
+         {wanted}{nearest}. An op amp of {}{lower} would make it possible.",
         hertz(short.gain_bandwidth),
         hertz(enough),
     )

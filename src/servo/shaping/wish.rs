@@ -178,7 +178,7 @@ impl Shortfall {
         };
         let integrator = match self.integrator {
             Some(ratio) => format!(
-                "; an integrator's corner at {} would spend the rest",
+                "; an integrator corner at {} would spend the rest",
                 hertz(ratio * wish.crossover)
             ),
             None => String::new(),
@@ -235,12 +235,12 @@ impl ShapeWish {
             ControllerForm::Integral | ControllerForm::Pi => (1.0, 1.0),
         };
         is_within(
-            "Integrator's corner over the crossover",
+            "Integrator corner / crossover",
             CORNERS.contains(&integrator),
             "from 0.001 to 1",
             integrator,
         )?;
-        let (name, words) = ("Roll-off over the crossover", "from 1 to 1000");
+        let (name, words) = ("Roll-off corner / crossover", "from 1 to 1000");
         within(name, (1.0, 1e3), words, roll_off)?;
         if let Some(reach) = open.plant.reach() {
             let words = "within the frequencies of the sweep";

@@ -54,7 +54,7 @@ pub enum BuildError {
     Ideal(ShapeError),
     #[error("{0}")]
     Conflict(String),
-    #[error("A lead with its integrator takes two stages; shape a PID, or a lead by itself.")]
+    #[error("A lead with its integrator needs two stages; shape a PID, or a lead by itself.")]
     TwoStages,
     #[error("The circuits cannot be analysed.")]
     Circuit,

@@ -74,7 +74,7 @@ fn of_two(supply: &Supply, hits: &[Hit], pair: (usize, usize)) -> Option<String>
     let modes = on(&slow, |_| true)?;
     Some(format!(
         "{} and {} come so near to each other, or to multiples of each other, that their beat drifts from 0 Hz up, over \
-         {modes}. One clock for both takes the beat away; so do frequencies further apart.",
+         {modes}. One clock for both removes the beat; so do frequencies further apart.",
         supply.name(pair.0),
         supply.name(pair.1),
     ))

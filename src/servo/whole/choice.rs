@@ -84,21 +84,22 @@ pub(super) fn why(kind: Kind, form: ControllerForm) -> String {
         }
         Kind::Inertia => "The plant is a free mass, and its phase lies at −180° or below",
         Kind::InertiaWithFriction => {
-            "The plant is a mass with friction: above the friction's corner its phase falls towards −180°"
+            "The plant is a mass with friction: above the friction corner its phase falls towards −180°"
         }
     };
     let does = match form {
         ControllerForm::Integral => {
-            "an integrator alone makes the loop fall through 1, keeps falling over the modes and brings errors at rest down by a hundred"
+            "an integrator alone makes the loop fall through 1, keeps falling over the modes and reduces steady-state errors by a \
+             factor of a hundred"
         }
         ControllerForm::Pi => {
-            "a PI spends the phase that is to spare on an integrator, so that no error is left at rest"
+            "a PI spends the phase that is to spare on an integrator, so that no steady-state error is left"
         }
         ControllerForm::PiRollOff { .. } => {
-            "a PI leaves no error at rest, and its roll-off keeps noise and modes down"
+            "a PI leaves no steady-state error, and its roll-off keeps noise and modes down"
         }
         ControllerForm::Pid { .. } => {
-            "a PID gives the phase that is missing and leaves no error at rest"
+            "a PID gives the phase that is missing and leaves no steady-state error"
         }
         ControllerForm::Lead { .. } => {
             "a lead gives the phase that is missing with the least noise, and leaves an error under a constant force"

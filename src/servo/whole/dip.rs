@@ -1,4 +1,4 @@
-//! A notch as three numbers, in closed form.
+//! A notch in closed form, by three numbers.
 
 use crate::response::Transfer;
 use crate::servo::advice::notch_transfer;

@@ -1,4 +1,4 @@
-//! What stays as it is while controller and notches are looked for.
+//! The fixed data of a search for controller and notches.
 
 use super::peak::Peak;
 use super::{WholeError, WholeLoop, WholeWish};

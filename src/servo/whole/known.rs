@@ -1,10 +1,10 @@
-//! What a search over controllers finds out step by step, and asks for in the same order every time.
+//! Cache of a controller search: results in the order in which the search asks for them, which is the same every time.
 
 use super::replay::{Pending, Run};
 use super::stroll::Stroll;
 use super::trial::{Setting, Trial};
 
-/// What takes time to find out.
+/// An expensive evaluation, and its result.
 #[derive(Clone)]
 pub(super) enum Known {
     Trial(Option<Trial>),
@@ -12,7 +12,7 @@ pub(super) enum Known {
     Stroll(Option<Stroll>),
 }
 
-/// A run through what is known.
+/// A pass over the cached results.
 pub(super) type Trials<'a> = Run<'a, Known>;
 
 impl Trials<'_> {
@@ -33,7 +33,7 @@ impl Trials<'_> {
         ))
     }
 
-    /// Where a trial comes by strolling; none where there is no way to keep the peaks from there.
+    /// Result of a local search from a trial; none where the peak limits cannot be satisfied from there.
     pub fn strolled(&mut self, setting: &Setting, from: &Trial) -> Result<Option<Trial>, Pending> {
         let mut known = self.get(|| Known::Stroll(Stroll::begin(setting, from)))?;
         while let Known::Stroll(Some(stroll)) = &known {

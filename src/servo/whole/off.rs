@@ -27,13 +27,13 @@ pub(super) fn off(reading: &Reading, wish: &WholeWish, most: f64) -> Vec<String>
     }
     if margin < wish.phase_margin - MARGIN {
         told.push(format!(
-            "The phase margin is {}, and {} is asked.",
+            "The phase margin is {}, and {} is required.",
             degrees(margin),
             degrees(wish.phase_margin)
         ));
     } else if margin > most + MARGIN {
         told.push(format!(
-            "The phase margin is {}, more than the {} that is asked: there is phase to spare.",
+            "The phase margin is {}, more than the {} that is required: there is phase to spare.",
             degrees(margin),
             degrees(wish.phase_margin)
         ));

@@ -1,4 +1,4 @@
-//! One notch among others: the narrowest that keeps its peak down, and the one of these that costs least.
+//! One notch among others: the narrowest that keeps its peak below the limit, or the one with the least phase cost.
 
 use super::dip::Dip;
 use crate::servo::advice::{LEAST_Q, MOST_Q};

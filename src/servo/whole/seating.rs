@@ -1,7 +1,7 @@
-//! Notches of one loop, looked for together.
+//! All notches of one loop, optimised together by block coordinate descent.
 //!
-//! One after the other, each with the others in place and scaled to 1 at the crossover, and again until they stay
-//! where they are. What a notch does for other peaks counts for it by what a change of those peaks' level costs
+//! Each notch in turn, with the others fixed and the loop scaled to 1 at the crossover, until none changes any more. What a
+//! notch does for other peaks is credited to it by a shadow price: the phase that a change of those peaks' level costs
 //! their own notches.
 
 use super::dip::Dip;
@@ -9,33 +9,33 @@ use super::ground::Ground;
 use super::over::Over;
 use super::trial::Setting;
 
-/// Rounds over all notches at most.
+/// Most sweeps over all notches.
 const ROUNDS: usize = 8;
-/// Notches that turn the phase by less from round to round have settled, degrees.
+/// Convergence: the largest change of the notches' phase between sweeps, degrees.
 const SETTLED: f64 = 0.01;
-/// Points at which a notch might leave more than this times the peak do not matter to it.
+/// Frequencies at which a notch may leave more than this times the peak are inactive constraints.
 const AWAY: f64 = 3.0;
-/// What a neper of a peak costs is read over so much of it.
+/// Step of the finite difference by which the cost of a peak's level is computed, nepers.
 const NEPER: f64 = 0.02;
-/// Where no notch of its own is enough, a wide one waits at the peak for what the others can do.
+/// Where no single notch satisfies a peak's limit, a wide one is placed there until the others have changed.
 const WAITS: Dip = Dip {
     frequency: 0.0,
     q: 0.8,
     gain: 0.0,
 };
-/// What a neper costs there, degrees.
+/// Cost of the level of such a peak, degrees a neper.
 const STUCK: f64 = 20.0;
-/// What settled notches may leave over a level: half a per cent is between them from round to round.
+/// Tolerance on a level: converged notches still change it by half a per cent between sweeps.
 const OVER: f64 = 1.005;
 
-/// How one notch is looked for.
+/// The objective of one notch.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Seat {
-    /// For its own peak's sake.
+    /// Its own peak alone.
     Alone,
-    /// For the others' as well.
+    /// Its own peak, and the phase that it saves at other notches.
     Together,
-    /// It stays; only what its peak costs is read.
+    /// It is fixed; only the cost of its peak's level is computed.
     Weigh,
 }
 
@@ -46,15 +46,15 @@ pub(super) struct Seating<'a> {
     crossover: f64,
     /// What each peak is over its level, by frequency (Hz); empty where it has none.
     bare: &'a [Vec<(f64, f64)>],
-    /// How far notches stray in frequency and Q.
+    /// Tolerances of the notches' frequencies and Qs.
     strays: (f64, f64),
 }
 
-/// Notches while they are looked for, one a peak.
+/// Notches during the optimisation, one for each peak.
 #[derive(Clone)]
 struct Seats {
     dips: Vec<Option<Dip>>,
-    /// Of each peak: where it is highest (Hz), and degrees that a neper there costs.
+    /// Of each peak: the frequency of its maximum (Hz), and the cost of its level, degrees a neper.
     worth: Vec<(f64, f64)>,
 }
 
@@ -69,9 +69,9 @@ impl<'a> Seating<'a> {
         }
     }
 
-    /// The notches, when they have settled; they begin where they are `near`.
+    /// The converged notches; `near` are the starting values.
     ///
-    /// First each for itself, and then, from there, each for the others as well: a wide one may spare another.
+    /// First each notch for its own peak; then, from there, with what it saves at the others: a wide notch may replace another.
     pub fn settled(&self, near: &[Option<Dip>]) -> Option<Vec<Option<Dip>>> {
         let mut dips: Vec<Option<Dip>> = near.to_vec();
         dips.resize(self.bare.len(), None);
@@ -89,13 +89,13 @@ impl<'a> Seating<'a> {
         both.min_by(|a, b| cost(a).total_cmp(&cost(b)))
     }
 
-    /// Phase that notches take at the crossover, degrees.
+    /// Phase cost of the notches at the crossover, degrees.
     fn cost(&self, dips: &[Option<Dip>]) -> f64 {
         let each = dips.iter().flatten();
         each.map(|dip| dip.cost(self.crossover)).sum()
     }
 
-    /// Rounds over all notches until they have settled; `together` counts what each does for the others.
+    /// Sweeps over all notches until convergence; with `together` the objective includes what each saves at the others.
     fn rounds(&self, dips: Vec<Option<Dip>>, together: bool) -> Option<Vec<Option<Dip>>> {
         let mut before = f64::INFINITY;
         let mut seats = Seats {
@@ -116,7 +116,7 @@ impl<'a> Seating<'a> {
             for place in 0..self.bare.len() {
                 self.seat(&mut seats, place, seat)?;
             }
-            // Notches that move no more, whether they are enough or not.
+            // Converged, whether the limits are satisfied or not.
             let now = self.cost(&seats.dips);
             if (now - before).abs() < SETTLED {
                 break;
@@ -126,7 +126,7 @@ impl<'a> Seating<'a> {
         self.holds(&seats.dips).then_some(seats.dips)
     }
 
-    /// One notch anew, the others in place. None where the loop has no finite gain.
+    /// One notch optimised, the others fixed. None where the loop has no finite gain.
     fn seat(&self, seats: &mut Seats, place: usize, seat: Seat) -> Option<()> {
         if self.bare[place].is_empty() {
             return Some(());
@@ -168,7 +168,7 @@ impl<'a> Seating<'a> {
         Some(())
     }
 
-    /// What one peak is over its level with all other notches at their worst, by frequency (Hz).
+    /// One peak over its level by frequency (Hz), all other notches at their worst within tolerance.
     fn over(&self, dips: &[Option<Dip>], place: usize) -> Vec<(f64, f64)> {
         let others: Vec<Dip> = (0..dips.len())
             .filter(|other| *other != place)
@@ -184,12 +184,12 @@ impl<'a> Seating<'a> {
         points.map(|(f, size)| (*f, size * left(*f))).collect()
     }
 
-    /// Whether all peaks are kept, all notches at their worst.
+    /// Whether all peaks are within their limits, all notches at their worst within tolerance.
     pub fn holds(&self, dips: &[Option<Dip>]) -> bool {
         self.most_over(dips) <= OVER
     }
 
-    /// What the worst peak is over its level, all notches at their worst.
+    /// The largest peak over its level, all notches at their worst within tolerance.
     pub fn most_over(&self, dips: &[Option<Dip>]) -> f64 {
         let all = dips.iter().flatten();
         let taken: f64 = all.map(|dip| dip.size(self.crossover)).product();

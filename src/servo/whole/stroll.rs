@@ -1,6 +1,6 @@
-//! All numbers of a trial moved freely, step by step, each step kept if the margin is more.
+//! Random local search over all parameters of a trial at once: a step is kept if the margin becomes larger.
 //!
-//! After each step all notches together are made as narrow as just keeps the peaks (coordinate and random search;
+//! After each step all notches together are made as narrow as the peak limits allow (coordinate and random search;
 //! Nocedal and Wright, "Numerical Optimization", ch. 9, on methods without derivatives).
 
 use super::dip::Dip;
@@ -10,21 +10,21 @@ use super::trial::{Setting, Trial};
 use super::tune::phases;
 use crate::random::uniform;
 
-/// Steps that are tried in all, and in one go.
+/// Most steps of a search, and steps in one slice.
 const STEPS: usize = 600;
 const AT_ONCE: usize = 20;
-/// The first step of one number, and those of all at once, in units of [`Numbers`].
+/// Initial step in one coordinate, and steps in all coordinates, in the scales of [`Numbers`].
 const FIRST: f64 = 0.2;
 const WIDE: [f64; 4] = [0.2, 0.06, 0.02, 0.006];
-/// A step of one number that gains makes its next one longer, one that does not shorter.
+/// Factors on a coordinate's step after a success and after a failure.
 const LONGER: f64 = 1.6;
 const SHORTER: f64 = 0.6;
-/// How closely the peaks are kept, as ln of a ratio, how many steps are taken to it, and how long they are at the most.
+/// Tolerance on the peaks (ln of a ratio), most iterations to reach it, and the longest step.
 const CLOSE: f64 = 3e-4;
 const SECANTS: u32 = 8;
 const NARROWEST: f64 = 0.7;
 
-/// What may be moved: the controller's phase, and of each notch frequency, Q and gain, each in its own scale.
+/// The coordinates: the controller's phase, and frequency, Q and gain of each notch, each in its own scale.
 struct Numbers(Vec<f64>);
 
 /// Degrees, a factor's logarithm and a gain that count as one.
@@ -62,18 +62,18 @@ impl Numbers {
     }
 }
 
-/// A trial on its way.
+/// The state of a search.
 #[derive(Clone)]
 pub(super) struct Stroll {
     pub at: Trial,
-    /// The next step of each number by itself.
+    /// The next step in each coordinate.
     alone: Vec<f64>,
     step: usize,
     state: u64,
 }
 
 impl Stroll {
-    /// Begins from here; none where there is no way to keep the peaks.
+    /// Starts at these values; none where the peak limits cannot be satisfied from there.
     pub fn begin(setting: &Setting, from: &Trial) -> Option<Stroll> {
         let at = setting.just_kept(Numbers::of(from), from)?;
         Some(Stroll {
@@ -88,7 +88,7 @@ impl Stroll {
         self.step >= STEPS
     }
 
-    /// Takes some more steps: of one number, and of all, by turns.
+    /// Some more steps: in one coordinate, and in all, alternately.
     pub fn go_on(&mut self, setting: &Setting) {
         for step in self.step..(self.step + AT_ONCE).min(STEPS) {
             let mut numbers = Numbers::of(&self.at);
@@ -106,7 +106,7 @@ impl Stroll {
             let found = setting.just_kept(numbers, &self.at);
             let found = found.filter(|found| found.margin > self.at.margin);
             if let Some(one) = one {
-                // The other way about next time, and not so far.
+                // A failure reverses the direction and shortens the step.
                 self.alone[one] *= if found.is_some() { LONGER } else { -SHORTER };
             }
             if let Some(found) = found {
@@ -118,7 +118,7 @@ impl Stroll {
 }
 
 impl Setting<'_> {
-    /// The trial of these numbers with all notches as narrow as just keeps the peaks; none where there is none, or
+    /// The trial at these values with all notches as narrow as the peak limits allow; none where there is none, or
     /// where a notch is in the wrong place. `like` has the same stages.
     fn just_kept(&self, numbers: Numbers, like: &Trial) -> Option<Trial> {
         let (phase, dips) = numbers.stages(like, phases(self.form));

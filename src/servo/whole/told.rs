@@ -8,7 +8,7 @@ use crate::stages::{Ask, Depth};
 use crate::wording::{capital, decibel, degrees, hertz_closely as hertz, number};
 
 const CENTRED: &str =
-    "Parts are picked best centred: in a loop each miss costs margin or adds to a peak.";
+    "Parts are picked best centred: in a loop each deviation costs margin or adds to a peak.";
 
 /// All of an answer, loudest first.
 pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Found) -> Vec<String> {
@@ -18,7 +18,7 @@ pub(super) fn told(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Fou
         let peak = ground.peaks.iter().find(|peak| peak.mode == mode);
         let range = peak.map_or((0.0, 0.0), |peak| peak.range);
         told.push(format!(
-            "The wanted crossover of {} lies within the peak of mode {}, which goes from {} to {} with its drift: no level \
+            "The target crossover of {} lies within the peak of mode {}, which goes from {} to {} with its drift: no level \
              can be kept where |L| passes through 1.",
             hertz(wish.crossover),
             mode + 1,
@@ -76,14 +76,14 @@ fn held(reading: &Reading, wish: &WholeWish) -> String {
     };
     let more = if margin > wish.phase_margin + MARGIN {
         format!(
-            " That is more than the {} that are asked: this controller has no phase to give away.",
+            " That is more than the {} that are required: this controller has no phase to spare.",
             degrees(wish.phase_margin)
         )
     } else {
         String::new()
     };
     format!(
-        "Picked off the shelf, with this op amp, the loop crosses over at {} with a phase margin of {}.{more}{peaks}",
+        "With parts off the shelf and this op amp the loop crosses over at {} with a phase margin of {}.{more}{peaks}",
         hertz(crossover),
         degrees(margin)
     )
@@ -123,7 +123,7 @@ fn short(whole: &Whole, ground: &Ground, shop: &WholeShop, found: &Found) -> Vec
                 off.join(" ")
             ));
         } else {
-            told.push("The stages that come nearest make the loop as asked, but a part misses its own limits.".to_owned());
+            told.push("The stages that come nearest make the loop as required, but a stage is outside its own limits.".to_owned());
         }
     }
     told
@@ -161,7 +161,7 @@ fn gives_way(nearest: &Nearest, wish: &WholeWish) -> Vec<String> {
             };
             format!("{crossover} with {margin} takes {levels}.")
         }
-        None => format!("Higher peaks alone do not bring {crossover} with {margin} back."),
+        None => format!("Higher peaks alone are not enough for {crossover} with {margin}."),
     });
     told
 }

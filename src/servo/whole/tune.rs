@@ -1,11 +1,11 @@
-//! The phase of a controller at which the margin is as wished, its notches counted in.
+//! Root finding for the controller's phase at which the loop, notches included, has the required margin.
 
 use super::known::Trials;
 use super::replay::Pending;
 use super::trial::{Setting, Trial};
 use crate::servo::{ControllerForm, Dip};
 
-/// What came of it.
+/// The result.
 #[derive(Clone, Debug)]
 pub(super) enum Tuned {
     /// The margin is as wished; or it is more, and the controller has no less phase to give.
@@ -14,7 +14,7 @@ pub(super) enum Tuned {
     Short(Option<Trial>),
 }
 
-/// Nearer than this, degrees, nothing more is tried.
+/// Convergence tolerance, degrees.
 const CLOSE: f64 = 0.02;
 /// Kept from the ends of what a form can make, degrees; a lead's zero and pole must lie apart.
 const FROM_ENDS: f64 = 0.3;
@@ -125,7 +125,7 @@ fn look_over(
     if let (Some(top), true) = (&best, thorough && step > 0.0) {
         let (mut a, mut b) = ((top.phase - step).max(low), (top.phase + step).min(high));
         for _ in 0..CLOSER {
-            // By thirds: the top may be a kink.
+            // Ternary search: the maximum may be at a kink.
             let near = best.as_ref().map_or(Vec::new(), |t| t.dips.clone());
             let places = [a + 0.382 * (b - a), a + 0.618 * (b - a)];
             let mut margins = [f64::NEG_INFINITY; 2];
@@ -186,7 +186,7 @@ fn between(
         let at = if k % 3 == 2 || !(a..b).contains(&secant) {
             0.5 * (a + b)
         } else {
-            // Rather a hair too much than too little.
+            // Errors are to the safe side: slightly too much phase.
             (secant + 0.1 * CLOSE).min(b)
         };
         let near = best.dips.clone();

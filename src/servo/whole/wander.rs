@@ -1,8 +1,8 @@
-//! Notches and controller moved all at once, where moving one after the other gets stuck.
+//! Global search over notches and controller together, for where coordinate-wise search ends in a local optimum.
 //!
-//! A notch that its own peak does not need may still pay for itself by what it spares another; from notches that stand
-//! one at each peak this is never come by one at a time. So trials stroll ([`super::stroll`]) from what is known, from
-//! there with wide notches as helpers, and from wide notches everywhere.
+//! A notch that its own peak does not need may still pay, because it lets another notch be narrower; starting from one notch
+//! at each peak, a search in one coordinate at a time does not find this. So local searches ([`super::stroll`]) are started
+//! from the best known trial, from that with additional wide notches, and from wide notches at all peaks.
 
 use super::dip::Dip;
 use super::known::Trials;
@@ -11,16 +11,16 @@ use super::seating::Seating;
 use super::trial::{Setting, Trial, Way};
 use crate::servo::advice::{LEAST_Q, MOST_Q};
 
-/// A notch that is worth less than this is none, degrees.
+/// A notch is removed where the margin without it is less by no more than this, degrees.
 const HAIR: f64 = 0.02;
-/// A helper begins at its peak, wide and shallow.
+/// Starting values of an additional notch: wide and shallow, at a peak.
 const HELPER: (f64, f64) = (0.7, 0.4);
 /// What the first one leaves where none is known.
 const DEEP: f64 = 0.01;
 
 impl Setting<'_> {
-    /// The trial with the most margin that is come by from this one, and from wide notches at this phase; itself where
-    /// nothing is gained.
+    /// The best trial that is found from this one, and from wide notches at this phase; itself where
+    /// none has more margin.
     pub fn wandered(
         &self,
         from: Option<&Trial>,
@@ -111,7 +111,7 @@ impl Setting<'_> {
         })
     }
 
-    /// Without notches that the others can spare, if that costs no more than a hair.
+    /// Without redundant notches, where removing them costs a negligible margin.
     fn without_needless(&self, mut trial: Trial) -> Trial {
         for place in 0..trial.dips.len() {
             let mut dips = trial.dips.clone();

@@ -49,7 +49,7 @@ pub enum WholeError {
     #[error(transparent)]
     OutOfRange(#[from] OutOfRange),
     #[error(
-        "The loop without the controller has no gain at the wanted crossover that could be brought to 1; look at its \
+        "The loop without the controller has no gain at the target crossover that could be brought to 1; look at its \
          stages and at the model."
     )]
     NoGain,
@@ -89,8 +89,8 @@ impl WholeWish {
         frequency_share("Drift of modes' frequencies", self.strays.frequency)?;
         share("Drift of modes' dampings", self.strays.damping)?;
         share("Drift of the plant's gain", self.strays.gain)?;
-        frequency_share("Spread of a notch's frequency", self.notch_frequency)?;
-        share("Spread of a notch's Q", self.notch_q)?;
+        frequency_share("Tolerance of a notch frequency", self.notch_frequency)?;
+        share("Tolerance of a notch Q", self.notch_q)?;
         self.check_form()?;
         for (place, mode) in model.modes.iter().enumerate() {
             let positive = |x: f64| x > 0.0 && x.is_finite();
@@ -119,13 +119,13 @@ impl WholeWish {
             WishedForm::This(_) => (1.0, 1.0),
         };
         within(
-            "Integrator's corner over the crossover",
+            "Integrator corner / crossover",
             (1e-3, 1.0),
             "from 0.001 to 1",
             integrator,
         )?;
         within(
-            "Roll-off over the crossover",
+            "Roll-off corner / crossover",
             (1.0, 1e3),
             "from 1 to 1000",
             roll_off,

@@ -11,10 +11,11 @@ mod trim;
 
 use super::spread::BoardsOf;
 use super::task::{Asked, Before, Blocked, Task, Turn};
-use crate::design::{Design, Edit, InputError};
-use crate::outcome::{Outcome, Proposal, ProposalsOutcome, Single};
-use crate::quantity::{Unit, rounded};
+use crate::design::{Edit, InputError};
+use crate::outcome::{Effect, Outcome, Proposal, ProposalsOutcome, Single};
 use crate::spread::Verdict;
+use crate::stages::{Model, Scratch};
+use crate::wording::{per_cent, points};
 
 use centre::Centre;
 use classes::Move;
@@ -38,8 +39,9 @@ pub(super) struct Proposals {
     verdict: Verdict,
     phase: Phase,
     found: ProposalsOutcome,
-    /// Proposals that are still to be confirmed.
+    /// Proposals that are still to be confirmed, and each part on its own in its next better class.
     drafts: Vec<Draft>,
+    singles: Vec<Move>,
 }
 
 enum Phase {
@@ -56,6 +58,7 @@ struct Draft {
     kind: Kind,
     entrant: Entrant,
     edits: Vec<Edit>,
+    effects: Vec<Effect>,
     words: String,
 }
 
@@ -99,6 +102,7 @@ impl Task for Proposals {
             verdict: Verdict::default(),
             found: ProposalsOutcome::default(),
             drafts: Vec::new(),
+            singles: Vec::new(),
         })
     }
 
@@ -142,8 +146,8 @@ impl Proposals {
                 }
                 Phase::Tightening(tighten) => {
                     let moves = tighten.advance(bed, go_on)?;
-                    let singles = std::mem::take(&mut tighten.singles);
-                    self.tightened(bed, moves, singles);
+                    self.singles = std::mem::take(&mut tighten.singles);
+                    self.draft_moves(bed, Kind::Tighten, moves);
                     self.loosening(bed)
                 }
                 Phase::Loosening(loosen) => {
@@ -160,14 +164,18 @@ impl Proposals {
                 Phase::Trimming(trimming) => {
                     self.found.trims = trimming.advance(bed, go_on)?;
                     let drafts = self.drafts.iter().map(|draft| draft.entrant.clone());
-                    let all = std::iter::once(self.base.clone()).chain(drafts);
+                    let single = |step| classes::moved(bed, &self.base, std::slice::from_ref(step));
+                    let singles = self.singles.iter().map(single);
+                    let all = std::iter::once(self.base.clone())
+                        .chain(drafts)
+                        .chain(singles);
                     let boards = PROMISE.min(bed.design.spread.boards as usize);
                     self.found.boards = boards as u32;
                     Phase::Confirming(Race::new(all.collect(), boards))
                 }
                 Phase::Confirming(race) => {
                     let verdicts = race.advance(bed, go_on)?;
-                    return Some(self.confirmed(bed.design, verdicts));
+                    return Some(self.confirmed(bed, verdicts));
                 }
             };
         }
@@ -188,35 +196,6 @@ impl Proposals {
         Phase::Loosening(Box::new(Loosen::new(bed, self.base.clone(), &self.verdict)))
     }
 
-    fn tightened(&mut self, bed: Bed, moves: Vec<Move>, singles: Vec<(Move, f64, f64)>) {
-        let single = |(step, gain, error): &(Move, f64, f64)| Single {
-            part: bed.model.netlist.parts()[step.part].name.clone(),
-            tolerance: step.to,
-            gain: *gain,
-            error: *error,
-        };
-        self.found.singles = singles.iter().map(single).collect();
-        let taken = classes::summed(&moves);
-        let is_taken = |step: &Move| taken.iter().any(|own| own.part == step.part);
-        let rest = singles.iter().filter(|(step, ..)| !is_taken(step));
-        let most = rest
-            .map(|(_, gain, _)| *gain)
-            .fold(f64::NEG_INFINITY, f64::max);
-        if !taken.is_empty() && most.is_finite() {
-            self.found.told.push(format!(
-                "No other part, one class better on its own, moves the yield by more than {}.",
-                rounded(most.max(0.001), Unit::Percent, 2)
-            ));
-        }
-        if taken.is_empty() {
-            self.found.told.push(
-                "No part, bought in better classes, lifts the yield: what fails is in the values or in the ask."
-                    .to_owned(),
-            );
-        }
-        self.draft_moves(bed, Kind::Tighten, moves);
-    }
-
     fn draft_moves(&mut self, bed: Bed, kind: Kind, moves: Vec<Move>) {
         let moves = classes::summed(&moves);
         if !moves.is_empty() {
@@ -224,6 +203,8 @@ impl Proposals {
                 kind,
                 entrant: classes::moved(bed, &self.base, &moves),
                 edits: classes::edits(bed, &moves),
+                // Tolerances change no figure of nominal parts.
+                effects: Vec::new(),
                 words: classes::words(bed, &moves),
             });
         }
@@ -234,6 +215,7 @@ impl Proposals {
             self.drafts.push(Draft {
                 kind: Kind::Centre,
                 edits: centre::edits(bed, &values, &self.picks),
+                effects: effects(bed.model, &self.base.values, &values),
                 words: centre::words(bed, &self.base.values, &values),
                 entrant: Entrant {
                     values,
@@ -243,38 +225,82 @@ impl Proposals {
         }
     }
 
-    fn confirmed(&mut self, design: &Design, verdicts: Vec<Verdict>) -> ProposalsOutcome {
+    /// What each part does on its own, best first, and what is left to be had that way.
+    fn told_singles(
+        &mut self,
+        bed: Bed,
+        found: &mut ProposalsOutcome,
+        base: &Verdict,
+        verdicts: &[Verdict],
+    ) {
+        if bed.design.spread.wanted <= self.verdict.share() {
+            return;
+        }
+        let taken = self
+            .drafts
+            .iter()
+            .find(|draft| draft.kind == Kind::Tighten)
+            .map(|draft| &draft.entrant.stage.strays);
+        let steps = self.singles.drain(..).zip(verdicts);
+        let single = |(step, verdict): (Move, &Verdict)| {
+            let (gain, error) = verdict.gain_over(base);
+            Single {
+                part: bed.model.netlist.parts()[step.part].name.clone(),
+                tolerance: step.to,
+                share: verdict.share(),
+                gain,
+                error,
+            }
+        };
+        found.singles = steps.map(single).collect();
+        found.singles.sort_by(|a, b| b.gain.total_cmp(&a.gain));
+        let Some(taken) = taken else {
+            found.told.push(
+                "No part with a tighter tolerance raises the yield: the cause is in the values or in the requirement."
+                    .to_owned(),
+            );
+            return;
+        };
+        let before = &self.base.stage.strays;
+        let is_taken = |part: &String| taken.get(part) != before.get(part);
+        let best = found.singles.iter().find(|single| !is_taken(&single.part));
+        if let Some(best) = best {
+            found.told.push(format!(
+                "No other part, one tolerance class better on its own, changes the yield by more than {}.",
+                points(found.share, best.share.max(found.share + 0.001)).trim_start_matches('+')
+            ));
+        }
+    }
+
+    fn confirmed(&mut self, bed: Bed, verdicts: Vec<Verdict>) -> ProposalsOutcome {
+        let wanted = bed.design.spread.wanted;
         let mut found = std::mem::take(&mut self.found);
-        let per_cent = |share: f64| rounded(share, Unit::Percent, 4);
         let Some((base, tried)) = verdicts.split_first() else {
             return found;
         };
         found.share = base.share();
+        let (tried, singles) = tried.split_at(self.drafts.len());
+        self.told_singles(bed, &mut found, base, singles);
         for (draft, verdict) in self.drafts.drain(..).zip(tried) {
             let (gain, error) = verdict.gain_over(base);
+            let change = format!(
+                "from {} to {} ({})",
+                per_cent(base.share()),
+                per_cent(verdict.share()),
+                points(base.share(), verdict.share())
+            );
             let words = match draft.kind {
-                Kind::Tighten => format!(
-                    "{}: the yield rises from {} to {}.",
-                    draft.words,
-                    per_cent(base.share()),
-                    per_cent(verdict.share())
-                ),
-                Kind::Loosen => format!(
-                    "{}: cheaper, and the yield is still {} ({} as things are).",
-                    draft.words,
-                    per_cent(verdict.share()),
-                    per_cent(base.share())
-                ),
+                Kind::Tighten => format!("{}: the yield rises {change}.", draft.words),
+                Kind::Loosen => format!("{}: cheaper, the yield goes {change}.", draft.words),
                 Kind::Centre => format!(
-                    "{}: no better part, but {} of boards instead of {}.",
-                    draft.words,
-                    per_cent(verdict.share()),
-                    per_cent(base.share())
+                    "{}: no tighter tolerance, the yield rises {change}.",
+                    draft.words
                 ),
             };
             let proposal = Proposal {
                 words,
                 edits: draft.edits,
+                effects: draft.effects,
                 share: verdict.share(),
                 gain,
                 error,
@@ -285,28 +311,47 @@ impl Proposals {
                     found.centre = Some(proposal);
                 }
                 // On more boards than the search had it may cost more than it seemed to.
-                Kind::Loosen if verdict.share() >= design.spread.wanted || gain > -LITTLE / 2.0 => {
+                Kind::Loosen if verdict.share() >= wanted || gain > -LITTLE / 2.0 => {
                     found.loosen = Some(proposal);
                 }
                 _ => {}
             }
         }
         let lifted = found.tighten.as_ref().map_or(found.share, |p| p.share);
-        if lifted < design.spread.wanted && found.tighten.is_some() {
+        if lifted < wanted && found.tighten.is_some() {
             found.told.push(format!(
-                "That is still below the {} that are wanted.",
-                per_cent(design.spread.wanted)
+                "That is still below the target of {}.",
+                per_cent(wanted)
             ));
         }
-        if found.share >= design.spread.wanted {
+        if found.share >= wanted {
             found.told.insert(
                 0,
                 format!(
-                    "The yield is above the {} that are wanted; nothing needs to be better.",
-                    per_cent(design.spread.wanted)
+                    "The yield is above the target of {}; nothing needs to be better.",
+                    per_cent(wanted)
                 ),
             );
         }
         found
     }
+}
+
+/// What other values do to the figures that are required of the stage, parts nominal.
+fn effects(model: &Model, before: &[f64], after: &[f64]) -> Vec<Effect> {
+    let mut scratch = Scratch::default();
+    let before = model.figures(before, None, &mut scratch);
+    let after = model.figures(after, Some(&before), &mut scratch);
+    let pairs = before.into_iter().zip(after);
+    let all = model.yardstick.figures().iter().zip(pairs);
+    all.filter(|(figure, (before, after))| {
+        figure.is_limited() && before.is_finite() && after.is_finite() && before != after
+    })
+    .map(|(figure, (before, after))| Effect {
+        label: figure.label.clone(),
+        unit: figure.unit,
+        before,
+        after,
+    })
+    .collect()
 }

@@ -14,8 +14,8 @@ pub struct Tighten {
     moves: Vec<Move>,
     best: Verdict,
     pass: Pass,
-    /// What the first step of each part gains on its own: the move, gain and standard error.
-    pub singles: Vec<(Move, f64, f64)>,
+    /// The first step of each part.
+    pub singles: Vec<Move>,
 }
 
 enum Pass {
@@ -55,17 +55,13 @@ impl Tighten {
     }
 
     fn added(&mut self, bed: Bed, verdicts: Vec<Verdict>, tried: Vec<Move>) -> Pass {
-        let gains = verdicts.iter().map(|verdict| verdict.gain_over(&self.best));
-        let gains: Vec<(f64, f64)> = gains.collect();
+        let gain = |verdict: &Verdict| verdict.gain_over(&self.best).0;
+        let gains: Vec<f64> = verdicts.iter().map(gain).collect();
         if self.singles.is_empty() {
-            let all = tried.iter().cloned().zip(gains.iter().copied());
-            self.singles = all
-                .map(|(step, (gain, error))| (step, gain, error))
-                .collect();
-            self.singles.sort_by(|a, b| b.1.total_cmp(&a.1));
+            self.singles = tried.clone();
         }
-        let most = (0..gains.len()).max_by(|&a, &b| gains[a].0.total_cmp(&gains[b].0));
-        let Some(most) = most.filter(|&at| gains[at].0 > LITTLE / 2.0) else {
+        let most = (0..gains.len()).max_by(|&a, &b| gains[a].total_cmp(&gains[b]));
+        let Some(most) = most.filter(|&at| gains[at] > LITTLE / 2.0) else {
             return self.look_back(bed);
         };
         self.moves.push(tried[most].clone());

@@ -1,13 +1,14 @@
 //! Trimmers: which part moves which figure, how far it must turn, and what is gained.
 
-use super::SEARCH;
 use super::race::{Bed, Entrant};
+use super::{SEARCH, effects};
 use crate::circuit::Kind;
 use crate::outcome::TrimOutcome;
 use crate::quantity::{Unit, rounded};
 use crate::solve::population::population_of;
 use crate::spread::{TrimRun, TrimWish, quantiles};
 use crate::stages::Scratch;
+use crate::wording::per_cent;
 
 /// Boards that are trimmed for an answer.
 const BOARDS: usize = SEARCH / 4;
@@ -66,7 +67,8 @@ impl Trimming {
                 if !run.judge(bed.model, (range.low, range.high), go_on) {
                     return None;
                 }
-                self.found.push(told(bed, trimmer, range, run.share()));
+                self.found
+                    .push(told(bed, &self.base, trimmer, range, run.share()));
             }
             self.running = None;
             self.wanted.pop();
@@ -173,7 +175,15 @@ fn range(bed: Bed, run: &TrimRun) -> Option<Range> {
     (share >= 0.5).then_some(Range { low, high, share })
 }
 
-fn told(bed: Bed, trimmer: &Trimmer, range: Range, yield_after: f64) -> TrimOutcome {
+fn told(
+    bed: Bed,
+    base: &Entrant,
+    trimmer: &Trimmer,
+    range: Range,
+    yield_after: f64,
+) -> TrimOutcome {
+    let mut turned = base.values.clone();
+    turned[trimmer.part] *= 1.0 + STEP;
     let Range { low, high, share } = range;
     let figures = bed.model.yardstick.figures();
     let part = bed.model.netlist.parts()[trimmer.part].name.clone();
@@ -192,17 +202,19 @@ fn told(bed: Bed, trimmer: &Trimmer, range: Range, yield_after: f64) -> TrimOutc
         }
     };
     let words = format!(
-        "{part} as a trimmer for “{label}”: from {} to {} brings {} of the boards there; the yield is then {}.",
+        "{part} as a trimmer for “{label}”: a range from {} to {} brings {} of {BOARDS} boards to its target; their yield is then {}.",
         sign(low),
         sign(high),
-        rounded(share, Unit::Percent, 3),
-        rounded(yield_after, Unit::Percent, 3),
+        per_cent(share),
+        per_cent(yield_after),
     );
     TrimOutcome {
         moves: of(trimmer.figure),
         others: others
             .map(|(at, moved)| (figures[*at].label.clone(), *moved))
             .collect(),
+        effects: effects(bed.model, &base.values, &turned),
+        boards: BOARDS as u32,
         figure: figures[trimmer.figure].name.to_owned(),
         part,
         label,

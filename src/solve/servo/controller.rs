@@ -1,4 +1,4 @@
-//! A controller for a wanted crossover, as stages.
+//! A controller for a target crossover, as stages.
 
 use super::LoopOf;
 use super::put_in::{Search, path_design, refused};
@@ -18,7 +18,7 @@ const PID: &str = "pid-parallel";
 const LEAD: &str = "lead";
 const AMPLIFIER: &str = "gain-non-inverting";
 
-/// All that stages for a wanted crossover hang on.
+/// All inputs of the stages for a target crossover.
 #[derive(PartialEq)]
 struct ShapeKey {
     kept: KeptLoop,
@@ -255,7 +255,7 @@ fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
     let mut told = vec![
         format!("A {form} of {} at {at}{behind}.", gains[0]),
         format!(
-            "Picked off the shelf, with this op amp, that makes a loop which crosses over at {} with a phase margin of {}.",
+            "With parts off the shelf and this op amp the loop crosses over at {} with a phase margin of {}.",
             rounded(built.crossover, Unit::Hertz, 4),
             rounded(built.phase_margin, Unit::Degree, 3),
         ),
@@ -265,7 +265,7 @@ fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
         format!("The {form} makes {needed} of phase there.")
     } else {
         format!(
-            "An ideal {form} would make {needed} of phase there; this one is asked for {}, because of what op amps and rounded parts do.",
+            "An ideal {form} would make {needed} of phase there; this one is designed for {}, to make up for op amps and rounded parts.",
             rounded(built.needed_deg + built.made_up_deg, Unit::Degree, 3),
         )
     });

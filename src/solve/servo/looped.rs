@@ -237,8 +237,8 @@ fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String>
     let margins = &told.margins;
     if open.net_sign() < 0.0 {
         warnings.push(
-            "Positive feedback: path, plant and summing point together have the wrong sign, and the loop runs away as soon as it \
-             is closed. Let the summing point add, or put one more inverting stage in the path."
+            "Positive feedback: path, plant and summing point together have the wrong sign, and the loop diverges as soon as it is \
+             closed. Let the summing point add, or put one more inverting stage in the path."
                 .to_owned(),
         );
     }
@@ -268,7 +268,7 @@ fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String>
     for crossing in &margins.gain_crossings {
         if crossing.phase_margin.abs() < asked.phase_margin {
             warnings.push(format!(
-                "The phase margin at {} is {}, and at least {:.0}° is asked.",
+                "The phase margin at {} is {}, and at least {:.0}° is required.",
                 rounded(crossing.frequency, Unit::Hertz, 3),
                 rounded(crossing.phase_margin, Unit::Degree, 3),
                 asked.phase_margin,
@@ -279,7 +279,7 @@ fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String>
         let decibel = 20.0 * crossing.gain_margin.log10();
         if decibel.abs() < asked.gain_margin_db {
             warnings.push(format!(
-                "The gain margin at {} is {}, and at least {:.0} dB is asked.",
+                "The gain margin at {} is {}, and at least {:.0} dB is required.",
                 rounded(crossing.frequency, Unit::Hertz, 3),
                 rounded(decibel, Unit::Decibel, 3),
                 asked.gain_margin_db,
@@ -290,7 +290,7 @@ fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String>
         && peak > asked.sensitivity
     {
         warnings.push(format!(
-            "The sensitivity peaks at {peak:.2} at {}, and {:.2} at most is asked.",
+            "The sensitivity peaks at {peak:.2} at {}, and {:.2} at most is required.",
             rounded(frequency, Unit::Hertz, 3),
             asked.sensitivity,
         ));

@@ -144,7 +144,7 @@ fn of_each(
 ) -> Vec<String> {
     let own = decision.low_end;
     let mut told = vec![format!(
-        "The sweep, which begins at {}, does not decide how many integrators the plant has at rest: the loop's type is \
+        "The sweep, which begins at {}, does not decide how many integrators the plant has at DC: the loop's type is \
          open. Figures and curves here are those of {}.",
         rounded(decision.from, Unit::Hertz, 2),
         own.name()
@@ -153,7 +153,8 @@ fn of_each(
     let others = otherwise.iter();
     told.extend(others.map(|other| sentence(other.low_end, &other.constants, units)));
     told.push(
-        "Measure lower frequencies to tell, or set “Low end” where you know the plant.".to_owned(),
+        "Measure lower frequencies to decide, or set “Low-frequency model” where you know the plant."
+            .to_owned(),
     );
     told.extend(constants.sentences_of_no_type(units, decision.from));
     told

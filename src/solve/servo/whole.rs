@@ -1,4 +1,4 @@
-//! The loop as a whole: controller and notches together, and held against the loop as it is.
+//! The loop as a whole: controller and notches together, and compared with the present loop.
 
 use super::LoopOf;
 use super::put_in::{Search, path_design, refused};

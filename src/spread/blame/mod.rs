@@ -1,4 +1,4 @@
-//! Who is to blame: how much of each figure's variance every factor brings, in slices.
+//! Variance contributions: how much of each figure's variance every factor brings, in slices.
 //!
 //! Boards are drawn and each factor's linear share is tallied. Where that leaves too much unexplained, and for
 //! the boards that miss a limit, Sobol's indices are worked out on boards that differ in one factor only.

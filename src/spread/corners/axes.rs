@@ -1,4 +1,4 @@
-//! The box of all boards that tolerances, drift and ageing allow, and its axes.
+//! The tolerance region: all boards that tolerances, drift and ageing allow, and its coordinate axes.
 
 use crate::spread::{Draws, Factor, Reach};
 

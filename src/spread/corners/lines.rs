@@ -1,4 +1,4 @@
-//! Whether figures rise or fall with every axis: lines along the axes, through boards by chance.
+//! Monotonicity test: lines along the axes of the tolerance region, through random boards.
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};

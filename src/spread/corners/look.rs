@@ -1,4 +1,4 @@
-//! Looking at boards of the box: each is read once and remembered where it is an extreme.
+//! Evaluating boards of the tolerance region: each is evaluated once and kept where it is an extreme.
 
 use super::axes::{Axis, axes};
 use super::record::Extremes;

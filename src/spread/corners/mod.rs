@@ -1,9 +1,8 @@
-//! The worst case: how low and how high each figure can get within the box that tolerances, drift and ageing
-//! leave to the parts.
+//! The worst case: the lowest and the highest value of each figure within the tolerance region, which is what tolerances,
+//! drift and ageing allow.
 //!
-//! Every corner is looked at where they are few, and a search is made among them where they are many. A
-//! figure that turns round inside the box has its extreme not at a corner: lines through the box tell whether
-//! it does, and a search along the axes goes after it.
+//! All corners are evaluated where they are few; otherwise a guided search is made among them. The extreme of a figure that is
+//! not monotonic need not be at a corner: lines through the region test that, and a coordinate search refines it.
 
 mod axes;
 mod every;

@@ -1,5 +1,5 @@
-//! Whether a board inside the box goes further than the corners: a search along the axes, one at a time, from
-//! the furthest corner and from the furthest board that was drawn.
+//! Whether a board inside the tolerance region is beyond the corners: coordinate search from the most extreme corner and from
+//! the most extreme board that was drawn.
 
 use super::look::Look;
 use super::record::SIDES;

@@ -71,12 +71,12 @@ impl Asked for AllPass1Ask {
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
-                "A board on which a frequency is further off is bad.",
+                "A board with a larger deviation of a frequency fails.",
             ),
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }
@@ -113,17 +113,17 @@ impl Asked for AllPass2Ask {
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
-                "A board on which a frequency is further off is bad.",
+                "A board with a larger deviation of a frequency fails.",
             ),
             Entry::limit(
                 "q_limit",
                 "Q ±",
-                "A board on which the Q is further off is bad.",
+                "A board with a larger deviation of the Q fails.",
             ),
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }

@@ -279,12 +279,12 @@ fn limits() -> [Entry; 2] {
         Entry::limit(
             "frequency_limit",
             "Corners ±",
-            "A board on which a corner is further off is bad.",
+            "A board with a larger deviation of a corner fails.",
         ),
         Entry::limit(
             "gain_limit",
             "Gain ±",
-            "A board on which the gain is further off is bad.",
+            "A board with a larger deviation of the gain fails.",
         ),
     ]
 }
@@ -293,7 +293,7 @@ fn q_limit() -> Entry {
     Entry::limit(
         "q_limit",
         "Spacing of pairs ±",
-        "A board on which √(low·high)/(low + high) of two corners is further off is bad.",
+        "A board with a larger deviation of √(low·high)/(low + high) of two corners fails.",
     )
 }
 
@@ -639,7 +639,11 @@ impl Asked for TypeTwoAsk {
                 GAIN,
                 "At the frequency below, without its sign.",
             ),
-            Entry::frequency("at", "Gain wanted at", "The loop's crossover, say."),
+            Entry::frequency(
+                "at",
+                "Gain specified at",
+                "The loop's crossover, for example.",
+            ),
             Entry::frequency("zero", "Zero", "Below the crossover."),
             Entry::frequency("pole", "Pole", "Above the crossover."),
         ];
@@ -648,7 +652,7 @@ impl Asked for TypeTwoAsk {
     }
 
     fn yardstick(&self) -> Box<dyn Yardstick> {
-        let label = "Gain at the asked frequency";
+        let label = "Gain at the required frequency";
         Box::new(
             Shape::new(self.at, self.gain, self.gain_limit, label)
                 .at_origin(-1)
@@ -704,7 +708,11 @@ impl Asked for TypeThreeAsk {
                 GAIN,
                 "At the frequency below, without its sign.",
             ),
-            Entry::frequency("at", "Gain wanted at", "The loop's crossover, say."),
+            Entry::frequency(
+                "at",
+                "Gain specified at",
+                "The loop's crossover, for example.",
+            ),
             Entry::frequency("zero_low", "Lower zero", "Below the crossover."),
             Entry::frequency("zero_high", "Upper zero", "Below the crossover."),
             Entry::frequency("pole_low", "Lower pole", "Above the crossover."),
@@ -717,7 +725,7 @@ impl Asked for TypeThreeAsk {
 
     fn yardstick(&self) -> Box<dyn Yardstick> {
         let limits = (self.frequency_limit, self.q_limit);
-        let label = "Gain at the asked frequency";
+        let label = "Gain at the required frequency";
         Box::new(
             Shape::new(self.at, self.gain, self.gain_limit, label)
                 .at_origin(-1)

@@ -56,12 +56,12 @@ impl Asked for (Pass, &CornerAsk) {
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
-                "A board on which a frequency is further off is bad.",
+                "A board with a larger deviation of a frequency fails.",
             ),
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }

@@ -120,7 +120,7 @@ impl Asked for GainAsk {
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }
@@ -147,7 +147,7 @@ impl Asked for FollowerAsk {
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }
@@ -188,7 +188,7 @@ impl Asked for SumAsk {
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }
@@ -202,7 +202,7 @@ impl Asked for SumAsk {
                 name,
                 label,
                 Unit::Decibel,
-                "Magnitude at the asked frequency.",
+                "Magnitude at the required frequency.",
             )
             .wanted(db)
             .within(ends[0], ends[1])
@@ -275,7 +275,7 @@ impl Asked for DifferenceAsk {
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
             Entry::ask(
                 "least_rejection",
@@ -294,8 +294,8 @@ impl Asked for DifferenceAsk {
         Box::new(DifferenceYardstick {
             ask: self.clone(),
             figures: [
-                Figure::told("gain-db", "Gain of the difference", Unit::Decibel, "Magnitude at the asked frequency.").wanted(db).within(ends[0], ends[1]),
-                Figure::told("rejection-db", "Common-mode rejection", Unit::Decibel, "Gain of the difference over gain of what both inputs share, at the asked frequency.").at_least(self.least_rejection),
+                Figure::told("gain-db", "Gain of the difference", Unit::Decibel, "Magnitude at the required frequency.").wanted(db).within(ends[0], ends[1]),
+                Figure::told("rejection-db", "Common-mode rejection", Unit::Decibel, "Gain of the difference over gain of what both inputs share, at the required frequency.").at_least(self.least_rejection),
             ],
             terms: Terms { groups: vec![1, 2] },
         })

@@ -106,16 +106,16 @@ impl Asked for NotchAsk {
                 ..Entry::limit(
                     "frequency_limit",
                     "Frequency ±",
-                    "A board whose notch frequency is further off is bad.",
+                    "A board with a larger deviation of the notch frequency fails.",
                 )
             },
-            Entry::limit("q_limit", "Q ±", "A board whose Q is further off is bad."),
+            Entry::limit("q_limit", "Q ±", "A board with a larger deviation of the Q fails."),
             Entry::ask(
                 "least_depth",
                 "Least attenuation",
                 Unit::Decibel,
                 (3.5, 120.0),
-                "What the asked frequency itself must lose on every good board, below the gain at DC.",
+                "Least attenuation at the required frequency itself on every good board, below the gain at DC.",
             )
             .among_limits(),
         ]
@@ -136,7 +136,7 @@ impl Asked for NotchAsk {
             Depth::Decibel(depth) if depth <= self.least_depth => vec![(
                 "least_depth",
                 format!(
-                    "Least attenuation must stay below the asked depth of {depth} dB, or no board could stray."
+                    "Least attenuation must stay below the required depth of {depth} dB, or no board could vary."
                 ),
             )],
             _ => Vec::new(),
@@ -186,9 +186,9 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
         },
         Figure::told(
             "ask-attenuation-db",
-            "Attenuation at the asked frequency",
+            "Attenuation at the required frequency",
             Unit::Decibel,
-            "What the asked frequency itself loses, below the gain at DC.",
+            "Attenuation at the required frequency itself, below the gain at DC.",
         )
         .at_least(ask.least_depth),
         Figure::told(
@@ -221,7 +221,7 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
             "gain-high-db",
             "Gain above",
             Unit::Decibel,
-            "Gain two decades above the asked frequency, where the op amp may already tire.",
+            "Gain two decades above the required frequency, where the op amp's gain may already fall.",
         ),
     ]
 }

@@ -238,7 +238,11 @@ impl Asked for PidAsk {
                     Unit::One,
                     "At the frequency below, without its sign.",
                 ),
-                Entry::frequency("values/at", "Gain wanted at", "The loop's crossover, say."),
+                Entry::frequency(
+                    "values/at",
+                    "Gain specified at",
+                    "The loop's crossover, for example.",
+                ),
             ],
         };
         entries.push(Entry::frequency(
@@ -249,17 +253,17 @@ impl Asked for PidAsk {
         entries.push(Entry::limit(
             "frequency_limit",
             "Frequency ±",
-            "A board on which zeros or roll-off are further off is bad.",
+            "A board with a larger deviation of zeros or roll-off fails.",
         ));
         entries.push(Entry::limit(
             "q_limit",
             "Q of the zeros ±",
-            "A board on which √(low·high)/(low + high) of the zeros is further off is bad.",
+            "A board with a larger deviation of √(low·high)/(low + high) of the zeros fails.",
         ));
         entries.push(Entry::limit(
             "gain_limit",
             "Gain ±",
-            "A board on which the gain is further off is bad.",
+            "A board with a larger deviation of the gain fails.",
         ));
         entries
     }
@@ -271,7 +275,7 @@ impl Asked for PidAsk {
         let names = ("zero-frequency", "zero-q");
         let gain = self.gain_at(at);
         let shape =
-            Shape::new(at, gain, self.gain_limit, "Gain at the asked frequency").at_origin(-1);
+            Shape::new(at, gain, self.gain_limit, "Gain at the required frequency").at_origin(-1);
         let shape = if q <= 0.5 {
             let (low, high) = self.zeros().corners();
             let split = (("zero-low", "Lower zero"), ("zero-high", "Upper zero"));

@@ -214,9 +214,9 @@ impl Shape {
         self.figures.push(
             Figure::told(
                 "ask-attenuation-db",
-                "Attenuation at the asked null",
+                "Attenuation at the required null",
                 Unit::Decibel,
-                "What the asked null frequency loses, from input to output.",
+                "Attenuation at the required null frequency, from input to output.",
             )
             .at_least(attenuation),
         );
@@ -232,7 +232,7 @@ impl Shape {
             name,
             label,
             Unit::Hertz,
-            "Where the gain is 1/√2 of the asked place's, the first such frequency on this side of it.",
+            "Where the gain is 1/√2 of that at the required frequency, the first such frequency on this side of it.",
         ));
         self.limits.push([0.0, 0.0]);
         self

@@ -73,17 +73,17 @@ impl Asked for (Pass, &TripleAsk) {
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
-                "A board on which a frequency is further off is bad.",
+                "A board with a larger deviation of a frequency fails.",
             ),
             Entry::limit(
                 "q_limit",
                 "Q ±",
-                "A board on which the Q is further off is bad.",
+                "A board with a larger deviation of the Q fails.",
             ),
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
         ]
     }

@@ -75,24 +75,24 @@ impl Asked for UnevenNotchAsk {
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
-                "A board on which a frequency is further off is bad.",
+                "A board with a larger deviation of a frequency fails.",
             ),
             Entry::limit(
                 "q_limit",
                 "Q ±",
-                "A board on which the Q is further off is bad.",
+                "A board with a larger deviation of the Q fails.",
             ),
             Entry::limit(
                 "gain_limit",
                 "Gain ±",
-                "A board on which the gain is further off is bad.",
+                "A board with a larger deviation of the gain fails.",
             ),
             Entry::ask(
                 "least_depth",
                 "Least attenuation",
                 Unit::Decibel,
                 (3.5, 120.0),
-                "What the asked null frequency must lose on every good board.",
+                "Least attenuation at the required null frequency on every good board.",
             )
             .among_limits(),
         ]
@@ -117,7 +117,7 @@ impl Asked for UnevenNotchAsk {
         let mut conflicts = Vec::new();
         let ratio = self.null / self.frequency;
         if (ratio - 1.0).abs() < 0.01 {
-            conflicts.push(("null", "Null frequency must differ from the pole frequency by 1 % or more; ask for a notch where they are the same.".to_owned()));
+            conflicts.push(("null", "Null frequency must differ from the pole frequency by 1 % or more; use a notch where they are the same.".to_owned()));
         }
         if !(1.0 / 30.0..=30.0).contains(&ratio) {
             conflicts.push((

@@ -25,7 +25,8 @@ impl Stage for Difference {
     }
 
     fn summary(&self) -> &'static str {
-        "Subtracts the second input from the first with one op amp; how well it rejects what they share hangs on how alike its resistors are."
+        "Subtracts the second input from the first with one op amp; how well it rejects what they share depends on how alike its \
+         resistors are."
     }
 
     fn sign(&self) -> i8 {

@@ -19,7 +19,7 @@ impl Stage for Follower {
     }
 
     fn summary(&self) -> &'static str {
-        "Gain 1 without a part that could stray, no load on its source; the op amp must be stable at gain 1."
+        "Gain 1 without a part that could vary, no load on its source; the op amp must be stable at gain 1."
     }
 
     fn sign(&self) -> i8 {

@@ -24,7 +24,7 @@ impl Stage for Lag {
     }
 
     fn summary(&self) -> &'static str {
-        "More gain at rest than at the crossover with one op amp; costs phase between pole and zero and settles slowly there."
+        "More gain at DC than at the crossover with one op amp; costs phase between pole and zero and settles slowly there."
     }
 
     fn sign(&self) -> i8 {

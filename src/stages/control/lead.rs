@@ -73,7 +73,7 @@ impl Stage for Lead {
     }
 
     fn summary(&self) -> &'static str {
-        "Phase before the crossover with one op amp, its gain at DC set apart; amplifies what lies above its pole, noise too."
+        "Phase before the crossover with one op amp, its gain at DC set independently; amplifies what lies above its pole, noise too."
     }
 
     fn sign(&self) -> i8 {

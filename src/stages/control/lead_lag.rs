@@ -29,7 +29,8 @@ impl Stage for LeadLag {
     }
 
     fn summary(&self) -> &'static str {
-        "Lead and lag in one first stage, corners set apart, and a second op amp that sets gain and sign; six resistors, two capacitors."
+        "Lead and lag in one first stage, corners set independently, and a second op amp that sets gain and sign; six resistors, two \
+         capacitors."
     }
 
     fn sign(&self) -> i8 {

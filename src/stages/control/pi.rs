@@ -22,7 +22,7 @@ impl Stage for Pi {
     }
 
     fn summary(&self) -> &'static str {
-        "No error left at rest with two resistors and a capacitor; gain and zero are set apart, R1 sets the gain alone."
+        "No steady-state error with two resistors and a capacitor; gain and zero are set independently, R1 sets the gain alone."
     }
 
     fn sign(&self) -> i8 {

@@ -41,7 +41,7 @@ impl Stage for PidSingle {
     }
 
     fn summary(&self) -> &'static str {
-        "All three actions and the roll-off with one op amp; its zeros are real, and Kp, Ki and Kd hang on each other's parts."
+        "All three actions and the roll-off with one op amp; its zeros are real, and Kp, Ki and Kd depend on each other's parts."
     }
 
     fn sign(&self) -> i8 {
@@ -146,7 +146,7 @@ impl Stage for PidSingle {
             large: "Higher zeros, a gain nearer to 1, larger capacitors or a wider range of resistors",
             small: "Lower frequencies, a gain nearer to 1, smaller capacitors or a wider range of resistors",
             none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, smaller \
-                   capacitors or the PID with parallel paths would bring it back.",
+                   capacitors or the PID with parallel paths would make it possible.",
         };
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));

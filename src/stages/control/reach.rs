@@ -79,7 +79,7 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
         ("begins", low, remedy.small)
     };
     vec![format!(
-        "The shelf does not reach: at best {} comes out at {}, and the shelf {verb} at {}. {remedy} would bring it back.",
+        "The shelf does not reach: at best {} comes out at {}, and the shelf {verb} at {}. {remedy} would make it possible.",
         parts[part].name,
         rounded(value, unit, 3),
         rounded(end, unit, 3),

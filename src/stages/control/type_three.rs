@@ -29,7 +29,8 @@ impl Stage for TypeThree {
     }
 
     fn summary(&self) -> &'static str {
-        "No error at rest and up to 180° more than an integrator at the crossover with one op amp; two ratios hang on capacitors alone."
+        "No steady-state error and up to 180° more than an integrator at the crossover with one op amp; two ratios depend on capacitors \
+         alone."
     }
 
     fn sign(&self) -> i8 {
@@ -125,9 +126,8 @@ impl Stage for TypeThree {
         let remedy = Remedy {
             large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
             small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "No three capacitors on this shelf have the ratios that this ask wants: C1/C2 is a pole over a zero, less 1, and C3 to \
-                   C1 + C2 is set by the gain. A gain nearer to 1, corners at another ratio, or more capacitors over a wider range would \
-                   bring it back.",
+            none: "No three capacitors on this shelf have the ratios that this requirement needs: C1/C2 is a pole over a zero, less 1, and C3 to \
+                   C1 + C2 is set by the gain. A gain nearer to 1, corners at another ratio, or more capacitors over a wider range would make it possible.",
         };
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         let top = own.gain * (own.pole_low / own.at).max(1.0);

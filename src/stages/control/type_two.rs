@@ -30,7 +30,7 @@ impl Stage for TypeTwo {
     }
 
     fn summary(&self) -> &'static str {
-        "No error at rest, up to 90° more than an integrator at the crossover, ripple kept out; pole over zero hangs on C1/C2 alone."
+        "No steady-state error, up to 90° more than an integrator at the crossover, ripple kept out; pole over zero depends on C1/C2 alone."
     }
 
     fn sign(&self) -> i8 {
@@ -107,14 +107,14 @@ impl Stage for TypeTwo {
         let remedy = Remedy {
             large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
             small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
-            none: "No two capacitors on this shelf have the ratio that these corners want: C1/C2 is pole over zero, less 1. Corners \
-                   at another ratio, more values of capacitors or the compensator with a T input would bring it back.",
+            none: "No two capacitors on this shelf have the ratio that these corners need: C1/C2 is pole over zero, less 1. Corners \
+                   at another ratio, more values of capacitors or the compensator with a T input would make it possible.",
         };
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         if reasons.is_empty() && mismatch(own, shelf) > own.frequency_limit {
             reasons.push(format!(
                 "The nearest ratio of two capacitors on this shelf leaves zero and pole off by {} each: C1/C2 would have to be {}. More \
-                 values of capacitors, corners at another ratio, wider limits or the compensator with a T input would bring it back.",
+                 values of capacitors, corners at another ratio, wider limits or the compensator with a T input would make it possible.",
                 rounded(mismatch(own, shelf), Unit::Percent, 2),
                 rounded(own.pole / own.zero - 1.0, Unit::One, 3),
             ));

@@ -108,7 +108,7 @@ impl Stage for TypeTwoTee {
             large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
             small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
             none: "The largest C2 on this shelf is too small against the smallest C1: the pole wants of R1 and R3 in parallel more \
-                   than a quarter of their sum, which the gain sets. A lower gain, a higher pole or a wider range of capacitors would bring it back.",
+                   than a quarter of their sum, which the gain sets. A lower gain, a higher pole or a wider range of capacitors would make it possible.",
         };
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         reasons.extend(too_slow(op_amp, 1.0 + 2.0 * own.gain, own.pole.max(own.at)));

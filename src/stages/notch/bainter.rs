@@ -142,7 +142,8 @@ impl Stage for BainterNotch {
         };
         let mut reasons = Vec::new();
         if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete whatever the parts are. Ask for a full null, or take a circuit whose depth a resistor sets.".into());
+            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete whatever the parts are. Require \
+                          a full null, or use a circuit whose depth a resistor sets.".into());
         }
         let inner = 4.0 * notch.q;
         reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));

@@ -16,11 +16,11 @@ impl Stage for BainterUneven {
     }
 
     fn title(&self) -> &'static str {
-        "Bainter, null apart"
+        "Bainter, low-pass or high-pass notch"
     }
 
     fn summary(&self) -> &'static str {
-        "Three op amps; the null does not hang on matching; the gain far above is 1, that at DC the square of null over pole frequency."
+        "Three op amps; the null does not depend on matching; the gain far above is 1, that at DC the square of null over pole frequency."
     }
 
     fn sign(&self) -> i8 {
@@ -84,7 +84,7 @@ impl Stage for BainterUneven {
         if (wanted.gain / gain - 1.0).abs() > wanted.gain_limit {
             reasons.push(format!(
                 "Gain at DC is {} in this circuit, the square of null over pole frequency, because far above it is 1. That gain, \
-                 or the state-variable circuit, whose gain is free, would bring it back.",
+                 or the state-variable circuit, whose gain is free, would make it possible.",
                 rounded(gain, Unit::One, 4)
             ));
         }

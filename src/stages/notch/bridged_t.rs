@@ -27,7 +27,7 @@ impl Stage for BridgedT {
     }
 
     fn summary(&self) -> &'static str {
-        "Four parts and no op amp; shallow, wide, and bent by source and load: it upsets the rest of the loop."
+        "Four parts and no op amp; shallow, wide, and changed by source and load: it disturbs the rest of the loop."
     }
 
     fn sign(&self) -> i8 {
@@ -100,7 +100,8 @@ impl Stage for BridgedT {
             return Vec::new();
         };
         let mut reasons = vec![format!(
-            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. No op amp, no choice; any active notch brings it back.",
+            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is \
+             no other way: use an active notch.",
             rounded(notch.q, Unit::One, 3)
         )];
         if notch.q <= 0.2 {

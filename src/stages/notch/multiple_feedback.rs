@@ -30,7 +30,7 @@ impl Stage for MfbNotch {
     }
 
     fn summary(&self) -> &'static str {
-        "One op amp, low output impedance, passband gain a little below 1; the depth hangs on the divider R3, R4."
+        "One op amp, low output impedance, passband gain a little below 1; the depth depends on the divider R3, R4."
     }
 
     fn sign(&self) -> i8 {
@@ -128,7 +128,7 @@ impl Stage for MfbNotch {
             if notch.q > most {
                 reasons.push(format!(
                     "Q {} is too high for this circuit and this shelf: it needs R2 at least 4·Q² = {} times R1, and the shelf \
-                     goes from {} to {}. A Q of {} or less, or a wider range of resistors, would bring it back.",
+                     goes from {} to {}. A Q of {} or less, or a wider range of resistors, would make it possible.",
                     rounded(notch.q, Unit::One, 3),
                     rounded(4.0 * notch.q * notch.q, Unit::One, 3),
                     rounded(*lowest, Unit::Ohm, 3),
@@ -143,7 +143,7 @@ impl Stage for MfbNotch {
         if op_amp.gain_bandwidth < 4.0 * needed {
             reasons.push(format!(
                 "The op amp is too slow: the circuit's inner gain at the notch is 2·Q² = {}, so a gain-bandwidth of {} is used \
-                 up at {}. An op amp of {} or more, a lower Q or a lower frequency would bring it back.",
+                 up at {}. An op amp of {} or more, a lower Q or a lower frequency would make it possible.",
                 rounded(2.0 * notch.q * notch.q, Unit::One, 3),
                 rounded(op_amp.gain_bandwidth, Unit::Hertz, 3),
                 rounded(op_amp.gain_bandwidth / (2.0 * notch.q * notch.q), Unit::Hertz, 3),

@@ -31,7 +31,7 @@ impl Stage for PassiveTwinT {
     }
 
     fn summary(&self) -> &'static str {
-        "No op amp; a Q of a quarter at best, so it costs a loop dear in phase, and source and load bend it."
+        "No op amp; a Q of a quarter at best, so it costs a loop much phase, and source and load change it."
     }
 
     fn sign(&self) -> i8 {
@@ -125,7 +125,8 @@ impl Stage for PassiveTwinT {
             return Vec::new();
         };
         let mut reasons = vec![format!(
-            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. No op amp, no choice; any active notch brings it back.",
+            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an \
+             op amp there is no other way: use an active notch.",
             rounded(notch.q, Unit::One, 3)
         )];
         if notch.q <= 0.25 {

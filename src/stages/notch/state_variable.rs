@@ -33,7 +33,7 @@ impl Stage for StateVariableNotch {
     }
 
     fn summary(&self) -> &'static str {
-        "Four op amps; low sensitivities and high Q, f0 and Q set apart; many parts."
+        "Four op amps; low sensitivities and high Q, f0 and Q set independently; many parts."
     }
 
     fn sign(&self) -> i8 {
@@ -168,7 +168,8 @@ impl Stage for StateVariableNotch {
             reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 is within its reach.".into());
         }
         if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: what it sums has nothing left at the notch. Ask for a full null, or take a circuit whose depth a resistor sets.".into());
+            reasons.push("A depth that is not full is out of this circuit's reach: what it sums has nothing left at the notch. Require \
+                          a full null, or use a circuit whose depth a resistor sets.".into());
         }
         let inner = 4.0 * notch.q;
         reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));

@@ -15,11 +15,11 @@ impl Stage for StateVariableUneven {
     }
 
     fn title(&self) -> &'static str {
-        "State variable, null apart"
+        "State variable, low-pass or high-pass notch"
     }
 
     fn summary(&self) -> &'static str {
-        "Four op amps; null, poles, Q and gain are all set apart."
+        "Four op amps; null, poles, Q and gain are all set independently."
     }
 
     fn sign(&self) -> i8 {
@@ -80,7 +80,7 @@ impl Stage for StateVariableUneven {
         };
         let mut reasons = Vec::new();
         if wanted.q < 0.35 {
-            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 would bring it back.".into());
+            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 would make it possible.".into());
         }
         // R9 = R10/gain, and R8 = R9·(null/pole)².
         let below = wanted.gain / (wanted.null / wanted.frequency).powi(2).min(1.0);

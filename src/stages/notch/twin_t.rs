@@ -32,7 +32,7 @@ impl Stage for TwinT {
     }
 
     fn summary(&self) -> &'static str {
-        "Two followers; f0 and Q are set apart, but the depth hangs on eight matched parts."
+        "Two followers; f0 and Q are set independently, but the depth depends on eight matched parts."
     }
 
     fn sign(&self) -> i8 {
@@ -149,7 +149,8 @@ impl Stage for TwinT {
             reasons.push("Q is too low for this circuit: a twin-T has Q 0.25 by itself, and bootstrapping only raises it.".into());
         }
         if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Ask for a full null, or take a circuit whose depth a resistor sets.".into());
+            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Require a full \
+                          null, or use a circuit whose depth a resistor sets.".into());
         }
         let inner = 4.0 * notch.q;
         reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));

@@ -116,7 +116,7 @@ impl Stage for MfbHighPass {
         let gain_reason = ((ratio / gain - 1.0).abs() > pair.gain_limit).then(|| {
             format!(
                 "The gain of this circuit is the ratio C1/C2 of two capacitors, and of this shelf {} comes nearest to {}. \
-                 Another gain, a wider gain limit or a finer series of capacitors would bring it back.",
+                 Another gain, a wider gain limit or a finer series of capacitors would make it possible.",
                 number(ratio),
                 number(gain),
             )

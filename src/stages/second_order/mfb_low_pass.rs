@@ -27,7 +27,8 @@ impl Stage for MfbLowPass {
     }
 
     fn summary(&self) -> &'static str {
-        "Any gain, and quiet far above the corner; inverts, loads its source with R1, and C1 must be at least 4·Q²·(1 + gain) times C2."
+        "Any gain, and good attenuation far above the corner; inverts, loads its source with R1, and C1 must be at least 4·Q²·(1 + \
+         gain) times C2."
     }
 
     fn sign(&self) -> i8 {

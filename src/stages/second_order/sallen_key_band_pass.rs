@@ -147,7 +147,7 @@ impl Stage for SallenKeyBandPass {
         if pair.gain > most {
             reasons.push(format!(
                 "A gain of {} is out of reach: at a Q of {} this circuit gives at most {}. A higher Q, less gain or an \
-                 amplifier behind it would bring it back.",
+                 amplifier behind it would make it possible.",
                 number(pair.gain),
                 number(q),
                 number(most.max(0.0)),

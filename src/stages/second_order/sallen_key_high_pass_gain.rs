@@ -31,7 +31,7 @@ impl Stage for SallenKeyHighPassGain {
     }
 
     fn summary(&self) -> &'static str {
-        "Filters and amplifies in one stage, with resistors close together; the Q hangs on the gain resistors R3, R4."
+        "Filters and amplifies in one stage, with resistors close together; the Q depends on the gain resistors R3, R4."
     }
 
     fn sign(&self) -> i8 {

@@ -28,7 +28,7 @@ impl Stage for SallenKeyLowPassGain {
     }
 
     fn summary(&self) -> &'static str {
-        "Filters and amplifies in one stage, with capacitors that may be alike; the Q hangs on the gain resistors R3, R4."
+        "Filters and amplifies in one stage, with capacitors that may be alike; the Q depends on the gain resistors R3, R4."
     }
 
     fn sign(&self) -> i8 {

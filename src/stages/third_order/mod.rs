@@ -64,7 +64,7 @@ fn capacitors_too_close(q: f64, span: f64, needed: Option<f64>) -> String {
     };
     format!(
         "With a Q of {} and this single pole the circuit needs capacitors {apart}, and the shelf's are at most {} apart. \
-         A lower Q, a single pole elsewhere or a wider range of capacitors would bring it back; so would a second-order \
+         A lower Q, a single pole elsewhere or a wider range of capacitors would make it possible; so would a second-order \
          and a first-order stage in its place.",
         number(q),
         number(span),

@@ -150,7 +150,7 @@ impl Stage for SallenKeyHighPass3 {
             .collect();
         if triple.q > 2.0 {
             advice.push(
-                "Above a Q of 2 or so three poles in one stage stray more than a second-order and a first-order stage \
+                "Above a Q of 2 or so three poles in one stage vary more than a second-order and a first-order stage \
                  in a row (common practice)."
                     .to_owned(),
             );

@@ -1,4 +1,4 @@
-//! Who is to blame, and what would change the yield: for a stage of twelve parts, in Chromium.
+//! Variance contributions, and what would change the yield: for a stage of twelve parts, in Chromium.
 
 use anyhow::Result;
 use serde_json::{Value, json};

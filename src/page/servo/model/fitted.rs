@@ -84,7 +84,7 @@ pub(super) fn FittedModel() -> impl IntoView {
         desk.servo.with(|servo| {
             let plant = &servo.as_ref()?.plant;
             if let Some(why) = &plant.unfitted {
-                return Some(view! { <p class="reach" role="alert">{why.clone()}</p> }.into_any());
+                return Some(view! { <p class="problem" role="alert">{why.clone()}</p> }.into_any());
             }
             let fitted = plant.fitted.as_ref()?;
             let units = desk.units();
@@ -118,7 +118,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                             <td class="number">{rounded(peak.frequency, Unit::Hertz, 5)}</td>
                             <td class="number">{figure_text(20.0 * peak.height.log10(), Unit::Decibel)}</td>
                             <td class="number">{peak.rise_db.map(|rise| figure_text(rise, Unit::Decibel))}</td>
-                            <td><button type="button" aria-label=format!("Take mode {} out", index + 1) on:click=remove>"×"</button></td>
+                            <td><button type="button" aria-label=format!("Remove mode {}", index + 1) on:click=remove>"×"</button></td>
                         </tr>
                     }
                 })
@@ -164,16 +164,16 @@ pub(super) fn FittedModel() -> impl IntoView {
                 on:keydown=move |event| if event.key() == "Enter" { add(()) }
             />
             <button type="button" on:click=move |_| add(())>"Add and fit again"</button>
-            <button type="button" on:click=take_in_hand>"Take the model in hand"</button>
+            <button type="button" on:click=take_in_hand>"Edit the model"</button>
             <button
                 type="button"
                 disabled=move || !has_start()
                 on:click=move |_| desk.edit_plant(|servo| servo.fit.start = None)
             >
-                "Fit from nothing"
+                "Fit from scratch"
             </button>
         </p>
-        {move || complaint.get().map(|sentence| view! { <p class="reach" role="alert">{sentence}</p> })}
+        {move || complaint.get().map(|sentence| view! { <p class="problem" role="alert">{sentence}</p> })}
     }
 }
 
@@ -185,7 +185,7 @@ fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl IntoView + use<> {
     parts.push(format!("Delay {delay}."));
     if let (Some(lag), Some(doubt)) = (model.lag, doubt.lag) {
         parts.push(format!(
-            "Lag's corner {}.",
+            "Lag corner {}.",
             with_doubt(lag, doubt, Unit::Hertz)
         ));
     }
@@ -194,7 +194,7 @@ fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl IntoView + use<> {
         .as_ref()
         .map_or(0, |shape| shape.frequency.len());
     parts.push(format!(
-        "What is left between model and {points} points: {} rms of the measured magnitude.",
+        "Residual of the model over {points} points: {} rms of the measured magnitude.",
         rounded(fitted.rms, Unit::Percent, 2),
     ));
     view! { <span data-figure="fit-residual" data-value=fitted.rms.to_string()>{parts.join(" ")}</span> }

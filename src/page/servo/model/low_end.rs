@@ -32,7 +32,7 @@ fn given(end: LowEnds) -> impl IntoView {
     view! {
         <p class="low-end">
             <strong data-figure="low-end" data-value=word(end)>{capital(end.name())}</strong>
-            {format!(": {} towards rest, as the model has it.", integrators(end))}
+            {format!(": {} at DC, as the model has it.", integrators(end))}
         </p>
     }
 }
@@ -50,7 +50,7 @@ fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoVi
     let verdict = match (decision.is_set, decision.is_decided) {
         (true, _) => "as you set it",
         (false, true) => "decided by the sweep",
-        (false, false) => "as far as the sweep reaches",
+        (false, false) => "the best fit, not decided by the sweep",
     };
     let name = decision.low_end.name();
     let rivals = decision.rivals.iter().map(rival).collect_view();
@@ -59,20 +59,20 @@ fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoVi
     view! {
         <p class="low-end">
             <strong data-figure="low-end" data-value=word(decision.low_end)>{capital(name)}</strong>
-            {format!(": {integrators} towards rest, {verdict}.")}
+            {format!(": {integrators} at DC, {verdict}.")}
             <span data-figure="low-end-decided" data-value=decision.is_decided.to_string()></span>
             " "
             {rigid(fitted, units)}
         </p>
         <ul class="notes">{notes}</ul>
         <details class="rivals">
-            <summary>"Other low ends, fitted to the same points"</summary>
+            <summary>"Other low-frequency models, fitted to the same points"</summary>
             <table class="figures">
                 <thead>
                     <tr>
-                        <th scope="col">"Low end"</th>
-                        <th scope="col" class="number">"Left, rms"</th>
-                        <th scope="col" class="number" title="Bayesian information criterion (Schwarz 1978): above 10 is very strong evidence">"BIC, more"</th>
+                        <th scope="col">"Low-frequency model"</th>
+                        <th scope="col" class="number">"Residual, rms"</th>
+                        <th scope="col" class="number" title="Bayesian information criterion (Schwarz 1978): above 10 is very strong evidence">"BIC difference"</th>
                         <th scope="col"></th>
                     </tr>
                 </thead>
@@ -81,7 +81,7 @@ fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoVi
                         <th scope="row">{capital(name)}</th>
                         <td class="number">{rounded(fitted.rms, Unit::Percent, 3)}</td>
                         <td class="number">"0"</td>
-                        <td>"taken"</td>
+                        <td>"in use"</td>
                     </tr>
                     {rivals}
                 </tbody>
@@ -117,7 +117,7 @@ fn rigid(fitted: &Fitted, units: &PlantUnits) -> Option<String> {
     );
     let friction = rigid.friction.zip(doubt.friction).map(|(corner, doubt)| {
         format!(
-            " Friction's corner {}.",
+            " Friction corner {}.",
             with_doubt(corner, doubt, Unit::Hertz)
         )
     });

@@ -47,7 +47,7 @@ pub fn Model() -> impl IntoView {
 fn with_doubt(value: f64, doubt: f64, unit: Unit) -> String {
     let text = rounded(value, unit, 5);
     if doubt > 1e300 {
-        return format!("{text}, not told by the sweep");
+        return format!("{text}, not determined by the sweep");
     }
     if doubt > 0.0 {
         format!("{text} ± {}", rounded(doubt, unit, 2))

@@ -31,7 +31,7 @@ pub(super) fn OwnModel() -> impl IntoView {
                 view! {
                     <tr>
                         {fields}
-                        <td><button type="button" aria-label=format!("Take mode {} out", index + 1) on:click=remove>"×"</button></td>
+                        <td><button type="button" aria-label=format!("Remove mode {}", index + 1) on:click=remove>"×"</button></td>
                     </tr>
                 }
             })
@@ -67,7 +67,7 @@ pub(super) fn OwnModel() -> impl IntoView {
         <div class="row">{rigid}</div>
         <p class="buttons">
             <button type="button" on:click=add>"Add a mode"</button>
-            <button type="button" on:click=change_rigid>"Rigid part on or off"</button>
+            <button type="button" on:click=change_rigid>"Add or remove the rigid part"</button>
             <button type="button" disabled=move || form.with(|form| form.points == 0) on:click=refit>
                 "Fit to the sweep from here"
             </button>

@@ -31,14 +31,14 @@ const UNHEARD: f64 = 0.05;
 const MISSED: f64 = 0.5;
 /// What a point of a motion costs, in waves that are looked at.
 const NODE: usize = 20;
-/// Poles that fade by e to more than this power while the delay lasts say nothing after it.
+/// Poles that decay by more than e to this power within the delay are negligible after it.
 const DELAYS: f64 = 2.0;
 
 /// Reads loops that are like a nominal one.
 pub(in crate::servo) struct Settling {
     /// The nominal loop's slow poles; none where they cannot be found.
     roots: Vec<Root>,
-    /// What its quick ones have.
+    /// The terms of its fast poles, which are left out.
     left_out: Vec<Wave>,
     /// A fraction of a step's end.
     band: f64,
@@ -74,7 +74,7 @@ impl Settling {
         };
         let early = SOONER * time;
         for (root, waves) in all {
-            // A pole that has no say here may have one on another board, where no notch hides it.
+            // A pole with a negligible residue here may have a larger one on another board, where no notch cancels it.
             let is_slow = |wave: &Wave| {
                 let whole = Wave {
                     share: this.end.into(),
@@ -104,7 +104,7 @@ impl Settling {
         found.or_else(|| self.in_full(open)).unwrap_or(f64::NAN)
     }
 
-    /// From the slow poles; none where they are not all found, or do not say enough.
+    /// From the slow poles; none where not all are found, or their sum is not accurate enough.
     fn by_poles(&self, open: &OpenLoop) -> Option<f64> {
         let this = Loop::of(open).filter(|_| !self.roots.is_empty())?;
         let level = self.band * this.end.abs();

@@ -17,9 +17,9 @@ pub(super) struct Wave {
 /// What a wave has at least, relative to the band, to be followed closely: a ripple of a few per cent of the band may
 /// bring a slow hump out of it.
 const HEARD: f64 = 0.001;
-/// What is followed turns or fades by so much between two looks, radians.
+/// Step times the magnitude of the fastest followed pole, radians.
 const TURN: f64 = 0.8;
-/// Looks at most.
+/// Most samples.
 const LOOKS: usize = 20_000;
 
 impl Wave {
@@ -111,7 +111,7 @@ fn backwards(waves: &[Wave], step: f64) -> Vec<Complex64> {
     waves.iter().map(|wave| (-wave.pole * step).exp()).collect()
 }
 
-/// The last time between two looks at which the sum leaves the band, which it has not at the later one.
+/// The last time between two samples at which the sum leaves the band, which it has not at the later one.
 fn outside(
     waves: &[Wave],
     band: f64,
@@ -162,7 +162,7 @@ fn bounded(waves: &[Wave], band: f64) -> Option<f64> {
         if bound <= band {
             return Some(time);
         }
-        // A hair farther than the tangent, so that it comes to an end.
+        // Slightly more than the Newton step, so that the iteration terminates.
         let step = (bound / band).ln() * bound / -slope;
         time += step * 1.001 + 1e-3 * time;
     }
