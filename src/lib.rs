@@ -28,8 +28,9 @@
 pub mod approx;
 pub mod circuit;
 pub mod design;
+pub mod exchange;
 pub mod outcome;
-#[cfg(target_arch = "wasm32")]
+#[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;
 pub mod parts;
 pub mod pick;
@@ -41,5 +42,7 @@ pub mod solve;
 pub mod spread;
 pub mod stages;
 pub mod wording;
+#[cfg(target_arch = "wasm32")]
+pub mod worker;
 
 pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};

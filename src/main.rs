@@ -1,42 +1,54 @@
 //! The page's entry, and what it offers to scripts as `wasmBindings`.
 
-#[cfg(target_arch = "wasm32")]
+#[cfg(all(target_arch = "wasm32", feature = "page"))]
 mod exports {
+    use js_sys::Promise;
+    use polewright::exchange::Call;
+    use polewright::page::scripts::answer;
     use wasm_bindgen::prelude::wasm_bindgen;
 
-    /// See [`polewright::solve_json`].
+    /// A promise of [`polewright::solve_json`].
     #[wasm_bindgen]
-    pub fn solve(design_json: &str) -> String {
-        polewright::solve_json(design_json)
+    pub fn solve(design_json: String) -> Promise {
+        answer(Call::Solve(design_json))
     }
 
-    /// See [`polewright::catalogue_json`].
+    /// A promise of [`polewright::catalogue_json`].
     #[wasm_bindgen]
-    pub fn catalogue() -> String {
-        polewright::catalogue_json()
+    pub fn catalogue() -> Promise {
+        answer(Call::Catalogue)
     }
 
-    /// See [`polewright::pick_json`].
+    /// A promise of [`polewright::pick_json`].
     #[wasm_bindgen]
-    pub fn pick(design_json: &str) -> String {
-        polewright::pick_json(design_json)
+    pub fn pick(design_json: String) -> Promise {
+        answer(Call::Pick(design_json))
     }
 
-    /// See [`polewright::extremes_json`].
+    /// A promise of [`polewright::extremes_json`].
     #[wasm_bindgen]
-    pub fn extremes(design_json: &str, boards: u32, frequencies: u32) -> String {
-        polewright::extremes_json(design_json, boards, frequencies)
+    pub fn extremes(design_json: String, boards: u32, frequencies: u32) -> Promise {
+        answer(Call::Extremes {
+            design: design_json,
+            boards,
+            frequencies,
+        })
     }
 
-    /// See [`polewright::bands_json`].
+    /// A promise of [`polewright::bands_json`].
     #[wasm_bindgen]
-    pub fn bands(design_json: &str, boards: u32, frequencies: u32) -> String {
-        polewright::bands_json(design_json, boards, frequencies)
+    pub fn bands(design_json: String, boards: u32, frequencies: u32) -> Promise {
+        answer(Call::Bands {
+            design: design_json,
+            boards,
+            frequencies,
+        })
     }
 }
 
 #[cfg(target_arch = "wasm32")]
 fn main() {
+    #[cfg(feature = "page")]
     polewright::page::mount();
 }
 

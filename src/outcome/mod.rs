@@ -386,7 +386,10 @@ mod nullable {
     use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
     pub fn serialize<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
-        value.is_finite().then_some(*value).serialize(serializer)
+        match serializer.is_human_readable() {
+            true => value.is_finite().then_some(*value).serialize(serializer),
+            false => serializer.serialize_f64(*value),
+        }
     }
 
     pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {

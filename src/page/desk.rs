@@ -9,11 +9,13 @@ use serde_json::Value;
 use super::begin::Emptied;
 use super::focus;
 use super::servo::motion::word;
+use super::trouble::Trouble;
 use crate::design::{
     Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, WholeForm, fields,
 };
+use crate::exchange::BoardsSoFar;
 use crate::outcome::{
-    BetterOutcome, BlameOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome,
+    BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome,
     OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
     StageOutcome, SupplyOutcome,
 };
@@ -207,8 +209,10 @@ pub struct Desk {
     pub blamed: RwSignal<Option<String>>,
     /// The board that is looked at, by its number from 0.
     pub board: RwSignal<Option<u32>>,
-    /// Boards that are drawn and that hold every limit, while more are being drawn.
-    pub so_far: RwSignal<Option<(u32, u32)>>,
+    /// That board, once it is built again.
+    pub built: RwSignal<Option<Arc<BoardOutcome>>>,
+    /// While more boards are being drawn.
+    pub so_far: RwSignal<Option<BoardsSoFar>>,
     /// Whether `spread` belongs to `stage`.
     pub spread_is_current: RwSignal<bool>,
     /// Whether a sweep that came in is still looked through.
@@ -223,6 +227,10 @@ pub struct Desk {
     pub emptied: RwSignal<Option<Emptied>>,
     /// The design as it stands in the address, "" before it does: links to regions carry it.
     pub address: RwSignal<String>,
+    /// The entry that was changed last, by its path; none where something else was.
+    pub entry: StoredValue<Option<String>>,
+    /// What keeps results from coming.
+    pub trouble: RwSignal<Option<Trouble>>,
     /// A sentence about the link that the page was opened with.
     pub notice: RwSignal<Option<String>>,
 }
@@ -264,6 +272,7 @@ impl Desk {
             blame_is_current: RwSignal::new(false),
             blamed: RwSignal::new(None),
             board: RwSignal::new(None),
+            built: RwSignal::new(None),
             so_far: RwSignal::new(None),
             spread_is_current: RwSignal::new(false),
             looks_through: RwSignal::new(false),
@@ -272,6 +281,8 @@ impl Desk {
             redraw: RwSignal::new(0),
             emptied: RwSignal::new(None),
             address: RwSignal::default(),
+            entry: StoredValue::new(None),
+            trouble: RwSignal::new(None),
             notice: RwSignal::new(notice),
         }
     }
@@ -288,6 +299,7 @@ impl Desk {
         match changed {
             Ok(design) => {
                 self.forget_error(&field.path);
+                self.entry.set_value(Some(field.path.clone()));
                 self.put(design);
             }
             Err(sentence) => self.unread.update(|unread| {
@@ -325,6 +337,7 @@ impl Desk {
     pub fn replace(&self, design: Design) {
         self.drafts.set(BTreeMap::new());
         self.unread.set(BTreeMap::new());
+        self.entry.set_value(None);
         self.put(design);
     }
 
@@ -412,6 +425,7 @@ impl Desk {
     pub fn in_error(&self) -> bool {
         self.unread.with(|unread| !unread.is_empty())
             || self.refused.with(|refused| !refused.is_empty())
+            || self.trouble.with(|trouble| trouble.as_ref().is_some_and(|now| *now != Trouble::Silent))
     }
 
     /// The fields of a group, as they are now.

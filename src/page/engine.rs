@@ -1,26 +1,30 @@
-//! Keeps the results true to the design, in slices that leave the frame free.
+//! Keeps the results true to the design: gives the worker every change, and shows what it finds.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
 use leptos::prelude::*;
 
 use super::desk::Desk;
-use super::turn;
-use crate::design::Design;
-use crate::outcome::{BoardOutcome, OtherOutcome, Outcome};
-use crate::solve::{Step, Work};
+use super::solver::{Heard, Solver};
+use super::trouble::{self, Trouble};
+use crate::exchange::{Order, Report};
+use crate::outcome::{OtherOutcome, Outcome};
 
-/// Longest stretch of work without giving the page its turn, ms; what is begun is finished on top.
-const SLICE: f64 = 7.0;
+type Listener = Box<dyn Fn(Report)>;
 
 thread_local! {
-    static WORK: RefCell<Option<Work>> = const { RefCell::new(None) };
+    static SOLVER: RefCell<Option<Solver>> = const { RefCell::new(None) };
+    /// Counts changes of the design.
+    static EDIT: Cell<u32> = const { Cell::new(0) };
+    /// Counts workers: what one was given the next does not know.
+    static WORKERS: Cell<u32> = const { Cell::new(0) };
+    static TEXTS: RefCell<Option<Listener>> = const { RefCell::new(None) };
 }
 
 /// Solves the design now and whenever it changes, and keeps `body[data-state]`.
 pub fn run(desk: Desk) {
-    Effect::new(move || start(desk, &desk.design.get()));
+    Effect::new(move || desk.design.with(|design| solve(desk, design)));
     Effect::new(move || {
         let state = if desk.in_error() {
             "error"
@@ -41,15 +45,43 @@ pub fn run(desk: Desk) {
             }
         }
     });
+    trouble::watch(desk);
 }
 
-/// One board of the spread that is shown, built again.
-pub fn board(number: u32) -> Option<BoardOutcome> {
-    WORK.with_borrow(|work| work.as_ref()?.board(number))
+/// Which worker is at work: one that was replaced has taken all that it was given with it.
+pub fn worker() -> u32 {
+    WORKERS.get()
 }
 
-/// Goes on with this design; what still holds of what was found is kept.
-fn start(desk: Desk, design: &Design) {
+/// Gives an order; starts a worker where there is none.
+pub fn give(desk: Desk, order: &Order) {
+    trouble::ordered(order);
+    SOLVER.with_borrow_mut(|solver| {
+        if solver.is_none() {
+            WORKERS.set(WORKERS.get() + 1);
+            match Solver::start(move |heard| hear(desk, heard)) {
+                Ok(started) => *solver = Some(started),
+                Err(words) => desk.trouble.set(Some(Trouble::NotStarted(words))),
+            }
+        }
+        if let Some(solver) = solver {
+            solver.give(order);
+        }
+    });
+}
+
+/// Ends the worker with all that it is at; the next order starts another.
+pub fn stop() {
+    SOLVER.take();
+}
+
+/// Has reports on texts go there.
+pub fn hear_of_texts(listener: impl Fn(Report) + 'static) {
+    TEXTS.set(Some(Box::new(listener)));
+}
+
+/// Gives the design to the worker; what still holds of what was found is kept there.
+fn solve(desk: Desk, design: &crate::design::Design) {
     let current = [
         desk.spread_is_current,
         desk.others_are_current,
@@ -59,101 +91,95 @@ fn start(desk: Desk, design: &Design) {
     current
         .into_iter()
         .for_each(|is_current| is_current.set(false));
-    turn::drop_next();
-    let changed = WORK.with_borrow_mut(|known| match known {
-        Some(work) => work.change(design),
-        None => Work::begin(design).map(|work| *known = Some(work)),
-    });
-    match changed {
-        Ok(()) => slice(desk),
-        Err(errors) => {
-            desk.refused.set(errors);
-            super::fragment::write(desk);
+    desk.trouble.set(None);
+    let edit = EDIT.get().wrapping_add(1);
+    EDIT.set(edit);
+    // A design can always be written.
+    let design = serde_json::to_string(design).unwrap_or_default();
+    give(desk, &Order::Solve { edit, design });
+}
+
+fn hear(desk: Desk, heard: Heard) {
+    match heard {
+        Heard::Report(report) => {
+            trouble::heard(desk, &report, EDIT.get());
+            take(desk, report);
+        }
+        Heard::Died { was_ready, words } => {
+            stop();
+            trouble::died(desk, was_ready, words);
         }
     }
 }
 
-/// One slice; arranges for the next.
-fn slice(desk: Desk) {
-    let clock = window().performance();
-    let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
-    let begin = now();
-    let Some(mut work) = WORK.take() else { return };
-    // Whether there is something new that the user waits for.
-    let mut is_awaited = false;
-    let mut is_done = false;
-    // Short steps share a slice.
-    let mut stretch = SLICE / 3.0;
-    while now() < begin + stretch {
-        let field = match work.advance(&mut || now() < begin + SLICE) {
-            Step::Working { field, share } => {
-                if matches!(field, "boards" | "loops") {
-                    desk.progress.set(share);
-                    desk.so_far.set(work.so_far());
-                }
-                continue;
+/// Shows what is reported. What was found for an earlier design is shown too, as long as nothing newer is there.
+fn take(desk: Desk, report: Report) {
+    let is_latest = |edit: u32| edit == EDIT.get();
+    match report {
+        Report::Ready => {}
+        Report::Progress {
+            edit,
+            field,
+            share,
+            boards,
+        } => {
+            if is_latest(edit) && matches!(field.as_str(), "boards" | "loops") {
+                desk.progress.set(share);
+                desk.so_far.set(boards);
             }
-            Step::Found(field) | Step::Dropped(field) => {
-                show(desk, field, &work);
-                match field {
-                    "path" => {
-                        is_awaited = true;
-                        // Path and loop share a frame, if the plant's model is known already.
-                        let loop_follows = desk.form.with_untracked(|form| form.plant.is_there());
-                        stretch = if loop_follows { SLICE } else { 0.0 };
-                    }
-                    "servo" => (is_awaited, stretch) = (true, 0.0),
-                    "spread" | "loops" => stretch = 0.0,
-                    _ => {}
-                }
-                field
+        }
+        Report::Found {
+            field,
+            told,
+            is_current,
+        } => show(desk, &field, *told, is_current),
+        Report::Settled { edit, field } => {
+            if is_latest(edit) {
+                settle(desk, &field);
             }
-            Step::Failed(field) => {
-                desk.refused.set(work.errors());
-                field
+        }
+        Report::Refused { edit, errors } => {
+            let same = desk.refused.with_untracked(|refused| *refused == errors);
+            if is_latest(edit) && !same {
+                desk.refused.set(errors);
             }
-            Step::Kept(field) => field,
-            Step::Done => {
-                is_done = true;
-                break;
+        }
+        Report::Done { .. } => {}
+        Report::Board { number, board } => {
+            let board = board.map(|board| Arc::new(*board));
+            if desk.board.get_untracked() == Some(number) {
+                desk.built.set(board);
             }
-        };
-        settle(desk, field, &work);
-    }
-    // Kept when it is done, too: the next design may take over what still holds.
-    WORK.set(Some(work));
-    match (is_done, is_awaited) {
-        (true, _) => {}
-        (false, true) => turn::after_frame(move || slice(desk)),
-        (false, false) => turn::after(move || slice(desk)),
+        }
+        Report::Read { .. } | Report::Kept { .. } => TEXTS.with_borrow(|listener| {
+            if let Some(listener) = listener {
+                listener(report);
+            }
+        }),
+        // Scripts have a worker of their own.
+        Report::Answer { .. } => {}
     }
 }
 
 /// A field of the outcome belongs to the design again, or nothing can be done about it.
-fn settle(desk: Desk, field: &str, work: &Work) {
+fn settle(desk: Desk, field: &str) {
     match field {
-        "path" if work.errors().is_empty() && is_refused(desk) => desk.refused.set(Vec::new()),
         "loops" => {
             super::fragment::write(desk);
             desk.progress.set(1.0);
             desk.spread_is_current.set(true);
         }
         "blame" => desk.blame_is_current.set(true),
-        "others" if !work.is_stale("others") => desk.others_are_current.set(true),
+        "others" => desk.others_are_current.set(true),
         "proposals" => desk.proposals_are_current.set(true),
         _ => {}
     }
 }
 
-fn is_refused(desk: Desk) -> bool {
-    desk.refused.with_untracked(|refused| !refused.is_empty())
-}
-
 /// Shows a field of the outcome.
-fn show(desk: Desk, field: &str, work: &Work) {
-    let told = work.field(field);
+fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
     match field {
-        "stages" => show_stages(desk, &told),
+        "stages" => show_stages(desk, told),
         "path" => put(desk.path, told.path),
         "shaft" => put(desk.shaft, told.shaft),
         "servo" => put(desk.servo, told.servo),
@@ -165,8 +191,8 @@ fn show(desk: Desk, field: &str, work: &Work) {
         "corners" => put(desk.corners, told.corners),
         "blame" => put(desk.blame, told.blame),
         "others" => {
-            show_others(desk, told.others, work.is_stale("others"));
-            if !work.is_stale("others") {
+            show_others(desk, told.others, !is_current);
+            if is_current {
                 desk.better.set(told.better);
             }
         }
@@ -185,9 +211,9 @@ where
     }
 }
 
-fn show_stages(desk: Desk, told: &Outcome) {
-    let shown = told.stages.get(told.shown);
-    let circuit = shown.map(|stage| &stage.circuit);
+fn show_stages(desk: Desk, told: Outcome) {
+    let shown = told.stages.get(told.shown).cloned();
+    let circuit = shown.as_ref().map(|stage| &stage.circuit);
     let is_other = desk
         .stage
         .with_untracked(|known| known.as_ref().map(|s| &s.circuit) != circuit);
@@ -203,9 +229,9 @@ fn show_stages(desk: Desk, told: &Outcome) {
     });
     if !same {
         desk.stages
-            .set(told.stages.iter().cloned().map(Arc::new).collect());
+            .set(told.stages.into_iter().map(Arc::new).collect());
     }
-    put(desk.stage, shown.cloned());
+    put(desk.stage, shown);
 }
 
 /// Shows the table of other circuits; while more of its rows are to come, those of before stand below.

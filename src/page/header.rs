@@ -4,12 +4,15 @@ use leptos::prelude::*;
 
 use super::desk::Desk;
 use super::regions::Links;
+use super::trouble;
 
 #[component]
 pub fn Header() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let state = move || {
-        if desk.in_error() {
+        if desk.trouble.with(Option::is_some) {
+            "no new results; the last good result is shown"
+        } else if desk.in_error() {
             "an entry is not valid; the last good result is shown"
         } else if desk.looks_through.get() {
             "reading the sweep …"
@@ -25,6 +28,7 @@ pub fn Header() -> impl IntoView {
             <p class="tagline">"from a required response to standard parts, and how boards vary"</p>
             <p class="state" role="status" aria-live="polite">{state}</p>
             <Links />
+            <trouble::Told />
             <Show when=move || desk.notice.with(Option::is_some)>
                 <p class="notice" role="alert">{move || desk.notice.get()}</p>
             </Show>

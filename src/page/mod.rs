@@ -22,11 +22,13 @@ mod path;
 mod picks;
 mod regions;
 mod schematic;
+pub mod scripts;
 mod servo;
 mod sight;
+mod solver;
 mod spread;
 mod theme;
-mod turn;
+mod trouble;
 
 use leptos::prelude::*;
 
@@ -35,6 +37,9 @@ use desk::Desk;
 /// Puts the page into the document's body.
 pub fn mount() {
     console_error_panic_hook::set_once();
+    if let Some(start) = document().get_element_by_id("start") {
+        start.remove();
+    }
     leptos::mount::mount_to_body(App);
 }
 

@@ -70,6 +70,6 @@ async fn nonsense_in_the_console_is_answered_and_does_no_harm() -> Result<()> {
 
 /// Calls the module as somebody at the page's console does.
 async fn solve(page: &Page, design: &str) -> Result<Value> {
-    let script = "return JSON.parse(wasmBindings.solve(arguments[0]))";
+    let script = "return wasmBindings.solve(arguments[0]).then(JSON.parse)";
     page.run(script, vec![json!(design)]).await
 }

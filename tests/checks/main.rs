@@ -12,6 +12,7 @@ mod designs;
 mod draw;
 mod drawing;
 mod edges;
+mod exchange;
 mod filter;
 mod fit;
 mod handbook;

@@ -115,7 +115,9 @@ pub fn Intake() -> impl IntoView {
     };
     let typed = move || {
         source.taken.with(|taken| match &taken[..] {
-            [one] if one.text.len() <= SHOWN => one.text.to_string(),
+            [one] if one.typed && one.bytes.len() <= SHOWN => {
+                String::from_utf8_lossy(&one.bytes).into_owned()
+            }
             _ => String::new(),
         })
     };

@@ -2,61 +2,70 @@
 
 use std::sync::Arc;
 
-use gloo_timers::callback::Timeout;
 use leptos::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use crate::design::ServoDesign;
-use crate::page::begin;
+use crate::exchange::{Kept, Order, Report};
 use crate::page::desk::Desk;
-use crate::servo::KeepWork;
-use crate::servo::sweep::{self, Columns, Reading};
-
-/// Longest stretch of looking through a sweep without giving the page its turn, ms.
-const SLICE: f64 = 7.0;
+use crate::page::{begin, engine};
+use crate::servo::sweep::{Columns, LARGEST_FILE, Reading};
 
 /// One text and how it is read.
 #[derive(Clone)]
 pub struct Taken {
+    /// Its number, and the worker that knows it.
+    text: u32,
+    worker: u32,
     /// The file's name; "" for what was typed or pasted.
     pub name: String,
-    pub text: Arc<String>,
+    pub bytes: Arc<Vec<u8>>,
+    /// Whether it was typed, and not a file's.
+    pub typed: bool,
     /// The user's own columns.
     columns: Option<Columns>,
     /// Whether its bad rows may be left out.
     skip: bool,
-    /// What was read; a sentence where the file is no text.
-    pub reading: Result<Arc<Reading>, String>,
+    pub reading: Read,
+}
+
+/// What was read of a text.
+#[derive(Clone)]
+pub enum Read {
+    /// It is still being read.
+    Awaited,
+    Read(Arc<Reading>),
+    /// A sentence where the file is no text.
+    NoText(String),
 }
 
 impl Taken {
-    fn new(name: String, text: String) -> Taken {
-        let reading = Arc::new(sweep::read(&text, None));
+    fn new(name: String, bytes: Vec<u8>) -> Taken {
         Taken {
+            text: 0,
+            worker: 0,
+            typed: name.is_empty(),
             name,
-            text: Arc::new(text),
+            bytes: Arc::new(bytes),
             columns: None,
             skip: false,
-            reading: Ok(reading),
+            reading: Read::Awaited,
         }
     }
 
     fn unreadable(name: String, sentence: String) -> Taken {
         Taken {
-            name,
-            text: Arc::default(),
-            columns: None,
-            skip: false,
-            reading: Err(sentence),
+            reading: Read::NoText(sentence),
+            ..Taken::new(name, Vec::new())
         }
     }
 
     /// Whether every row can be used, or may be left out.
     fn is_good(&self) -> bool {
-        let good = |reading: &Arc<Reading>| {
-            reading.error.is_none() && (self.skip || reading.bad_rows == 0)
-        };
-        self.reading.as_ref().is_ok_and(good)
+        match &self.reading {
+            Read::Read(reading) => reading.error.is_none() && (self.skip || reading.bad_rows == 0),
+            Read::Awaited | Read::NoText(_) => false,
+        }
     }
 }
 
@@ -81,28 +90,31 @@ pub struct Source {
     pub standing: RwSignal<Standing>,
     /// Counts what comes in, so that a slow file does not come after a newer one.
     turn: StoredValue<u32>,
+    /// Counts texts.
+    texts: StoredValue<u32>,
 }
 
 impl Source {
     pub fn new(desk: Desk) -> Source {
-        Source {
+        let source = Source {
             desk,
             taken: RwSignal::default(),
             notes: RwSignal::default(),
             standing: RwSignal::new(Standing::Untouched),
             turn: StoredValue::new(0),
-        }
+            texts: StoredValue::new(0),
+        };
+        engine::hear_of_texts(move |report| source.hear(report));
+        source
     }
 
     /// Another text, read anew; an empty one leaves the plant as it is.
     pub fn take(self, text: String) {
         self.next_turn();
-        self.taken.set(if text.trim().is_empty() {
-            Vec::new()
-        } else {
-            vec![Taken::new(String::new(), text)]
-        });
-        self.put();
+        let is_blank = text.trim().is_empty();
+        let taken = (!is_blank).then(|| Taken::new(String::new(), text.into_bytes()));
+        self.taken.set(taken.into_iter().collect());
+        self.read();
     }
 
     /// No text and no plant.
@@ -122,7 +134,7 @@ impl Source {
             }
             if self.turn.get_value() == turn {
                 self.taken.set(taken);
-                self.put();
+                self.read();
             }
         });
     }
@@ -132,7 +144,8 @@ impl Source {
         self.change(at, |taken| {
             taken.columns = Some(columns);
             taken.skip = false;
-            taken.reading = Ok(Arc::new(sweep::read(&taken.text, Some(&columns))));
+            // What was read stands until it is read again.
+            taken.worker = 0;
         });
     }
 
@@ -148,7 +161,7 @@ impl Source {
                 taken.remove(at);
             }
         });
-        self.put();
+        self.read();
     }
 
     fn change(self, at: usize, edit: impl FnOnce(&mut Taken)) {
@@ -157,7 +170,7 @@ impl Source {
                 edit(taken);
             }
         });
-        self.put();
+        self.read();
     }
 
     fn next_turn(self) -> u32 {
@@ -165,9 +178,74 @@ impl Source {
         self.turn.get_value()
     }
 
+    /// Has the worker read what it does not know; with nothing to read, goes on at once.
+    fn read(self) {
+        self.next_turn();
+        let orders = self.orders();
+        if orders.is_empty() {
+            self.put();
+            return;
+        }
+        self.desk.looks_through.set(true);
+        for order in orders {
+            engine::give(self.desk, &order);
+        }
+    }
+
+    /// One for each text that the worker does not know.
+    fn orders(self) -> Vec<Order> {
+        let worker = engine::worker();
+        let mut taken = self.taken.get_untracked();
+        let mut unknown = Vec::new();
+        for (at, taken) in taken.iter_mut().enumerate() {
+            if taken.worker != worker && !matches!(taken.reading, Read::NoText(_)) {
+                self.texts.update_value(|texts| *texts += 1);
+                taken.text = self.texts.get_value();
+                taken.worker = worker;
+                unknown.push(at);
+            }
+        }
+        let wanted: Vec<u32> = taken.iter().map(|taken| taken.text).collect();
+        let order = |at: usize| Order::Read {
+            text: taken[at].text,
+            bytes: taken[at].bytes.to_vec(),
+            columns: taken[at].columns,
+            wanted: wanted.clone(),
+        };
+        let orders = unknown.into_iter().map(order).collect();
+        self.taken.set(taken);
+        orders
+    }
+
+    fn hear(self, report: Report) {
+        match report {
+            Report::Read { text, reading } => {
+                let taken = self.taken.get_untracked();
+                let Some(at) = taken.iter().position(|taken| taken.text == text) else {
+                    return;
+                };
+                self.taken.update(|taken| {
+                    taken[at].reading = match reading {
+                        Ok(reading) => Read::Read(Arc::new(*reading)),
+                        Err(sentence) => Read::NoText(sentence),
+                    };
+                });
+                // The last one is heard last.
+                if taken.iter().all(|taken| taken.text <= text) {
+                    self.put();
+                }
+            }
+            Report::Kept { turn, kept } if turn == self.turn.get_value() => match kept {
+                Some(kept) => self.kept(kept),
+                None => self.read(),
+            },
+            _ => {}
+        }
+    }
+
     /// Makes the texts the plant if all are good; else the plant stays.
     fn put(self) {
-        self.next_turn();
+        let turn = self.next_turn();
         self.desk.looks_through.set(false);
         let taken = self.taken.get_untracked();
         let good = !taken.is_empty() && taken.iter().all(Taken::is_good);
@@ -180,44 +258,24 @@ impl Source {
             self.notes.set(Vec::new());
             return;
         }
-        let readings: Vec<&Reading> = taken
-            .iter()
-            .filter_map(|taken| taken.reading.as_deref().ok())
-            .collect();
-        let merged = sweep::merge(&readings);
-        self.notes.set(merged.notes);
         self.desk.looks_through.set(true);
-        self.keep(self.turn.get_value(), KeepWork::begin(merged.sweep));
+        let texts = taken.iter().map(|taken| taken.text).collect();
+        engine::give(self.desk, &Order::Keep { turn, texts });
     }
 
-    /// Works out what is to be kept of the rows, and makes that the plant; unless other texts came in meanwhile.
-    fn keep(self, turn: u32, mut work: KeepWork) {
-        if self.turn.get_value() != turn {
-            return;
-        }
-        let clock = window().performance();
-        let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
-        let begin = now();
-        while work.step() {
-            if now() > begin + SLICE {
-                Timeout::new(0, move || self.keep(turn, work)).forget();
-                return;
-            }
-        }
-        let rows = work.rows();
-        let kept = work.into_kept();
+    /// Makes what is kept of the texts the plant.
+    fn kept(self, kept: Kept) {
+        self.notes.set(kept.notes);
         self.desk.looks_through.set(false);
-        let text = sweep::write(&kept);
-        let demo = demo();
-        let is_demo = text == demo;
+        let is_demo = kept.sweep == kept.demo;
         // What the plant was so far.
         let is_first = self.desk.design.with_untracked(|design| {
             let servo = &design.servo;
-            !servo.has_plant() || (servo.model.is_none() && servo.sweep == demo)
+            !servo.has_plant() || (servo.model.is_none() && servo.sweep == kept.demo)
         });
         let edit = |servo: &mut ServoDesign| {
-            servo.rows = (rows != kept.points.len()).then_some(rows as u32);
-            servo.sweep = text;
+            servo.rows = (kept.rows != kept.points).then_some(kept.rows);
+            servo.sweep = kept.sweep;
             servo.model = None;
             servo.fit.start = None;
         };
@@ -229,27 +287,21 @@ impl Source {
     }
 }
 
-/// The demo's sweep as a design keeps it.
-fn demo() -> String {
-    let reading = sweep::read(sweep::DEMO, None);
-    sweep::write(&sweep::merge(&[&reading]).sweep)
-}
-
 async fn of_file(file: &web_sys::File) -> Taken {
     let name = file.name();
-    if file.size() > sweep::LARGEST_FILE as f64 {
+    if file.size() > LARGEST_FILE as f64 {
         let sentence = format!(
             "The file has {:.0} MB; one of {} MB at most is read. Export fewer points, or the frequency response alone.",
             file.size() / 1e6,
-            sweep::LARGEST_FILE / 1_000_000
+            LARGEST_FILE / 1_000_000
         );
         return Taken::unreadable(name, sentence);
     }
-    let Ok(buffer) = JsFuture::from(file.array_buffer()).await else {
-        return Taken::unreadable(name, "The browser cannot read the file.".to_owned());
-    };
-    match sweep::decode(&js_sys::Uint8Array::new(&buffer).to_vec()) {
-        Ok(text) => Taken::new(name, text),
-        Err(sentence) => Taken::unreadable(name, sentence),
+    match JsFuture::from(file.array_buffer()).await {
+        Ok(buffer) => Taken {
+            typed: false,
+            ..Taken::new(name, js_sys::Uint8Array::new(&buffer).to_vec())
+        },
+        Err(_) => Taken::unreadable(name, "The browser cannot read the file.".to_owned()),
     }
 }

@@ -3,7 +3,7 @@
 use leptos::prelude::*;
 
 use super::reading;
-use super::source::{Source, Standing, Taken};
+use super::source::{Read, Source, Standing, Taken};
 
 /// Bad rows that are listed.
 const LISTED: usize = 8;
@@ -62,10 +62,11 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
         }
     });
     let told = match &taken.reading {
-        Err(sentence) => {
+        Read::Awaited => view! { <p class="secondary" role="status">"Being read …"</p> }.into_any(),
+        Read::NoText(sentence) => {
             view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_any()
         }
-        Ok(found) => {
+        Read::Read(found) => {
             let columns = found.columns;
             let error = found.error.clone().map(|error| {
                 let as_shown = found.doubt.then(|| {

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use leptos::prelude::*;
 
+use crate::exchange::Order;
 use crate::outcome::{BoardOutcome, BoardPart, FigureSpread, SpreadOutcome};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::page::cursor::Along;
@@ -16,13 +17,17 @@ use crate::quantity::{Unit, rounded};
 #[component]
 pub fn OneBoard() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let built = Memo::new(move |_| {
-        let number = desk.board.get()?;
-        let boards = desk.spread.with(|spread| Some(spread.as_ref()?.boards))?;
-        desk.spread_is_current.track();
-        (number < boards)
-            .then(|| engine::board(number).map(Arc::new))
-            .flatten()
+    let built = desk.built;
+    // Built again by the worker, also when the spread is another one.
+    Effect::new(move || {
+        let number = desk.board.get();
+        let boards = desk.spread.with(|spread| spread.as_ref().map_or(0, |spread| spread.boards));
+        let is_there = desk.spread_is_current.get();
+        match number.filter(|number| *number < boards) {
+            Some(number) if is_there => engine::give(desk, &Order::Board(number)),
+            Some(_) => {}
+            None => built.set(None),
+        }
     });
     let bad = move |forward: bool| {
         let now = desk.board.get_untracked();

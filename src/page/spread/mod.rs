@@ -15,8 +15,8 @@ use super::desk::Desk;
 use super::field::Fields;
 use super::histogram::Distribution;
 use crate::design::Group;
+use crate::exchange::BoardsSoFar;
 use crate::outcome::SpreadOutcome;
-use crate::spread::clopper_pearson;
 pub use crate::wording::per_cent;
 
 #[component]
@@ -135,10 +135,9 @@ fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
 fn SoFar() -> impl IntoView {
     let desk = expect_context::<Desk>();
     move || {
-        let (drawn, passed) = desk.so_far.get()?;
+        let BoardsSoFar { drawn, low, high } = desk.so_far.get()?;
         // Short runs are over before anybody reads this.
         (drawn > 20_000 && !desk.spread_is_current.get()).then(|| {
-            let (low, high) = clopper_pearson(u64::from(passed), u64::from(drawn), 0.95);
             view! {
                 <p class="interval" aria-live="off">
                     {format!("so far {drawn} boards, {} to {}", per_cent(low), per_cent(high))}

@@ -1,5 +1,7 @@
 //! What a text holds, with what could not be read of it.
 
+use serde::{Deserialize, Serialize};
+
 use super::bad::cut;
 use super::cells::cells;
 use super::lacking::ACCEPTED;
@@ -16,7 +18,7 @@ const PREVIEW: usize = 6;
 const MOST_BAD: usize = 100;
 
 /// What a text holds.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reading {
     /// How the text was read.
     pub columns: Columns,
@@ -31,8 +33,10 @@ pub struct Reading {
     /// The first hundred of them.
     pub bad: Vec<BadRow>,
     /// The good rows as they stand, with their weights; a coherence's is γ²/(1 − γ²).
+    #[serde(skip)]
     pub measured: Vec<Point>,
     /// The good rows in order of frequency, those at one frequency averaged.
+    #[serde(skip)]
     pub sweep: Sweep,
     /// Sentences on what was done, and on what was guessed without a name to go by.
     pub notes: Vec<String>,
@@ -43,7 +47,7 @@ pub struct Reading {
 }
 
 /// A row that could not be read.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BadRow {
     /// Counted from 1 over all lines of the text.
     pub line: usize,

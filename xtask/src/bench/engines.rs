@@ -121,9 +121,10 @@ pub fn native(sh: &Shell, pinned: &str) -> Result<Own> {
 
 /// The Design with its parts pinned to what is picked for it, so that timing it times no search.
 pub async fn pinned(page: &Page) -> Result<String> {
-    const SCRIPT: &str = "const { stages: [{ parts }] } = JSON.parse(wasmBindings.solve(arguments[0])); \
+    const SCRIPT: &str = "return (async design => { \
+         const { stages: [{ parts }] } = JSON.parse(await wasmBindings.solve(design)); \
          const pins = Object.fromEntries(parts.map(({ name, value }) => [name, value])); \
-         return JSON.stringify({ stages: [{ pins }] })";
+         return JSON.stringify({ stages: [{ pins }] }) })(arguments[0])";
     let design = page.run(SCRIPT, vec![json!(DESIGN)]).await?;
     Ok(design.as_str().context("no Design came back")?.to_owned())
 }
@@ -166,31 +167,36 @@ pub async fn browser(page: &Page, pinned: &str) -> Result<Own> {
 pub async fn catalogue(page: &Page) -> Result<Vec<Row>> {
     // With every frequency so many times as high: most op amps are too slow for a hundred times, and the whole shelf is
     // searched then.
-    const PICKS: &str = "const [by] = arguments; \
+    const PICKS: &str = "return (async by => { \
          const hertz = /^(frequency|null|zero|pole|corner|unity|roll_off|at|low|high)/; \
          const scaled = ask => Object.fromEntries(Object.entries(ask).map(([name, value]) => [name, \
              value !== null && typeof value === 'object' ? scaled(value) \
              : typeof value !== 'number' || name.endsWith('_limit') ? value \
              : hertz.test(name) || /_(zero|pole|high|low)$/.test(name) ? value * by \
              : name === 'td' ? value / by : value])); \
-         return JSON.parse(wasmBindings.catalogue()).map(({ circuit, ask }) => { \
-         const design = JSON.stringify({ stages: [{ circuit, ask: scaled(ask) }] }); \
-         const times = [0, 1, 2].map(() => { \
-             const start = performance.now(); \
-             wasmBindings.pick(design); \
-             return performance.now() - start; \
-         }); \
-         return [Math.min(...times), circuit]; \
-     })";
-    const TABLE: &str = "const time = compare => { \
+         const picks = []; \
+         for (const { circuit, ask } of JSON.parse(await wasmBindings.catalogue())) { \
+             const design = JSON.stringify({ stages: [{ circuit, ask: scaled(ask) }] }); \
+             const times = []; \
+             for (let run = 0; run < 3; run++) { \
+                 const start = performance.now(); \
+                 await wasmBindings.pick(design); \
+                 times.push(performance.now() - start); \
+             } \
+             picks.push([Math.min(...times), circuit]); \
+         } \
+         return picks })(arguments[0])";
+    const TABLE: &str = "return (async () => { \
+         const time = async compare => { \
              const design = JSON.stringify({ spread: { boards: 2000 }, view: { compare, propose: false, blame: false } }); \
              const start = performance.now(); \
-             const { others } = JSON.parse(wasmBindings.solve(design)); \
+             const { others } = JSON.parse(await wasmBindings.solve(design)); \
              return [performance.now() - start, others.length]; \
          }; \
-         time(true); \
-         const runs = [0, 1, 2].map(() => time(true)[0] - time(false)[0]); \
-         return [Math.min(...runs), time(true)[1]]";
+         const [, rows] = await time(true); \
+         const runs = []; \
+         for (let run = 0; run < 3; run++) runs.push((await time(true))[0] - (await time(false))[0]); \
+         return [Math.min(...runs), rows] })()";
     let mut slowest = Vec::new();
     for by in [1, 100] {
         let times = page.run(PICKS, vec![json!(by)]).await?;
@@ -226,10 +232,10 @@ fn pick(what: &str, (time, circuit): &(f64, String)) -> Row {
 
 /// Milliseconds of each of several calls of an export, after one that is not counted.
 pub async fn call(page: &Page, call: Value, repeats: u32) -> Result<Vec<f64>> {
-    const SCRIPT: &str = "const [[name, ...given]] = arguments; \
+    const SCRIPT: &str = "return (async ([name, ...given]) => { \
          const start = performance.now(); \
-         wasmBindings[name](...given); \
-         return performance.now() - start";
+         await wasmBindings[name](...given); \
+         return performance.now() - start })(arguments[0])";
     let mut times = Vec::new();
     for _ in 0..=repeats {
         let time = page.run(SCRIPT, vec![call.clone()]).await?;

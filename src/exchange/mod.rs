@@ -1,0 +1,104 @@
+//! What the page and the worker that computes say to each other: plain data, in one binary form.
+//!
+//! The page gives [`Order`]s, the worker answers with [`Report`]s. A [`Session`] is the worker's half without the
+//! browser: it takes orders, works in slices and reports.
+
+mod codec;
+mod scripts;
+mod session;
+mod texts;
+
+pub use codec::{Unreadable, decode, encode};
+pub use scripts::Call;
+pub use session::Session;
+
+use serde::{Deserialize, Serialize};
+
+use crate::design::InputError;
+use crate::outcome::{BoardOutcome, Outcome};
+use crate::servo::sweep::{Columns, Reading};
+
+/// What the page wants.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Order {
+    /// Go on with this design, as JSON; reports on it carry the number of the edit.
+    Solve { edit: u32, design: String },
+    /// Build this board of the spread again, by its number from 0.
+    Board(u32),
+    /// Read a sweep from a file's bytes, in these columns where they are given.
+    Read {
+        text: u32,
+        #[serde(with = "serde_bytes")]
+        bytes: Vec<u8>,
+        columns: Option<Columns>,
+        /// All texts that are still wanted; others are forgotten.
+        wanted: Vec<u32>,
+    },
+    /// Work out what a design keeps of these texts, taken together.
+    Keep { turn: u32, texts: Vec<u32> },
+    /// Answer a script.
+    Call { call: u32, what: Call },
+}
+
+/// What the worker has to say.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Report {
+    /// The worker runs and takes orders.
+    Ready,
+    /// It is at work on this field of the outcome, whose share of so much is done.
+    Progress {
+        edit: u32,
+        field: String,
+        share: f64,
+        boards: Option<BoardsSoFar>,
+    },
+    /// A field is new: an outcome with nothing else in it. In part only, where it is not current.
+    Found {
+        field: String,
+        told: Box<Outcome>,
+        is_current: bool,
+    },
+    /// A field of the outcome belongs to the design again, or cannot be had.
+    Settled { edit: u32, field: String },
+    /// What the user has to change; nothing where the path is described without complaint.
+    Refused { edit: u32, errors: Vec<InputError> },
+    /// All is there.
+    Done { edit: u32 },
+    /// A board of the spread; none while there is no such board.
+    Board {
+        number: u32,
+        board: Option<Box<BoardOutcome>>,
+    },
+    /// How a text was read; a sentence where it is no text.
+    Read {
+        text: u32,
+        reading: Result<Box<Reading>, String>,
+    },
+    /// What is to be kept of the texts; none where one of them is not known.
+    Kept { turn: u32, kept: Option<Kept> },
+    /// The answer to a script.
+    Answer { call: u32, text: String },
+}
+
+/// Boards that are drawn while more are being drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BoardsSoFar {
+    pub drawn: u32,
+    /// 95 % confidence interval of the share that holds every limit (Clopper and Pearson).
+    pub low: f64,
+    pub high: f64,
+}
+
+/// What a design keeps of one sweep or several.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Kept {
+    /// As a design holds it.
+    pub sweep: String,
+    /// Points of it, and rows that were measured.
+    pub points: u32,
+    pub rows: u32,
+    /// Sentences on how several texts were taken together.
+    pub notes: Vec<String>,
+    /// The demo's sweep as a design holds it.
+    pub demo: String,
+}

@@ -1,0 +1,147 @@
+//! The worker's half, without the browser: takes orders, works in slices, reports.
+
+use serde_json::Value;
+
+use super::texts::Texts;
+use super::{BoardsSoFar, Order, Report};
+use crate::design::{Design, InputError};
+use crate::solve::{Step, Work};
+use crate::spread::clopper_pearson;
+
+/// Where reports go.
+type Tell<'a> = &'a mut dyn FnMut(Report);
+
+/// One design and everything found for it, and the sweeps that are being read.
+#[derive(Default)]
+pub struct Session {
+    edit: u32,
+    work: Option<Work>,
+    /// Whether the work has more to do.
+    is_solving: bool,
+    texts: Texts,
+}
+
+impl Session {
+    /// Takes an order; what is done at once is told at once.
+    pub fn take(&mut self, order: Order, tell: Tell) {
+        match order {
+            Order::Solve { edit, design } => self.solve(edit, &design, tell),
+            Order::Board(number) => {
+                let board = self.work.as_ref().and_then(|work| work.board(number));
+                tell(Report::Board {
+                    number,
+                    board: board.map(Box::new),
+                });
+            }
+            Order::Read {
+                text,
+                bytes,
+                columns,
+                wanted,
+            } => tell(self.texts.read(text, &bytes, columns.as_ref(), &wanted)),
+            Order::Keep { turn, texts } => {
+                if let Some(report) = self.texts.keep(turn, &texts) {
+                    tell(report);
+                }
+            }
+            Order::Call { call, what } => tell(Report::Answer {
+                call,
+                text: what.answer(),
+            }),
+        }
+    }
+
+    /// Works while `go_on` says so; whether there is more to do.
+    pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool, tell: Tell) -> bool {
+        while go_on() {
+            // What a dropped file needs comes first: its design follows.
+            if self.texts.is_at_work() {
+                if let Some(report) = self.texts.advance() {
+                    tell(report);
+                }
+            } else if self.is_solving {
+                self.step(go_on, tell);
+            } else {
+                return false;
+            }
+        }
+        self.texts.is_at_work() || self.is_solving
+    }
+
+    /// How far the work on the design is.
+    pub fn progress(&self, field: &str, share: f64) -> Report {
+        let so_far = self.work.as_ref().and_then(Work::so_far);
+        Report::Progress {
+            edit: self.edit,
+            field: field.to_owned(),
+            share,
+            boards: so_far.map(|(drawn, passed)| {
+                let (low, high) = clopper_pearson(u64::from(passed), u64::from(drawn), 0.95);
+                BoardsSoFar { drawn, low, high }
+            }),
+        }
+    }
+
+    fn solve(&mut self, edit: u32, design: &str, tell: Tell) {
+        self.edit = edit;
+        let changed = read(design).and_then(|design| match &mut self.work {
+            Some(work) => work.change(&design),
+            None => Work::begin(&design).map(|work| self.work = Some(work)),
+        });
+        match changed {
+            Ok(()) => self.is_solving = true,
+            Err(errors) => {
+                self.is_solving = false;
+                tell(Report::Refused { edit, errors });
+                tell(Report::Done { edit });
+            }
+        }
+    }
+
+    fn step(&mut self, go_on: &mut dyn FnMut() -> bool, tell: Tell) {
+        let edit = self.edit;
+        let Some(work) = &mut self.work else {
+            self.is_solving = false;
+            return;
+        };
+        let mut is_in_part = false;
+        let field = match work.advance(go_on) {
+            Step::Working { field, share } => return tell(self.progress(field, share)),
+            Step::Found(field) | Step::Dropped(field) => {
+                is_in_part = work.is_stale(field);
+                tell(Report::Found {
+                    field: field.to_owned(),
+                    told: Box::new(work.field(field)),
+                    is_current: !is_in_part,
+                });
+                field
+            }
+            Step::Failed(field) => {
+                let errors = work.errors();
+                tell(Report::Refused { edit, errors });
+                field
+            }
+            Step::Kept(field) => field,
+            Step::Done => {
+                self.is_solving = false;
+                return tell(Report::Done { edit });
+            }
+        };
+        if field == "path" && work.errors().is_empty() {
+            let errors = Vec::new();
+            tell(Report::Refused { edit, errors });
+        }
+        if !is_in_part {
+            tell(Report::Settled {
+                edit,
+                field: field.to_owned(),
+            });
+        }
+    }
+}
+
+fn read(design: &str) -> Result<Design, Vec<InputError>> {
+    let tree: Value = serde_json::from_str(design)
+        .map_err(|error| vec![InputError::new("", error.to_string())])?;
+    Design::from_tree(tree)
+}

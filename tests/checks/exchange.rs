@@ -1,0 +1,248 @@
+//! What page and worker say to each other: nothing is lost on the way, and what the page is told in pieces is the
+//! outcome of the design that it gave last.
+
+use polewright::design::Design;
+use polewright::exchange::{Kept, Order, Report, Session, decode, encode};
+use polewright::outcome::Outcome;
+use polewright::servo::KeepWork;
+use polewright::servo::sweep::{self, Reading};
+use serde_json::{Value, json};
+
+use super::designs::{quiet, solved};
+
+/// A worker as the page sees it: everything goes through bytes.
+struct Remote {
+    session: Session,
+    edit: u32,
+    /// What the page holds.
+    told: Outcome,
+    settled: Vec<String>,
+    refused: Vec<String>,
+    done: bool,
+    other: Vec<Report>,
+}
+
+impl Remote {
+    fn new() -> Remote {
+        Remote {
+            session: Session::default(),
+            edit: 0,
+            told: Outcome::default(),
+            settled: Vec::new(),
+            refused: Vec::new(),
+            done: false,
+            other: Vec::new(),
+        }
+    }
+
+    fn solve(&mut self, design: &Value) {
+        self.edit += 1;
+        (self.done, self.settled) = (false, Vec::new());
+        let (edit, design) = (self.edit, design.to_string());
+        self.give(&Order::Solve { edit, design });
+    }
+
+    fn give(&mut self, order: &Order) {
+        let order = decode(&encode(order).expect("bytes")).expect("an order");
+        let mut reports = Vec::new();
+        self.session.take(order, &mut |report| reports.push(report));
+        self.hear(reports);
+    }
+
+    /// Works for so many slices, or to the end.
+    fn work(&mut self, slices: usize) {
+        for _ in 0..slices {
+            let (mut reports, mut turns) = (Vec::new(), 0);
+            let mut go_on = || {
+                turns += 1;
+                turns < 4
+            };
+            let more = self
+                .session
+                .advance(&mut go_on, &mut |report| reports.push(report));
+            self.hear(reports);
+            if !more {
+                return;
+            }
+        }
+    }
+
+    fn hear(&mut self, reports: Vec<Report>) {
+        for report in reports {
+            let bytes = encode(&report).expect("bytes");
+            let report: Report = decode(&bytes).expect("a report");
+            match report {
+                Report::Found { field, told, .. } => self.put(&field, *told),
+                Report::Settled { edit, field } if edit == self.edit => self.settled.push(field),
+                Report::Refused { edit, errors } if edit == self.edit => {
+                    self.refused = errors.into_iter().map(|error| error.path).collect();
+                }
+                Report::Done { edit } if edit == self.edit => self.done = true,
+                Report::Progress { share, .. } => assert!((0.0..=1.0).contains(&share), "{share}"),
+                other => self.other.push(other),
+            }
+        }
+    }
+
+    fn put(&mut self, field: &str, told: Outcome) {
+        let now = &mut self.told;
+        match field {
+            "stages" => (now.stages, now.shown) = (told.stages, told.shown),
+            "path" => now.path = told.path,
+            "shaft" => now.shaft = told.shaft,
+            "servo" => now.servo = told.servo,
+            "motion" => now.motion = told.motion,
+            "help" => now.help = told.help,
+            "supply" => now.supply = told.supply,
+            "spread" => now.spread = told.spread,
+            "loops" => now.loops = told.loops,
+            "proposals" => now.proposals = told.proposals,
+            "corners" => now.corners = told.corners,
+            "blame" => now.blame = told.blame,
+            "others" => (now.others, now.better) = (told.others, told.better),
+            _ => {}
+        }
+    }
+}
+
+fn read(design: &Value) -> Design {
+    Design::from_tree(design.clone()).expect("a design")
+}
+
+fn with(edits: Value) -> Value {
+    let mut design = serde_json::to_value(quiet(Design::default(), 150)).expect("JSON");
+    let edits = edits.as_object().expect("paths and values");
+    for (path, value) in edits {
+        *design.pointer_mut(path).expect("a place") = value.clone();
+    }
+    design
+}
+
+fn designs() -> Vec<Value> {
+    let mode = json!({ "frequency": 800.0, "damping": 0.02, "residue": 2e7, "slope": 0.0 });
+    let model = json!({ "rigid": null, "modes": [mode], "delay": 1e-5, "direct": 0.0, "lag": null });
+    vec![
+        with(json!({})),
+        with(json!({ "/stages/0/ask/q": 3.0, "/view/blame": true, "/view/propose": true })),
+        with(json!({ "/servo/sweep": sweep::DEMO })),
+        with(json!({ "/servo/sweep": sweep::DEMO, "/stages/0/ask/frequency": 5100.0, "/view/compare": true })),
+        with(json!({ "/servo/model": model, "/stages/0/choice": 1 })),
+        with(json!({ "/stages": [] , "/servo/sweep": sweep::DEMO })),
+    ]
+}
+
+#[test]
+fn what_is_told_in_pieces_is_the_outcome() {
+    let mut remote = Remote::new();
+    let designs = designs();
+    // Some designs are left again before all is found for them.
+    for (at, broken_off) in [(0, 7), (1, 3), (2, 11), (0, 0), (3, 30), (4, 1), (5, 9), (1, 5)] {
+        remote.solve(&designs[at]);
+        remote.work(broken_off);
+        let last = &designs[(at + broken_off) % designs.len()];
+        remote.solve(last);
+        remote.work(usize::MAX);
+        assert!(remote.done && remote.refused.is_empty());
+        assert!(remote.settled.iter().any(|field| field == "loops"));
+        let (told, whole) = (remote.told.clone().whole(), solved(&read(last)));
+        let (told, whole) = (json!(told), json!(whole));
+        for (field, value) in whole.as_object().expect("fields") {
+            assert_eq!(told[field], *value, "{field} of {last}");
+        }
+    }
+}
+
+#[test]
+fn a_refused_design_is_told_and_the_next_one_is_worked_on() {
+    let mut remote = Remote::new();
+    remote.solve(&with(json!({ "/op_amp/gain_bandwidth": -5.0 })));
+    remote.work(usize::MAX);
+    assert!(remote.done);
+    assert_eq!(remote.refused, ["/op_amp/gain_bandwidth"]);
+    assert!(remote.told.stages.is_empty());
+    remote.solve(&json!({ "stages": 3 }));
+    assert_eq!(remote.refused, ["/stages"]);
+    remote.solve(&with(json!({})));
+    remote.work(usize::MAX);
+    assert!(remote.refused.is_empty() && remote.done);
+    assert_eq!(remote.told.stages.len(), 1);
+}
+
+#[test]
+fn a_board_is_built_again_once_there_are_boards() {
+    let mut remote = Remote::new();
+    remote.give(&Order::Board(3));
+    remote.solve(&with(json!({})));
+    remote.work(usize::MAX);
+    remote.give(&Order::Board(3));
+    remote.give(&Order::Board(150));
+    let found: Vec<_> = remote.other.iter().map(|report| match report {
+        Report::Board { number, board } => (*number, board.as_ref().map(|board| board.number)),
+        other => panic!("{other:?}"),
+    });
+    assert_eq!(found.collect::<Vec<_>>(), [(3, None), (3, Some(3)), (150, None)]);
+}
+
+fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result<Reading, String> {
+    remote.give(&Order::Read {
+        text,
+        bytes: bytes.to_vec(),
+        columns: None,
+        wanted: wanted.to_vec(),
+    });
+    match remote.other.pop() {
+        Some(Report::Read { text: read, reading }) if read == text => reading.map(|found| *found),
+        other => panic!("{other:?}"),
+    }
+}
+
+fn kept(remote: &mut Remote, turn: u32, texts: &[u32]) -> Option<Kept> {
+    let texts = texts.to_vec();
+    remote.give(&Order::Keep { turn, texts });
+    remote.work(usize::MAX);
+    match remote.other.pop() {
+        Some(Report::Kept { turn: kept, kept: found }) if kept == turn => found,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn sweeps_are_read_and_kept_as_without_a_worker() {
+    let mut remote = Remote::new();
+    // Another measurement of the same plant, each row repeated with a thousandth more.
+    let again = sweep::DEMO.replace("\t-", "\t-0");
+    let direct = |text: &str| sweep::read(text, None);
+    for (at, text) in [sweep::DEMO, &again].into_iter().enumerate() {
+        let at = at as u32 + 1;
+        let reading = texts(&mut remote, at, text.as_bytes(), &[1, 2]).expect("a text");
+        let expected = direct(text);
+        assert_eq!(reading.notes, expected.notes);
+        assert_eq!(reading.preview, expected.preview);
+        assert_eq!((reading.rows, reading.bad_rows), (expected.rows, expected.bad_rows));
+        assert!(reading.sweep.points.is_empty(), "the rows stay in the worker");
+    }
+    let merged = sweep::merge(&[&direct(sweep::DEMO), &direct(&again)]);
+    let expected = sweep::write(&KeepWork::begin(merged.sweep).into_kept());
+    let found = kept(&mut remote, 5, &[1, 2]).expect("both are known");
+    assert_eq!((found.sweep, found.notes), (expected, merged.notes));
+    let alone = kept(&mut remote, 6, &[1]).expect("it is known");
+    assert_eq!(alone.sweep, alone.demo);
+    // The second is forgotten, and what is no text is said to be none.
+    assert!(texts(&mut remote, 3, b"PK\x03\x04", &[1, 3]).is_err());
+    assert_eq!(kept(&mut remote, 7, &[1, 2]), None);
+}
+
+/// JSON has no word for what does not exist; between page and worker it stays what it is.
+#[test]
+fn numbers_keep_every_bit() {
+    let mut told = solved(&quiet(Design::default(), 100));
+    let figure = &mut told.stages[0].figures[0];
+    for value in [f64::NAN, f64::INFINITY, -0.0, 5e-324, 0.1 + 0.2] {
+        figure.value = value;
+        let again: polewright::outcome::FigureOutcome =
+            decode(&encode(figure).expect("bytes")).expect("a figure");
+        assert_eq!(again.value.to_bits(), value.to_bits());
+    }
+    assert!(decode::<Report>(b"nonsense").is_err());
+    assert!(decode::<Report>(&[]).is_err());
+}
