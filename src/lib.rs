@@ -41,6 +41,7 @@ pub mod servo;
 pub mod solve;
 pub mod spread;
 pub mod stages;
+mod tagged;
 pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;

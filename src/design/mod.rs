@@ -92,6 +92,7 @@ pub struct View {
 pub struct Edit {
     /// JSON pointer.
     pub path: String,
+    #[serde(with = "crate::tagged")]
     pub value: Value,
 }
 

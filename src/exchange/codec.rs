@@ -1,5 +1,5 @@
-//! The binary form of what is said: MessagePack, in which numbers keep every bit, also those that JSON has no word
-//! for.
+//! The binary form of what is said: fields in their order without names, so that little code reads them; numbers
+//! keep every bit, also those that JSON has no word for.
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -14,7 +14,7 @@ pub struct Unreadable(String);
 /// # Errors
 /// Never for the messages of this module, whose types all can be written.
 pub fn encode<T: Serialize>(message: &T) -> Result<Vec<u8>, Unreadable> {
-    rmp_serde::to_vec_named(message).map_err(|error| Unreadable(error.to_string()))
+    postcard::to_stdvec(message).map_err(|error| Unreadable(error.to_string()))
 }
 
 /// The message that these bytes hold.
@@ -22,5 +22,5 @@ pub fn encode<T: Serialize>(message: &T) -> Result<Vec<u8>, Unreadable> {
 /// # Errors
 /// Where they hold none.
 pub fn decode<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Unreadable> {
-    rmp_serde::from_slice(bytes).map_err(|error| Unreadable(error.to_string()))
+    postcard::from_bytes(bytes).map_err(|error| Unreadable(error.to_string()))
 }

@@ -51,6 +51,7 @@ pub struct ControllerHelp {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct StageHelp {
     pub circuit: String,
+    #[serde(with = "crate::tagged")]
     pub ask: Ask,
     /// Its gain at the wanted crossover, dB.
     pub gain_db: f64,

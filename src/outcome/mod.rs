@@ -57,10 +57,8 @@ pub struct Outcome {
     /// A circuit among them that suits the ask better than the one that is taken.
     pub better: Option<BetterOutcome>,
     /// The loop over boards and plants while it is by itself: in a whole outcome it stands with the loop.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub loops: Option<LoopSpread>,
     /// Fields that belong to an earlier design, or are not there yet; none in a whole outcome.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub stale: Vec<String>,
 }
 
@@ -393,6 +391,9 @@ mod nullable {
     }
 
     pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
-        Ok(Option::<f64>::deserialize(deserializer)?.unwrap_or(f64::NAN))
+        match deserializer.is_human_readable() {
+            true => Ok(Option::deserialize(deserializer)?.unwrap_or(f64::NAN)),
+            false => f64::deserialize(deserializer),
+        }
     }
 }

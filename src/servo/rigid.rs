@@ -21,7 +21,7 @@ pub struct Rigid {
     pub gain: f64,
     /// Corner of viscous friction, Hz, above 0; below it there is one integrator less. None where there is no
     /// friction, and always where there is no integrator.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(default)]
     pub friction: Option<f64>,
 }
 

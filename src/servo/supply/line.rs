@@ -8,6 +8,7 @@ use super::{Converter, Supply};
 /// A line: somewhere in an interval on each board, and all over the interval over all boards.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Line {
+    #[serde(with = "crate::tagged")]
     pub source: Source,
     /// From where to where, Hz.
     pub range: (f64, f64),

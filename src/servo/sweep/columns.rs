@@ -16,6 +16,7 @@ pub struct Columns {
     /// The frequency's column.
     pub frequency: usize,
     pub frequency_unit: FrequencyUnit,
+    #[serde(with = "crate::tagged")]
     pub response: Response,
     /// The column that tells how much a row counts, if there is one.
     #[serde(default)]

@@ -83,6 +83,7 @@ pub struct Whole {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WholeStage {
     pub circuit: String,
+    #[serde(with = "crate::tagged")]
     pub ask: Ask,
     pub role: Role,
     /// Its gain at the wanted crossover, dB.

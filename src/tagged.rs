@@ -1,0 +1,30 @@
+//! Values whose kind is told by one of their own entries, in a form that has no entries: there they are JSON texts.
+//!
+//! In JSON itself nothing changes. For `#[serde(with = "crate::tagged")]`.
+
+use serde::de::{DeserializeOwned, Error as _};
+use serde::ser::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::Value;
+
+pub fn serialize<T: Serialize, S: Serializer>(value: &T, serializer: S) -> Result<S::Ok, S::Error> {
+    if serializer.is_human_readable() {
+        return value.serialize(serializer);
+    }
+    let text = serde_json::to_string(value).map_err(S::Error::custom)?;
+    serializer.serialize_str(&text)
+}
+
+pub fn deserialize<'de, T, D>(deserializer: D) -> Result<T, D::Error>
+where
+    T: DeserializeOwned,
+    D: Deserializer<'de>,
+{
+    if deserializer.is_human_readable() {
+        return T::deserialize(deserializer);
+    }
+    let text = String::deserialize(deserializer)?;
+    // By a tree, as a design is read: so there is one way of reading JSON.
+    let tree: Value = serde_json::from_str(&text).map_err(D::Error::custom)?;
+    T::deserialize(&tree).map_err(D::Error::custom)
+}
