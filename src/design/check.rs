@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Design, VERSION, fields};
 use crate::parts::Bin;
-use crate::servo::{Model, Settings};
+use crate::plant::{Model, Settings};
 use crate::stages::by_id;
 
 /// A path longer than this is two boards.

@@ -9,7 +9,7 @@ mod spread;
 mod tree;
 mod whole;
 
-pub use crate::servo::{PlantUnits, labelled, with_unit};
+pub use crate::plant::{PlantUnits, labelled, with_unit};
 pub use check::{InputError, check, check_after};
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};

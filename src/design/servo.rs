@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use super::{InputError, PlantUnits, WholeAsk};
-use crate::servo::shaft::Shaft;
-use crate::servo::supply::{self, Supply};
-use crate::servo::{Model, MotionAsk, Settings, sweep};
+use crate::feedback::MotionAsk;
+use crate::plant::shaft::Shaft;
+use crate::plant::{Model, Settings, sweep};
 use crate::spread::Law;
+use crate::supply::{self, Supply};
 
 /// The loop: measured plant, model, and what the loop must keep.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -14,7 +15,7 @@ use crate::spread::Law;
 pub struct ServoDesign {
     /// The measured plant as [`sweep::write`] writes it; "" where none is.
     pub sweep: String,
-    /// How many measured rows its points stand for, where these are more; see [`crate::servo::KeepWork`].
+    /// How many measured rows its points stand for, where these are more; see [`crate::plant::KeepWork`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rows: Option<u32>,
     /// What goes into the plant and comes out of it.

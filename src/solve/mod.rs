@@ -11,22 +11,25 @@ mod blame;
 mod board;
 mod buy;
 mod compare;
+mod compensation;
 mod corners;
 mod curves;
+mod feedback;
 mod json;
 mod loading;
 mod path;
 mod picks;
+mod plant;
 mod population;
 mod proposals;
 mod refusal;
-mod servo;
 mod shaft;
 mod slot;
 mod slow_bands;
 mod spread;
 mod stages;
 mod summing;
+mod supply;
 mod task;
 mod trade;
 mod work;
@@ -45,17 +48,17 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 19] = [
     slot::<stages::Stages>,
     slot::<shaft::ShaftModes>,
     slot::<path::Path>,
-    slot::<servo::PlantModel>,
-    slot::<servo::Traces>,
-    slot::<servo::Loop>,
-    slot::<servo::MovedLoop>,
-    slot::<servo::WholeHelper>,
-    slot::<servo::NotchAdvice>,
-    slot::<servo::Controller>,
-    slot::<servo::SupplyLines>,
+    slot::<plant::PlantModel>,
+    slot::<feedback::Traces>,
+    slot::<feedback::Loop>,
+    slot::<feedback::MovedLoop>,
+    slot::<compensation::WholeHelper>,
+    slot::<compensation::NotchAdvice>,
+    slot::<compensation::Controller>,
+    slot::<supply::SupplyLines>,
     slot::<spread::Boards>,
     slot::<spread::Spread>,
-    slot::<servo::LoopBoards>,
+    slot::<feedback::LoopBoards>,
     slot::<corners::WorstCase>,
     slot::<blame::Blame>,
     slot::<compare::Others>,

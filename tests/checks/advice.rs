@@ -3,11 +3,10 @@
 
 use std::f64::consts::TAU;
 
+use polewright::compensation::{Advice, NotchVerdict, NotchWish, advise};
+use polewright::feedback::{OpenLoop, PlantStrays, trace, unstable_poles, whole_range};
+use polewright::plant::{Mode, Model, Plant, Rigid};
 use polewright::response::{Transfer, log_grid};
-use polewright::servo::{
-    Advice, Mode, Model, NotchVerdict, NotchWish, OpenLoop, Plant, PlantStrays, Rigid, advise,
-    trace, unstable_poles, whole_range,
-};
 
 use super::draw::Draw;
 

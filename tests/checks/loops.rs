@@ -4,10 +4,9 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use polewright::feedback::{Margins, OpenLoop, trace, unstable_poles, whole_range};
+use polewright::plant::{Mode, Model, Plant, Rigid};
 use polewright::response::{StateSpace, Transfer};
-use polewright::servo::{
-    Margins, Mode, Model, OpenLoop, Plant, Rigid, trace, unstable_poles, whole_range,
-};
 use serde::Deserialize;
 
 use crate::reference;

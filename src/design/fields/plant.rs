@@ -4,8 +4,8 @@ use super::super::field::{Field, Kind, Step};
 use super::super::{PlantUnits, ServoDesign, labelled};
 use super::servo::choice;
 use super::{Group, LOG, or_empty, quantity, whole};
+use crate::plant::{Model, Settings};
 use crate::quantity::Unit;
-use crate::servo::{Model, Settings};
 
 pub(super) fn plant(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     units(all);

@@ -4,8 +4,8 @@ use super::super::field::{Field, Kind, Step};
 use super::super::{Design, ServoDesign, ShapeForm, labelled};
 use super::plant::plant;
 use super::{Group, LOG, or_empty, quantity};
+use crate::feedback::Stimulus;
 use crate::quantity::Unit;
-use crate::servo::Stimulus;
 
 /// Those of the loop and of the fit, and of a model that is used as it stands.
 pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {

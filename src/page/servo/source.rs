@@ -9,8 +9,8 @@ use wasm_bindgen_futures::JsFuture;
 use crate::design::ServoDesign;
 use crate::page::begin;
 use crate::page::desk::Desk;
-use crate::servo::KeepWork;
-use crate::servo::sweep::{self, Columns, Reading};
+use crate::plant::KeepWork;
+use crate::plant::sweep::{self, Columns, Reading};
 
 /// Longest stretch of looking through a sweep without giving the page its turn, ms.
 const SLICE: f64 = 7.0;

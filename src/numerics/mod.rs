@@ -1,0 +1,3 @@
+//! Searches along one number.
+
+pub mod golden;
