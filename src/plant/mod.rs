@@ -5,6 +5,7 @@ mod interpolate;
 mod keeping;
 mod known;
 mod model;
+mod peaks;
 mod resonance;
 mod rigid;
 pub mod shaft;
@@ -12,12 +13,13 @@ pub mod sweep;
 mod units;
 
 pub use fit::{
-    Antiresonance, Decision, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Peak, Rival,
-    Settings, Start, Unseen, Wish, antiresonances, fit, peaks, refit,
+    Decision, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Rival, Settings, Start, Unseen,
+    Wish, fit, refit,
 };
 pub use keeping::KeepWork;
 pub use known::Plant;
 pub use model::{Mode, Model};
+pub use peaks::{Antiresonance, Peak, antiresonances, peaks};
 pub use rigid::Rigid;
 pub use sweep::{Point, Sweep};
 pub use units::{NumberUnits, PlantUnits, labelled, with_unit};

@@ -214,7 +214,7 @@ mod tests {
         let mut square = [0.0; 5];
         add_square(&mut square, &c, 2.0);
         for x in [0.3f64, 1.0, 2.5] {
-            let value = super::super::transfer::horner(&c, num_complex::Complex64::new(0.0, x));
+            let value = super::super::polynomial::horner(&c, num_complex::Complex64::new(0.0, x));
             let sum = square.iter().rev().fold(0.0, |sum, c| sum * x * x + c);
             assert!((sum / (2.0 * value.norm_sqr()) - 1.0).abs() < 1e-12);
         }

@@ -39,7 +39,8 @@ pub use work::{Step, Work};
 
 use crate::design::{Design, InputError};
 use crate::outcome::Outcome;
-use slot::{AnySlot, slot};
+use slot::slot;
+use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.

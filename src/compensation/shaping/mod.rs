@@ -10,6 +10,7 @@
 pub(in crate::compensation) mod attempt;
 mod controller;
 mod gallop;
+mod short;
 mod split;
 mod told;
 mod wish;
@@ -20,11 +21,12 @@ use serde::{Deserialize, Serialize};
 
 pub use attempt::Workshop;
 pub use controller::Controller;
+pub use short::BuiltShort;
 pub use split::MOST_AMPLIFIERS;
 pub(in crate::compensation) use split::amplifiers;
 use wish::INTEGRATOR_REST;
 pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
-pub use work::{BuildError, BuiltLoop, BuiltShort, ShapeWork};
+pub use work::{BuildError, BuiltLoop, ShapeWork};
 
 use super::advice::followed;
 use crate::feedback::{Margins, OpenLoop, Traced, unstable_poles};

@@ -2,7 +2,8 @@
 
 use super::RunnerUp;
 use super::reading::decibels;
-use super::trial::{Trial, Way};
+use super::setting::Way;
+use super::trial::Trial;
 
 /// A form with its notches or its low-pass.
 #[derive(Clone)]

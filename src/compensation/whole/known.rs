@@ -1,8 +1,9 @@
 //! Cache of a controller search: results in the order in which the search asks for them, which is the same every time.
 
 use super::replay::{Pending, Run};
+use super::setting::Setting;
 use super::stroll::Stroll;
-use super::trial::{Setting, Trial};
+use super::trial::Trial;
 
 /// An expensive evaluation, and its result.
 #[derive(Clone)]

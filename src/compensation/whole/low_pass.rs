@@ -1,6 +1,6 @@
 //! The low-pass in a loop: instead of notches or beside them.
 
-use super::trial::{Setting, Way};
+use super::setting::{Setting, Way};
 use crate::compensation::LowPass;
 use crate::response::Transfer;
 

@@ -7,7 +7,7 @@ use super::ground::Aimed;
 use super::known::Trials;
 use super::replay::Pending;
 use super::search::Searcher;
-use super::trial::Way;
+use super::setting::Way;
 use super::tune::{Tuned, tune};
 
 /// Levels are tried so much easier than asked, dB, and as closely as this.

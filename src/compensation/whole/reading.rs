@@ -3,7 +3,6 @@
 use serde::{Deserialize, Serialize};
 
 use super::ground::background;
-use super::off::off;
 use super::peak::Peak;
 use super::{WholeError, WholeLoop, WholeWish};
 use crate::compensation::advice::{Topping, followed};
@@ -44,11 +43,6 @@ pub(super) const MARGIN: f64 = 1.0;
 pub(super) const LEVEL: f64 = 0.05;
 
 impl Reading {
-    /// What is off, in sentences; none when the loop holds the wish. A margin may come up to `most` (degrees).
-    pub fn off(&self, wish: &WholeWish, most: f64) -> Vec<String> {
-        off(self, wish, most)
-    }
-
     /// How far the loop is off, in units of what it may be off: at most 1 when it holds the wish.
     pub(super) fn miss(&self, wish: &WholeWish, most: f64) -> f64 {
         let (Some(crossover), Some(margin)) = (self.crossover, self.phase_margin) else {

@@ -7,7 +7,7 @@
 use super::dip::Dip;
 use super::ground::Ground;
 use super::over::Over;
-use super::trial::Setting;
+use super::setting::Setting;
 
 /// Most sweeps over all notches.
 const ROUNDS: usize = 8;

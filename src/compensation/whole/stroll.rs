@@ -5,9 +5,10 @@
 
 use super::dip::Dip;
 use super::over::SHALLOWEST;
+use super::phases::phases;
 use super::seating::Seating;
-use super::trial::{Setting, Trial};
-use super::tune::phases;
+use super::setting::Setting;
+use super::trial::Trial;
 use crate::random::uniform;
 
 /// Most steps of a search, and steps in one slice.

@@ -1,9 +1,11 @@
 //! Root finding for the controller's phase at which the loop, notches included, has the required margin.
 
 use super::known::Trials;
+use super::phases::phases;
 use super::replay::Pending;
-use super::trial::{Setting, Trial};
-use crate::compensation::{ControllerForm, Dip};
+use super::setting::Setting;
+use super::trial::Trial;
+use crate::compensation::Dip;
 
 /// The result.
 #[derive(Clone, Debug)]
@@ -16,33 +18,11 @@ pub(super) enum Tuned {
 
 /// Convergence tolerance, degrees.
 const CLOSE: f64 = 0.02;
-/// Kept from the ends of what a form can make, degrees; a lead's zero and pole must lie apart.
-const FROM_ENDS: f64 = 0.3;
-const FROM_HIGH: f64 = 0.1;
-/// A PID's and a PD's free zero lies no farther below the crossover than this, as a ratio: lower, there is hardly more
-/// phase, and no shelf's resistors lie so far apart.
-const LEAST_ZERO: f64 = 0.02;
-const LEAST_LEAD: f64 = 1.5;
 /// Points of the first look at the whole reach, fewer where it is but a question whether anything does, and steps that
 /// close in on its best.
 const POINTS: u32 = 7;
 const FEWER_POINTS: u32 = 4;
 const CLOSER: u32 = 9;
-
-/// Phases that a form is asked for, degrees.
-pub(super) fn phases(form: ControllerForm) -> (f64, f64) {
-    let (low, high) = form.reach();
-    let low = match form {
-        ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => low + LEAST_LEAD,
-        ControllerForm::Integral => low,
-        _ => low + FROM_ENDS,
-    };
-    let from_high = match form {
-        ControllerForm::Pid { .. } | ControllerForm::Pd { .. } => LEAST_ZERO.atan().to_degrees(),
-        _ => FROM_HIGH,
-    };
-    (low, (high - from_high).max(low))
-}
 
 /// Looks for the least phase that leaves the wished margin. More phase makes more gain above, which takes
 /// wider notches, which take more of the phase: the margin rises by less than the phase, and so far only.

@@ -8,7 +8,8 @@ use super::dip::Dip;
 use super::known::Trials;
 use super::replay::Pending;
 use super::seating::Seating;
-use super::trial::{Setting, Trial, Way};
+use super::setting::{Setting, Way};
+use super::trial::Trial;
 use crate::compensation::advice::{LEAST_Q, MOST_Q};
 
 /// A notch is removed where the margin without it is less by no more than this, degrees.

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::decision::Decision;
 use super::settings::Free;
-use crate::plant::Model;
+use crate::plant::{Antiresonance, Model, Peak};
 
 /// A fitted model and how far it can be trusted.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -38,30 +38,4 @@ pub struct Fitted {
     pub antiresonances: Vec<Antiresonance>,
     /// What the user should know, as sentences.
     pub notes: Vec<String>,
-}
-
-/// A mode as it is seen in |P|.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Peak {
-    /// Where |P| is largest near the mode; the mode's own frequency where |P| has no top there. Hz.
-    pub frequency: f64,
-    /// Whether |P| has a top there.
-    pub top: bool,
-    /// The mode's damping ratio.
-    pub damping: f64,
-    /// |P| there, output per input.
-    pub height: f64,
-    /// By how many dB |P| lies above the model without this mode, there; `None` where nothing is left.
-    pub rise_db: Option<f64>,
-}
-
-/// A pair of zeros near the imaginary axis, with its dip in |P|.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Antiresonance {
-    /// Distance of the zeros from the origin, Hz.
-    pub frequency: f64,
-    /// Their damping ratio; below 0 for zeros in the right half-plane.
-    pub damping: f64,
 }

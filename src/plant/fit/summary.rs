@@ -7,9 +7,8 @@ use super::decision::Decision;
 use super::descent::Descent;
 use super::fitted::Fitted;
 use super::judge;
-use super::peaks::{antiresonances, peaks};
 use super::terms::{self, Curved, DAMPING};
-use crate::plant::{Mode, Model, Rigid, Sweep};
+use crate::plant::{Mode, Model, Rigid, Sweep, antiresonances, peaks};
 use crate::quantity::{Unit, rounded};
 use crate::wording::hertz_closely as hertz;
 

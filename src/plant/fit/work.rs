@@ -3,7 +3,7 @@
 use super::approach::Approach;
 use super::check::{check, check_points};
 use super::contest::Contest;
-use super::data::{Data, LEAST_POINTS, LEAST_UNKNOWNS, Scale, prepare};
+use super::data::{Data, Scale};
 use super::decision::{Decision, decide};
 use super::descent::{COARSE, Descent, FINE};
 use super::doubting::{Doubting, Verdict};
@@ -16,6 +16,7 @@ use super::merging::Merging;
 use super::outliers;
 use super::placing::Placing;
 use super::points::Points;
+use super::prepare::{LEAST_POINTS, LEAST_UNKNOWNS, prepare};
 use super::search::Search;
 use super::settings::{Settings, Wish};
 use super::summary;

@@ -3,7 +3,7 @@
 use nalgebra::DVector;
 
 use super::eigen::{Place, System};
-use super::modes::shared;
+use super::elements::shared;
 use super::{BendingEnd, Segment};
 
 /// Elements with deflection and slope at both ends (cubic shapes, consistent mass: Cook, "Concepts and

@@ -8,6 +8,7 @@ mod chain;
 mod check;
 mod edit;
 mod eigen;
+mod elements;
 mod material;
 mod modes;
 mod torsion;

@@ -78,16 +78,6 @@ pub fn modes(shaft: &Shaft, count: usize) -> Result<Vec<ShapedMode>, String> {
     Ok(shaped.collect())
 }
 
-/// So many elements shared out by the weights, one to each at least.
-pub(super) fn shared(weights: &[f64], elements: usize) -> Vec<usize> {
-    let total: f64 = weights.iter().sum();
-    let share = |weight: &f64| (elements as f64 * weight / total).ceil() as usize;
-    weights
-        .iter()
-        .map(|weight| share(weight).clamp(1, elements))
-        .collect()
-}
-
 /// The sign by which the first large amplitude is positive: a shape's own sign means nothing.
 fn upright(mut shape: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     let most = largest(&shape);
@@ -130,6 +120,5 @@ mod tests {
     fn the_count_has_bounds() {
         assert!(modes(&Shaft::default(), 0).is_err());
         assert!(modes(&Shaft::default(), MOST_MODES + 1).is_err());
-        assert_eq!(shared(&[1.0, 1e-9, 2.0], 9), [3, 1, 6]);
     }
 }

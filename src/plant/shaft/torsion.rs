@@ -3,7 +3,7 @@
 use nalgebra::DVector;
 
 use super::eigen::{Place, System};
-use super::modes::shared;
+use super::elements::shared;
 use super::{Segment, TorsionEnd};
 
 /// Elements of three nodes each (quadratic shapes, consistent mass: Cook, "Concepts and Applications of Finite

@@ -11,7 +11,7 @@ use std::ops::Range;
 
 use num_complex::Complex64;
 
-use super::repeats::WEIGHTS;
+use super::bounds::WEIGHTS;
 use super::run::Run;
 use super::thin::{BLOCK, mean_frequency, misfit, noise_of_blocks, off_line, weight};
 use super::{Point, Sweep};

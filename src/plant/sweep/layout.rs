@@ -3,7 +3,7 @@
 use super::Separator;
 use super::bounds::{MOST_COLUMNS, is_short};
 use super::cells::{begins_like_a_number, cells, comment, may_be_row, without_remark};
-use super::doubt::{Marks, marks};
+use super::marks::{Marks, marks};
 use super::numbers::{complex, real};
 
 /// Lines looked at, spread over the whole text.

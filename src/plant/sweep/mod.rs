@@ -10,6 +10,7 @@ mod doubt;
 mod guess;
 mod lacking;
 pub(crate) mod layout;
+mod marks;
 mod merge;
 mod names;
 mod numbers;

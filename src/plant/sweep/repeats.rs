@@ -7,7 +7,7 @@
 use num_complex::Complex64;
 
 use super::Point;
-use super::row::SIZES;
+use super::bounds::{SIZES, WEIGHTS};
 use crate::quantity::{Unit, rounded};
 
 /// Frequencies that are apart by less than this part of themselves are the same.
@@ -93,9 +93,6 @@ pub(super) fn normalised(points: &mut [Point]) {
         point.weight = (point.weight / median).clamp(*WEIGHTS.start(), *WEIGHTS.end());
     }
 }
-
-/// Weights that are read; sums and products of them are numbers.
-pub(super) const WEIGHTS: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
 
 /// Whether two rows, the first not above the second, share a frequency.
 fn are_same(a: &Point, b: &Point) -> bool {

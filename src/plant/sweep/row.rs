@@ -3,18 +3,12 @@
 use num_complex::Complex64;
 
 use super::bad::Bad;
+use super::bounds::{FREQUENCIES, SIZES, WEIGHTS};
 use super::cells::cells;
 use super::columns::Needed;
 use super::numbers::{complex, real};
-use super::repeats::WEIGHTS;
 use super::weights;
 use super::{Columns, MagnitudeUnit, PhaseUnit, Point, Response, Separator, WeightKind};
-
-/// Frequencies that are read, Hz.
-const FREQUENCIES: std::ops::RangeInclusive<f64> = 1e-6..=1e12;
-
-/// Magnitudes that are read: squares of them and of their inverses are numbers.
-pub(super) const SIZES: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
 
 /// Columns that are needed at most.
 const MOST_NEEDED: usize = 4;

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use num_complex::Complex64;
 
-use super::repeats::WEIGHTS;
+use super::bounds::WEIGHTS;
 use super::run::Run;
 use super::{Point, Sweep};
 

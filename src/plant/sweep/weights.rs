@@ -1,5 +1,6 @@
 //! How much a row counts.
 
+use super::bounds::WEIGHTS;
 use super::{Columns, WeightKind};
 
 /// A coherence beyond this counts as this: errors that repeat are no longer small beside the noise, and rounding to
@@ -23,7 +24,7 @@ pub(super) fn of_coherence(coherence: f64) -> Result<f64, &'static str> {
         return Err("The coherence must lie above 0 and be 1 at most.");
     }
     let coherence = coherence.min(HIGHEST);
-    Ok((coherence / (1.0 - coherence)).max(*super::repeats::WEIGHTS.start()))
+    Ok((coherence / (1.0 - coherence)).max(*WEIGHTS.start()))
 }
 
 /// A sentence on the column that tells the weights, if there is one.

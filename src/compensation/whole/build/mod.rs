@@ -17,7 +17,8 @@ use super::ground::Ground;
 use super::known::Known;
 use super::reading::{Reader, Reading};
 use super::replay::Replay;
-use super::trial::{Setting, Trial};
+use super::setting::Setting;
+use super::trial::Trial;
 use super::tune::{Tuned, tune};
 use crate::compensation::shaping::attempt::{Attempt, Made, Tried};
 use crate::parts::{OpAmp, Shelf};
@@ -150,7 +151,7 @@ impl Building {
             Ok(Tuned::Reached(trial, _) | Tuned::Short(Some(trial))) => trial,
             Ok(Tuned::Short(None)) => return Turn::End,
         };
-        let plan = Plan::of(ground, trial, &self.corrections);
+        let plan = Plan::of(ground, trial, &self.corrections.passband);
         Turn::On(State::Buying(plan, None))
     }
 

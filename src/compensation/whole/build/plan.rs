@@ -2,7 +2,6 @@
 
 use std::f64::consts::FRAC_1_SQRT_2;
 
-use super::corrections::Corrections;
 use crate::compensation::whole::bought::Bought;
 use crate::compensation::whole::ground::Ground;
 use crate::compensation::whole::reading::decibels;
@@ -30,14 +29,13 @@ pub(super) struct Want {
 }
 
 impl Plan {
-    /// Nothing bought yet. Notches are asked for with the passband gain that they had when they were last bought.
-    pub fn of(ground: &Ground, trial: Trial, corrections: &Corrections) -> Plan {
+    /// Nothing bought yet; `passband` is the gain in the passband of each peak's notch as it was last bought.
+    pub fn of(ground: &Ground, trial: Trial, passband: &[f64]) -> Plan {
         let crossover = ground.wish.crossover;
         let dips = trial.dips.iter().enumerate();
         let notch = |(peak, dip): (usize, &Option<Dip>)| {
-            let passband = corrections.passband[peak];
             Some(Want {
-                ask: notch_ask(&ground.wish, dip.as_ref()?, crossover, passband),
+                ask: notch_ask(&ground.wish, dip.as_ref()?, crossover, passband[peak]),
                 role: Role::Notch {
                     mode: ground.peaks[peak].mode,
                 },

@@ -3,9 +3,9 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
 
-use super::fitted::{Antiresonance, Peak};
-use crate::plant::Model;
+use super::Model;
 
 /// Places at which a top is looked for, to each side of a mode.
 const PLACES: i32 = 30;
@@ -14,6 +14,32 @@ const HALF_WIDTHS: f64 = 3.0;
 const LEAST_WAY: f64 = 0.003;
 /// Damping ratio above which zeros make no dip worth telling.
 const MOST_DAMPING: f64 = 0.5;
+
+/// A mode as it is seen in |P|.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Peak {
+    /// Where |P| is largest near the mode; the mode's own frequency where |P| has no top there. Hz.
+    pub frequency: f64,
+    /// Whether |P| has a top there.
+    pub top: bool,
+    /// The mode's damping ratio.
+    pub damping: f64,
+    /// |P| there, output per input.
+    pub height: f64,
+    /// By how many dB |P| lies above the model without this mode, there; `None` where nothing is left.
+    pub rise_db: Option<f64>,
+}
+
+/// A pair of zeros near the imaginary axis, with its dip in |P|.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Antiresonance {
+    /// Distance of the zeros from the origin, Hz.
+    pub frequency: f64,
+    /// Their damping ratio; below 0 for zeros in the right half-plane.
+    pub damping: f64,
+}
 
 /// The peak of each mode of a model, in the model's order.
 pub fn peaks(model: &Model) -> Vec<Peak> {
