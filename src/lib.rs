@@ -6,7 +6,7 @@
 //! which knows only those above it:
 //!
 //! - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
-//! - [`numerics`]: searches along one number
+//! - [`numerics`]: searches along one number: bisection, golden section
 //! - [`parts`]: preferred values, the shelf, op amps
 //! - [`response`]: rational functions of s, and figures read off a curve
 //! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections

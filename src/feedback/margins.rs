@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::OpenLoop;
 use super::trace::{SMALL, Traced};
 use crate::numerics::golden::lowest;
-use crate::response::zero;
+use crate::numerics::zero;
 
 /// What a loop's curve tells. Figures that do not exist are absent.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

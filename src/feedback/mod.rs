@@ -16,7 +16,7 @@ pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use motion::{
     ErrorConstants, Figures, Motion, MotionAsk, Stimulus, Tracking, Trajectory, TypeBand,
 };
-pub use nyquist::unstable_poles;
+pub use nyquist::{OpenPoles, unstable_poles};
 pub use open_loop::OpenLoop;
 pub use range::OutOfRange;
 pub use trace::{Traced, trace, trace_whole, whole_range};

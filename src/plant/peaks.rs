@@ -6,6 +6,7 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::Model;
+use crate::numerics;
 
 /// Places at which a top is looked for, to each side of a mode.
 const PLACES: i32 = 30;
@@ -53,7 +54,7 @@ pub fn peaks(model: &Model) -> Vec<Peak> {
             .unwrap_or(0);
         let top = highest.abs() < PLACES;
         let frequency = if top {
-            summit(&size, at(highest - 1), at(highest + 1))
+            numerics::top(size, at(highest - 1), at(highest + 1))
         } else {
             mode.frequency
         };
@@ -69,19 +70,6 @@ pub fn peaks(model: &Model) -> Vec<Peak> {
         }
     };
     (0..model.modes.len()).map(peak).collect()
-}
-
-/// Where a function with one top between `low` and `high` is largest, by thirds.
-fn summit(size: &impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
-    for _ in 0..60 {
-        let third = (high - low) / 3.0;
-        if size(low + third) < size(high - third) {
-            low += third;
-        } else {
-            high -= third;
-        }
-    }
-    0.5 * (low + high)
 }
 
 /// Zeros of a model near the imaginary axis between two frequencies (Hz), found from the dips of |P| by

@@ -5,8 +5,9 @@
 //! "Polynomial Real Root Isolation Using Descartes' Rule of Signs", 1976) tells where none can be and where there
 //! is exactly one: no crossing is stepped over, however narrow the curve is there.
 
+use super::Transfer;
 use super::reading::Power;
-use super::{Transfer, zero};
+use crate::numerics::zero;
 
 /// Stretches are halved, by their ratio, until they are as narrow as this; the curve touches the level there.
 const NARROWEST: f64 = 1e-12;

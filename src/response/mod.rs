@@ -12,7 +12,6 @@ mod state;
 mod step;
 mod transfer;
 mod turning;
-mod zero;
 
 pub use crossing::{Way, first_crossing};
 pub use factor::{Factor, corner_near, factor_near};
@@ -22,4 +21,3 @@ pub use reading::{deepest, deepest_near};
 pub use state::StateSpace;
 pub use step::step_response;
 pub use transfer::Transfer;
-pub use zero::zero;

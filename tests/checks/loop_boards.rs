@@ -2,7 +2,7 @@
 
 use polewright::design::Design;
 use polewright::feedback::{
-    LoopRun, LoopSetting, Margins, OpenLoop, PlantStrays, trace_whole, unstable_poles,
+    LoopRun, LoopSetting, Margins, OpenLoop, OpenPoles, PlantStrays, trace_whole, unstable_poles,
 };
 use polewright::plant::sweep;
 use polewright::plant::{Model as Plant, fit};
@@ -167,7 +167,7 @@ fn every_board_is_read_as_it_would_be_alone() {
         let open = closed_round(&transfers, &plant);
         let traced = trace_whole(&open);
         let read = Margins::read(&open, &traced);
-        let count = unstable_poles(&traced, 0, 0);
+        let count = unstable_poles(&traced, OpenPoles::default());
         assert_eq!(
             Some(built.is_stable),
             count.map(|n| n == 0),

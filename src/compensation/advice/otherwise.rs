@@ -2,13 +2,12 @@
 
 use std::f64::consts::{SQRT_2, TAU};
 
-use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::crossing::main_fall;
 use super::peak::PeakBox;
 use super::{NotchWish, followed};
-use crate::feedback::{OpenLoop, unstable_poles};
+use crate::feedback::OpenLoop;
 use crate::numerics::golden::lowest;
 use crate::response::Transfer;
 
@@ -88,10 +87,7 @@ pub(super) fn lower(open: &OpenLoop, factor: f64) -> LowerGain {
 
 /// Whether the loop as it stands is stable; none where its curve does not tell.
 pub(super) fn is_stable(open: &OpenLoop) -> Option<bool> {
-    let poles = open.poles();
-    let right = poles.iter().filter(|p| p.re > 0.0).count();
-    let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
-    let unstable = followed(open).and_then(|l| unstable_poles(&l, right, at_origin));
+    let unstable = followed(open).and_then(|traced| open.unstable_poles(&traced));
     unstable.map(|count| count == 0)
 }
 

@@ -9,14 +9,12 @@
 
 pub(in crate::compensation) mod attempt;
 mod controller;
-mod gallop;
 mod short;
 mod split;
 mod told;
 mod wish;
 mod work;
 
-use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 pub use attempt::Workshop;
@@ -29,9 +27,9 @@ pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
 pub use work::{BuildError, BuiltLoop, ShapeWork};
 
 use super::advice::followed;
-use crate::feedback::{Margins, OpenLoop, Traced, unstable_poles};
+use crate::feedback::{Margins, OpenLoop, Traced};
+use crate::numerics::zero;
 use crate::plant::Plant;
-use crate::response::zero;
 use wish::CORNERS;
 
 /// A controller and the loop that it makes.
@@ -69,7 +67,7 @@ pub fn shape(open: &OpenLoop, wish: &ShapeWish) -> Result<Shaped, ShapeError> {
     open.stages.push(&transfer);
     let traced = followed(&open).ok_or(ShapeError::NoCurve)?;
     let margins = Margins::read(&open, &traced);
-    let unstable = count_unstable(&open, &traced);
+    let unstable = open.unstable_poles(&traced);
     let has_model = matches!(open.plant, Plant::Model(_));
     Ok(Shaped {
         controller,
@@ -120,17 +118,6 @@ fn aim(open: &OpenLoop, wish: &ShapeWish) -> Result<Aim, ShapeError> {
         needed,
         gain: 1.0 / open.at(wish.crossover).norm(),
     })
-}
-
-/// Poles of the closed loop in the right half plane; none where the curve does not tell, and for a sweep.
-fn count_unstable(open: &OpenLoop, traced: &[Traced]) -> Option<usize> {
-    let Plant::Model(_) = open.plant else {
-        return None;
-    };
-    let poles = open.poles();
-    let right = poles.iter().filter(|p| p.re > 0.0).count();
-    let at_origin = poles.iter().filter(|p| **p == Complex64::ZERO).count();
-    unstable_poles(traced, right, at_origin)
 }
 
 /// Phase that a controller must make at a frequency (Hz), from −180° to 180°.

@@ -1,11 +1,11 @@
 //! Shaping with parts off the shelf and a real op amp, in slices.
 
 use super::attempt::{Attempt, Made, Tried, Workshop};
-use super::gallop::Gallop;
 use super::short::BuiltShort;
-use super::{ShapeError, ShapeWish, Traced, aim, count_unstable, told};
+use super::{ShapeError, ShapeWish, Traced, aim, told};
 use crate::compensation::advice::followed;
 use crate::feedback::{KeptLoop, Margins};
+use crate::numerics::Gallop;
 use crate::parts::OpAmp;
 use crate::stages::Ask;
 
@@ -224,7 +224,7 @@ impl ShapeWork {
         let (crossover, phase_margin) = own.map_or((wanted, made.phase_margin), |own| {
             (own.frequency, own.phase_margin)
         });
-        let unstable_poles = count_unstable(&open, traced);
+        let unstable_poles = open.unstable_poles(traced);
         let wish = &self.wish;
         let stages = made.asks.iter().zip(&made.transfers);
         BuiltLoop {

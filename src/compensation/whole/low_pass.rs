@@ -2,6 +2,7 @@
 
 use super::setting::{Setting, Way};
 use crate::compensation::LowPass;
+use crate::numerics::Bracket;
 use crate::response::Transfer;
 
 /// Corners over the crossover that are tried, as ratios, and how often what lies between is halved.
@@ -54,21 +55,21 @@ impl Setting<'_> {
             points.all(|(f, size)| size * own(*f) <= 1.0)
                 && self.keeps_roll_off(&|f| controller.at(f).norm() * own(f))
         };
-        let (mut low, mut high) = CORNERS;
+        let (low, high) = CORNERS;
         if keeps(high) {
             return Some(of(order, crossover, high));
         }
         if !keeps(low) {
             return None;
         }
+        let mut kept = Bracket {
+            holds: low,
+            fails: high,
+        };
         for _ in 0..HALVES {
-            let middle = (low * high).sqrt();
-            if keeps(middle) {
-                low = middle;
-            } else {
-                high = middle;
-            }
+            let middle = kept.log_middle();
+            kept.learn(middle, keeps(middle));
         }
-        Some(of(order, crossover, low))
+        Some(of(order, crossover, kept.holds))
     }
 }

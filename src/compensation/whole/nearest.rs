@@ -9,6 +9,7 @@ use super::replay::Pending;
 use super::search::Searcher;
 use super::setting::Way;
 use super::tune::{Tuned, tune};
+use crate::numerics::Bracket;
 
 /// Levels are tried so much easier than asked, dB, and as closely as this.
 const EASIEST: f64 = 60.0;
@@ -76,16 +77,15 @@ impl Searcher<'_> {
         if !does(EASIEST, trials)? {
             return Ok(None);
         }
-        let (mut low, mut high) = (0.0, EASIEST);
-        while high - low > CLOSE {
-            let middle = 0.5 * (low + high);
-            if does(middle, trials)? {
-                high = middle;
-            } else {
-                low = middle;
-            }
+        let mut easier = Bracket {
+            holds: EASIEST,
+            fails: 0.0,
+        };
+        while easier.holds - easier.fails > CLOSE {
+            let middle = easier.middle();
+            easier.learn(middle, does(middle, trials)?);
         }
-        Ok(Some(high))
+        Ok(Some(easier.holds))
     }
 
     /// The highest crossover from here down at which margin and peaks are kept, Hz, to three digits.
@@ -98,23 +98,23 @@ impl Searcher<'_> {
         let does = |f: f64, trials: &mut Trials| self.reaches(&self.aimed(f, 1.0), ways, trials);
         let mut fails = from;
         for k in 0..STEPS {
-            let mut does_at = from * if k == 0 { 0.99 } else { LOWER.powi(k as i32) };
-            if !does(does_at, trials)? {
-                fails = does_at;
+            let lower = from * if k == 0 { 0.99 } else { LOWER.powi(k as i32) };
+            if !does(lower, trials)? {
+                fails = lower;
                 continue;
             }
+            let mut kept = Bracket {
+                holds: lower,
+                fails,
+            };
             for _ in 0..HALVES {
-                let middle = (does_at * fails).sqrt();
-                if does(middle, trials)? {
-                    does_at = middle;
-                } else {
-                    fails = middle;
-                }
+                let middle = kept.log_middle();
+                kept.learn(middle, does(middle, trials)?);
             }
-            let digit = 10f64.powf(does_at.log10().floor() - 2.0);
-            let rounded = (does_at / digit).floor() * digit;
+            let digit = 10f64.powf(kept.holds.log10().floor() - 2.0);
+            let rounded = (kept.holds / digit).floor() * digit;
             let is_well = does(rounded, trials)?;
-            return Ok(Some(if is_well { rounded } else { does_at }));
+            return Ok(Some(if is_well { rounded } else { kept.holds }));
         }
         Ok(None)
     }

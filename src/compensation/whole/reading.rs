@@ -6,7 +6,7 @@ use super::ground::background;
 use super::peak::Peak;
 use super::{WholeError, WholeLoop, WholeWish};
 use crate::compensation::advice::{Topping, followed};
-use crate::feedback::{Margins, unstable_poles};
+use crate::feedback::Margins;
 
 /// What a loop holds of the wish.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -176,8 +176,7 @@ impl Reader {
             return;
         };
         let margins = Margins::read(&open, &traced);
-        let (right, at_origin) = open.not_falling();
-        self.found.unstable_poles = unstable_poles(&traced, right, at_origin);
+        self.found.unstable_poles = open.unstable_poles(&traced);
         let off = |f: f64| (f / self.wish.crossover).ln().abs();
         let falls = margins.gain_crossings.iter().filter(|c| c.falls);
         let own = falls.min_by(|a, b| off(a.frequency).total_cmp(&off(b.frequency)));

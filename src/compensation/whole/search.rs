@@ -13,7 +13,7 @@ use super::tune::{Tuned, tune};
 use crate::compensation::ControllerForm;
 use crate::compensation::advice::followed;
 use crate::compensation::shaping::amplifiers;
-use crate::feedback::{KeptLoop, Margins, unstable_poles};
+use crate::feedback::{KeptLoop, Margins};
 
 /// All that was found.
 pub(super) struct Found {
@@ -215,8 +215,7 @@ impl Searcher<'_> {
         let Some(traced) = followed(&open) else {
             return false;
         };
-        let (right, at_origin) = open.not_falling();
-        if unstable_poles(&traced, right, at_origin) != Some(0) {
+        if open.unstable_poles(&traced) != Some(0) {
             return false;
         }
         let may_rise = aimed.levels.iter().flatten().any(|level| *level > 1.0);

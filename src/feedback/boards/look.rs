@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use num_complex::Complex64;
 
+use crate::feedback::OpenPoles;
 use crate::feedback::margins::{may_exceed, may_touch};
 use crate::feedback::trace::{SMALL, Traced};
 
@@ -71,12 +72,10 @@ impl Look {
     }
 
     /// Unstable closed poles, as [`crate::feedback::unstable_poles`] counts them.
-    pub fn unstable_poles(&self, unstable: usize, at_origin: usize) -> Option<usize> {
+    pub fn unstable_poles(&self, open: OpenPoles) -> Option<usize> {
         let (first, last) = (1.0 + self.first?, 1.0 + self.last?.open);
         let turned = last.arg() - first.arg() + 2.0 * PI * f64::from(self.turns);
-        let count = unstable as f64 + at_origin as f64 / 2.0 - turned / PI;
-        let whole = count.round();
-        ((count - whole).abs() < 0.2 && whole >= 0.0).then_some(whole as usize)
+        open.closed_unstable(turned)
     }
 
     /// Neighbours between which something is crossed.

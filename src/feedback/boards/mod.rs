@@ -4,7 +4,7 @@ mod lanes;
 mod look;
 
 use super::motion::Settling;
-use super::{Margins, OpenLoop, Traced, trace_whole, unstable_poles};
+use super::{Margins, OpenLoop, OpenPoles, Traced, trace_whole, unstable_poles};
 use crate::plant::{Model, Plant};
 use crate::response::Transfer;
 use crate::spread::{Blame, Distribution, Draws, Factor, Population, Stray, Tally};
@@ -72,7 +72,7 @@ pub struct LoopRun {
     built: Vec<Built>,
     tally: Tally,
     /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
-    open_poles: (usize, usize),
+    open_poles: OpenPoles,
     settling: Settling,
     /// Points of loops that were followed one by one.
     followed: usize,
@@ -127,7 +127,7 @@ impl LoopRun {
             boards: setting.boards,
             lanes,
             built: Vec::with_capacity(setting.boards as usize),
-            open_poles: nominal.not_falling(),
+            open_poles: nominal.open_poles(),
             settling: Settling::new(nominal, setting.settle_band),
             followed: 0,
         }
@@ -247,15 +247,14 @@ impl LoopRun {
             plant: Plant::Model(&drawn.plant),
             sign: self.sign,
         };
-        let (right, at_origin) = self.open_poles;
         if look.is_coarse {
             let traced = trace_whole(&open);
             self.followed += traced.len();
-            let unstable = unstable_poles(&traced, right, at_origin);
+            let unstable = unstable_poles(&traced, self.open_poles);
             return self.told(&open, &Margins::read(&open, &traced), unstable);
         }
         let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
-        let mut built = self.told(&open, &margins, look.unstable_poles(right, at_origin));
+        let mut built = self.told(&open, &margins, look.unstable_poles(self.open_poles));
         built.sensitivity = built.sensitivity.max(look.sensitivity());
         built
     }

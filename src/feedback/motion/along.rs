@@ -2,9 +2,7 @@
 
 use super::Trajectory;
 use super::curve::Curve;
-
-/// Halvings of an interval in which the error is largest.
-const SEARCHES: usize = 60;
+use crate::numerics;
 
 /// The error as the trajectory, straight between rows, less a smooth position; times count from the first row.
 pub(super) struct Along<'a> {
@@ -51,16 +49,8 @@ impl<'a> Along<'a> {
         for side in [self.times.get(top.wrapping_sub(1)), self.times.get(top + 1)] {
             let Some(&side) = side else { continue };
             // Between corners the size has one top.
-            let (mut low, mut high) = (own.min(side), own.max(side));
-            for _ in 0..SEARCHES {
-                let third = (high - low) / 3.0;
-                if self.at(low + third).abs() < self.at(high - third).abs() {
-                    low += third;
-                } else {
-                    high -= third;
-                }
-            }
-            let t = 0.5 * (low + high);
+            let (low, high) = (own.min(side), own.max(side));
+            let t = numerics::top(|t| self.at(t).abs(), low, high);
             if self.at(t).abs() > best.0.abs() {
                 best = (self.at(t), t);
             }

@@ -1,7 +1,7 @@
 //! A signal known at nodes, and polynomials between them.
 
 use super::hold::{NODES, Nodes, PARTS, weights};
-use crate::response::zero;
+use crate::numerics::zero;
 
 /// Values at equidistant nodes from t = 0 on, `PARTS` to a step and one more at the end.
 pub(super) struct Curve<'a> {

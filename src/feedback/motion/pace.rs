@@ -9,7 +9,7 @@ use super::laplace;
 use super::march::Return;
 use super::poles::{ClosedPole, closed_poles};
 use super::{MotionAsk, Stimulus};
-use crate::feedback::{OpenLoop, Traced, unstable_poles};
+use crate::feedback::{OpenLoop, Traced};
 use crate::plant::Model;
 
 /// Fewest and most time steps of a standard stimulus, and most along a trajectory.
@@ -65,10 +65,9 @@ impl Pace {
     ) -> Pace {
         let open_poles = open.poles();
         let poles = closed_poles(open, model);
-        let (right, at_origin) = open.not_falling();
         // With a delay, a feedthrough of magnitude 1 or more never decays.
         let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
-        let stable = match unstable_poles(traced, right, at_origin) {
+        let stable = match open.unstable_poles(traced) {
             _ if neutral => Some(false),
             Some(count) => Some(count == 0),
             None if model.delay == 0.0 && !poles.is_empty() => {

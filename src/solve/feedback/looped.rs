@@ -4,7 +4,7 @@ use num_complex::Complex64;
 
 use super::LoopOf;
 use crate::design::{InputError, LoopAsk};
-use crate::feedback::{Margins, OpenLoop, Traced, trace_whole, unstable_poles};
+use crate::feedback::{Margins, OpenLoop, Traced, trace_whole};
 use crate::outcome::{Budget, LoopOutcome, Outcome, ServoOutcome, Shape, Share};
 use crate::plant::{Plant, PlantUnits};
 use crate::quantity::{Unit, rounded};
@@ -125,11 +125,6 @@ impl LoopReads {
 /// `traced` is the loop's whole curve.
 fn describe(open: &OpenLoop, traced: &[Traced], asked: &LoopAsk) -> LoopOutcome {
     let margins = Margins::read(open, traced);
-    let (right, at_origin) = open.not_falling();
-    let unstable = match open.plant {
-        Plant::Model(_) => unstable_poles(traced, right, at_origin),
-        Plant::Sweep(_) => None,
-    };
     let mut drawn = drawn(traced, &margins).to_vec();
     if let Plant::Sweep(sweep) = open.plant {
         // What is drawn as measured was measured.
@@ -143,7 +138,7 @@ fn describe(open: &OpenLoop, traced: &[Traced], asked: &LoopAsk) -> LoopOutcome 
     }
     let l = |t: &Traced| t.open;
     LoopOutcome {
-        unstable_poles: unstable,
+        unstable_poles: open.unstable_poles(traced),
         rejection_db: decibels((1.0 / (1.0 + open.at(asked.reject_at))).norm()),
         open: shape(
             drawn.iter().map(|t| t.frequency).collect(),

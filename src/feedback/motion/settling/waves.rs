@@ -4,7 +4,7 @@ use std::cell::Cell;
 
 use num_complex::Complex64;
 
-use crate::response::zero;
+use crate::numerics::zero;
 
 /// `Re(share·e^(pole·t))`.
 #[derive(Clone, Copy, Debug)]

@@ -3,7 +3,7 @@
 /// Step numbers 2, 4, 8, … are tested until one satisfies the condition; then the interval between the last failure and
 /// the first success is bisected (Bentley and Yao, Information Processing Letters 5, 1976, from memory).
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Gallop {
+pub struct Gallop {
     /// The largest step number known to fail; 0 is the start.
     fails: u32,
     /// The smallest step number known to succeed.
