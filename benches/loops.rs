@@ -5,7 +5,7 @@
 
 mod timed;
 
-use polewright::servo::sweep;
+use polewright::plant::sweep;
 use polewright::solve_json;
 use timed::timed;
 

@@ -6,6 +6,7 @@
 //! which knows only those above it:
 //!
 //! - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
+//! - [`numerics`]: searches along one number: bisection, golden section
 //! - [`parts`]: preferred values, the shelf, op amps
 //! - [`response`]: rational functions of s, and figures read off a curve
 //! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
@@ -13,7 +14,10 @@
 //! - [`stages`]: the catalogue, one file a stage
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
-//! - [`servo`]: the measured plant, its model, the loop
+//! - [`plant`]: the measured plant, its model, where its modes come from
+//! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
+//! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
+//! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`], [`solve`]: the spine
 //! - `page`: the page in the browser; only there, and only it names the DOM
 //!
@@ -27,21 +31,25 @@
 
 pub mod approx;
 pub mod circuit;
+pub mod compensation;
 pub mod design;
 pub mod exchange;
+pub mod feedback;
+pub mod numerics;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;
 pub mod parts;
 pub mod pick;
+pub mod plant;
 pub mod quantity;
 mod random;
 pub mod response;
-pub mod servo;
 pub mod solve;
 pub mod spread;
 pub mod stages;
 mod tagged;
+pub mod supply;
 pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;

@@ -1,33 +1,12 @@
 //! Whether a design can be worked on.
 
-use serde::{Deserialize, Serialize};
-
-use super::{Design, VERSION, fields};
+use super::{Design, InputError, VERSION, fields};
 use crate::parts::Bin;
-use crate::servo::{Model, Settings};
+use crate::plant::{Model, Settings};
 use crate::stages::by_id;
 
 /// A path longer than this is two boards.
 const MOST_STAGES: usize = 12;
-
-/// Something a user has to change, at a place in the design.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
-#[error("{message}")]
-pub struct InputError {
-    /// JSON pointer of the field to blame.
-    pub path: String,
-    /// A sentence that names the field, says what is wrong and what is accepted.
-    pub message: String,
-}
-
-impl InputError {
-    pub fn new(path: &str, message: impl Into<String>) -> InputError {
-        InputError {
-            path: path.to_owned(),
-            message: message.into(),
-        }
-    }
-}
 
 /// Every field in its range, and fields that must fit each other.
 ///

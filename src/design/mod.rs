@@ -1,20 +1,24 @@
 //! What the user asked for: plain data, and the only thing saved, shared and restored.
 
 mod check;
+mod error;
 mod field;
 mod fields;
 mod filter;
+mod help;
 mod servo;
 mod spread;
 mod tree;
 mod whole;
 
-pub use crate::servo::{PlantUnits, labelled, with_unit};
-pub use check::{InputError, check, check_after};
+pub use crate::plant::{PlantUnits, labelled, with_unit};
+pub use check::{check, check_after};
+pub use error::InputError;
 pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
-pub use servo::{AdviceAsk, Drift, LoopAsk, ServoDesign, ShapeAsk, ShapeForm, Summing};
+pub use help::{AdviceAsk, ShapeAsk, ShapeForm};
+pub use servo::{Drift, LoopAsk, ServoDesign, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
 pub use whole::{WholeAsk, WholeForm};
 

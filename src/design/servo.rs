@@ -2,11 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{InputError, PlantUnits, WholeAsk};
-use crate::servo::shaft::Shaft;
-use crate::servo::supply::{self, Supply};
-use crate::servo::{Model, MotionAsk, Settings, sweep};
+use super::{AdviceAsk, InputError, PlantUnits, ShapeAsk, WholeAsk};
+use crate::feedback::MotionAsk;
+use crate::plant::shaft::Shaft;
+use crate::plant::{Model, Settings, sweep};
 use crate::spread::Law;
+use crate::supply::{self, Supply};
 
 /// The loop: measured plant, model, and what the loop must keep.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -14,7 +15,7 @@ use crate::spread::Law;
 pub struct ServoDesign {
     /// The measured plant as [`sweep::write`] writes it; "" where none is.
     pub sweep: String,
-    /// How many measured rows its points stand for, where these are more; see [`crate::servo::KeepWork`].
+    /// How many measured rows its points stand for, where these are more; see [`crate::plant::KeepWork`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rows: Option<u32>,
     /// What goes into the plant and comes out of it.
@@ -38,67 +39,6 @@ pub struct ServoDesign {
     pub shaft: Option<Shaft>,
     /// Switching converters whose lines may fall on the plant's modes.
     pub supply: Option<Supply>,
-}
-
-/// A resonance to be kept quiet.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct AdviceAsk {
-    /// Its place among the model's modes, from 0.
-    pub mode: usize,
-    /// The loop's gain over the peak must stay below this, dB.
-    pub level_db: f64,
-    /// Largest relative deviation of the notch's frequency and of its Q from board to board.
-    pub notch_frequency: f64,
-    pub notch_q: f64,
-}
-
-/// What the loop shall be with a controller in it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct ShapeAsk {
-    pub form: ShapeForm,
-    /// Hz.
-    pub crossover: f64,
-    /// Degrees.
-    pub phase_margin: f64,
-    /// A PID's integrator's corner over the crossover.
-    pub integrator: f64,
-    /// A PID's roll-off's corner over the crossover.
-    pub roll_off: f64,
-}
-
-/// Which controller is wanted.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum ShapeForm {
-    #[default]
-    Pid,
-    /// By itself: without an integrator, and level above its pole.
-    Lead,
-}
-
-impl Default for AdviceAsk {
-    fn default() -> AdviceAsk {
-        AdviceAsk {
-            mode: 1,
-            level_db: -6.0,
-            notch_frequency: 0.04,
-            notch_q: 0.08,
-        }
-    }
-}
-
-impl Default for ShapeAsk {
-    fn default() -> ShapeAsk {
-        ShapeAsk {
-            form: ShapeForm::Pid,
-            crossover: 420.0,
-            phase_margin: 50.0,
-            integrator: 0.1,
-            roll_off: 10.0,
-        }
-    }
 }
 
 /// How far plants stray from the model from unit to unit, largest relative deviations.

@@ -100,20 +100,13 @@ fn blamed(tree: &Value, why: &str) -> String {
             }
             Design::deserialize(&tree).is_err_and(|error| is_alike(&error.to_string(), why))
         };
-        // Once the child is gone the complaint does not come back, so that halves are enough.
-        let (mut kept, mut gone) = (0, keys.len());
-        if gone == 0 || is_same(gone) {
+        if keys.is_empty() || is_same(keys.len()) {
             return path;
         }
-        while gone - kept > 1 {
-            let middle = kept.midpoint(gone);
-            if is_same(middle) {
-                kept = middle;
-            } else {
-                gone = middle;
-            }
-        }
-        path = format!("{path}/{}", keys[gone - 1]);
+        // Once the child is gone the complaint does not come back, so that halves are enough.
+        let counts: Vec<usize> = (1..keys.len()).collect();
+        let blamed = counts.partition_point(|count| is_same(*count));
+        path = format!("{path}/{}", keys[blamed]);
     }
 }
 

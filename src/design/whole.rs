@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::{AdviceAsk, ShapeAsk};
+use crate::plant::{Model, Settings};
 use crate::quantity::to_digits;
-use crate::servo::{Model, Settings};
 
 /// A suspension this many times below the next mode lies within the loop's band.
 const FAR: f64 = 8.0;

@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::design::InputError;
 use crate::outcome::{BoardOutcome, Outcome};
-use crate::servo::sweep::{Columns, Reading};
+use crate::plant::sweep::{Columns, Reading};
 
 /// What the page wants.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

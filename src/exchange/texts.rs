@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::{Kept, Report};
-use crate::servo::KeepWork;
-use crate::servo::sweep::{self, Columns, Reading};
+use crate::plant::KeepWork;
+use crate::plant::sweep::{self, Columns, Reading};
 
 /// Texts that were read, and the work on what to keep of them.
 #[derive(Default)]

@@ -4,10 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::{FigureSpread, Yield};
 use crate::design::LoopAsk;
-use crate::servo::supply::{Hit, Line, ModeBand, Passage};
-use crate::servo::{
-    Antiresonance, ErrorConstants, Fitted, LowEnd, Margins, Model, Motion, NumberUnits, Peak,
-};
+use crate::feedback::{ErrorConstants, Margins, Motion};
+use crate::plant::{Antiresonance, Fitted, LowEnd, Model, NumberUnits, Peak};
+use crate::supply::{Hit, Line, ModeBand, Passage};
 
 /// The plant and the loop round it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::compensation::{Nearest, Reading, RunnerUp, WholeStage};
 use crate::design::{Design, StageDesign, Summing};
 use crate::pick::IN_A_LOOP;
-use crate::servo::{Nearest, Reading, RunnerUp, WholeStage};
 
 /// Controller, notches and low-pass for the loop that is asked for as a whole.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

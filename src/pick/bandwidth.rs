@@ -3,6 +3,7 @@
 use super::descend::{Norm, Place, Way};
 use super::exact::by_and_by;
 use super::moves::moves;
+use crate::numerics::Bracket;
 use crate::stages::{Model, Scratch};
 
 /// How much slower each next op amp is.
@@ -78,12 +79,15 @@ pub fn least_gain_bandwidth(model: &Model, values: &[f64]) -> Option<f64> {
             }
         }
     }
-    while bad / good > CLOSE {
-        let middle = (bad * good).sqrt();
-        match solve(middle, &place) {
-            Some(found) => (good, place) = (middle, found),
-            None => bad = middle,
-        }
+    let mut slowest = Bracket {
+        holds: good,
+        fails: bad,
+    };
+    while slowest.fails / slowest.holds > CLOSE {
+        let middle = slowest.log_middle();
+        let found = solve(middle, &place);
+        slowest.learn(middle, found.is_some());
+        place = found.unwrap_or(place);
     }
-    Some(1.0 / good)
+    Some(1.0 / slowest.holds)
 }

@@ -7,6 +7,7 @@ use std::cmp::Ordering;
 use super::comfort::{Bother, Weights};
 use super::judge::Scatter;
 use super::rank::steps_below;
+use crate::numerics::Bracket;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -425,15 +426,15 @@ impl Bend {
             good = next;
             stride *= 2.0;
         }
+        let mut holds = Bracket {
+            holds: good,
+            fails: bad,
+        };
         for _ in 0..30 {
-            let middle = 0.5 * (good + bad);
-            if self.miss(shape, middle) <= end {
-                good = middle;
-            } else {
-                bad = middle;
-            }
+            let middle = holds.middle();
+            holds.learn(middle, self.miss(shape, middle) <= end);
         }
-        bad
+        holds.fails
     }
 }
 

@@ -5,8 +5,9 @@
 //! "Polynomial Real Root Isolation Using Descartes' Rule of Signs", 1976) tells where none can be and where there
 //! is exactly one: no crossing is stepped over, however narrow the curve is there.
 
+use super::Transfer;
 use super::reading::Power;
-use super::{Transfer, zero};
+use crate::numerics::zero;
 
 /// Stretches are halved, by their ratio, until they are as narrow as this; the curve touches the level there.
 const NARROWEST: f64 = 1e-12;
@@ -214,7 +215,7 @@ mod tests {
         let mut square = [0.0; 5];
         add_square(&mut square, &c, 2.0);
         for x in [0.3f64, 1.0, 2.5] {
-            let value = super::super::transfer::horner(&c, num_complex::Complex64::new(0.0, x));
+            let value = super::super::polynomial::horner(&c, num_complex::Complex64::new(0.0, x));
             let sum = square.iter().rev().fold(0.0, |sum, c| sum * x * x + c);
             assert!((sum / (2.0 * value.norm_sqr()) - 1.0).abs() < 1e-12);
         }

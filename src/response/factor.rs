@@ -3,8 +3,6 @@
 
 use num_complex::Complex64;
 
-use super::roots::roots;
-
 /// A quadratic factor `p² + u·p + v`, two roots taken together: smooth in the coefficients even where
 /// a real pair becomes a complex one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -104,32 +102,6 @@ pub fn factor_near(coefficients: &[f64], near: Factor) -> Option<Factor> {
     None
 }
 
-/// [`factor_near`], and where that fails the two roots of all that come nearest.
-pub fn factor(coefficients: &[f64], near: Factor) -> Option<Factor> {
-    factor_near(coefficients, near).or_else(|| {
-        let all = roots(coefficients);
-        let size = near.v.abs().sqrt();
-        let mut best: Option<(f64, Factor)> = None;
-        for (index, a) in all.iter().enumerate() {
-            for b in &all[index + 1..] {
-                let (sum, product) = (a + b, a * b);
-                if sum.im.abs() > 1e-6 * size || product.im.abs() > 1e-6 * size * size {
-                    continue;
-                }
-                let found = Factor {
-                    u: -sum.re,
-                    v: product.re,
-                };
-                let away = ((found.u - near.u) / size).abs() + (found.v / near.v).ln().abs();
-                if away.is_finite() && best.is_none_or(|(least, _)| away < least) {
-                    best = Some((away, found));
-                }
-            }
-        }
-        best.map(|(_, found)| found)
-    })
-}
-
 /// The corner w of a factor `p + w` near another, by Newton's method.
 pub fn corner_near(coefficients: &[f64], near: f64) -> Option<f64> {
     let c = trimmed(coefficients);
@@ -156,20 +128,6 @@ pub fn corner_near(coefficients: &[f64], near: f64) -> Option<f64> {
     None
 }
 
-/// [`corner_near`], and where that fails the real root of all that comes nearest.
-pub fn corner(coefficients: &[f64], near: f64) -> Option<f64> {
-    corner_near(coefficients, near).or_else(|| {
-        roots(coefficients)
-            .into_iter()
-            .filter(|p| p.im.abs() < 1e-9 * p.norm() && -p.re / near > 0.0)
-            .map(|p| -p.re)
-            .min_by(|a, b| {
-                let away = |w: &f64| (w / near).ln().abs();
-                away(a).total_cmp(&away(b))
-            })
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -193,13 +151,6 @@ mod tests {
         let found = factor_near(&c, Factor { u: 2.5, v: 2.5 }).expect("a factor");
         let (low, high) = found.corners();
         assert!((low - 1.0).abs() < 1e-12 && (high - 2.0).abs() < 1e-12);
-    }
-
-    #[test]
-    fn far_starts_fall_back_on_all_roots() {
-        let found = factor(&CUBIC, Factor::of(40.0, 0.5)).expect("a factor");
-        assert!(found.v > 3.9);
-        assert!((corner(&CUBIC, 90.0).expect("a root") - 3.0).abs() < 1e-9);
     }
 
     proptest::proptest! {

@@ -4,19 +4,20 @@
 mod crossing;
 mod factor;
 mod grid;
+mod nearest;
+mod polynomial;
 mod reading;
 mod roots;
 mod state;
 mod step;
 mod transfer;
 mod turning;
-mod zero;
 
 pub use crossing::{Way, first_crossing};
-pub use factor::{Factor, corner, corner_near, factor, factor_near};
+pub use factor::{Factor, corner_near, factor_near};
 pub use grid::{log_grid, resolving_grid};
+pub use nearest::{corner, factor};
 pub use reading::{deepest, deepest_near};
 pub use state::StateSpace;
 pub use step::step_response;
 pub use transfer::Transfer;
-pub use zero::zero;

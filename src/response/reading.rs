@@ -6,7 +6,8 @@
 
 use std::f64::consts::TAU;
 
-use super::{Transfer, zero};
+use super::Transfer;
+use crate::numerics::zero;
 
 /// |N|², |D|² and their derivatives by u at one place.
 struct Squares {

@@ -4,7 +4,7 @@ use nalgebra::DMatrix;
 use num_complex::Complex64;
 
 use super::factor::{Factor, factor_near};
-use super::transfer::{horner, slope};
+use super::polynomial::{horner, slope};
 
 /// Quadratic factors are looked for up to this degree: of a circuit's polynomials they are found in a fraction of
 /// the time of eigenvalues.

@@ -118,6 +118,10 @@ impl StateSpace {
 
     /// Poles in rad/s.
     pub fn poles(&self) -> Vec<Complex64> {
+        // A matrix of nothing has no Schur form.
+        if self.order() == 0 {
+            return Vec::new();
+        }
         balanced(self.a.clone())
             .complex_eigenvalues()
             .iter()
@@ -171,6 +175,12 @@ mod tests {
     fn a_loop_round_a_lag_is_faster_by_its_gain() {
         let closed = lag(2.0).times(9.0).closed().expect("closable");
         assert!((closed.poles()[0].re + 20.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_loop_round_a_gain_has_no_poles() {
+        let closed = StateSpace::gain(1.0).closed().expect("closable");
+        assert!(closed.poles().is_empty());
     }
 
     #[test]

@@ -4,6 +4,8 @@ use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 
+use super::polynomial::on_axis;
+use super::roots::roots;
 use super::turning::turning;
 
 /// `H(s) = Σ num[k]·p^k / Σ den[k]·p^k` with `p = s/omega`.
@@ -68,7 +70,7 @@ impl Transfer {
 
     /// Poles in rad/s.
     pub fn poles(&self) -> Vec<Complex64> {
-        super::roots::roots(&self.den)
+        roots(&self.den)
             .into_iter()
             .map(|p| p * self.omega)
             .collect()
@@ -76,37 +78,9 @@ impl Transfer {
 
     /// Zeros in rad/s.
     pub fn zeros(&self) -> Vec<Complex64> {
-        super::roots::roots(&self.num)
+        roots(&self.num)
             .into_iter()
             .map(|p| p * self.omega)
             .collect()
     }
-}
-
-/// Σ c[k]·p^k
-pub(super) fn horner(coefficients: &[f64], p: Complex64) -> Complex64 {
-    coefficients
-        .iter()
-        .rev()
-        .fold(Complex64::ZERO, |sum, &c| sum * p + c)
-}
-
-/// The derivative of [`horner`] with respect to p.
-pub(super) fn slope(coefficients: &[f64], p: Complex64) -> Complex64 {
-    let mut sum = Complex64::ZERO;
-    for (k, &c) in coefficients.iter().enumerate().skip(1).rev() {
-        sum = sum * p + c * k as f64;
-    }
-    sum
-}
-
-/// Σ c[k]·(jx)^k, in real arithmetic: even powers make the real part, odd ones the imaginary part.
-fn on_axis(coefficients: &[f64], x: f64) -> Complex64 {
-    let u = -x * x;
-    let (mut even, mut odd) = (0.0, 0.0);
-    for pair in coefficients.chunks(2).rev() {
-        even = even * u + pair[0];
-        odd = odd * u + pair.get(1).copied().unwrap_or(0.0);
-    }
-    Complex64::new(even, x * odd)
 }

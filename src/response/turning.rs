@@ -7,7 +7,7 @@
 
 use num_complex::Complex64;
 
-use super::transfer::{horner, slope};
+use super::polynomial::{horner, slope};
 
 /// A polynomial that is smaller than this share of its terms' sizes is close to a root.
 const CLOSE: f64 = 1e-3;

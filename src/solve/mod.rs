@@ -11,22 +11,25 @@ mod blame;
 mod board;
 mod buy;
 mod compare;
+mod compensation;
 mod corners;
 mod curves;
+mod feedback;
 mod json;
 mod loading;
 mod path;
 mod picks;
+mod plant;
 mod population;
 mod proposals;
 mod refusal;
-mod servo;
 mod shaft;
 mod slot;
 mod slow_bands;
 mod spread;
 mod stages;
 mod summing;
+mod supply;
 mod task;
 mod trade;
 mod work;
@@ -36,7 +39,8 @@ pub use work::{Step, Work};
 
 use crate::design::{Design, InputError};
 use crate::outcome::Outcome;
-use slot::{AnySlot, slot};
+use slot::slot;
+use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
@@ -45,17 +49,17 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 19] = [
     slot::<stages::Stages>,
     slot::<shaft::ShaftModes>,
     slot::<path::Path>,
-    slot::<servo::PlantModel>,
-    slot::<servo::Traces>,
-    slot::<servo::Loop>,
-    slot::<servo::MovedLoop>,
-    slot::<servo::WholeHelper>,
-    slot::<servo::NotchAdvice>,
-    slot::<servo::Controller>,
-    slot::<servo::SupplyLines>,
+    slot::<plant::PlantModel>,
+    slot::<feedback::Traces>,
+    slot::<feedback::Loop>,
+    slot::<feedback::MovedLoop>,
+    slot::<compensation::WholeHelper>,
+    slot::<compensation::NotchAdvice>,
+    slot::<compensation::Controller>,
+    slot::<supply::SupplyLines>,
     slot::<spread::Boards>,
     slot::<spread::Spread>,
-    slot::<servo::LoopBoards>,
+    slot::<feedback::LoopBoards>,
     slot::<corners::WorstCase>,
     slot::<blame::Blame>,
     slot::<compare::Others>,

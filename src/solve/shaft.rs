@@ -3,7 +3,7 @@
 use super::task::{Asked, Before, Blocked, Task, Turn};
 use crate::design::InputError;
 use crate::outcome::{DrawnMode, Outcome, ShaftOutcome};
-use crate::servo::shaft::{Shaft, check, modes};
+use crate::plant::shaft::{Shaft, check, modes};
 
 /// Modes told.
 const TOLD: usize = 6;

@@ -3,7 +3,7 @@
 use std::any::Any;
 use std::sync::Arc;
 
-use super::task::{Asked, Before, Blocked, Finding, Seen, Task, Turn};
+use super::task::{Advanced, AnySlot, Asked, Before, Blocked, Finding, Seen, Settled, Task, Turn};
 use crate::design::InputError;
 use crate::outcome::Outcome;
 
@@ -27,42 +27,6 @@ enum State {
     Failed(Vec<InputError>),
 }
 
-/// What became of a slot when a design was looked at.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Settled {
-    /// Nothing to do.
-    Kept,
-    /// What was found is no longer asked for.
-    Dropped,
-    /// There is work to do.
-    Begun,
-    Failed,
-}
-
-/// What a stretch of work came to.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Advanced {
-    /// The share that is done.
-    More(f64),
-    Partly,
-    /// Done; whether what was found differs from what was known.
-    Found(bool),
-    Failed,
-}
-
-/// A slot of any task.
-pub(super) trait AnySlot: Send {
-    fn field(&self) -> &'static str;
-    fn settle(&mut self, asked: &Asked) -> Settled;
-    fn advance(&mut self, go_on: &mut dyn FnMut() -> bool) -> Advanced;
-    /// Whether what was found belongs to what is asked.
-    fn is_current(&self) -> bool;
-    fn errors(&self) -> &[InputError];
-    fn tell(&self, outcome: &mut Outcome);
-    fn so_far(&self) -> Option<(u32, u32)>;
-    fn as_any(&self) -> &dyn Any;
-}
-
 /// An empty slot.
 pub(super) fn slot<T: Task>() -> Box<dyn AnySlot> {
     Box::new(Slot::<T> {
@@ -71,6 +35,18 @@ pub(super) fn slot<T: Task>() -> Box<dyn AnySlot> {
         found: None,
         state: State::Idle,
     })
+}
+
+impl Asked<'_> {
+    /// What another task found; none where its question is not asked.
+    ///
+    /// # Errors
+    /// Where it failed.
+    pub fn found<T: Task>(&self) -> Result<Option<Seen<T::Finds>>, Blocked> {
+        let mut slots = self.slots.iter();
+        let slot = slots.find_map(|slot| slot.as_any().downcast_ref::<Slot<T>>());
+        slot.ok_or(Blocked)?.settled()
+    }
 }
 
 impl<T: Task> Slot<T> {

@@ -15,7 +15,6 @@ use crate::stages::Model;
 
 /// Frequencies at which the band is drawn.
 const POINTS: usize = 200;
-pub(super) const BINS: usize = 48;
 const LEVEL: f64 = 0.95;
 /// Boards that are told one by one, and bad ones that are named.
 const SAMPLE: usize = 1000;

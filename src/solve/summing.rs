@@ -1,9 +1,10 @@
 //! What is told of each figure over a finished run, in slices.
 
-use super::spread::BINS;
 use crate::outcome::{FigureOutcome, FigureSpread};
 use crate::spread::{Histogram, Quantiles, SpreadRun, Widths};
 
+/// Bins of a histogram.
+pub(super) const BINS: usize = 48;
 /// Boards between two questions whether to go on.
 const STRETCH: usize = 16 * 1024;
 

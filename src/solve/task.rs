@@ -4,10 +4,10 @@
 //! identity, and is given nothing else: so what it found holds for as long as what it reads is the same. One
 //! mechanism ([`super::slot`]) keeps, marks and drops findings by that alone.
 
+use std::any::Any;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::slot::{AnySlot, Slot};
 use crate::design::{Design, InputError};
 use crate::outcome::Outcome;
 
@@ -85,18 +85,6 @@ pub(super) struct Asked<'a> {
     pub slots: &'a [Box<dyn AnySlot>],
 }
 
-impl Asked<'_> {
-    /// What another task found; none where its question is not asked.
-    ///
-    /// # Errors
-    /// Where it failed.
-    pub fn found<T: Task>(&self) -> Result<Option<Seen<T::Finds>>, Blocked> {
-        let mut slots = self.slots.iter();
-        let slot = slots.find_map(|slot| slot.as_any().downcast_ref::<Slot<T>>());
-        slot.ok_or(Blocked)?.settled()
-    }
-}
-
 /// What another task found: equal to itself alone.
 pub(super) struct Seen<F>(pub Arc<F>);
 
@@ -118,4 +106,40 @@ impl<F> Deref for Seen<F> {
     fn deref(&self) -> &F {
         &self.0
     }
+}
+
+/// What became of a slot when a design was looked at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Settled {
+    /// Nothing to do.
+    Kept,
+    /// What was found is no longer asked for.
+    Dropped,
+    /// There is work to do.
+    Begun,
+    Failed,
+}
+
+/// What a stretch of work came to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Advanced {
+    /// The share that is done.
+    More(f64),
+    Partly,
+    /// Done; whether what was found differs from what was known.
+    Found(bool),
+    Failed,
+}
+
+/// A slot of any task.
+pub(super) trait AnySlot: Send {
+    fn field(&self) -> &'static str;
+    fn settle(&mut self, asked: &Asked) -> Settled;
+    fn advance(&mut self, go_on: &mut dyn FnMut() -> bool) -> Advanced;
+    /// Whether what was found belongs to what is asked.
+    fn is_current(&self) -> bool;
+    fn errors(&self) -> &[InputError];
+    fn tell(&self, outcome: &mut Outcome);
+    fn so_far(&self) -> Option<(u32, u32)>;
+    fn as_any(&self) -> &dyn Any;
 }

@@ -1,9 +1,9 @@
 //! All questions of a design, one after the other, in slices.
 
-use super::slot::{Advanced, AnySlot, Settled, Slot};
+use super::slot::Slot;
 use super::spread::Spread;
 use super::stages::{Line, Stages};
-use super::task::{Asked, Task};
+use super::task::{Advanced, AnySlot, Asked, Settled, Task};
 use super::{TASKS, board};
 use crate::design::{Design, InputError, check_after};
 use crate::outcome::{BoardOutcome, Outcome};

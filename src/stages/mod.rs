@@ -9,6 +9,7 @@ mod all_pass;
 mod ask;
 mod control;
 mod drawing;
+mod evaluate;
 mod first_order;
 mod guidance;
 mod model;
@@ -21,7 +22,8 @@ mod yardstick;
 pub use abreast::Abreast;
 pub use ask::*;
 pub use drawing::{Drawing, Orientation, Symbol, SymbolKind};
-pub use model::{Model, Scratch, Surroundings};
+pub use evaluate::Scratch;
+pub use model::{Model, Surroundings};
 pub use stage::{Alike, Given, Grouping, Stage};
 pub use yardstick::{Figure, Seen, Terms, Yardstick};
 

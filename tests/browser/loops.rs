@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use polewright::servo::{KeepWork, sweep as sweeps};
+use polewright::plant::{KeepWork, sweep as sweeps};
 use serde_json::{Value, json};
 use xtask::Result;
 use xtask::page::Page;

@@ -3,11 +3,10 @@
 
 use std::f64::consts::TAU;
 
+use polewright::compensation::{Advice, NotchVerdict, NotchWish, advise};
+use polewright::feedback::{OpenLoop, OpenPoles, PlantStrays, trace, unstable_poles, whole_range};
+use polewright::plant::{Mode, Model, Plant, Rigid};
 use polewright::response::{Transfer, log_grid};
-use polewright::servo::{
-    Advice, Mode, Model, NotchVerdict, NotchWish, OpenLoop, Plant, PlantStrays, Rigid, advise,
-    trace, unstable_poles, whole_range,
-};
 
 use super::draw::Draw;
 
@@ -305,7 +304,11 @@ fn ways_without_a_notch_hold_everywhere() {
             if otherwise.phase.holds && k % 40 == 0 {
                 let (low, high) = whole_range(&open);
                 let integrators = model.rigid.map_or(0, |r| r.integrators);
-                let count = unstable_poles(&trace(&open, low, high), 0, integrators as usize);
+                let poles = OpenPoles {
+                    right: 0,
+                    at_origin: integrators as usize,
+                };
+                let count = unstable_poles(&trace(&open, low, high), poles);
                 assert_eq!(count, Some(0), "{number}");
                 kept += 1;
             }

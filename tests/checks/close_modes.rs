@@ -5,7 +5,7 @@
 
 use std::f64::consts::TAU;
 
-use polewright::servo::{LowEnd, Mode, Model, Point, Sweep};
+use polewright::plant::{LowEnd, Mode, Model, Point, Sweep};
 
 use crate::draw::Draw;
 use crate::mechanics::{Case, Class, grid};

@@ -4,8 +4,8 @@
 use polewright::design::Design;
 use polewright::exchange::{Kept, Order, Report, Session, decode, encode};
 use polewright::outcome::Outcome;
-use polewright::servo::KeepWork;
-use polewright::servo::sweep::{self, Reading};
+use polewright::plant::KeepWork;
+use polewright::plant::sweep::{self, Reading};
 use serde_json::{Value, json};
 
 use super::designs::{quiet, solved};
@@ -176,7 +176,7 @@ fn a_board_is_built_again_once_there_are_boards() {
     remote.work(usize::MAX);
     remote.give(&Order::Board(3));
     remote.give(&Order::Board(150));
-    let found: Vec<_> = remote.other.iter().map(|report| match report {
+    let found = remote.other.iter().map(|report| match report {
         Report::Board { number, board } => (*number, board.as_ref().map(|board| board.number)),
         other => panic!("{other:?}"),
     });

@@ -4,7 +4,7 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
-use polewright::servo::{
+use polewright::plant::{
     FitError, FitWork, Fitted, Free, LowEnd, Mode, Model, Point, Rigid, Settings, Start, Sweep,
     Wish, fit, refit,
 };

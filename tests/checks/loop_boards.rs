@@ -1,12 +1,12 @@
 //! The run over boards and plants against each board's loop read on its own, traced finely.
 
 use polewright::design::Design;
-use polewright::response::Transfer;
-use polewright::servo::sweep;
-use polewright::servo::{
-    LoopRun, LoopSetting, Margins, Model as Plant, OpenLoop, PlantStrays, fit, trace_whole,
-    unstable_poles,
+use polewright::feedback::{
+    LoopRun, LoopSetting, Margins, OpenLoop, OpenPoles, PlantStrays, trace_whole, unstable_poles,
 };
+use polewright::plant::sweep;
+use polewright::plant::{Model as Plant, fit};
+use polewright::response::Transfer;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, Reach, Stray};
 use polewright::stages::{Ask, Model, by_id};
@@ -22,7 +22,7 @@ impl Bench {
     /// The demo's plant behind a PID of these values and two notches of a Q.
     pub fn demo(values: serde_json::Value, q: f64) -> Bench {
         let swept = sweep::read(sweep::DEMO, None).sweep;
-        let plant = fit(&swept, &polewright::servo::Settings::default())
+        let plant = fit(&swept, &polewright::plant::Settings::default())
             .expect("the demo's sweep is fitted")
             .model;
         let notch = |frequency: f64| -> Ask {
@@ -140,7 +140,7 @@ impl Bench {
 pub fn closed_round<'a>(transfers: &'a [Transfer], plant: &'a Plant) -> OpenLoop<'a> {
     OpenLoop {
         stages: transfers.iter().collect(),
-        plant: polewright::servo::Plant::Model(plant),
+        plant: polewright::plant::Plant::Model(plant),
         sign: 1.0,
     }
 }
@@ -167,7 +167,7 @@ fn every_board_is_read_as_it_would_be_alone() {
         let open = closed_round(&transfers, &plant);
         let traced = trace_whole(&open);
         let read = Margins::read(&open, &traced);
-        let count = unstable_poles(&traced, 0, 0);
+        let count = unstable_poles(&traced, OpenPoles::default());
         assert_eq!(
             Some(built.is_stable),
             count.map(|n| n == 0),

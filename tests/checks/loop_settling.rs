@@ -1,6 +1,7 @@
 //! Settling over boards and plants against each board's motion, worked out in full.
 
-use polewright::servo::{LoopRun, Mode, Model, Motion, MotionAsk, PlantStrays, Rigid};
+use polewright::feedback::{LoopRun, Motion, MotionAsk, PlantStrays};
+use polewright::plant::{Mode, Model, Rigid};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde_json::json;

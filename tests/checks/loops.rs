@@ -4,10 +4,9 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use polewright::feedback::{Margins, OpenLoop, OpenPoles, trace, unstable_poles, whole_range};
+use polewright::plant::{Mode, Model, Plant, Rigid};
 use polewright::response::{StateSpace, Transfer};
-use polewright::servo::{
-    Margins, Mode, Model, OpenLoop, Plant, Rigid, trace, unstable_poles, whole_range,
-};
 use serde::Deserialize;
 
 use crate::reference;
@@ -225,7 +224,11 @@ fn nyquist_counts_the_poles_of_ten_thousand_closed_loops() {
         };
         let (low, high) = whole_range(&open);
         let at_origin = integrators.min(3) % 3 + u32::from(integrates);
-        let counted = unstable_poles(&trace(&open, low, high), 0, at_origin as usize);
+        let poles = OpenPoles {
+            right: 0,
+            at_origin: at_origin as usize,
+        };
+        let counted = unstable_poles(&trace(&open, low, high), poles);
         let mut states = open.states().expect("a proper loop");
         if model.delay > 0.0 {
             states = states.then(&pade(model.delay, 12));
@@ -274,6 +277,15 @@ fn margins_of_ogatas_example() {
         assert!((20.0 * margin.log10() - decibel).abs() < 2.0, "{margin}");
         // Routh's criterion on s³ + 6s² + 5s + K.
         assert!(apart(margin, 30.0 / gain) < 1e-9);
-        assert_eq!(unstable_poles(&traced, 0, 1), Some(unstable));
+        assert_eq!(
+            unstable_poles(
+                &traced,
+                OpenPoles {
+                    right: 0,
+                    at_origin: 1
+                }
+            ),
+            Some(unstable)
+        );
     }
 }

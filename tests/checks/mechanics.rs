@@ -3,9 +3,9 @@
 
 use std::f64::consts::TAU;
 
-use polewright::servo::{
-    ErrorConstants, Fitted, KeepWork, LowEnd, Mode, Model, OpenLoop, Plant, Point, Rigid, Settings,
-    Sweep, fit,
+use polewright::feedback::{ErrorConstants, OpenLoop};
+use polewright::plant::{
+    Fitted, KeepWork, LowEnd, Mode, Model, Plant, Point, Rigid, Settings, Sweep, fit,
 };
 
 use polewright::response::Transfer;

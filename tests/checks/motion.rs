@@ -4,11 +4,9 @@
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
+use polewright::feedback::{ErrorConstants, Motion, MotionAsk, OpenLoop, Stimulus, Trajectory};
+use polewright::plant::{Mode, Model, Plant, PlantUnits, Rigid, Sweep};
 use polewright::response::Transfer;
-use polewright::servo::{
-    ErrorConstants, Mode, Model, Motion, MotionAsk, OpenLoop, Plant, PlantUnits, Rigid, Stimulus,
-    Sweep, Trajectory,
-};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde::Deserialize;

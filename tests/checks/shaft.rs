@@ -3,7 +3,7 @@
 
 use std::f64::consts::{PI, TAU};
 
-use polewright::servo::shaft::{
+use polewright::plant::shaft::{
     BendingEnd, MATERIALS, Material, Segment, Shaft, ShapedMode, TorsionEnd, modes,
 };
 use proptest::prelude::*;

@@ -4,15 +4,16 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use polewright::compensation::{
+    BuildError, BuiltShort, ControllerForm, ShapeWish, ShapeWork, Workshop, shape,
+};
 use polewright::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign};
+use polewright::feedback::KeptLoop;
 use polewright::outcome::{ControllerHelp, Outcome, StageHelp};
 use polewright::parts::OpAmp;
 use polewright::pick::IN_A_LOOP;
+use polewright::plant::{Mode, Model, Rigid, sweep};
 use polewright::response::Transfer;
-use polewright::servo::{
-    BuildError, BuiltShort, ControllerForm, KeptLoop, Mode, Model, Rigid, ShapeWish, ShapeWork,
-    Workshop, shape, sweep,
-};
 use polewright::stages::{self, Ask, GainAsk, NotchAsk, Stage, by_id};
 
 use super::designs::{bought, help_is_kept, modelled, parts_hold, quiet, slices_of_help, solved};

@@ -4,11 +4,10 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use polewright::compensation::{Controller, ControllerForm, ShapeError, ShapeWish, shape};
+use polewright::feedback::OpenLoop;
+use polewright::plant::{Mode, Model, Plant, Point, Rigid, Sweep};
 use polewright::response::{StateSpace, Transfer};
-use polewright::servo::{
-    Controller, ControllerForm, Mode, Model, OpenLoop, Plant, Point, Rigid, ShapeError, ShapeWish,
-    Sweep, shape,
-};
 use polewright::stages::PidValues;
 
 use super::draw::Draw;

@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use polewright::design::{Design, Group, InputError, StageDesign, fields};
 use polewright::outcome::Outcome;
 use polewright::pick::Search;
-use polewright::servo::shaft::Shaft;
-use polewright::servo::supply::Supply;
-use polewright::servo::sweep;
+use polewright::plant::shaft::Shaft;
+use polewright::plant::sweep;
 use polewright::solve::{Work, solve};
 use polewright::stages::{Ask, Depth, GainAsk, Model, NotchAsk, by_id};
+use polewright::supply::Supply;
 use polewright::{bands_json, pick_json, solve_json};
 use serde_json::{Value, json};
 

@@ -4,14 +4,15 @@
 use std::f64::consts::TAU;
 
 use polewright::design::{Design, InputError, check, fields};
+use polewright::feedback::OpenLoop;
 use polewright::outcome::Outcome;
+use polewright::plant::{Mode, Model, Plant};
 use polewright::response::Transfer;
-use polewright::servo::supply::{
+use polewright::solve::solve;
+use polewright::supply::{
     Burst, Converter, Hit, Line, ModeBand, Passages, Source, SpreadSpectrum, Supply, bands,
     free_bands, hits, lines,
 };
-use polewright::servo::{Mode, Model, OpenLoop, Plant};
-use polewright::solve::solve;
 use serde::Deserialize;
 
 use crate::reference;

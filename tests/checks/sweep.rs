@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use std::fmt::Write;
 
 use num_complex::Complex64;
-use polewright::servo::sweep::{
+use polewright::plant::sweep::{
     Columns, DEMO, FrequencyUnit, MagnitudeUnit, PhaseUnit, Point, Response, Separator, Sweep,
     WeightColumn, WeightKind, decode, merge, read, write,
 };

@@ -21,7 +21,7 @@ fn found(work: &mut Work) -> Vec<&'static str> {
 
 fn with_plant() -> Design {
     let mut design = quiet(Design::default(), 100);
-    design.servo.sweep = polewright::servo::sweep::DEMO.to_owned();
+    design.servo.sweep = polewright::plant::sweep::DEMO.to_owned();
     design.stages.push(design.stages[0].clone());
     design
 }

@@ -4,9 +4,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use polewright::design::{Design, PlantUnits};
-use polewright::servo::supply::{Burst, Supply};
-use polewright::servo::{Stimulus, Trajectory, sweep};
+use polewright::feedback::{Stimulus, Trajectory};
+use polewright::plant::sweep;
 use polewright::solve::solve;
+use polewright::supply::{Burst, Supply};
 use serde_json::Value;
 
 /// Numbers of a plant, a motion and a supply that are in Hz, s, dB of the loop or counts: what they are in does not hang on

@@ -3,13 +3,14 @@
 
 use std::f64::consts::TAU;
 
+use polewright::compensation::{
+    Role, Whole, WholeLoop, WholeShop, WholeWish, WholeWork, WishedForm,
+};
 use polewright::design::{Design, StageDesign, WholeAsk, WholeForm};
+use polewright::feedback::PlantStrays;
 use polewright::outcome::{Outcome, WholeHelp};
 use polewright::parts::{OpAmp, Shelf};
-use polewright::servo::{
-    Mode, Model, PlantStrays, Rigid, Role, Whole, WholeLoop, WholeShop, WholeWish, WholeWork,
-    WishedForm,
-};
+use polewright::plant::{Mode, Model, Rigid};
 use polewright::stages::{Ask, NotchAsk, by_id};
 use serde_json::{Value, json};
 

@@ -4,7 +4,8 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
-use polewright::servo::{ControllerForm, Mode, Model, Role, Whole, WholeWish, WishedForm};
+use polewright::compensation::{ControllerForm, Role, Whole, WholeWish, WishedForm};
+use polewright::plant::{Mode, Model};
 use polewright::stages::{Ask, Depth};
 
 use super::draw::Draw;

@@ -3,11 +3,12 @@
 use polewright::design::{
     AdviceAsk, Design, Kind, Network, ShapeAsk, StageDesign, Stop, WholeAsk, fields,
 };
-use polewright::servo::shaft::Shaft;
-use polewright::servo::supply::Supply;
-use polewright::servo::{Free, FreeMode, Mode, Model, MotionAsk, Rigid, Start, Stimulus, sweep};
+use polewright::feedback::{MotionAsk, Stimulus};
+use polewright::plant::shaft::Shaft;
+use polewright::plant::{Free, FreeMode, Mode, Model, Rigid, Start, sweep};
 use polewright::solve_json;
 use polewright::stages::CATALOGUE;
+use polewright::supply::Supply;
 use serde_json::{Map, Value, json};
 
 use crate::numbers::Numbers;

@@ -12,7 +12,7 @@ mod watched;
 
 use std::time::{Duration, Instant};
 
-use polewright::servo::sweep;
+use polewright::plant::sweep;
 use polewright::solve_json;
 use serde_json::{Value, json};
 

@@ -3,11 +3,12 @@
 use polewright::design::{
     AdviceAsk, Design, FilterDesign, Network, PartSpread, ShapeAsk, StageDesign, WholeAsk,
 };
-use polewright::servo::shaft::Shaft;
-use polewright::servo::supply::Supply;
-use polewright::servo::{Mode, Model, MotionAsk, Rigid, Stimulus, Trajectory};
+use polewright::feedback::{MotionAsk, Stimulus, Trajectory};
+use polewright::plant::shaft::Shaft;
+use polewright::plant::{Mode, Model, Rigid};
 use polewright::solve_json;
 use polewright::stages::{CATALOGUE, Stage};
+use polewright::supply::Supply;
 use serde_json::{Value, json};
 
 use crate::designs::places;

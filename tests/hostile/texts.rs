@@ -1,7 +1,7 @@
 //! Files as nobody would write them.
 
-use polewright::servo::KeepWork;
-use polewright::servo::sweep::{Columns, Separator, decode, merge, read, write};
+use polewright::plant::KeepWork;
+use polewright::plant::sweep::{Columns, Separator, decode, merge, read, write};
 
 use crate::numbers::Numbers;
 

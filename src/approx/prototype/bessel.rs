@@ -5,6 +5,7 @@ use std::f64::consts::LN_10;
 use num_complex::Complex64;
 
 use super::super::roots::{Roots, push_pair, unity_at_dc};
+use crate::numerics::Bracket;
 
 /// Van Valkenburg, "Analog Filter Design", ch. 10; Thomson, Proc. IEE 96 (1949).
 pub fn roots(order: usize) -> Roots {
@@ -33,19 +34,18 @@ fn frequency_where(poles: &[Complex64], wanted: f64) -> f64 {
             .map(|p| (omega * (omega - 2.0 * p.im) / p.norm_sqr()).ln_1p())
             .sum()
     };
-    let (mut low, mut high) = (1e-9f64, 1.0f64);
-    while fall(high) < wanted {
-        high *= 2.0;
+    let mut less = Bracket {
+        holds: 1e-9,
+        fails: 1.0,
+    };
+    while fall(less.fails) < wanted {
+        less.fails *= 2.0;
     }
     for _ in 0..80 {
-        let middle = (low * high).sqrt();
-        if fall(middle) < wanted {
-            low = middle;
-        } else {
-            high = middle;
-        }
+        let middle = less.log_middle();
+        less.learn(middle, fall(middle) < wanted);
     }
-    (low * high).sqrt()
+    less.log_middle()
 }
 
 /// Coefficients `(2n − k)!/(2^(n−k)·k!·(n − k)!)` of `s^k`; whole numbers below 2⁵³ up to order 10.

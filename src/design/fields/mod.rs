@@ -351,6 +351,23 @@ fn op_amp(all: &mut Vec<(Group, Field)>) {
     ));
 }
 
+/// A choice among these, each as it is saved and as it is shown.
+fn choice(
+    path: &str,
+    label: &str,
+    options: &[(&'static str, &'static str)],
+    help: &'static str,
+) -> Field {
+    Field {
+        path: path.to_owned(),
+        label: label.to_owned(),
+        kind: Kind::Choice {
+            options: options.to_vec(),
+        },
+        help,
+    }
+}
+
 fn view(all: &mut Vec<(Group, Field)>) {
     let mut add = |field| all.push((Group::View, field));
     add(quantity(

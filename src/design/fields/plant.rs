@@ -2,10 +2,9 @@
 
 use super::super::field::{Field, Kind, Step};
 use super::super::{PlantUnits, ServoDesign, labelled};
-use super::servo::choice;
-use super::{Group, LOG, or_empty, quantity, whole};
+use super::{Group, LOG, choice, or_empty, quantity, whole};
+use crate::plant::{Model, Settings};
 use crate::quantity::Unit;
-use crate::servo::{Model, Settings};
 
 pub(super) fn plant(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     units(all);

@@ -3,9 +3,9 @@
 use super::super::field::{Field, Kind, Step};
 use super::super::{Design, ServoDesign, ShapeForm, labelled};
 use super::plant::plant;
-use super::{Group, LOG, or_empty, quantity};
+use super::{Group, LOG, choice, or_empty, quantity};
+use crate::feedback::Stimulus;
 use crate::quantity::Unit;
-use crate::servo::Stimulus;
 
 /// Those of the loop and of the fit, and of a model that is used as it stands.
 pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
@@ -25,22 +25,6 @@ pub(super) fn servo(all: &mut Vec<(Group, Field)>, design: &Design) {
         super::whole::whole(all, &design.servo, ask);
     }
     plant(all, &design.servo);
-}
-
-pub(super) fn choice(
-    path: &str,
-    label: &str,
-    options: &[(&'static str, &'static str)],
-    help: &'static str,
-) -> Field {
-    Field {
-        path: path.to_owned(),
-        label: label.to_owned(),
-        kind: Kind::Choice {
-            options: options.to_vec(),
-        },
-        help,
-    }
 }
 
 fn asked(all: &mut Vec<(Group, Field)>) {

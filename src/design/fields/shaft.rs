@@ -2,8 +2,8 @@
 
 use super::super::field::{Field, Kind};
 use super::{Group, LOG, quantity};
+use crate::plant::shaft::Shaft;
 use crate::quantity::Unit;
-use crate::servo::shaft::Shaft;
 
 const AT: &str = "/servo/shaft";
 

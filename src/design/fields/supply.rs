@@ -3,7 +3,7 @@
 use super::super::field::{Field, Step};
 use super::{Group, LOG, quantity, whole};
 use crate::quantity::Unit;
-use crate::servo::supply::Supply;
+use crate::supply::Supply;
 
 const AT: &str = "/servo/supply";
 

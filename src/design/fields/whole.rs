@@ -2,8 +2,7 @@
 
 use super::super::field::{Field, Step};
 use super::super::{ServoDesign, WholeAsk, WholeForm};
-use super::servo::choice;
-use super::{Group, LOG, or_empty, quantity};
+use super::{Group, LOG, choice, or_empty, quantity};
 use crate::quantity::Unit;
 
 pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &WholeAsk) {

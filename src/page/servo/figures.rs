@@ -4,12 +4,12 @@
 use leptos::prelude::*;
 
 use crate::design::with_unit;
+use crate::feedback::Margins as Read;
 use crate::outcome::{LoopOutcome, ServoOutcome, Share};
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
 use crate::page::spread::per_cent;
 use crate::quantity::Unit;
-use crate::servo::Margins as Read;
 
 /// One row of the margins.
 struct Row {

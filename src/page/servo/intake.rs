@@ -9,9 +9,9 @@ use super::source::{Source, Standing};
 use super::taken::TakenTexts;
 use crate::page::begin;
 use crate::page::desk::Desk;
+use crate::plant::sweep;
+use crate::plant::{Mode, Model};
 use crate::quantity::{Unit, rounded};
-use crate::servo::sweep;
-use crate::servo::{Mode, Model};
 
 /// A longer text is not put in the box for typing, where the browser would lay it all out.
 const SHOWN: usize = 20_000;

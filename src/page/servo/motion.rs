@@ -5,6 +5,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 
 use crate::design::{Group, PlantUnits, labelled, with_unit};
+use crate::feedback::{Figures, Motion, Stimulus, Trajectory};
 use crate::outcome::MotionOutcome;
 use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::cursor::Along;
@@ -13,7 +14,6 @@ use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Figures, Motion, Stimulus, Trajectory};
 
 /// The stimuli by their words.
 const STIMULI: [(&str, &str); 5] = [

@@ -2,7 +2,7 @@
 
 use leptos::prelude::*;
 
-use crate::servo::sweep::{
+use crate::plant::sweep::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Reading, Response, Separator, WeightColumn,
     WeightKind,
 };

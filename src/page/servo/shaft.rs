@@ -10,8 +10,8 @@ use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::Panel;
+use crate::plant::shaft::{MATERIALS, Material, Shaft};
 use crate::quantity::{Unit, rounded};
-use crate::servo::shaft::{MATERIALS, Material, Shaft};
 
 #[component]
 pub fn ShaftCheck() -> impl IntoView {

@@ -9,7 +9,7 @@ use crate::design::ServoDesign;
 use crate::exchange::{Kept, Order, Report};
 use crate::page::desk::Desk;
 use crate::page::{begin, engine};
-use crate::servo::sweep::{Columns, LARGEST_FILE, Reading};
+use crate::plant::sweep::{Columns, LARGEST_FILE, Reading};
 
 /// One text and how it is read.
 #[derive(Clone)]

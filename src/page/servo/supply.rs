@@ -14,7 +14,7 @@ use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded};
-use crate::servo::supply::{Converter, Line, Source, Supply};
+use crate::supply::{Converter, Line, Source, Supply};
 
 /// Rows of the table: the loudest.
 const MOST_ROWS: usize = 12;
@@ -409,7 +409,7 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
         ];
         (points, if is_hit { Pen::Real } else { Pen::Guide })
     };
-    let stripe = |band: &crate::servo::supply::ModeBand| Stripe {
+    let stripe = |band: &crate::supply::ModeBand| Stripe {
         points: vec![
             (band.range.0.log10(), 0.0, count),
             (band.range.1.log10(), 0.0, count),

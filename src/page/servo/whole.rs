@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use crate::compensation::{Role, WholeStage};
 use crate::design::{Field, Group, WholeAsk};
 use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
@@ -9,7 +10,6 @@ use crate::page::field::Fields;
 use crate::page::focus;
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded, to_digits};
-use crate::servo::{Role, WholeStage};
 use crate::stages::by_id;
 use crate::wording::capital;
 

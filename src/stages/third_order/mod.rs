@@ -6,6 +6,8 @@ mod sallen_key_low_pass;
 pub use sallen_key_high_pass::SallenKeyHighPass3;
 pub use sallen_key_low_pass::SallenKeyLowPass3;
 
+use crate::numerics::Bracket;
+
 /// Where a smooth function changes its sign between 0 and `high`, to the last bits.
 ///
 /// Looked for on a grid that is fine at both ends, then halved: a pair of zeros closer than the grid is
@@ -26,17 +28,17 @@ fn zeros_between(high: f64, f: impl Fn(f64) -> f64) -> Vec<f64> {
 }
 
 /// The sign's change between `low` and `high`, where `f(low)` is `at_low`.
-fn halved(mut low: f64, mut high: f64, at_low: f64, f: impl Fn(f64) -> f64) -> f64 {
+fn halved(low: f64, high: f64, at_low: f64, f: impl Fn(f64) -> f64) -> f64 {
+    let mut as_low = Bracket {
+        holds: low,
+        fails: high,
+    };
     loop {
-        let middle = 0.5 * (low + high);
-        if middle <= low || middle >= high {
+        let middle = as_low.middle();
+        if middle <= as_low.holds || middle >= as_low.fails {
             return middle;
         }
-        if f(middle) * at_low > 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
+        as_low.learn(middle, f(middle) * at_low > 0.0);
     }
 }
 

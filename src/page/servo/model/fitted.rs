@@ -7,8 +7,8 @@ use crate::design::{labelled, with_unit};
 use crate::outcome::PlantOutcome;
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
+use crate::plant::{Fitted, FreeMode, Model, Start};
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Fitted, FreeMode, Model, Start};
 
 /// Digits of a model that is taken in hand: what is left out is far below what the sweep tells.
 const DIGITS: usize = 5;

@@ -5,8 +5,8 @@ use leptos::prelude::*;
 use super::with_doubt;
 use crate::design::{PlantUnits, with_unit};
 use crate::page::desk::Desk;
+use crate::plant::{Decision, Fitted, LowEnd as LowEnds, Rival};
 use crate::quantity::{Unit, rounded};
-use crate::servo::{Decision, Fitted, LowEnd as LowEnds, Rival};
 use crate::wording::capital;
 
 #[component]

@@ -5,7 +5,7 @@ use leptos::prelude::*;
 use crate::design::Group;
 use crate::page::desk::Desk;
 use crate::page::field::{Fields, Input};
-use crate::servo::Start;
+use crate::plant::Start;
 
 /// A model that is used as it stands, every number an entry.
 #[component]

@@ -1,0 +1,258 @@
+//! What is read off a loop's curve: crossings, margins, the distance to −1.
+//!
+//! Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", ch. 6 (margins,
+//! bandwidth); Åström and Murray, "Feedback Systems", ch. 10 and 12 (stability margin, M_s).
+
+use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+
+use super::OpenLoop;
+use super::trace::{SMALL, Traced};
+use crate::numerics::golden::lowest;
+use crate::numerics::zero;
+
+/// What a loop's curve tells. Figures that do not exist are absent.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Margins {
+    /// Where |L| crosses 1, in rising frequency.
+    pub gain_crossings: Vec<GainCrossing>,
+    /// Where L crosses the negative real axis above −60 dB, in rising frequency.
+    pub phase_crossings: Vec<PhaseCrossing>,
+    /// Largest |1/(1 + L)|, M_s: the reciprocal of the smallest distance to −1, and where, Hz.
+    pub sensitivity_peak: Option<(f64, f64)>,
+    /// Largest |L/(1 + L)|, M_t, and where, Hz.
+    pub complementary_peak: Option<(f64, f64)>,
+    /// Where |L/(1 + L)| first falls 3 dB below its value at the curve's low end, Hz.
+    pub bandwidth: Option<f64>,
+    /// Where |1/(1 + L)| first comes up to 1: disturbances below are quieted, Hz.
+    pub rejection_band: Option<f64>,
+}
+
+/// |L| = 1.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GainCrossing {
+    /// Hz.
+    pub frequency: f64,
+    /// Phase margin in degrees, 180° + arg L, from −180° to 180°.
+    pub phase_margin: f64,
+    /// Whether |L| falls there.
+    pub falls: bool,
+}
+
+/// arg L = ±180°.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PhaseCrossing {
+    /// Hz.
+    pub frequency: f64,
+    /// Gain margin 1/|L| as a ratio: above 1 the gain may rise by so much, below 1 it may fall by so
+    /// much, before L passes through −1.
+    pub gain_margin: f64,
+}
+
+impl Margins {
+    /// Reads a traced loop.
+    pub fn read(open: &OpenLoop, traced: &[Traced]) -> Margins {
+        let at = |x: f64| open.at(x.exp());
+        let mut found = Margins::default();
+        traced
+            .windows(2)
+            .for_each(|pair| found.cross(&at, pair[0], pair[1]));
+        traced
+            .windows(3)
+            .map(|w| [w[0], w[1], w[2]])
+            .filter(may_touch)
+            .for_each(|three| found.touch(&at, three));
+        found.sort();
+        found.sensitivity_peak = peak(traced, &at, |l| 1.0 / (1.0 + l));
+        found.complementary_peak = peak(traced, &at, |l| l / (1.0 + l));
+        if let Some(first) = traced.first() {
+            let closed = |l: Complex64| (l / (1.0 + l)).norm();
+            let level = closed(first.open) * 0.5f64.sqrt();
+            found.bandwidth = first_crossing(traced, &at, |l| (closed(l) / level).ln(), false);
+            found.rejection_band = first_crossing(traced, &at, |l| -(1.0 + l).norm().ln(), true);
+        }
+        found
+    }
+
+    fn sort(&mut self) {
+        self.gain_crossings
+            .sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+    }
+
+    /// Reads pieces of a loop: crossings between two neighbours or where three touch 1, and the sensitivity from
+    /// the neighbourhoods of points that may be nearest to −1.
+    pub(super) fn read_pieces(
+        open: &OpenLoop,
+        crossing: &[[Traced; 2]],
+        touching: &[[Traced; 3]],
+        near: &[[Traced; 3]],
+    ) -> Margins {
+        let at = |x: f64| open.at(x.exp());
+        let mut found = Margins::default();
+        crossing.iter().for_each(|[a, b]| found.cross(&at, *a, *b));
+        touching.iter().for_each(|three| found.touch(&at, *three));
+        found.sort();
+        let peaks = near
+            .iter()
+            .filter_map(|three| peak(three, &at, |l| 1.0 / (1.0 + l)));
+        found.sensitivity_peak = peaks.max_by(|a, b| a.0.total_cmp(&b.0));
+        found
+    }
+
+    /// What is crossed between two neighbours.
+    fn cross(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+        self.cross_gain(at, a, b);
+        self.cross_phase(at, a, b);
+    }
+
+    /// The two crossings of a top that stands just through 1, or of a dip, between three neighbours that are
+    /// all on one side.
+    fn touch(&mut self, at: &impl Fn(f64) -> Complex64, [a, middle, b]: [Traced; 3]) {
+        let up = if middle.open.norm() > 1.0 { -1.0 } else { 1.0 };
+        let (x, y) = (a.frequency.ln(), b.frequency.ln());
+        let x = highest(|x| up * at(x).norm(), x, y);
+        let top = Traced {
+            frequency: x.exp(),
+            open: at(x),
+        };
+        self.cross_gain(at, a, top);
+        self.cross_gain(at, top, b);
+    }
+
+    fn cross_gain(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+        let (x, y) = (a.frequency.ln(), b.frequency.ln());
+        if (a.open.norm() > 1.0) != (b.open.norm() > 1.0)
+            && let Some(x) = zero(|x| at(x).norm().ln(), x, y)
+        {
+            self.gain_crossings.push(GainCrossing {
+                frequency: x.exp(),
+                phase_margin: (-at(x)).arg().to_degrees(),
+                falls: a.open.norm() > 1.0,
+            });
+        }
+    }
+
+    fn cross_phase(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+        let (x, y) = (a.frequency.ln(), b.frequency.ln());
+        if (a.open.im > 0.0) != (b.open.im > 0.0)
+            && a.open.re.min(b.open.re) < 0.0
+            && let Some(x) = zero(|x| at(x).im, x, y)
+        {
+            let there = at(x);
+            // Through the positive axis nothing crosses.
+            if there.re < -SMALL {
+                self.phase_crossings.push(PhaseCrossing {
+                    frequency: x.exp(),
+                    gain_margin: 1.0 / there.norm(),
+                });
+            }
+        }
+    }
+
+    /// The crossover: where |L| falls through 1 for the last time.
+    ///
+    /// A resonance that stands up through 1 counts, and its margin is the one to look at.
+    pub fn crossover(&self) -> Option<GainCrossing> {
+        self.gain_crossings.iter().rev().find(|c| c.falls).copied()
+    }
+
+    /// The smallest phase margin of all gain crossings, by size: the one nearest to −1.
+    pub fn phase_margin(&self) -> Option<GainCrossing> {
+        let size = |c: &&GainCrossing| c.phase_margin.abs();
+        let least = self.gain_crossings.iter();
+        least.min_by(|a, b| size(a).total_cmp(&size(b))).copied()
+    }
+
+    /// The smallest gain margin upwards: by how much the gain may rise.
+    pub fn gain_margin(&self) -> Option<PhaseCrossing> {
+        let above = self.phase_crossings.iter().filter(|c| c.gain_margin > 1.0);
+        above
+            .min_by(|a, b| a.gain_margin.total_cmp(&b.gain_margin))
+            .copied()
+    }
+
+    /// The smallest gain margin downwards: by how much the gain may fall, as a ratio below 1.
+    pub fn gain_reduction_margin(&self) -> Option<PhaseCrossing> {
+        let below = self.phase_crossings.iter().filter(|c| c.gain_margin < 1.0);
+        below
+            .max_by(|a, b| a.gain_margin.total_cmp(&b.gain_margin))
+            .copied()
+    }
+}
+
+/// Whether a top between three neighbours may stand above `most`: a parabola through them rises above the
+/// middle by an eighth of what it falls to a neighbour, so that twice that fall leaves room.
+pub(super) fn may_exceed(own: f64, below: f64, above: f64, most: f64) -> bool {
+    own + 2.0 * (own - below.min(above)) >= most
+}
+
+/// Whether |L| may reach through 1 between three neighbours that are all on one side of it.
+pub(super) fn may_touch([a, middle, b]: &[Traced; 3]) -> bool {
+    let (a, m, b) = (a.open.norm_sqr(), middle.open.norm_sqr(), b.open.norm_sqr());
+    let is_top = m <= 1.0 && m >= a && m >= b;
+    let is_dip = m > 1.0 && a > 1.0 && b > 1.0 && m <= a && m <= b;
+    (is_top || is_dip) && m.max(1.0 / m) < HIDDEN * HIDDEN
+}
+
+/// Between two points of a traced curve a peak may rise by so much; [`super::trace`] sees to that.
+const HIDDEN: f64 = 1.6;
+
+/// The largest |of(L)| and its frequency (Hz): every top that may be the highest is closed in on by golden
+/// section between its neighbours.
+fn peak(
+    traced: &[Traced],
+    at: &impl Fn(f64) -> Complex64,
+    of: impl Fn(Complex64) -> Complex64,
+) -> Option<(f64, f64)> {
+    let sizes: Vec<f64> = traced.iter().map(|t| of(t.open).norm()).collect();
+    let most = sizes.iter().copied().fold(0.0, f64::max);
+    let size = |k: usize| sizes.get(k).copied().unwrap_or(0.0);
+    let is_top = |k: &usize| {
+        let own = size(*k);
+        let below = if *k == 0 { own } else { size(k - 1) };
+        let above = if k + 1 == sizes.len() {
+            own
+        } else {
+            size(k + 1)
+        };
+        own > below.min(above) && own >= below.max(above) && may_exceed(own, below, above, most)
+    };
+    let tops = (0..traced.len()).filter(is_top).map(|top| {
+        let from = traced[top.saturating_sub(1)].frequency.ln();
+        let to = traced[(top + 1).min(traced.len() - 1)].frequency.ln();
+        let x = highest(|x| of(at(x)).norm(), from, to);
+        let refined = of(at(x)).norm();
+        if refined >= sizes[top] {
+            (refined, x.exp())
+        } else {
+            (sizes[top], traced[top].frequency)
+        }
+    });
+    // A curve that only rises or falls is highest at an end.
+    let ends = [traced.first()?, traced.last()?].map(|t| (of(t.open).norm(), t.frequency));
+    tops.chain(ends).max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// Where between two places (ln Hz) `f` is highest. At a top the value is exact long before the place is.
+fn highest(f: impl Fn(f64) -> f64, a: f64, b: f64) -> f64 {
+    lowest(|x| -f(x), a, b, 1e-7).1
+}
+
+/// The first frequency (Hz) where `f` of L goes through zero, upwards or downwards.
+fn first_crossing(
+    traced: &[Traced],
+    at: &impl Fn(f64) -> Complex64,
+    f: impl Fn(Complex64) -> f64,
+    upwards: bool,
+) -> Option<f64> {
+    let pair = traced.windows(2).find(|pair| {
+        let (a, b) = (f(pair[0].open), f(pair[1].open));
+        if upwards {
+            a < 0.0 && b >= 0.0
+        } else {
+            a > 0.0 && b <= 0.0
+        }
+    })?;
+    let (x, y) = (pair[0].frequency.ln(), pair[1].frequency.ln());
+    zero(|x| f(at(x)), x, y).map(f64::exp)
+}

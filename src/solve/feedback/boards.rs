@@ -1,0 +1,340 @@
+//! The loop over boards and plants: what goes into the run, and what is told of it.
+
+use super::LoopOf;
+use super::looped::{Curves, Traces, curve_of};
+use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
+use crate::feedback::{Built, LoopRun, LoopSetting, OpenLoop, PlantStrays};
+use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
+use crate::plant::Plant;
+use crate::quantity::{Unit, rounded};
+use crate::solve::population::{drawn, factor_label, population};
+use crate::solve::spread::{boards_design, share};
+use crate::solve::stages::Line;
+use crate::solve::summing::BINS;
+use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::spread::{Distribution, Histogram, quantiles};
+use crate::stages;
+
+/// Entries of the blame that are told.
+const TOLD: usize = 8;
+
+/// What the run over boards and plants reads, and what loops are held against.
+#[derive(PartialEq)]
+pub(in crate::solve) struct LoopBoardsReads {
+    run: RunReads,
+    asked: LoopAsk,
+}
+
+/// What the run itself reads.
+#[derive(PartialEq)]
+struct RunReads {
+    of: LoopOf,
+    traced: Seen<Curves>,
+    /// How parts and plants stray; all else is blank.
+    design: Design,
+    /// A fraction of a step's end.
+    settle_band: f64,
+}
+
+/// The loop over boards and plants.
+pub(in crate::solve) struct LoopBoards {
+    /// Kept when it is done: other limits need no other boards.
+    run: Box<LoopRun>,
+}
+
+impl Task for LoopBoards {
+    const FIELD: &'static str = "loops";
+    type Reads = LoopBoardsReads;
+    type Finds = LoopSpread;
+
+    fn reads(asked: &Asked) -> Result<Option<LoopBoardsReads>, Blocked> {
+        let of = LoopOf::with_model(asked)?;
+        let traced = asked.found::<Traces>()?;
+        let servo = &asked.design.servo;
+        Ok(of.zip(traced).map(|(of, traced)| LoopBoardsReads {
+            run: RunReads {
+                of,
+                traced,
+                design: Design {
+                    servo: ServoDesign {
+                        drift: servo.drift,
+                        ..ServoDesign::default()
+                    },
+                    ..boards_design(asked.design)
+                },
+                settle_band: servo.motion.settle_band,
+            },
+            asked: servo.asked,
+        }))
+    }
+
+    fn begin(
+        reads: &LoopBoardsReads,
+        before: Option<Before<LoopBoards>>,
+    ) -> Result<LoopBoards, Vec<InputError>> {
+        let same = before.filter(|before| before.reads.run == reads.run);
+        if let Some(work) = same.and_then(|before| before.work) {
+            return Ok(work);
+        }
+        let run = reads.run.prepare().ok_or_else(Vec::new)?;
+        Ok(LoopBoards { run: Box::new(run) })
+    }
+
+    fn advance(
+        &mut self,
+        reads: &LoopBoardsReads,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<LoopSpread> {
+        let lines = &reads.run.of.lines;
+        if !self.run.advance(&models(lines), go_on) {
+            let boards = f64::from(reads.run.design.spread.boards);
+            return Turn::More(f64::from(self.run.drawn()) / boards);
+        }
+        Turn::Found(reads.summarise(&mut self.run))
+    }
+
+    fn is_same(first: &LoopSpread, second: &LoopSpread) -> bool {
+        first == second
+    }
+
+    fn tell(_: &LoopBoardsReads, found: &LoopSpread, outcome: &mut Outcome) {
+        outcome.loops = Some(found.clone());
+    }
+}
+
+/// The path's stages ready to run.
+fn models(lines: &[Line]) -> Vec<&stages::Model> {
+    lines.iter().map(|line| &line.real).collect()
+}
+
+impl RunReads {
+    /// None without a model.
+    fn prepare(&self) -> Option<LoopRun> {
+        let lines = &self.of.lines;
+        let plant = self.of.plant.model.as_ref()?;
+        let nominal = self.of.modelled()?;
+        let traced = self.traced.modelled.as_deref()?;
+        let Drift {
+            frequency,
+            damping,
+            gain,
+            law,
+        } = self.design.servo.drift;
+        let setting = LoopSetting {
+            stages: models(lines),
+            population: population(&self.design, &drawn(lines)),
+            plant,
+            strays: PlantStrays {
+                frequency,
+                damping,
+                gain,
+            },
+            distribution: Distribution {
+                law,
+                ..Distribution::UNIFORM
+            },
+            sign: nominal.sign,
+            settle_band: self.settle_band,
+            seed: self.design.spread.seed,
+            boards: self.design.spread.boards,
+        };
+        Some(LoopRun::new(setting, &nominal, traced))
+    }
+}
+
+/// Whether a loop keeps what is asked.
+fn keeps(built: &Built, asked: &LoopAsk) -> bool {
+    keeps_phase(built, asked)
+        && built.gain_margin_db >= asked.gain_margin_db
+        && built.sensitivity <= asked.sensitivity
+        && asked.settling.is_none_or(|most| built.settling <= most)
+}
+
+fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
+    // A loop whose gain never reaches 1 has all the phase in the world.
+    built.is_stable && (built.phase_margin.is_nan() || built.phase_margin >= asked.phase_margin)
+}
+
+impl LoopBoardsReads {
+    /// What is told of a finished run.
+    fn summarise(&self, run: &mut LoopRun) -> LoopSpread {
+        let asked = &self.asked;
+        let lines = &self.run.of.lines;
+        let boards = run.drawn();
+        let count = |test: &dyn Fn(&Built) -> bool| {
+            run.built().iter().filter(|built| test(built)).count() as u32
+        };
+        let stable = share(count(&|b| b.is_stable), boards);
+        let kept = share(count(&|b| keeps(b, asked)), boards);
+        let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
+        let figures = figures(run.built(), asked, self.run.settle_band);
+        let blame = run.blame();
+        let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
+        let blame = told
+            .map(|blame| BlameShare {
+                label: label(lines, run, blame.number),
+                share: blame.share,
+            })
+            .collect();
+        let key = |built: &Built| (built.is_stable, built.phase_margin);
+        let worst = run.built().iter().enumerate().min_by(|(_, a), (_, b)| {
+            let (a, b) = (key(a), key(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
+        let worst = worst.map(|(number, built)| (number as u32, *built));
+        LoopSpread {
+            stable,
+            kept,
+            phase_kept,
+            figures,
+            blame,
+            worst: worst.map(|(number, built)| worst_board(&self.run.of, run, number, built)),
+        }
+    }
+}
+
+fn worst_board(of: &LoopOf, run: &mut LoopRun, number: u32, built: Built) -> WorstBoard {
+    let (transfers, plant) = run.board(&models(&of.lines), number);
+    let open = OpenLoop {
+        stages: transfers.iter().collect(),
+        plant: Plant::Model(&plant),
+        sign: super::sign(of.summing),
+    };
+    let (open, real, imaginary) = curve_of(&open);
+    WorstBoard {
+        number,
+        is_stable: built.is_stable,
+        phase_margin: built.phase_margin,
+        open,
+        real,
+        imaginary,
+    }
+}
+
+fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
+    type Read = fn(&Built) -> f64;
+    let figure =
+        |name: &str, label: &str, unit, read: Read, lowest: Option<f64>, highest: Option<f64>| {
+            let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
+            let [least, low, q05, median, q95, high, most] =
+                quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
+            let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
+            let is_limited = lowest.is_some() || highest.is_some();
+            let held = built.iter().filter(|b| holds(read(b))).count() as f64;
+            FigureSpread {
+                name: name.to_owned(),
+                label: label.to_owned(),
+                unit,
+                quantiles: [q05, median, q95],
+                least,
+                most,
+                histogram: Histogram::new(&values, low, high, BINS),
+                lowest,
+                highest,
+                held: is_limited.then_some(held / built.len().max(1) as f64),
+                unreadable: (built.len() - values.len()) as u32,
+                widths: None,
+            }
+        };
+    vec![
+        figure(
+            "loop-phase-margin",
+            "Phase margin",
+            Unit::Degree,
+            |b| b.phase_margin,
+            Some(asked.phase_margin),
+            None,
+        ),
+        figure(
+            "loop-gain-margin",
+            "Gain margin",
+            Unit::Decibel,
+            |b| b.gain_margin_db,
+            Some(asked.gain_margin_db),
+            None,
+        ),
+        figure(
+            "loop-sensitivity-peak",
+            "Sensitivity peak M_s",
+            Unit::One,
+            |b| b.sensitivity,
+            None,
+            Some(asked.sensitivity),
+        ),
+        figure(
+            "loop-crossover",
+            "Crossover",
+            Unit::Hertz,
+            |b| b.crossover,
+            None,
+            None,
+        ),
+        figure(
+            "loop-settling",
+            &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
+            Unit::Second,
+            |b| b.settling,
+            None,
+            asked.settling,
+        ),
+    ]
+}
+
+/// What a factor is called.
+fn label(lines: &[Line], run: &LoopRun, number: usize) -> String {
+    let (parts, _) = run.factors();
+    if let Some(factor) = parts.get(number) {
+        return factor_label(&models(lines), *factor);
+    }
+    // The plants' temperature comes first, and nothing there hangs on it.
+    match number - parts.len() {
+        0 | 1 => "plant gain".to_owned(),
+        left => {
+            let what = if left % 2 == 0 {
+                "frequency"
+            } else {
+                "damping"
+            };
+            let company = run.companies().get(left / 2 - 1);
+            let numbers: Vec<String> = company
+                .into_iter()
+                .flatten()
+                .map(|k| (k + 1).to_string())
+                .collect();
+            let modes = if numbers.len() > 1 { "modes" } else { "mode" };
+            format!("{modes} {} {what}", numbers.join(" and "))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn settling_counts_where_it_is_asked() {
+        let built = Built {
+            is_stable: true,
+            phase_margin: 60.0,
+            gain_margin_db: 12.0,
+            sensitivity: 1.5,
+            crossover: 400.0,
+            settling: 3e-3,
+        };
+        let asked = |settling| LoopAsk {
+            settling,
+            ..LoopAsk::default()
+        };
+        assert!(keeps(&built, &asked(None)) && keeps(&built, &asked(Some(4e-3))));
+        assert!(!keeps(&built, &asked(Some(2e-3))));
+        let unread = Built {
+            settling: f64::NAN,
+            ..built
+        };
+        assert!(keeps(&unread, &asked(None)) && !keeps(&unread, &asked(Some(4e-3))));
+        let figures = figures(&[built, unread], &asked(Some(4e-3)), 0.02);
+        let settling = figures.last().expect("figures");
+        assert_eq!(settling.label, "Settling within 2 %");
+        assert_eq!((settling.held, settling.unreadable), (Some(0.5), 1));
+    }
+}

@@ -1,0 +1,295 @@
+//! One loop: curves, figures, the phase budget, and what is wrong with it.
+
+use num_complex::Complex64;
+
+use super::LoopOf;
+use crate::design::{InputError, LoopAsk};
+use crate::feedback::{Margins, OpenLoop, Traced, trace_whole};
+use crate::outcome::{Budget, LoopOutcome, Outcome, ServoOutcome, Shape, Share};
+use crate::plant::{Plant, PlantUnits};
+use crate::quantity::{Unit, rounded};
+use crate::solve::plant::{self, decibels, shape};
+use crate::solve::shaft::ShaftModes;
+use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
+
+/// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
+const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
+
+/// The loop's whole curves: with the sweep, and with the model.
+pub(in crate::solve) struct Curves {
+    measured: Option<Vec<Traced>>,
+    pub modelled: Option<Vec<Traced>>,
+}
+
+/// Follows the loop's curves.
+pub(in crate::solve) struct Traces;
+
+impl Task for Traces {
+    const FIELD: &'static str = "traces";
+    type Reads = LoopOf;
+    type Finds = Curves;
+
+    fn reads(asked: &Asked) -> Result<Option<LoopOf>, Blocked> {
+        LoopOf::reads(asked)
+    }
+
+    fn begin(_: &LoopOf, _: Option<Before<Traces>>) -> Result<Traces, Vec<InputError>> {
+        Ok(Traces)
+    }
+
+    fn advance(&mut self, of: &LoopOf, _: &mut dyn FnMut() -> bool) -> Turn<Curves> {
+        Turn::Found(Curves {
+            measured: of.measured().as_ref().map(trace_whole),
+            modelled: of.modelled().as_ref().map(trace_whole),
+        })
+    }
+}
+
+/// All that is told of the loop reads.
+#[derive(PartialEq)]
+pub(in crate::solve) struct LoopReads {
+    of: LoopOf,
+    traced: Seen<Curves>,
+    asked: LoopAsk,
+    units: PlantUnits,
+    /// Hz
+    shaft_modes: Vec<f64>,
+}
+
+/// Plant and loop, as they are told.
+pub(in crate::solve) struct Loop;
+
+impl Task for Loop {
+    const FIELD: &'static str = "servo";
+    type Reads = LoopReads;
+    type Finds = ServoOutcome;
+
+    fn reads(asked: &Asked) -> Result<Option<LoopReads>, Blocked> {
+        let of = LoopOf::reads(asked)?;
+        let traced = asked.found::<Traces>()?;
+        let shaft = asked.found::<ShaftModes>()?;
+        let modes = shaft.map(|shaft| shaft.modes.iter().map(|mode| mode.frequency).collect());
+        Ok(of.zip(traced).map(|(of, traced)| LoopReads {
+            of,
+            traced,
+            asked: asked.design.servo.asked,
+            units: asked.design.servo.units.clone(),
+            shaft_modes: modes.unwrap_or_default(),
+        }))
+    }
+
+    fn begin(_: &LoopReads, _: Option<Before<Loop>>) -> Result<Loop, Vec<InputError>> {
+        Ok(Loop)
+    }
+
+    fn advance(&mut self, reads: &LoopReads, _: &mut dyn FnMut() -> bool) -> Turn<ServoOutcome> {
+        Turn::Found(reads.told())
+    }
+
+    fn tell(_: &LoopReads, found: &ServoOutcome, outcome: &mut Outcome) {
+        outcome.servo = Some(found.clone());
+    }
+}
+
+impl LoopReads {
+    fn told(&self) -> ServoOutcome {
+        let (measured, modelled) = (self.of.measured(), self.of.modelled());
+        let outcome = |open: &Option<OpenLoop>, traced: &Option<Vec<Traced>>| {
+            let both = open.as_ref().zip(traced.as_ref());
+            both.map(|(open, traced)| describe(open, traced, &self.asked))
+        };
+        let measured_outcome = outcome(&measured, &self.traced.measured);
+        let modelled_outcome = outcome(&modelled, &self.traced.modelled);
+        let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
+        let best = modelled.as_ref().or(measured.as_ref());
+        let lines = self.of.lines.iter();
+        let titles: Vec<&str> = lines
+            .map(|line| line.found.outcome.title.as_str())
+            .collect();
+        ServoOutcome {
+            plant: plant::describe(&self.of.plant, &self.units, self.shaft_modes.clone()),
+            asked: self.asked,
+            budget: best
+                .zip(told)
+                .and_then(|(open, told)| budget(open, told, &titles, &self.units)),
+            warnings: best
+                .zip(told)
+                .map_or_else(Vec::new, |(open, told)| warnings(open, told, &self.asked)),
+            spread: None,
+            measured: measured_outcome,
+            modelled: modelled_outcome,
+        }
+    }
+}
+
+/// `traced` is the loop's whole curve.
+fn describe(open: &OpenLoop, traced: &[Traced], asked: &LoopAsk) -> LoopOutcome {
+    let margins = Margins::read(open, traced);
+    let mut drawn = drawn(traced, &margins).to_vec();
+    if let Plant::Sweep(sweep) = open.plant {
+        // What is drawn as measured was measured.
+        let is_measured = |t: &Traced| {
+            let points = &sweep.points;
+            points
+                .binary_search_by(|p| p.frequency.total_cmp(&t.frequency))
+                .is_ok()
+        };
+        drawn.retain(is_measured);
+    }
+    let l = |t: &Traced| t.open;
+    LoopOutcome {
+        unstable_poles: open.unstable_poles(traced),
+        rejection_db: decibels((1.0 / (1.0 + open.at(asked.reject_at))).norm()),
+        open: shape(
+            drawn.iter().map(|t| t.frequency).collect(),
+            drawn.iter().map(l),
+        ),
+        real: drawn.iter().map(|t| t.open.re).collect(),
+        imaginary: drawn.iter().map(|t| t.open.im).collect(),
+        sensitivity_db: drawn
+            .iter()
+            .map(|t| decibels((1.0 / (1.0 + t.open)).norm()))
+            .collect(),
+        complementary_db: drawn
+            .iter()
+            .map(|t| decibels((t.open / (1.0 + t.open)).norm()))
+            .collect(),
+        margins,
+    }
+}
+
+/// A loop's curve alone: over frequency, and in the plane.
+pub(super) fn curve_of(open: &OpenLoop) -> (Shape, Vec<f64>, Vec<f64>) {
+    let traced = trace_whole(open);
+    let drawn = drawn(&traced, &Margins::read(open, &traced));
+    let frequencies = drawn.iter().map(|t| t.frequency).collect();
+    (
+        shape(frequencies, drawn.iter().map(|t| t.open)),
+        drawn.iter().map(|t| t.open.re).collect(),
+        drawn.iter().map(|t| t.open.im).collect(),
+    )
+}
+
+/// The part of a traced curve that is worth drawing.
+fn drawn<'a>(traced: &'a [Traced], margins: &Margins) -> &'a [Traced] {
+    let crossover = margins.crossover().map(|c| c.frequency);
+    let worth = |t: &Traced| {
+        DRAWN.contains(&t.open.norm())
+            || crossover.is_some_and(|f| (0.1..=10.0).contains(&(t.frequency / f)))
+    };
+    let first = traced.iter().position(worth).unwrap_or(0);
+    let last = traced
+        .iter()
+        .rposition(worth)
+        .map_or(traced.len(), |k| k + 1);
+    &traced[first..last]
+}
+
+/// Who spends the phase at the crossover; none where |L| never falls through 1.
+fn budget(
+    open: &OpenLoop,
+    told: &LoopOutcome,
+    titles: &[&str],
+    units: &PlantUnits,
+) -> Option<Budget> {
+    let crossover = told.margins.crossover()?.frequency;
+    let share = |stage: Option<usize>, label: &str, h: Complex64| Share {
+        stage,
+        label: label.to_owned(),
+        phase_deg: h.arg().to_degrees(),
+        gain_db: decibels(h.norm()),
+        gain_unit: stage.map_or_else(|| units.decibels(), |_| "dB".to_owned()),
+    };
+    let stages = open.stages.iter().zip(titles).enumerate();
+    let mut shares: Vec<Share> = stages
+        .map(|(place, (stage, title))| {
+            // An inversion belongs to the loop's sign.
+            let sign = stage.low_sign();
+            share(Some(place), title, sign * stage.at(crossover))
+        })
+        .collect();
+    match open.plant {
+        Plant::Model(model) => {
+            let turned = Complex64::cis(-std::f64::consts::TAU * crossover * model.delay);
+            let rational = model.at(crossover) / turned;
+            shares.push(share(None, "plant", model.low_sign() * rational));
+            // The delay may turn by more than half a turn, which an angle of a number does not tell.
+            shares.push(Share {
+                stage: None,
+                label: "delay".to_owned(),
+                phase_deg: -360.0 * crossover * model.delay,
+                gain_db: 0.0,
+                gain_unit: "dB".to_owned(),
+            });
+        }
+        Plant::Sweep(sweep) => shares.push(share(None, "plant as measured", sweep.at(crossover))),
+    }
+    Some(Budget { crossover, shares })
+}
+
+/// What is wrong, loudest first.
+fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let margins = &told.margins;
+    if open.net_sign() < 0.0 {
+        warnings.push(
+            "Positive feedback: path, plant and summing point together have the wrong sign, and the loop diverges as soon as it is \
+             closed. Let the summing point add, or put one more inverting stage in the path."
+                .to_owned(),
+        );
+    }
+    match told.unstable_poles {
+        Some(0) => {}
+        Some(1) => warnings.push(
+            "The closed loop is unstable: one of its poles lies in the right half plane."
+                .to_owned(),
+        ),
+        Some(count) => warnings.push(format!(
+            "The closed loop is unstable: {count} of its poles lie in the right half plane."
+        )),
+        None if matches!(open.plant, Plant::Model(_)) => {
+            warnings.push(
+                "The loop passes so close to −1 that it cannot be said whether it is stable."
+                    .to_owned(),
+            );
+        }
+        None => {}
+    }
+    if margins.gain_crossings.is_empty() {
+        warnings.push(
+            "The loop's gain nowhere falls through 1, so there is no crossover: the path's gain does not fit the plant."
+                .to_owned(),
+        );
+    }
+    for crossing in &margins.gain_crossings {
+        if crossing.phase_margin.abs() < asked.phase_margin {
+            warnings.push(format!(
+                "The phase margin at {} is {}, and at least {:.0}° is required.",
+                rounded(crossing.frequency, Unit::Hertz, 3),
+                rounded(crossing.phase_margin, Unit::Degree, 3),
+                asked.phase_margin,
+            ));
+        }
+    }
+    for crossing in &margins.phase_crossings {
+        let decibel = 20.0 * crossing.gain_margin.log10();
+        if decibel.abs() < asked.gain_margin_db {
+            warnings.push(format!(
+                "The gain margin at {} is {}, and at least {:.0} dB is required.",
+                rounded(crossing.frequency, Unit::Hertz, 3),
+                rounded(decibel, Unit::Decibel, 3),
+                asked.gain_margin_db,
+            ));
+        }
+    }
+    if let Some((peak, frequency)) = margins.sensitivity_peak
+        && peak > asked.sensitivity
+    {
+        warnings.push(format!(
+            "The sensitivity peaks at {peak:.2} at {}, and {:.2} at most is required.",
+            rounded(frequency, Unit::Hertz, 3),
+            asked.sensitivity,
+        ));
+    }
+    warnings
+}

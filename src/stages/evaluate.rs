@@ -1,0 +1,133 @@
+//! Evaluations of a stage: its responses, figures and misses with given part values.
+
+use crate::response::Transfer;
+
+use super::{Abreast, Model, Seen};
+
+impl Model {
+    /// The response from input to output with these part values.
+    pub fn transfer(&self, values: &[f64]) -> Transfer {
+        let mut scratch = Scratch::default();
+        self.respond(values, &mut scratch);
+        scratch.transfer
+    }
+
+    /// All responses into scratch space, without allocating.
+    pub fn respond<'a>(&self, values: &[f64], scratch: &'a mut Scratch) -> Seen<'a> {
+        self.inputs(values, &mut scratch.inputs);
+        scratch
+            .others
+            .resize_with(self.others.len(), || Transfer::zero(1.0));
+        let into = std::iter::once(&mut scratch.transfer).chain(&mut scratch.others);
+        for (program, transfer) in std::iter::once(&self.program).chain(&self.others).zip(into) {
+            program.transfer_into(
+                &scratch.inputs,
+                self.scale,
+                &mut scratch.registers,
+                transfer,
+            );
+        }
+        Seen {
+            main: &scratch.transfer,
+            others: &scratch.others,
+        }
+    }
+
+    /// The figures with these part values, see [`Yardstick::read`].
+    pub fn figures(&self, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
+        let mut figures = vec![0.0; self.yardstick.figures().len()];
+        let seen = self.respond(values, scratch);
+        self.yardstick.read(seen, hint, &mut figures);
+        figures
+    }
+
+    /// The misses with these part values, see [`Yardstick::terms`].
+    pub fn terms(&self, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
+        let mut terms = vec![0.0; self.term_shape().count()];
+        let seen = self.respond(values, scratch);
+        self.yardstick.terms(seen, hint, &mut terms);
+        terms
+    }
+
+    /// Figures and misses with these part values.
+    pub fn read(
+        &self,
+        values: &[f64],
+        hint: Option<&[f64]>,
+        scratch: &mut Scratch,
+    ) -> (Vec<f64>, Vec<f64>) {
+        let mut figures = vec![0.0; self.yardstick.figures().len()];
+        let mut terms = vec![0.0; self.term_shape().count()];
+        let seen = self.respond(values, scratch);
+        self.yardstick.read(seen, hint, &mut figures);
+        self.yardstick.terms(seen, Some(&figures), &mut terms);
+        (figures, terms)
+    }
+
+    /// [`Model::terms`] of several sets, with the same hint for all.
+    pub fn terms_of_sets(
+        &self,
+        sets: &[Vec<f64>],
+        hint: Option<&[f64]>,
+        scratch: &mut Scratch,
+    ) -> Vec<Vec<f64>> {
+        let sets = sets.iter().map(|set| (&set[..], hint));
+        self.terms_of_hinted(sets, scratch)
+    }
+
+    /// [`Model::terms`] of several sets, each with its hint.
+    pub fn terms_of_hinted<'a>(
+        &self,
+        sets: impl Iterator<Item = (&'a [f64], Option<&'a [f64]>)>,
+        scratch: &mut Scratch,
+    ) -> Vec<Vec<f64>> {
+        let inputs = |(set, hint)| {
+            let mut inputs = Vec::new();
+            self.inputs(set, &mut inputs);
+            (inputs, hint)
+        };
+        let boards: Vec<_> = sets.map(inputs).collect();
+        self.terms_of_inputs(&boards, scratch)
+    }
+
+    /// [`Model::terms`] of several boards, each by the numbers that the programs take ([`Model::inputs`]) and a hint.
+    pub fn terms_of_inputs(
+        &self,
+        boards: &[(Vec<f64>, Option<&[f64]>)],
+        scratch: &mut Scratch,
+    ) -> Vec<Vec<f64>> {
+        let abreast = &mut scratch.abreast;
+        let mut all = Vec::with_capacity(boards.len());
+        for some in boards.chunks(Abreast::LANES) {
+            abreast.run_inputs(self, some.iter().map(|(inputs, _)| &inputs[..]));
+            for (lane, (_, hint)) in some.iter().enumerate() {
+                let mut terms = vec![0.0; self.term_shape().count()];
+                let seen = abreast.see(self, lane);
+                self.yardstick.terms(seen, *hint, &mut terms);
+                all.push(terms);
+            }
+        }
+        all
+    }
+}
+
+/// Space for [`Model::respond`] and [`Model::terms_of_sets`].
+pub struct Scratch {
+    abreast: Abreast,
+    inputs: Vec<f64>,
+    registers: Vec<f64>,
+    pub transfer: Transfer,
+    others: Vec<Transfer>,
+}
+
+impl Default for Scratch {
+    fn default() -> Scratch {
+        Scratch {
+            abreast: Abreast::default(),
+            inputs: Vec::new(),
+            registers: Vec::new(),
+            transfer: Transfer::zero(1.0),
+            others: Vec::new(),
+        }
+    }
+}
