@@ -19,7 +19,8 @@
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`], [`solve`]: the spine
-//! - `page`: the page in the browser; only there, and only it names the DOM
+//! - [`exchange`]: what the page and the worker that computes say to each other
+//! - `worker` and `page`: the two in the browser; only there, and only they name it
 //!
 //! ```
 //! use polewright::{design::Design, solve::solve};

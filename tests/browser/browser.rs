@@ -15,6 +15,7 @@ mod quiet;
 mod share;
 mod spread;
 mod whole;
+mod worker;
 
 use std::f64::consts::TAU;
 

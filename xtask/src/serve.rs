@@ -8,7 +8,7 @@ use std::thread::{self, JoinHandle};
 use anyhow::{Context, Result, anyhow};
 use axum::Router;
 use axum::http::HeaderValue;
-use axum::http::header::CACHE_CONTROL;
+use axum::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY};
 use tower_http::services::ServeDir;
 use tower_http::set_header::SetResponseHeaderLayer;
 use xshell::Shell;
@@ -16,6 +16,10 @@ use xshell::Shell;
 use crate::build;
 
 const FIRST_PORT: u16 = 8017;
+
+/// The strictest policy that a careful host sets; the page keeps to it, so it is always tried under it.
+const POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; worker-src 'self'; style-src 'self'; \
+     img-src 'self' data: blob:; connect-src 'self'";
 
 /// Builds the page and serves it until the process is stopped.
 pub fn run(sh: &Shell, port: Option<u16>) -> Result<()> {
@@ -56,7 +60,11 @@ impl Site {
         // A page just rebuilt must not come from the browser's cache.
         let fresh =
             SetResponseHeaderLayer::overriding(CACHE_CONTROL, HeaderValue::from_static("no-cache"));
-        let routes = routes.layer(fresh);
+        let strict = SetResponseHeaderLayer::overriding(
+            CONTENT_SECURITY_POLICY,
+            HeaderValue::from_static(POLICY),
+        );
+        let routes = routes.layer(fresh).layer(strict);
         listener.set_nonblocking(true)?;
         let thread = thread::spawn(move || {
             let runtime = tokio::runtime::Builder::new_current_thread()
