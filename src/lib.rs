@@ -49,8 +49,8 @@ pub mod response;
 pub mod solve;
 pub mod spread;
 pub mod stages;
-mod tagged;
 pub mod supply;
+mod tagged;
 pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;

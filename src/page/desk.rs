@@ -15,9 +15,9 @@ use crate::design::{
 };
 use crate::exchange::BoardsSoFar;
 use crate::outcome::{
-    BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, HelpOutcome, LoopSpread, MotionOutcome,
-    OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
-    StageOutcome, SupplyOutcome,
+    BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, HelpOutcome, LoopSpread,
+    MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome,
+    SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -425,7 +425,9 @@ impl Desk {
     pub fn in_error(&self) -> bool {
         self.unread.with(|unread| !unread.is_empty())
             || self.refused.with(|refused| !refused.is_empty())
-            || self.trouble.with(|trouble| trouble.as_ref().is_some_and(|now| *now != Trouble::Silent))
+            || self
+                .trouble
+                .with(|trouble| trouble.as_ref().is_some_and(|now| *now != Trouble::Silent))
     }
 
     /// The fields of a group, as they are now.

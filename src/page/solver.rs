@@ -18,7 +18,10 @@ const SCRIPT: &str = "./solver-start.js";
 pub enum Heard {
     Report(Report),
     /// It has died, or could not be started: its last words.
-    Died { was_ready: bool, words: String },
+    Died {
+        was_ready: bool,
+        words: String,
+    },
 }
 
 /// A running worker; ends when it is dropped.
@@ -123,8 +126,13 @@ fn said(error: &JsValue) -> String {
 /// What sets this build of the page apart: its module's name, which holds a hash.
 fn version() -> String {
     let module = document().query_selector("link[rel=modulepreload]");
-    let address = module.ok().flatten().and_then(|link| link.get_attribute("href"));
+    let address = module
+        .ok()
+        .flatten()
+        .and_then(|link| link.get_attribute("href"));
     let name = address.unwrap_or_default();
     let name = name.trim_end_matches(".js");
-    name.rsplit_once('-').map_or("", |(_, hash)| hash).to_owned()
+    name.rsplit_once('-')
+        .map_or("", |(_, hash)| hash)
+        .to_owned()
 }

@@ -22,11 +22,8 @@ const LOOK: u32 = 500;
 pub enum Trouble {
     /// The browser's words.
     NotStarted(String),
-    /// It died; on which entry, where that is known, and its last words.
-    Died {
-        entry: Option<String>,
-        words: String,
-    },
+    /// It died; on which entry, where that is known.
+    Died(Option<String>),
     /// It is at work and has not been heard for long.
     Silent,
     /// The user has stopped it.
@@ -82,7 +79,10 @@ pub fn heard(desk: Desk, report: &Report, latest: u32) {
         }
         _ => {}
     }
-    if desk.trouble.with_untracked(|now| *now == Some(Trouble::Silent)) {
+    if desk
+        .trouble
+        .with_untracked(|now| *now == Some(Trouble::Silent))
+    {
         desk.trouble.set(None);
     }
 }
@@ -104,7 +104,7 @@ pub fn died(desk: Desk, was_ready: bool, words: String) {
         desk.refused.set(vec![InputError::new(path, message)]);
     }
     let entry = entry.map(|(_, label)| label);
-    desk.trouble.set(Some(Trouble::Died { entry, words }));
+    desk.trouble.set(Some(Trouble::Died(entry)));
 }
 
 /// The entry that made the worker die: the one that did before, where it is still as it was then, else the one that
@@ -116,9 +116,16 @@ fn culprit(desk: Desk) -> Option<(String, String)> {
         (tree.pointer(path) == Some(value)).then(|| path.clone())
     });
     let path = same.or_else(|| desk.entry.get_value())?;
-    CULPRIT.set(tree.pointer(&path).map(|value| (path.clone(), value.clone())));
+    CULPRIT.set(
+        tree.pointer(&path)
+            .map(|value| (path.clone(), value.clone())),
+    );
     let all = desk.design.with_untracked(fields);
-    let label = all.into_iter().find(|(_, field)| field.path == path)?.1.label;
+    let label = all
+        .into_iter()
+        .find(|(_, field)| field.path == path)?
+        .1
+        .label;
     Some((path, label))
 }
 
@@ -147,23 +154,24 @@ pub fn Told() -> impl IntoView {
                 "The part that computes could not be started{}. Check the connection; everything typed is kept.",
                 in_brackets(&words)
             ),
-            Trouble::Died { entry: Some(label), words } => format!(
-                "The program failed on “{label}”{}. Everything is kept and was left as it was before; change that entry to go on.",
-                in_brackets(&words)
+            Trouble::Died(Some(label)) => format!(
+                "The program failed on “{label}”. Everything is kept, and the last good result is shown; change that entry to go on."
             ),
-            Trouble::Died { entry: None, words } => format!(
-                "The program failed on the last change{}. Everything is kept; change something to go on.",
-                in_brackets(&words)
-            ),
+            Trouble::Died(None) => {
+                "The program failed on the last change. Everything is kept; change something to go on.".to_owned()
+            }
             Trouble::Silent => "There was no answer for some seconds; the work may take long, or hang.".to_owned(),
             Trouble::Stopped => "Stopped. Results are those found before; change something to go on, or try again.".to_owned(),
         })
     };
-    let is_silent = move || desk.trouble.with(|trouble| *trouble == Some(Trouble::Silent));
+    let is_silent = move || {
+        desk.trouble
+            .with(|trouble| *trouble == Some(Trouble::Silent))
+    };
     let has_good = move || {
-        let is_dead = desk.trouble.with(|trouble| {
-            matches!(trouble, Some(Trouble::Died { .. } | Trouble::Stopped))
-        });
+        let is_dead = desk
+            .trouble
+            .with(|trouble| matches!(trouble, Some(Trouble::Died(_) | Trouble::Stopped)));
         is_dead && GOOD.with_borrow(Option::is_some)
     };
     view! {

@@ -161,6 +161,9 @@ impl Work {
     /// One board of the spread, built again; none while there is no spread, or no such stage.
     pub fn board(&self, number: u32) -> Option<BoardOutcome> {
         let (reads, spread) = self.current::<Spread>()?;
+        if number >= spread.boards {
+            return None;
+        }
         board::build(&reads.of.design, &reads.of.lines, spread, number)
     }
 

@@ -47,9 +47,8 @@ fn heard(event: &MessageEvent) {
 /// One slice; arranges for the next.
 fn slice() {
     let begin = now();
-    let more = SESSION.with_borrow_mut(|session| {
-        session.advance(&mut || now() < begin + SLICE, &mut tell)
-    });
+    let more = SESSION
+        .with_borrow_mut(|session| session.advance(&mut || now() < begin + SLICE, &mut tell));
     if more {
         turn::after(slice);
     }
@@ -75,7 +74,9 @@ fn tell(report: Report) {
 }
 
 fn now() -> f64 {
-    scope().performance().map_or_else(js_sys::Date::now, |clock| clock.now())
+    scope()
+        .performance()
+        .map_or_else(js_sys::Date::now, |clock| clock.now())
 }
 
 fn scope() -> DedicatedWorkerGlobalScope {

@@ -36,7 +36,9 @@ fn open() -> MessageChannel {
     // Every browser that runs the module has it.
     let channel = MessageChannel::new().unwrap_throw();
     let called = Closure::<dyn FnMut()>::new(run);
-    channel.port1().set_onmessage(Some(called.as_ref().unchecked_ref()));
+    channel
+        .port1()
+        .set_onmessage(Some(called.as_ref().unchecked_ref()));
     // Lives as long as the worker.
     called.forget();
     channel

@@ -119,20 +119,24 @@ async fn without_the_module_plain_html_says_what_is_wrong() -> Result<()> {
         block(&page, &[missing]).await?;
         page.wait_until("return document.body.dataset.state === 'error'")
             .await?;
-        let said = page
-            .run("return document.body.innerText", vec![])
-            .await?;
+        let said = page.run("return document.body.innerText", vec![]).await?;
         let said = said.as_str().unwrap_or_default();
         assert!(said.contains("The page cannot start"), "{said}");
     }
     block(&page, &["*start-*.js"]).await?;
-    let said = page
-        .run("return document.body.innerText", vec![])
-        .await?;
-    assert!(said.as_str().unwrap_or_default().contains("If this sentence stays"));
+    let said = page.run("return document.body.innerText", vec![]).await?;
+    assert!(
+        said.as_str()
+            .unwrap_or_default()
+            .contains("If this sentence stays")
+    );
     block(&page, &[]).await?;
     page.wait_for("ready").await?;
-    assert_eq!(page.run("return document.getElementById('start')", vec![]).await?, json!(null));
+    assert_eq!(
+        page.run("return document.getElementById('start')", vec![])
+            .await?,
+        json!(null)
+    );
     Ok(())
 }
 
@@ -140,13 +144,19 @@ async fn without_the_module_plain_html_says_what_is_wrong() -> Result<()> {
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_strict_content_policy_is_kept() -> Result<()> {
-    const SERVED: &str = "return fetch(location.href).then(answer => answer.headers.get('content-security-policy'))";
+    const SERVED: &str =
+        "return fetch(location.href).then(answer => answer.headers.get('content-security-policy'))";
     const WATCH: &str = "window.violations = []; \
          document.addEventListener('securitypolicyviolation', event => \
              violations.push(`${event.violatedDirective} ${event.blockedURI} ${event.sample}`))";
     let page = open().await?;
     let policy = page.run(SERVED, vec![]).await?;
-    assert!(policy.as_str().unwrap_or_default().starts_with("default-src 'none'; script-src 'self'"));
+    assert!(
+        policy
+            .as_str()
+            .unwrap_or_default()
+            .starts_with("default-src 'none'; script-src 'self'")
+    );
     page.run(WATCH, vec![]).await?;
     press(&page, "Use the demo's sweep").await?;
     paste(&page, "Notch frequency", "5.1 kHz").await?;
@@ -154,10 +164,16 @@ async fn a_strict_content_policy_is_kept() -> Result<()> {
     page.run("return wasmBindings.solve('{}')", vec![]).await?;
     assert_eq!(page.run("return violations", vec![]).await?, json!([]));
     let markup = page
-        .run("return fetch(location.href).then(answer => answer.text())", vec![])
+        .run(
+            "return fetch(location.href).then(answer => answer.text())",
+            vec![],
+        )
         .await?;
     let markup = markup.as_str().unwrap_or_default();
-    assert!(!markup.contains("style=") && !markup.contains("<style"), "{markup}");
+    assert!(
+        !markup.contains("style=") && !markup.contains("<style"),
+        "{markup}"
+    );
     let console = page.browser.console().await?.join("\n");
     assert!(!console.contains("Content Security Policy"), "{console}");
     Ok(())

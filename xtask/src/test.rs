@@ -34,7 +34,10 @@ fn checks(sh: &Shell, steps: &mut Steps) -> Option<()> {
     steps.run("clippy, wasm32", || {
         let page = "--package polewright --lib --bins --target wasm32-unknown-unknown";
         let page = page.split(' ');
-        Ok(cmd!(sh, "cargo clippy {page...} -- -D warnings").run()?)
+        cmd!(sh, "cargo clippy {page...} -- -D warnings").run()?;
+        let solver = "--package polewright --bin solver --no-default-features --target wasm32-unknown-unknown";
+        let solver = solver.split(' ');
+        Ok(cmd!(sh, "cargo clippy {solver...} -- -D warnings").run()?)
     });
     steps.run("tests, native", || {
         Ok(cmd!(sh, "cargo test --workspace --no-fail-fast").run()?)

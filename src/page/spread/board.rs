@@ -21,7 +21,9 @@ pub fn OneBoard() -> impl IntoView {
     // Built again by the worker, also when the spread is another one.
     Effect::new(move || {
         let number = desk.board.get();
-        let boards = desk.spread.with(|spread| spread.as_ref().map_or(0, |spread| spread.boards));
+        let boards = desk
+            .spread
+            .with(|spread| spread.as_ref().map_or(0, |spread| spread.boards));
         let is_there = desk.spread_is_current.get();
         match number.filter(|number| *number < boards) {
             Some(number) if is_there => engine::give(desk, &Order::Board(number)),

@@ -31,7 +31,7 @@ pub async fn rows(address: &str) -> Result<Vec<Row>> {
     );
     let mut rows = vec![
         Row::heading("At the keyboard, in Chromium"),
-        Row::new("keystroke to values and curves", figure).below(50.0, "ms", late),
+        Row::new("keystroke to values and curves", figure).below(16.7, "ms", late),
     ];
     rows.extend(tasks::rows("longest task of the spread (trace)", &tasks));
     Ok(rows)

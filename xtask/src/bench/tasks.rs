@@ -14,7 +14,7 @@ pub fn rows(what: &str, tasks: &[Task]) -> [Row; 2] {
     let worked = most(&list(tasks, |task| task.worked));
     let task = format!("{longest:.1} ms, {worked:.1} ms of them work");
     [
-        Row::new(what, task).below(16.0, "ms", longest),
+        Row::new(what, task).below(8.0, "ms", longest),
         Row::new("what that task did", longest_task),
     ]
 }

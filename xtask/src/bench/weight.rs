@@ -17,6 +17,8 @@ use super::table::Row;
 use crate::build::DIST;
 
 const VISITS: usize = 5;
+/// How the names of the worker's files begin.
+const SOLVER: &str = "solver";
 
 /// The weight of every file and of all, and the time until values are seen.
 pub async fn rows(sh: &Shell, address: &str) -> Result<Vec<Row>> {
@@ -39,7 +41,7 @@ pub async fn rows(sh: &Shell, address: &str) -> Result<Vec<Row>> {
 fn files(sh: &Shell) -> Result<Vec<Row>> {
     let dist = sh.current_dir().join(DIST);
     let mut rows = vec![Row::heading("Weight")];
-    let mut total = (0, 0);
+    let (mut total, mut page) = ((0, 0), (0, 0));
     // What begins with a dot is trunk's own.
     let served = |entry: &DirEntry| !entry.file_name().as_encoded_bytes().starts_with(b".");
     let entries = WalkDir::new(&dist).min_depth(1).sort_by_file_name();
@@ -53,9 +55,14 @@ fn files(sh: &Shell) -> Result<Vec<Row>> {
         let name = entry.path().strip_prefix(&dist)?.display().to_string();
         rows.push(Row::new(&name, sizes(gzip, brotli)));
         total = (total.0 + gzip, total.1 + brotli);
+        if !name.starts_with(SOLVER) {
+            page = (page.0 + gzip, page.1 + brotli);
+        }
     }
-    let all = Row::new("the whole page", sizes(total.0, total.1));
-    rows.push(all.below(500.0, "kB gzip", kilobytes(total.0)));
+    let draws = Row::new("what draws", sizes(page.0, page.1));
+    rows.push(draws.below(400.0, "kB gzip", kilobytes(page.0)));
+    let all = Row::new("all files", sizes(total.0, total.1));
+    rows.push(all.below(900.0, "kB gzip", kilobytes(total.0)));
     Ok(rows)
 }
 
