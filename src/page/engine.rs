@@ -134,7 +134,6 @@ fn settle(desk: Desk, field: &str, work: &Work) {
     match field {
         "path" if work.errors().is_empty() && is_refused(desk) => desk.refused.set(Vec::new()),
         "loops" => {
-            super::fragment::write(desk);
             desk.progress.set(1.0);
             desk.spread_is_current.set(true);
         }

@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::notice::Notices;
 use super::regions::Links;
 
 #[component]
@@ -25,9 +26,7 @@ pub fn Header() -> impl IntoView {
             <p class="tagline">"from a required response to standard parts, and how boards vary"</p>
             <p class="state" role="status" aria-live="polite">{state}</p>
             <Links />
-            <Show when=move || desk.notice.with(Option::is_some)>
-                <p class="notice" role="alert">{move || desk.notice.get()}</p>
-            </Show>
+            <Notices />
         </header>
     }
 }
