@@ -83,16 +83,15 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
     let text = move || value.get().map(watched.text);
     let moved = move || {
         let (text, is_more, is_better) = change.get()?;
-        let (arrow, spoken) = match is_more {
-            true => ("▲ ", " more than before"),
-            false => ("▼ ", " less than before"),
-        };
-        Some(view! {
-            <span class:worse=!is_better>
-                <span aria-hidden="true">{arrow}</span>
-                {text}
-                <span class="spoken">{spoken}</span>
-            </span>
+        let arrow = if is_more { "▲" } else { "▼" };
+        Some(
+            view! { <span class:worse=!is_better><span aria-hidden="true">{arrow}</span>" "{text}</span> },
+        )
+    };
+    let spoken = move || {
+        change.get().map(|(_, is_more, _)| match is_more {
+            true => " more than before",
+            false => " less than before",
         })
     };
     let figure = move || {
@@ -106,7 +105,9 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
                 <span class="label"><span class="long">{watched.label}</span><span class="short">{watched.short}</span></span>
                 " "
                 <span class="figure" data-figure=watched.name data-value=move || value.get().map(|v| v.to_string())>{text}</span>
+                " "
                 <span class="change" data-figure=format!("{}-change", watched.name) data-value=move || trail.change(at).map(|v| v.to_string())>{moved}</span>
+                <span class="spoken">{spoken}</span>
             </a>
         }
     };
