@@ -7,7 +7,7 @@ use xtask::Result;
 use xtask::browser::Record;
 use xtask::page::Page;
 
-use crate::{ask_for_another_notch, open, parts};
+use crate::{address, ask_for_another_notch, open, parts};
 
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
@@ -40,6 +40,57 @@ async fn shared_link_shows_the_same_parts_and_the_same_yield() -> Result<()> {
     assert_eq!(parts(&theirs).await?, parts(&mine).await?);
     assert_eq!(theirs.figure("yield").await?, mine.figure("yield").await?);
     assert_eq!(inputs(&theirs).await?, inputs(&mine).await?);
+    Ok(())
+}
+
+/// A million boards take seconds; the address does not wait for them.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn an_edit_survives_a_reload_before_all_boards_are_drawn() -> Result<()> {
+    let page = open().await?;
+    page.fill("Boards", "1000000").await?;
+    page.wait_for("ready").await?;
+    // The last of several edits in a row, which the browser would not let into the address one by one.
+    page.fill("Notch frequency", "3.4 kHz").await?;
+    page.wait_for_frames().await?;
+    const RELOAD: &str = "const state = document.body.dataset.state; \
+         window.isBefore = true; \
+         location.reload(); \
+         return state";
+    assert_eq!(page.run(RELOAD, vec![]).await?, "working");
+    page.wait_until(
+        "return window.isBefore === undefined && document.querySelector('label') !== null",
+    )
+    .await?;
+    assert_eq!(page.input("Notch frequency", "value").await?, "3.4 kHz");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_address_follows_an_edit_at_once() -> Result<()> {
+    let page = open().await?;
+    page.fill("Boards", "1000000").await?;
+    page.wait_for("ready").await?;
+    let before = hash(&page).await?;
+    page.fill("Q", "3").await?;
+    tokio::time::sleep(Duration::from_millis(400)).await;
+    let (state, now) = (
+        page.run("return document.body.dataset.state", vec![])
+            .await?,
+        hash(&page).await?,
+    );
+    assert_ne!(now, before);
+    assert_eq!(state, "working", "too fast for this test to tell anything");
+    let theirs = Page::visit(
+        &format!("{}{}", address(), now.as_str().unwrap_or_default()),
+        Record::Console,
+    )
+    .await?;
+    theirs
+        .wait_until("return document.querySelector('label') !== null")
+        .await?;
+    assert_eq!(theirs.input("Q", "value").await?, "3");
     Ok(())
 }
 
