@@ -40,13 +40,12 @@ pub fn Notices() -> impl IntoView {
         }
         let known = desk.design.with_untracked(fields);
         let known: HashSet<&str> = known.iter().map(|(_, field)| field.path.as_str()).collect();
-        let homeless = refused
-            .iter()
-            .filter(|error| !known.contains(error.path.as_str()));
-        let told = homeless
-            .map(|error| view! { <p>{error.message.clone()}</p> })
-            .collect_view();
-        Some(view! { <div class="notice" role="alert">{told}</div> })
+        let homeless: Vec<_> = refused
+            .into_iter()
+            .filter(|error| !known.contains(error.path.as_str()))
+            .map(|error| view! { <p>{error.message}</p> })
+            .collect();
+        (!homeless.is_empty()).then(|| view! { <div class="notice" role="alert">{homeless}</div> })
     };
     view! {
         {notice}

@@ -118,6 +118,10 @@ impl StateSpace {
 
     /// Poles in rad/s.
     pub fn poles(&self) -> Vec<Complex64> {
+        // Of a matrix without rows nalgebra cannot tell that it has no eigenvalues.
+        if self.a.is_empty() {
+            return Vec::new();
+        }
         balanced(self.a.clone())
             .complex_eigenvalues()
             .iter()
@@ -171,6 +175,17 @@ mod tests {
     fn a_loop_round_a_lag_is_faster_by_its_gain() {
         let closed = lag(2.0).times(9.0).closed().expect("closable");
         assert!((closed.poles()[0].re + 20.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_gain_has_no_poles() {
+        let gain = Transfer {
+            num: vec![0.01],
+            den: vec![1.0],
+            omega: 1.0,
+        };
+        let gain = StateSpace::of(&gain).expect("proper");
+        assert_eq!(gain.closed().expect("closable").poles(), []);
     }
 
     #[test]

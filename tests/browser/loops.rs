@@ -178,3 +178,17 @@ async fn nothing_of_the_former_plant_stays_beside_a_sweep_that_cannot_be_fitted(
     assert_eq!(page.run(SHOWN, vec![]).await?, json!([]));
     Ok(())
 }
+
+/// A constant plant behind a wire is a loop without a pole.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_constant_plant_is_read() -> Result<()> {
+    let page = open().await?;
+    let mut text = String::from("f (Hz), dB, deg\n");
+    (10..70).for_each(|f| text.push_str(&format!("{f}, -40, 0\n")));
+    paste(&page, &text).await?;
+    assert_eq!(page.figure("unstable-poles").await?, 0.0);
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}

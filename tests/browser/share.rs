@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use base64::Engine;
+use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use serde_json::{Value, json};
 use xtask::Result;
 use xtask::browser::Record;
@@ -63,6 +65,58 @@ async fn an_edit_survives_a_reload_before_all_boards_are_drawn() -> Result<()> {
     )
     .await?;
     assert_eq!(page.input("Notch frequency", "value").await?, "3.4 kHz");
+    Ok(())
+}
+
+/// What browsers would not let into the address yet is written when the page is left or hidden.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn what_waits_is_written_when_the_page_is_left() -> Result<()> {
+    const EDIT: &str = "const [first, second, left, done] = arguments; \
+         const field = document.getElementById('field-stages-0-ask-q'); \
+         const put = text => { field.value = text; field.dispatchEvent(new Event('input', { bubbles: true })) }; \
+         const leave = { \
+             pagehide: () => dispatchEvent(new Event('pagehide')), \
+             beforeunload: () => dispatchEvent(new Event('beforeunload')), \
+             hidden: () => { \
+                 Object.defineProperty(document, 'hidden', { value: true, configurable: true }); \
+                 document.dispatchEvent(new Event('visibilitychange')); \
+                 delete document.hidden; \
+             }, \
+         }[left]; \
+         put(first); \
+         setTimeout(() => { \
+             put(second); \
+             setTimeout(() => { \
+                 const before = location.hash; \
+                 leave(); \
+                 done([before, location.hash]); \
+             }, 0); \
+         }, 100)";
+    let page = open().await?;
+    for (at, left) in ["pagehide", "beforeunload", "hidden"]
+        .into_iter()
+        .enumerate()
+    {
+        tokio::time::sleep(Duration::from_millis(800)).await;
+        let edits = vec![
+            json!(format!("3.{at}")),
+            json!(format!("4.{at}")),
+            json!(left),
+        ];
+        let hashes = page.browser.execute_async(EDIT, edits).await?;
+        let hashes: [String; 2] = serde_json::from_value(hashes)?;
+        for (hash, number) in hashes.iter().zip([3.0, 4.0]) {
+            let text = BASE64_URL_SAFE_NO_PAD.decode(hash.trim_start_matches('#'))?;
+            let design: Value = serde_json::from_slice(&text)?;
+            let expected = number + at as f64 / 10.0;
+            assert_eq!(
+                design["stages"][0]["ask"]["q"].as_f64(),
+                Some(expected),
+                "{left}"
+            );
+        }
+    }
     Ok(())
 }
 
