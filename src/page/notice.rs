@@ -8,6 +8,7 @@ use leptos::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use super::desk::Desk;
+use super::focus;
 use crate::design::fields;
 
 /// A sentence, and the link that it is about.
@@ -24,11 +25,15 @@ pub fn Notices() -> impl IntoView {
     let notice = move || {
         let Notice { told, link } = desk.notice.get()?;
         let link = link.map(|link| view! { <Unread link /> });
+        let close = move |_| {
+            focus::to_card();
+            desk.notice.set(None);
+        };
         Some(view! {
             <div class="notice">
                 <p role="alert">{told}</p>
                 {link}
-                <button type="button" on:click=move |_| desk.notice.set(None)>"Close this notice"</button>
+                <button type="button" on:click=close>"Close this notice"</button>
             </div>
         })
     };
