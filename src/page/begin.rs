@@ -95,6 +95,7 @@ pub fn EmptiedPath() -> impl IntoView {
                 design.view.stage = 0;
                 design.stages.splice(0..0, stages);
             });
+            desk.bring_back_drafts();
         };
         Some(view! {
             <div class="emptied" role="status">

@@ -159,6 +159,25 @@ impl Desk {
         });
     }
 
+    /// Brings back what was typed in these stages when they were taken away.
+    pub fn bring_back_drafts(&self) {
+        let found = LEFT.with_borrow(|left| {
+            self.design.with_untracked(|design| {
+                let same = left
+                    .iter()
+                    .rfind(|left| left.design.stages == design.stages);
+                same.map(|left| (left.drafts.clone(), left.unread.clone()))
+            })
+        });
+        let Some((drafts, unread)) = found else {
+            return;
+        };
+        for (texts, own) in [(self.drafts, drafts), (self.unread, unread)] {
+            let own = own.into_iter().filter(|(path, _)| stage_of(path).is_some());
+            texts.update(|texts| texts.extend(own));
+        }
+    }
+
     /// Whether a stage has a draft that cannot be read.
     pub fn has_unread(&self, stage: usize) -> bool {
         let is_own = |path: &String| stage_of(path).is_some_and(|(place, _)| place == stage);

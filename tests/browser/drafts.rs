@@ -131,3 +131,20 @@ async fn a_draft_elsewhere_stays_when_stages_come_and_the_plant_changes() -> Res
     assert_eq!(value(&page, "field-spread-boards").await?, "many");
     Ok(())
 }
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_draft_comes_back_with_the_path_that_was_emptied() -> Result<()> {
+    const PRESS: &str = "[...document.querySelectorAll('button')] \
+         .find(button => button.textContent.includes(arguments[0])).click()";
+    let page = open().await?;
+    put(&page, "Notch frequency", BAD).await?;
+    page.wait_for("error").await?;
+    page.run(PRESS, vec![json!("Begin with a plant")]).await?;
+    page.wait_for("ready").await?;
+    page.run(PRESS, vec![json!("Restore the former path")])
+        .await?;
+    page.wait_for("error").await?;
+    assert_eq!(frequency(&page).await?, BAD);
+    Ok(())
+}
