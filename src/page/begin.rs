@@ -1,4 +1,4 @@
-//! Beginning with a plant: the path is emptied first, and can be brought back.
+//! Beginning: with a plant, for which the path is emptied first and can be brought back; or over, with the demo.
 
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -6,6 +6,7 @@ use web_sys::{HtmlDetailsElement, HtmlElement};
 
 use super::desk::Desk;
 use super::fragment;
+use super::notice::Notice;
 use crate::design::{Design, ServoDesign, StageDesign};
 
 /// A path that was emptied.
@@ -31,6 +32,27 @@ pub fn with_a_plant(desk: Desk) {
         }));
     }
     go_to_intake();
+}
+
+/// Brings the demo; the browser's way back brings the design again.
+pub fn over(desk: Desk) {
+    let demo = Design::default();
+    if desk.design.with_untracked(|design| *design == demo) {
+        if desk.notice.with_untracked(Option::is_none) {
+            desk.notice.set(Some(Notice {
+                told: "The demo is shown already.".to_owned(),
+                link: None,
+            }));
+        }
+        return;
+    }
+    desk.emptied.set(None);
+    fragment::step(desk, || desk.take(demo));
+    desk.notice.set(Some(Notice {
+        told: "The demo is shown. The former design is one step back in the browser's history."
+            .to_owned(),
+        link: None,
+    }));
 }
 
 /// Takes a plant that is not the demo's. The demo's notch means nothing to it: a path that still is the demo's is
@@ -73,6 +95,7 @@ pub fn EmptiedPath() -> impl IntoView {
                 design.view.stage = 0;
                 design.stages.splice(0..0, stages);
             });
+            desk.bring_back_drafts();
         };
         Some(view! {
             <div class="emptied" role="status">

@@ -104,11 +104,9 @@ pub fn Cursor(
     let (left, right, top, bottom) = MARGINS;
     let hair = move || {
         share.get().map(|share| {
-            let at = format!(
-                "left:calc({left}px + (100% - {}px) * {share});top:{top}px;bottom:{bottom}px",
-                left + right
-            );
-            view! { <div class="cursor-line" style=at></div> }
+            let at = format!("calc({left}px + (100% - {}px) * {share})", left + right);
+            let (top, bottom) = (format!("{top}px"), format!("{bottom}px"));
+            view! { <div class="cursor-line" style:left=at style:top=top style:bottom=bottom></div> }
         })
     };
     view! {

@@ -1,13 +1,14 @@
 //! The page's state: one design, what was typed, and the last results.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use leptos::prelude::*;
 use serde_json::Value;
 
 use super::begin::Emptied;
-use super::focus;
+use super::drafts::Texts;
+use super::fragment;
+use super::notice::Notice;
 use super::servo::motion::word;
 use super::trouble::Trouble;
 use crate::design::{
@@ -41,10 +42,10 @@ pub struct Form {
 /// What decides which inputs the Loop region has.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PlantForm {
-    /// Points of the sweep, and the first and last one's frequencies, Hz.
+    /// Points of the sweep, 0 without one.
     pub points: usize,
-    pub low: f64,
-    pub high: f64,
+    /// The first and the last one's frequencies, Hz.
+    pub span: Option<(f64, f64)>,
     /// Measured rows that these points stand for, where they are more.
     pub rows: Option<u32>,
     /// Modes of a model that is used as it stands.
@@ -102,8 +103,7 @@ impl PlantForm {
         let ends = servo.ends();
         PlantForm {
             points: ends.map_or(0, |(points, ..)| points),
-            low: ends.map_or(f64::NAN, |(_, low, _)| low),
-            high: ends.map_or(f64::NAN, |(.., high)| high),
+            span: ends.map(|(_, low, high)| (low, high)),
             rows: servo.rows,
             modes: servo.model.as_ref().map(|model| model.modes.len()),
             integrators: servo
@@ -164,9 +164,9 @@ pub struct Desk {
     /// The design as a tree, in which fields have their paths.
     pub tree: Memo<Arc<Value>>,
     /// What was typed into a field and is not yet shown in its final form, by path.
-    pub drafts: RwSignal<BTreeMap<String, String>>,
+    pub drafts: RwSignal<Texts>,
     /// Why a draft cannot be read, by path.
-    pub unread: RwSignal<BTreeMap<String, String>>,
+    pub unread: RwSignal<Texts>,
     /// What is wrong with the design that was read.
     pub refused: RwSignal<Vec<InputError>>,
     /// Which inputs there are: they are built anew when this changes.
@@ -231,17 +231,14 @@ pub struct Desk {
     pub entry: StoredValue<Option<String>>,
     /// What keeps results from coming.
     pub trouble: RwSignal<Option<Trouble>>,
-    /// A sentence about the link that the page was opened with.
-    pub notice: RwSignal<Option<String>>,
+    /// What is to be said of a link, or of a design that was left.
+    pub notice: RwSignal<Option<Notice>>,
 }
 
 impl Desk {
     /// A desk with the design of the address's fragment, or the demo.
     pub fn open() -> Desk {
-        let (design, notice) = match super::fragment::read() {
-            Ok(design) => (design.unwrap_or_default(), None),
-            Err(sentence) => (Design::default(), Some(sentence)),
-        };
+        let (design, notice) = fragment::open();
         let design = RwSignal::new(design);
         Desk {
             design,
@@ -287,69 +284,6 @@ impl Desk {
         }
     }
 
-    /// Takes what was typed into a field: into the design when it can be read, beside it when not.
-    pub fn type_in(&self, field: &Field, text: String) {
-        self.drafts.update(|drafts| {
-            drafts.insert(field.path.clone(), text.clone());
-        });
-        let changed = field.read(&text).and_then(|value| {
-            self.design
-                .with_untracked(|design| design.with(&field.path, value))
-        });
-        match changed {
-            Ok(design) => {
-                self.forget_error(&field.path);
-                self.entry.set_value(Some(field.path.clone()));
-                self.put(design);
-            }
-            Err(sentence) => self.unread.update(|unread| {
-                unread.insert(field.path.clone(), sentence);
-            }),
-        }
-    }
-
-    /// Steps a field's value by so many arrow presses.
-    pub fn step(&self, field: &Field, steps: i32) {
-        let value = self
-            .tree
-            .with_untracked(|tree| tree.pointer(&field.path).cloned().unwrap_or_default());
-        if let Some(next) = field.stepped(&value, steps) {
-            self.type_in(field, field.show(&next));
-        }
-    }
-
-    /// A field was left: what could be read is shown in its final form from now on.
-    pub fn leave(&self, field: &Field) {
-        let readable = self
-            .unread
-            .with_untracked(|unread| !unread.contains_key(&field.path));
-        let is_draft = self
-            .drafts
-            .with_untracked(|drafts| drafts.contains_key(&field.path));
-        if readable && is_draft {
-            self.drafts.update(|drafts| {
-                drafts.remove(&field.path);
-            });
-        }
-    }
-
-    /// Takes a whole design, as from a link.
-    pub fn replace(&self, design: Design) {
-        self.drafts.set(BTreeMap::new());
-        self.unread.set(BTreeMap::new());
-        self.entry.set_value(None);
-        self.put(design);
-    }
-
-    /// Changes the path: stages move, come and go, so what was typed but not taken over is dropped.
-    pub fn edit_path(&self, edit: impl FnOnce(&mut Design)) {
-        let mut design = self.design.get_untracked();
-        edit(&mut design);
-        design.view.stage = design.view.stage.min(design.stages.len().saturating_sub(1));
-        focus::keep();
-        self.replace(design);
-    }
-
     /// Answers the shown stage's ask by another circuit.
     pub fn take_circuit(&self, circuit: &str) {
         self.edit_path(|design| {
@@ -376,28 +310,10 @@ impl Desk {
         self.form.with(|form| form.plant.units.clone())
     }
 
-    /// Changes plant and loop: what was typed there but not taken over is dropped.
-    pub fn edit_plant(&self, edit: impl FnOnce(&mut ServoDesign)) {
-        let mut design = self.design.get_untracked();
-        edit(&mut design.servo);
-        self.replace(design);
-    }
-
     /// Changes the design unless it is the same already.
     pub fn put(&self, design: Design) {
         if self.design.with_untracked(|now| *now != design) {
             self.design.set(design);
-        }
-    }
-
-    fn forget_error(&self, path: &str) {
-        if self
-            .unread
-            .with_untracked(|unread| unread.contains_key(path))
-        {
-            self.unread.update(|unread| {
-                unread.remove(path);
-            });
         }
     }
 

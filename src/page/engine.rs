@@ -165,7 +165,6 @@ fn take(desk: Desk, report: Report) {
 fn settle(desk: Desk, field: &str) {
     match field {
         "loops" => {
-            super::fragment::write(desk);
             desk.progress.set(1.0);
             desk.spread_is_current.set(true);
         }

@@ -1,69 +1,99 @@
 //! The design in the address: a link or a reload brings it back exactly.
 //!
-//! The fragment is the design as base64 of its JSON, and behind a slash the region that a link leads to; or a region's name
-//! alone.
+//! The fragment is the design as [`link`] writes it, and behind a slash the region that a link leads to; or a region's
+//! name alone. It is written as soon as the design changes. A fragment that cannot be read stays where it is until then;
+//! what is shown instead is kept in the state of that entry of the browser's history, so that a reload shows it, too.
 
 use std::cell::{Cell, RefCell};
 
-use base64::Engine;
-use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use gloo_events::EventListener;
 use gloo_timers::callback::Timeout;
 use leptos::prelude::*;
 use wasm_bindgen::JsValue;
 
 use super::desk::Desk;
+use super::link;
+use super::notice::Notice;
 use super::regions::Region;
 use crate::design::Design;
 
-/// Browsers refuse an address that is changed much more often than this, ms.
-const PAUSE: u32 = 250;
+/// Browsers refuse an address that is changed more often than some hundred times in half a minute, ms.
+const PAUSE: f64 = 320.0;
+
+/// A design that waits to be written, and is written when the page is left before.
+struct Later {
+    _timer: Timeout,
+    _leaving: EventListener,
+}
 
 thread_local! {
     static WRITTEN_AT: Cell<f64> = const { Cell::new(f64::NEG_INFINITY) };
-    static LATER: RefCell<Option<Timeout>> = const { RefCell::new(None) };
+    static LATER: RefCell<Option<Later>> = const { RefCell::new(None) };
+    /// The design that is shown beside a fragment that cannot be read, as the text of a link.
+    static BESIDE: RefCell<Option<String>> = const { RefCell::new(None) };
+}
+
+/// The design of the address, or what is shown where it has none: the design that was shown beside this fragment
+/// before, or the demo. And what is to be said of that.
+pub fn open() -> (Design, Option<Notice>) {
+    match read() {
+        Ok(design) => (design.unwrap_or_default(), None),
+        Err(sentence) => match beside() {
+            Some(design) => (design, Some(unread(&sentence, STAYS))),
+            None => (
+                Design::default(),
+                Some(unread(&sentence, "The demo is shown.")),
+            ),
+        },
+    }
+}
+
+const STAYS: &str = "The design of before is still shown.";
+
+fn unread(sentence: &str, shown: &str) -> Notice {
+    Notice {
+        told: format!("{sentence} {shown}"),
+        link: window().location().href().ok(),
+    }
 }
 
 /// The design in the address, if there is a fragment that is not a region's name.
-///
-/// # Errors
-/// A sentence when there is one that is no design.
-pub fn read() -> Result<Option<Design>, String> {
+fn read() -> Result<Option<Design>, String> {
     let hash = window().location().hash().unwrap_or_default();
-    let (text, _) = parts(&hash);
-    if text.is_empty() {
-        return Ok(None);
+    match parts(&hash) {
+        ("", _) => Ok(None),
+        (text, _) => link::decode(text).map(Some),
     }
-    let broken =
-        "The link does not hold a whole design, so the demo is shown; copy the link again.";
-    let bytes = URL_SAFE_NO_PAD
-        .decode(text)
-        .map_err(|_| broken.to_owned())?;
-    let tree: serde_json::Value = serde_json::from_slice(&bytes).map_err(|_| broken.to_owned())?;
-    Design::from_tree(tree)
-        .map(Some)
-        .map_err(|errors| match errors.first() {
-            Some(error) if error.path == "/version" => {
-                format!("{} The demo is shown.", error.message)
-            }
-            _ => broken.to_owned(),
-        })
 }
 
-/// Writes the design into the address, at once or a little later.
-pub fn write(desk: Desk) {
-    let now = js_sys::Date::now();
-    let wait = f64::from(PAUSE) - (now - WRITTEN_AT.get());
-    if wait <= 0.0 {
-        WRITTEN_AT.set(now);
-        LATER.take();
-        write_now(desk, Entry::Same);
-    } else {
-        LATER.set(Some(Timeout::new(wait.ceil() as u32, move || {
-            WRITTEN_AT.set(js_sys::Date::now());
-            write_now(desk, Entry::Same);
-        })));
+/// What was shown beside this fragment, which cannot be read.
+fn beside() -> Option<Design> {
+    let state = window().history().ok()?.state().ok()?;
+    link::decode(&state.as_string()?).ok()
+}
+
+/// Leaves a fragment that cannot be read in the address until the design changes.
+fn stay_beside(desk: Desk) {
+    LATER.take();
+    let Some(text) = desk.design.with_untracked(link::encode) else {
+        return;
+    };
+    if let Ok(history) = window().history() {
+        let _ = history.replace_state_with_url(&JsValue::from_str(&text), "", None);
     }
+    BESIDE.set(Some(text.clone()));
+    desk.address.set(text);
+}
+
+/// Writes the design into the address: as soon as the page has had its turn, or when the browser takes it.
+pub fn write(desk: Desk) {
+    let since = js_sys::Date::now() - WRITTEN_AT.get();
+    let wait = (PAUSE - since).clamp(0.0, PAUSE).ceil() as u32;
+    LATER.set(Some(Later {
+        _timer: Timeout::new(wait, move || write_at_once(desk)),
+        // Too late for a reload's address when the page is hidden.
+        _leaving: EventListener::new(&window(), "beforeunload", move |_| write_at_once(desk)),
+    }));
 }
 
 /// Writes what is still to be written: a link that is opened in another tab carries the design as it is.
@@ -84,8 +114,11 @@ pub fn address_of(desk: Desk, region: Region) -> String {
 /// Makes a change that the browser's way back undoes.
 pub fn step(desk: Desk, change: impl FnOnce()) {
     LATER.take();
+    desk.remember_drafts();
     write_now(desk, Entry::Same);
     change();
+    // The entry that is left keeps its fragment, and the design beside it.
+    BESIDE.set(None);
     write_now(desk, Entry::Next);
     WRITTEN_AT.set(js_sys::Date::now());
 }
@@ -98,10 +131,14 @@ enum Entry {
 }
 
 fn write_now(desk: Desk, entry: Entry) {
-    let Ok(json) = desk.design.with_untracked(serde_json::to_vec) else {
+    let Some(text) = desk.design.with_untracked(link::encode) else {
         return;
     };
-    let text = URL_SAFE_NO_PAD.encode(json);
+    let stays = BESIDE.with_borrow(|beside| beside.as_ref() == Some(&text));
+    if stays {
+        return;
+    }
+    BESIDE.set(None);
     let fragment = format!("#{text}");
     if desk.address.with_untracked(|address| *address != text) {
         desk.address.set(text);
@@ -118,29 +155,58 @@ fn write_now(desk: Desk, entry: Entry) {
     }
 }
 
-/// Follows links that are opened in the same tab, and the browser's way back.
+/// Keeps the address true to the design; follows links that are opened in the same tab, and the browser's way back.
 pub fn follow(desk: Desk) {
-    EventListener::new(&window(), "hashchange", move |_| {
-        // What was still to be written belongs to the entry that was left.
-        LATER.take();
-        let hash = window().location().hash().unwrap_or_default();
-        if let ("", Some(region)) = parts(&hash) {
-            write_now(desk, Entry::Same);
-            region.go();
-            return;
+    if desk.notice.with_untracked(Option::is_some) {
+        stay_beside(desk);
+    }
+    Effect::new(move || {
+        desk.design.track();
+        write(desk);
+    });
+    EventListener::new(&window(), "hashchange", move |_| changed(desk)).forget();
+    let leaving = move || {
+        if LATER.with_borrow(Option::is_some) {
+            write_at_once(desk);
         }
-        match read() {
-            Ok(design) => {
-                desk.notice.set(None);
-                desk.emptied.set(None);
-                desk.replace(design.unwrap_or_default());
-                go_to_region();
-            }
-            Err(sentence) => desk.notice.set(Some(sentence)),
+    };
+    EventListener::new(&window(), "pagehide", move |_| leaving()).forget();
+    EventListener::new(&document(), "visibilitychange", move |_| {
+        // A hidden page may be ended without another word.
+        if document().hidden() {
+            leaving();
         }
     })
     .forget();
     go_to_region();
+}
+
+/// The address has another fragment.
+fn changed(desk: Desk) {
+    // What was still to be written belongs to the entry that was left.
+    LATER.take();
+    BESIDE.set(None);
+    let hash = window().location().hash().unwrap_or_default();
+    if let ("", Some(region)) = parts(&hash) {
+        write_now(desk, Entry::Same);
+        region.go();
+        return;
+    }
+    match read() {
+        Ok(design) => {
+            desk.notice.set(None);
+            desk.emptied.set(None);
+            desk.take(design.unwrap_or_default());
+            go_to_region();
+        }
+        Err(sentence) => {
+            if let Some(design) = beside() {
+                desk.take(design);
+            }
+            stay_beside(desk);
+            desk.notice.set(Some(unread(&sentence, STAYS)));
+        }
+    }
 }
 
 /// Goes to the region that the address names, when the page is there.

@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 
 use super::desk::Desk;
+use super::notice::Notices;
 use super::regions::Links;
 use super::trouble;
 
@@ -29,9 +30,7 @@ pub fn Header() -> impl IntoView {
             <p class="state" role="status" aria-live="polite">{state}</p>
             <Links />
             <trouble::Told />
-            <Show when=move || desk.notice.with(Option::is_some)>
-                <p class="notice" role="alert">{move || desk.notice.get()}</p>
-            </Show>
+            <Notices />
         </header>
     }
 }

@@ -63,9 +63,8 @@ pub fn Panel(
         let (x, y) = mark.get()?;
         let plot = plot.get()?;
         let (left, top) = plot.place(&canvas.get()?, x, y)?;
-        Some(
-            view! { <div class="dot-mark" style=format!("left:{left:.1}px;top:{top:.1}px")></div> },
-        )
+        let (left, top) = (format!("{left:.1}px"), format!("{top:.1}px"));
+        Some(view! { <div class="dot-mark" style:left=left style:top=top></div> })
     };
     let clicked = move |event: leptos::ev::MouseEvent| {
         if let (Some(pick), Some(plot), Some(canvas)) =

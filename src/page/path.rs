@@ -1,12 +1,14 @@
 //! The path: its stages as a strip of cards, and the whole of it where it is more than one stage.
 
+use std::cmp::Ordering;
+
 use leptos::prelude::*;
 
 use super::curves::{Charts, Source};
 use super::desk::Desk;
 use super::fragment;
 use super::spread::per_cent;
-use crate::design::StageDesign;
+use crate::design::{Design, StageDesign};
 use crate::outcome::{Loading, Purchase, StageOutcome};
 use crate::quantity::{Unit, exact, rounded};
 use crate::stages::{CATALOGUE, by_id};
@@ -81,17 +83,30 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
     let sign = move || found.with(|found| found.as_ref().map(|(_, sign)| *sign));
     let show = move |_| desk.edit_path(|design| design.view.stage = index);
     let swap = move |with: usize| {
-        desk.edit_path(|design| {
+        let edit = |design: &mut Design| {
             design.stages.swap(index, with);
             design.view.stage = with;
+        };
+        desk.move_stages(edit, |place| match place {
+            place if place == index => Some(with),
+            place if place == with => Some(index),
+            place => Some(place),
         });
     };
     let remove = move |_| {
-        fragment::step(desk, || {
-            desk.edit_path(|design| {
-                design.stages.remove(index);
-            });
-        });
+        let edit = |design: &mut Design| {
+            design.stages.remove(index);
+        };
+        let to = |place: usize| match place.cmp(&index) {
+            Ordering::Less => Some(place),
+            Ordering::Equal => None,
+            Ordering::Greater => Some(place - 1),
+        };
+        fragment::step(desk, || desk.move_stages(edit, to));
+    };
+    let unread = move || {
+        (!shown && desk.has_unread(index))
+            .then(|| view! { <span class="unread">"an entry is not valid"</span> })
     };
     let moves = (last > 0).then(|| {
         view! {
@@ -131,6 +146,7 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
                 <span class="asked">{asked}</span>
                 " "
                 <span class="sign" title="sign of the passband gain">{sign}</span>
+                {unread}
             </button>
             {tools}
         </li>
@@ -163,18 +179,20 @@ fn Adding() -> impl IntoView {
     let add = move |event: leptos::ev::Event| {
         let id = event_target_value(&event);
         if let Some(stage) = by_id(&id) {
-            desk.edit_path(|design| {
-                let place = (design.view.stage + 1).min(design.stages.len());
-                design.stages.insert(
-                    place,
-                    StageDesign {
-                        circuit: id,
-                        ask: stage.default_ask(),
-                        ..StageDesign::default()
-                    },
-                );
-                design.view.stage = place;
+            let place = desk.design.with_untracked(|design| {
+                let after_shown = design.view.stage + 1;
+                after_shown.min(design.stages.len())
             });
+            let added = StageDesign {
+                circuit: id,
+                ask: stage.default_ask(),
+                ..StageDesign::default()
+            };
+            let edit = |design: &mut Design| {
+                design.stages.insert(place, added);
+                design.view.stage = place;
+            };
+            desk.move_stages(edit, |own| Some(if own < place { own } else { own + 1 }));
         }
         // Ready for the next one.
         if let Some(select) = event.target() {

@@ -1,7 +1,10 @@
 //! The best picks side by side, and taking one.
 
+use leptos::ev::KeyboardEvent;
 use leptos::prelude::*;
 use serde_json::Value;
+use wasm_bindgen::JsCast;
+use web_sys::HtmlElement;
 
 use super::desk::Desk;
 use super::field::Fields;
@@ -59,10 +62,22 @@ pub fn Picks() -> impl IntoView {
             .map(|name| view! { <th scope="col" class="number">{name}</th> });
         heads.collect_view()
     };
+    let taken = Memo::new(move |_| {
+        desk.stage
+            .with(|stage| stage.as_ref().map_or(0, |stage| stage.choice))
+    });
+    // One stop of the Tab key for all sets: the one in use, or the first.
+    let stop = Memo::new(move |_| {
+        if taken.get() < count.get() {
+            taken.get()
+        } else {
+            0
+        }
+    });
     let rows = move || {
         let columns = names.with(Vec::len);
         (0..count.get())
-            .map(|index| view! { <Row index columns /> })
+            .map(|index| view! { <Row index columns stop /> })
             .collect_view()
     };
     view! {
@@ -71,7 +86,7 @@ pub fn Picks() -> impl IntoView {
             <div class="prefer">
                 {move || view! { <Fields fields=desk.group(Group::Picks(desk.form.get().stage)) /> }}
                 <p class="secondary">
-                    "Sets that hold every limit with nominal parts come first, by estimated yield in steps of 2 percentage points. "
+                    "Arrow keys go from set to set. Sets that hold every limit with nominal parts come first, by estimated yield in steps of 2 percentage points. "
                     "Then few different values, values inside the preferred range (2 kΩ to 100 kΩ, 1 nF to 22 nF; common practice) and \
                      close together, and a small deviation."
                 </p>
@@ -93,15 +108,43 @@ pub fn Picks() -> impl IntoView {
                             <th scope="col" class="trade">"Compared with the first"</th>
                         </tr>
                     </thead>
-                    <tbody>{rows}</tbody>
+                    <tbody on:keydown=walk>{rows}</tbody>
                 </table>
             </div>
         </section>
     }
 }
 
+/// Arrow keys go from set to set, Home and End to the first and the last one.
+fn walk(event: KeyboardEvent) {
+    let Some(now) = document().active_element() else {
+        return;
+    };
+    let Some(list) = now.closest("tbody").ok().flatten() else {
+        return;
+    };
+    let Ok(buttons) = list.query_selector_all("button") else {
+        return;
+    };
+    let last = buttons.length().saturating_sub(1);
+    let own = (0..=last).find(|at| buttons.get(*at).is_some_and(|button| button == *now));
+    let Some(own) = own else { return };
+    let next = match event.key().as_str() {
+        "ArrowDown" => (own + 1).min(last),
+        "ArrowUp" => own.saturating_sub(1),
+        "Home" => 0,
+        "End" => last,
+        _ => return,
+    };
+    event.prevent_default();
+    let next = buttons.get(next);
+    if let Some(next) = next.and_then(|node| node.dyn_into::<HtmlElement>().ok()) {
+        let _ = next.focus();
+    }
+}
+
 #[component]
-fn Row(index: usize, columns: usize) -> impl IntoView {
+fn Row(index: usize, columns: usize, stop: Memo<usize>) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let line = Memo::new(move |_| {
         desk.stage.with(|stage| {
@@ -131,7 +174,12 @@ fn Row(index: usize, columns: usize) -> impl IntoView {
     view! {
         <tr class:in-use=taken>
             <td>
-                <button type="button" aria-pressed=move || taken().to_string() on:click=take>
+                <button
+                    type="button"
+                    tabindex=move || if stop.get() == index { "0" } else { "-1" }
+                    aria-pressed=move || taken().to_string()
+                    on:click=take
+                >
                     {move || if taken() { "In use".to_owned() } else { format!("Use {}", index + 1) }}
                 </button>
             </td>

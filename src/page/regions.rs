@@ -190,6 +190,7 @@ pub fn Links() -> impl IntoView {
             <Show when=has_none>
                 <button type="button" on:click=move |_| begin::with_a_plant(desk)>"Begin with a plant"</button>
             </Show>
+            <button type="button" on:click=move |_| begin::over(desk)>"Start over"</button>
         </nav>
     }
 }

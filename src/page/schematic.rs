@@ -87,12 +87,12 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
         })
     };
     // A long circuit keeps its text readable and is moved sideways instead.
-    let least = format!("min-width:{:.0}px", 0.6 * width);
+    let least = format!("{:.0}px", 0.6 * width);
     view! {
         <div class="scroll" tabindex="0" role="region" aria-label="Schematic">
         <svg
             class="schematic"
-            style=least
+            style:min-width=least
             viewBox=format!("{left} {top} {width} {height}")
             role="img"
             aria-label=described

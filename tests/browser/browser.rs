@@ -1,19 +1,25 @@
 //! The built page, in a real browser, used through the keyboard and read as any script could.
 //!
-//! `cargo xtask test` builds and serves the page, and says in `POLEWRIGHT_PAGE` where it is.
+//! `cargo xtask test` builds and serves the page, and says in `POLEWRIGHT_PAGE` where it is and in `POLEWRIGHT_AXE`
+//! where the script of axe-core is.
 
+mod accessible;
 mod ask;
 mod bad_entry;
 mod begin;
 mod console;
+mod drafts;
 mod loops;
 mod low_end;
 mod narrow;
 mod notch;
+mod over;
 mod path;
 mod quiet;
 mod share;
 mod spread;
+mod strict;
+mod unread_link;
 mod whole;
 mod worker;
 

@@ -147,3 +147,48 @@ async fn another_sweep_becomes_a_loop_that_boards_keep() -> Result<()> {
     assert!(share > 0.9, "{share}");
     Ok(())
 }
+
+/// What was found for a plant goes with it: three points cannot be fitted, and neither the motion nor the help of the plant
+/// before stands beside them.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn nothing_of_the_former_plant_stays_beside_a_sweep_that_cannot_be_fitted() -> Result<()> {
+    const SHOWN: &str = "return ['settling-time', 'shaped-crossover', 'phase-margin', 'loop-yield'].filter(name => \
+         Number.isFinite(parseFloat(document.querySelector(`[data-figure='${name}']`)?.dataset.value)))";
+    let page = open().await?;
+    press(&page, "Use the demo").await?;
+    press(&page, "Controller for a crossover").await?;
+    let before = page.run(SHOWN, vec![]).await?;
+    assert!(
+        before.as_array().is_some_and(|list| list.len() == 4),
+        "{before}"
+    );
+    paste(
+        &page,
+        "f (Hz), dB, deg\n10, 0, 0\n20, 0, -10\n40, -3, -30\n",
+    )
+    .await?;
+    const TOLD: &str = "return document.querySelector('.model .problem')?.textContent ?? ''";
+    let told = page.run(TOLD, vec![]).await?;
+    assert!(
+        told.as_str()
+            .is_some_and(|told| told.contains("points are needed")),
+        "{told}"
+    );
+    assert_eq!(page.run(SHOWN, vec![]).await?, json!([]));
+    Ok(())
+}
+
+/// A constant plant behind a wire is a loop without a pole.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_constant_plant_is_read() -> Result<()> {
+    let page = open().await?;
+    let mut text = String::from("f (Hz), dB, deg\n");
+    (10..70).for_each(|f| text.push_str(&format!("{f}, -40, 0\n")));
+    paste(&page, &text).await?;
+    assert_eq!(page.figure("unstable-poles").await?, 0.0);
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}

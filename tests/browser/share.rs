@@ -2,12 +2,14 @@
 
 use std::time::Duration;
 
+use base64::Engine;
+use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use serde_json::{Value, json};
 use xtask::Result;
 use xtask::browser::Record;
 use xtask::page::Page;
 
-use crate::{ask_for_another_notch, open, parts};
+use crate::{address, ask_for_another_notch, open, parts};
 
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
@@ -40,6 +42,107 @@ async fn shared_link_shows_the_same_parts_and_the_same_yield() -> Result<()> {
     assert_eq!(parts(&theirs).await?, parts(&mine).await?);
     assert_eq!(theirs.figure("yield").await?, mine.figure("yield").await?);
     assert_eq!(inputs(&theirs).await?, inputs(&mine).await?);
+    Ok(())
+}
+
+/// A million boards take seconds; the address does not wait for them.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn an_edit_survives_a_reload_before_all_boards_are_drawn() -> Result<()> {
+    let page = open().await?;
+    page.fill("Boards", "1000000").await?;
+    page.wait_for("ready").await?;
+    // The last of several edits in a row, which the browser would not let into the address one by one.
+    page.fill("Notch frequency", "3.4 kHz").await?;
+    page.wait_for_frames().await?;
+    const RELOAD: &str = "const state = document.body.dataset.state; \
+         window.isBefore = true; \
+         location.reload(); \
+         return state";
+    assert_eq!(page.run(RELOAD, vec![]).await?, "working");
+    page.wait_until(
+        "return window.isBefore === undefined && document.querySelector('label') !== null",
+    )
+    .await?;
+    assert_eq!(page.input("Notch frequency", "value").await?, "3.4 kHz");
+    Ok(())
+}
+
+/// What browsers would not let into the address yet is written when the page is left or hidden.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn what_waits_is_written_when_the_page_is_left() -> Result<()> {
+    const EDIT: &str = "const [first, second, left, done] = arguments; \
+         const field = document.getElementById('field-stages-0-ask-q'); \
+         const put = text => { field.value = text; field.dispatchEvent(new Event('input', { bubbles: true })) }; \
+         const leave = { \
+             pagehide: () => dispatchEvent(new Event('pagehide')), \
+             beforeunload: () => dispatchEvent(new Event('beforeunload')), \
+             hidden: () => { \
+                 Object.defineProperty(document, 'hidden', { value: true, configurable: true }); \
+                 document.dispatchEvent(new Event('visibilitychange')); \
+                 delete document.hidden; \
+             }, \
+         }[left]; \
+         put(first); \
+         setTimeout(() => { \
+             put(second); \
+             setTimeout(() => { \
+                 const before = location.hash; \
+                 leave(); \
+                 done([before, location.hash]); \
+             }, 0); \
+         }, 100)";
+    let page = open().await?;
+    for (at, left) in ["pagehide", "beforeunload", "hidden"]
+        .into_iter()
+        .enumerate()
+    {
+        tokio::time::sleep(Duration::from_millis(800)).await;
+        let edits = vec![
+            json!(format!("3.{at}")),
+            json!(format!("4.{at}")),
+            json!(left),
+        ];
+        let hashes = page.browser.execute_async(EDIT, edits).await?;
+        let hashes: [String; 2] = serde_json::from_value(hashes)?;
+        for (hash, number) in hashes.iter().zip([3.0, 4.0]) {
+            let text = BASE64_URL_SAFE_NO_PAD.decode(hash.trim_start_matches('#'))?;
+            let design: Value = serde_json::from_slice(&text)?;
+            let expected = number + at as f64 / 10.0;
+            assert_eq!(
+                design["stages"][0]["ask"]["q"].as_f64(),
+                Some(expected),
+                "{left}"
+            );
+        }
+    }
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn the_address_follows_an_edit_at_once() -> Result<()> {
+    let page = open().await?;
+    page.fill("Boards", "1000000").await?;
+    page.wait_for("ready").await?;
+    let before = hash(&page).await?;
+    // Long enough after the last edit, browsers take the next one at once.
+    tokio::time::sleep(Duration::from_millis(800)).await;
+    const EDIT: &str = "const done = arguments[arguments.length - 1]; \
+         const field = document.getElementById('field-stages-0-ask-q'); \
+         field.value = '3'; \
+         field.dispatchEvent(new Event('input', { bubbles: true })); \
+         setTimeout(() => done([location.hash, document.body.dataset.state]), 80)";
+    let told = page.browser.execute_async(EDIT, vec![]).await?;
+    let (now, state): (String, String) = serde_json::from_value(told)?;
+    assert_ne!(json!(now), before);
+    assert_eq!(state, "working");
+    let theirs = Page::visit(&format!("{}{now}", address()), Record::Console).await?;
+    theirs
+        .wait_until("return document.querySelector('label') !== null")
+        .await?;
+    assert_eq!(theirs.input("Q", "value").await?, "3");
     Ok(())
 }
 

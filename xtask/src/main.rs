@@ -8,10 +8,11 @@
 //! | `bench` | `bench`: how fast and how heavy |
 //! | `shots` | `shots`: pictures of the page |
 //!
-//! The others are what these stand on: `tools`, `chromium`, `python` and `apt` see to what must be
+//! The others are what these stand on: `tools`, `chromium`, `python`, `axe` and `apt` see to what must be
 //! installed, `steps` keeps the record of a run, `reference` and `compare` check the references.
 
 mod apt;
+mod axe;
 mod bench;
 mod build;
 mod chromium;

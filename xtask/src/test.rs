@@ -1,5 +1,6 @@
 //! `test`: every check, as continuous integration runs them.
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use anyhow::Result;
@@ -7,7 +8,7 @@ use xshell::{Shell, cmd};
 
 use crate::serve::Site;
 use crate::steps::Steps;
-use crate::{build, chromium, python, reference, tools};
+use crate::{axe, build, chromium, python, reference, tools};
 
 /// Sees to the tools, then runs all checks even where one fails: a run tells all it can.
 pub fn run(sh: &Shell) -> Result<ExitCode> {
@@ -26,6 +27,7 @@ fn checks(sh: &Shell, steps: &mut Steps) -> Option<()> {
     steps.run("build tools", || tools::ensure(sh))?;
     steps.run("Chromium", || chromium::ensure(sh))?;
     let python = steps.run("Python", || python::ensure(sh))?;
+    let axe = steps.run("axe-core", || axe::ensure(sh, &python))?;
 
     steps.run("format", || Ok(cmd!(sh, "cargo fmt --all --check").run()?));
     steps.run("clippy, native", || {
@@ -44,17 +46,18 @@ fn checks(sh: &Shell, steps: &mut Steps) -> Option<()> {
     });
     steps.run("references", || reference::check(sh, &python));
     steps.run("page, release build", || build::page(sh))?;
-    steps.run("tests, in the browser", || browser(sh))
+    steps.run("tests, in the browser", || browser(sh, &axe))
 }
 
 /// Runs the tests in `tests/browser` against the built page.
-fn browser(sh: &Shell) -> Result<()> {
+fn browser(sh: &Shell, axe: &Path) -> Result<()> {
     let site = Site::of_built_page(sh)?;
     cmd!(
         sh,
         "cargo test --package xtask --test browser -- --ignored --test-threads=2"
     )
     .env("POLEWRIGHT_PAGE", &site.address)
+    .env("POLEWRIGHT_AXE", axe)
     .run()?;
     Ok(())
 }

@@ -81,18 +81,18 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
         Some((text, now > before, (now > before) == watched.more_is_better))
     });
     let text = move || value.get().map(watched.text);
-    let spoken = move || {
-        let moved = match change.get() {
-            None => String::new(),
-            Some((text, true, _)) => format!(", {text} more than before"),
-            Some((text, false, _)) => format!(", {text} less than before"),
-        };
-        format!("{} {}{moved}", watched.label, text().unwrap_or_default())
-    };
     let moved = move || {
         let (text, is_more, is_better) = change.get()?;
         let arrow = if is_more { "▲" } else { "▼" };
-        Some(view! { <span class:worse=!is_better>{format!("{arrow} {text}")}</span> })
+        Some(
+            view! { <span class:worse=!is_better><span aria-hidden="true">{arrow}</span>" "{text}</span> },
+        )
+    };
+    let spoken = move || {
+        change.get().map(|(_, is_more, _)| match is_more {
+            true => " more than before",
+            false => " less than before",
+        })
     };
     let figure = move || {
         view! {
@@ -100,12 +100,14 @@ fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
                 class="key-figure"
                 href=region.address(desk)
                 title=watched.title
-                aria-label=spoken
                 on:click=move |event| region.follow(&event)
             >
-                <span class="label" aria-hidden="true"><span class="long">{watched.label}</span><span class="short">{watched.short}</span></span>
+                <span class="label"><span class="long">{watched.label}</span><span class="short">{watched.short}</span></span>
+                " "
                 <span class="figure" data-figure=watched.name data-value=move || value.get().map(|v| v.to_string())>{text}</span>
+                " "
                 <span class="change" data-figure=format!("{}-change", watched.name) data-value=move || trail.change(at).map(|v| v.to_string())>{moved}</span>
+                <span class="spoken">{spoken}</span>
             </a>
         }
     };

@@ -180,7 +180,7 @@ fn of_loop(desk: Desk, read: fn(&LoopOutcome) -> Option<f64>) -> Option<Told> {
 fn plant(desk: Desk) -> String {
     desk.form.with(|form| {
         let plant = &form.plant;
-        format!("{}, {} to {}", plant.points, plant.low, plant.high)
+        format!("{} {:?}", plant.points, plant.span)
     })
 }
 

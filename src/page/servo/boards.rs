@@ -52,11 +52,11 @@ pub fn Boards() -> impl IntoView {
     let blame = move || {
         spread(&|spread| {
             let rows = spread.blame.iter().map(|blame| {
-                let wide = format!("width:{:.1}%", 100.0 * blame.share.min(1.0));
+                let wide = format!("{:.1}%", 100.0 * blame.share.min(1.0));
                 view! {
                     <li>
                         <span class="factor">{blame.label.clone()}</span>
-                        <span class="bar"><span style=wide></span></span>
+                        <span class="bar"><span style:width=wide></span></span>
                         <span class="number">{rounded(blame.share, Unit::Percent, 2)}</span>
                     </li>
                 }

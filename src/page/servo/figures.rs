@@ -203,7 +203,9 @@ pub fn Verdict() -> impl IntoView {
             {verdict}
             {kept}
         </div>
-        <ul class="warnings" role="status">{warnings}</ul>
+        <div role="status">
+            <ul class="warnings">{warnings}</ul>
+        </div>
     }
 }
 

@@ -100,16 +100,16 @@ pub fn Intake() -> impl IntoView {
     });
     let summary = move || {
         let plant = plant.get();
-        match (plant.points, plant.is_there()) {
-            (0, false) => {
+        match (plant.span, plant.is_there()) {
+            (None, false) => {
                 "No plant yet: drop a measured sweep here, or open this to paste one".to_owned()
             }
-            (0, true) => "Plant: a model without a sweep".to_owned(),
-            (points, _) => format!(
+            (None, true) => "Plant: a model without a sweep".to_owned(),
+            (Some((low, high)), _) => format!(
                 "Plant: a sweep of {}, {} to {}",
-                counted(points, plant.rows),
-                rounded(plant.low, Unit::Hertz, 3),
-                rounded(plant.high, Unit::Hertz, 3),
+                counted(plant.points, plant.rows),
+                rounded(low, Unit::Hertz, 3),
+                rounded(high, Unit::Hertz, 3),
             ),
         }
     };

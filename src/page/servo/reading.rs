@@ -266,7 +266,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
                 change(Columns { decimal_comma, ..columns });
             })}
         </div>
-        <div class="scroll">
+        <div class="scroll" tabindex="0" role="region" aria-label="First rows of the text">
             <table class="preview">
                 <thead><tr>{head}</tr></thead>
                 <tbody>{rows}</tbody>

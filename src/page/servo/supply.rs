@@ -107,7 +107,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
                 <button
                     type="button"
                     aria-pressed=toggles.0.to_string()
-                    aria-label=format!("Bursts of converter {number}")
+                    aria-label=format!("Bursts at light load, converter {number}")
                     on:click=move |_| edit(&Converter::toggle_burst)
                 >
                     "Bursts at light load"
@@ -115,7 +115,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
                 <button
                     type="button"
                     aria-pressed=toggles.1.to_string()
-                    aria-label=format!("Spread spectrum of converter {number}")
+                    aria-label=format!("Spread spectrum, converter {number}")
                     on:click=move |_| edit(&Converter::toggle_spread)
                 >
                     "Spread spectrum"
@@ -255,7 +255,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
     let measured = one_of_a_line(units);
     (!groups.is_empty()).then(|| {
         view! {
-            <div class="scroll">
+            <div class="scroll" tabindex="0" role="region" aria-label="Lines on modes">
                 <table class="modes">
                     <thead>
                         <tr>

@@ -136,7 +136,7 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
         <ul class="notes">{lines}</ul>
         {nearest}
         {stages}
-        <div class="scroll" hidden=!has_reading>
+        <div class="scroll" tabindex="0" role="region" aria-label="The resulting loop" hidden=!has_reading>
             <table class="figures">
                 <tbody>
                     <tr>
@@ -215,7 +215,7 @@ fn table(help: &WholeHelp) -> impl IntoView + use<> {
     let rows = help.stages.iter().map(row).collect_view();
     (!help.stages.is_empty()).then(|| {
         view! {
-            <div class="scroll">
+            <div class="scroll" tabindex="0" role="region" aria-label="Stages of the help">
                 <table class="figures">
                     <thead>
                         <tr>
@@ -274,7 +274,7 @@ fn runners_up(help: &WholeHelp) -> impl IntoView + use<> {
         view! {
             <details class="more">
                 <summary>"Other controllers"</summary>
-                <div class="scroll">
+                <div class="scroll" tabindex="0" role="region" aria-label="Other controllers">
                     <table class="figures">
                         <thead>
                             <tr>

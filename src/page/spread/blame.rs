@@ -80,12 +80,12 @@ pub fn Blame() -> impl IntoView {
             .collect();
         rows.sort_by(|a, b| b.1.0.total_cmp(a.1.0));
         let rows = rows.into_iter().map(|(factor, (share, error))| {
-            let wide = format!("width:{:.1}%", 100.0 * share.min(1.0));
+            let wide = format!("{:.1}%", 100.0 * share.min(1.0));
             let name = format!("blame-{}-{}", figure.name, factor.label.replace(' ', "-"));
             view! {
                 <li>
                     <span class="factor">{factor.label}</span>
-                    <span class="bar"><span style=wide></span></span>
+                    <span class="bar"><span style:width=wide></span></span>
                     <span class="number" data-figure=name data-value=share.to_string()>{rounded(*share, Unit::Percent, 2)}</span>
                     <span class="number secondary">{format!("± {}", rounded(*error, Unit::Percent, 1))}</span>
                 </li>

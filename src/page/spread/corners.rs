@@ -66,6 +66,10 @@ fn row(
         .holds
         .map(|holds| if holds { "met" } else { "not met" });
     let name = figure.name.clone();
+    let spoken = match is_open {
+        true => format!("Close the parts at the extremes of {}", figure.label),
+        false => format!("Parts at the extremes of {}", figure.label),
+    };
     let press = move |_| opened.set((!is_open).then(|| name.clone()));
     let more = is_open.then(|| {
         let unread = (figure.unreadable > 0).then(|| {
@@ -90,7 +94,7 @@ fn row(
             {end(&figure.highest, "high")}
             <td>{judged}</td>
             <td>
-                <button type="button" aria-expanded=is_open.to_string() aria-label=format!("Parts at the extremes of {}", figure.label) on:click=press>
+                <button type="button" aria-expanded=is_open.to_string() aria-label=spoken on:click=press>
                     {if is_open { "Close" } else { "Parts" }}
                 </button>
             </td>

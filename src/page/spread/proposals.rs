@@ -121,7 +121,7 @@ fn singles(found: &ProposalsOutcome) -> Option<impl IntoView + use<>> {
                 <span title=format!("Yield {}", per_cent(single.share))>
                     {format!("{} to {}", single.part, rounded(single.tolerance, Unit::Percent, 3))}
                 </span>
-                <span class="bar"><span style=format!("width:{wide:.1}%")></span></span>
+                <span class="bar"><span style:width=format!("{wide:.1}%")></span></span>
                 <span class="number" data-figure=format!("single-{}", single.part) data-value=single.gain.to_string()>{points(before, single.share)}</span>
             </li>
         }
