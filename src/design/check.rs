@@ -1,12 +1,10 @@
 //! Whether a design can be worked on.
 
+use super::limits::{MOST_DRIFT, MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
 use super::{Design, InputError, VERSION, fields};
 use crate::parts::Bin;
 use crate::plant::{Model, Settings};
 use crate::stages::by_id;
-
-/// A path longer than this is two boards.
-const MOST_STAGES: usize = 12;
 
 /// Every field in its range, and fields that must fit each other.
 ///
@@ -138,11 +136,6 @@ fn too_many(design: &Design) -> Vec<InputError> {
     errors
 }
 
-/// Packages on a board.
-const MOST_NETWORKS: usize = 8;
-/// Drift in all that leaves every value on its own side of zero.
-const MOST_DRIFT: f64 = 0.9;
-
 /// Parts that stray in their own way must be there, and drift must leave something of a part.
 fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
     let networks = design.spread.networks.len();
@@ -208,10 +201,16 @@ fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {
             ),
         ));
     }
-    if bin.list.as_ref().is_some_and(|list| list.len() > 2000) {
+    if bin
+        .list
+        .as_ref()
+        .is_some_and(|list| list.len() > MOST_VALUES)
+    {
         errors.push(InputError::new(
             &format!("{at}/list"),
-            format!("The list of {what}s in stock is too long; up to 2000 values are accepted."),
+            format!(
+                "The list of {what}s in stock is too long; up to {MOST_VALUES} values are accepted."
+            ),
         ));
     }
 }

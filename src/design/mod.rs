@@ -6,6 +6,7 @@ mod field;
 mod fields;
 mod filter;
 mod help;
+mod limits;
 mod servo;
 mod spread;
 mod tree;

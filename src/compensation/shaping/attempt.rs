@@ -55,8 +55,6 @@ const TRIMMED: f64 = 2.0;
 const ROUNDS: u32 = 5;
 /// Kept from the ends of what the form can make, degrees: there a PID's zero runs away to 0 or on to the roll-off.
 const FROM_ENDS: f64 = 0.3;
-/// And from no phase at all: a lead's zero and pole must lie apart.
-const LEAST_LEAD: f64 = 1.5;
 
 /// One set of stages: the controller and its amplifiers, in signal order.
 #[derive(Clone, Debug)]
@@ -275,7 +273,7 @@ impl Attempt {
         let (low, high) = ControllerForm::reach(&self.wish.form);
         // Near its ends the aim itself may lie closer.
         let apart = match self.wish.form {
-            ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => LEAST_LEAD,
+            ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => ControllerForm::LEAST_LEAD,
             ControllerForm::Integral => 0.0,
             _ => FROM_ENDS,
         };

@@ -8,6 +8,7 @@ mod supply;
 mod whole;
 
 use super::field::{Field, Kind, Step};
+use super::limits::{FREQUENCIES, TEMPCOS, TOLERANCES};
 use super::{Design, FilterBand};
 use crate::parts::Series;
 use crate::quantity::Unit;
@@ -292,7 +293,7 @@ fn bin(
         path("tolerance"),
         &format!("Tolerance of {what}s ±"),
         Unit::Percent,
-        (0.0, 0.8),
+        TOLERANCES,
         LOG,
         "Largest deviation as delivered.",
     ));
@@ -300,7 +301,7 @@ fn bin(
         path("tempco"),
         &format!("Tempco of {what}s ±"),
         Unit::PpmPerKelvin,
-        (0.0, 0.01),
+        TEMPCOS,
         LOG,
         "Largest drift with temperature, either way.",
     ));
@@ -374,7 +375,7 @@ fn view(all: &mut Vec<(Group, Field)>) {
         "/view/phase_at".into(),
         "Phase read at",
         Unit::Hertz,
-        (1e-3, 1e9),
+        FREQUENCIES,
         LOG,
         "The loop's crossover, for example: the phase that the stage costs there.",
     ));
