@@ -1,6 +1,7 @@
 //! The search over the shelf.
 
 use std::collections::BTreeMap;
+use std::task::Poll;
 
 use super::anneal::Anneal;
 use super::combinations::Combinations;
@@ -153,15 +154,15 @@ impl Search {
         }
     }
 
-    /// Works until done (true) or until `go_on` says no (false).
-    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Works until done or until `go_on` says no.
+    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
         while !matches!(self.at, Stretch::Done) {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             self.step(model);
         }
-        true
+        Poll::Ready(())
     }
 
     /// Takes out what was found.
@@ -191,8 +192,9 @@ impl Search {
             Stretch::Looking => {
                 // One look is too short to ask for the time after each.
                 let Lists { values, pinned, .. } = &self.lists;
-                let more = (0..16).all(|_| self.combinations.look(model, values, pinned));
-                (!more).then_some(Stretch::Solving)
+                let look = |_| self.combinations.look(model, values, pinned);
+                let are_all = (0..16).map(look).any(|looked| looked.is_ready());
+                are_all.then_some(Stretch::Solving)
             }
             Stretch::Solving => match self.combinations.next() {
                 Some(number) => {
@@ -235,8 +237,8 @@ impl Search {
             }
             Stretch::Annealing(anneal) => {
                 match anneal.step(model, &self.lists, &mut self.scratch) {
-                    false => None,
-                    true => {
+                    Poll::Pending => None,
+                    Poll::Ready(()) => {
                         let starts = anneal.found(&self.lists, POLISHED);
                         Some(Stretch::Polishing(Polish::new(model, &self.lists, starts)))
                     }
@@ -244,8 +246,8 @@ impl Search {
             }
             Stretch::Polishing(polish) => {
                 match polish.step(model, &self.lists, &mut self.scratch) {
-                    false => None,
-                    true => {
+                    Poll::Pending => None,
+                    Poll::Ready(()) => {
                         for values in std::mem::take(&mut polish.found) {
                             self.keep(model, values, None);
                         }
@@ -267,8 +269,8 @@ impl Search {
             }
             Stretch::Remedying(remedies) => {
                 match remedies.step(model, &self.lists, &mut self.scratch) {
-                    false => None,
-                    true => {
+                    Poll::Pending => None,
+                    Poll::Ready(()) => {
                         self.remedies = std::mem::take(&mut remedies.found);
                         Some(Stretch::Done)
                     }

@@ -90,7 +90,7 @@ impl Task for Others {
             }
             return Turn::More(self.progress());
         };
-        if !row.search.advance(&row.model, go_on) {
+        if row.search.advance(&row.model, go_on).is_pending() {
             return Turn::More(self.progress());
         }
         let choices = row.search.take();
@@ -195,6 +195,6 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
         phase_at: design.view.phase_at,
     };
     let mut run = SpreadRun::new(vec![stage], sampling, view);
-    run.advance(&[model], &mut || true);
+    while run.advance(&[model], &mut || true).is_pending() {}
     run
 }

@@ -1,6 +1,7 @@
 //! A controller made of parts off the shelf with a real op amp, corrected until the loop is as wished.
 
 use std::collections::BTreeMap;
+use std::task::Poll;
 
 use super::split::{Split, splits};
 use super::{Aim, Controller, ControllerForm, ShapeWish, aim};
@@ -195,12 +196,12 @@ impl Attempt {
         kept: &KeptLoop,
         shelf: &Shelf,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Tried> {
+    ) -> Poll<Tried> {
         loop {
             let done = self.making.asks.len();
             if done == self.split.amplifiers + 1 {
                 if let Some(tried) = self.judge(kept) {
-                    return Some(tried);
+                    return Poll::Ready(tried);
                 }
             } else if let Some(search) = &mut self.search {
                 let model = if done == 0 {
@@ -208,8 +209,8 @@ impl Attempt {
                 } else {
                     &self.amplifier
                 };
-                if !search.advance(model, go_on) {
-                    return None;
+                if search.advance(model, go_on).is_pending() {
+                    return Poll::Pending;
                 }
                 let picks = search.take().picks;
                 self.search = None;
@@ -218,7 +219,7 @@ impl Attempt {
                     self.making.transfers.push(model.transfer(&best.values));
                     self.making.miss = self.making.miss.max(best.rank.miss);
                 } else if let Some(tried) = self.give_up() {
-                    return Some(tried);
+                    return Poll::Ready(tried);
                 }
             } else if let Some(ask) = self.next_ask() {
                 let model = if done == 0 {
@@ -234,10 +235,10 @@ impl Attempt {
                     IN_A_LOOP,
                 )));
             } else if let Some(tried) = self.give_up() {
-                return Some(tried);
+                return Poll::Ready(tried);
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
     }

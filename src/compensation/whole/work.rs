@@ -1,5 +1,7 @@
 //! The whole work in slices.
 
+use std::task::Poll;
+
 use super::build::{Building, BuiltWhole};
 use super::candidate::Candidate;
 use super::ground::Ground;
@@ -51,33 +53,31 @@ impl WholeWork {
     }
 
     /// Works until there is an answer or `go_on` says no; must not be called again after the answer.
-    pub fn advance(
-        &mut self,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Result<Whole, WholeError>> {
+    pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool) -> Poll<Result<Whole, WholeError>> {
         loop {
             match std::mem::replace(&mut self.state, State::Done) {
                 State::Looking => match self.ground.look() {
-                    Err(error) => return Some(Err(error)),
-                    Ok(true) => self.state = State::Looking,
-                    Ok(false) => self.state = State::Searching(Replay::default()),
+                    Poll::Ready(Err(error)) => return Poll::Ready(Err(error)),
+                    Poll::Pending => self.state = State::Looking,
+                    Poll::Ready(Ok(())) => self.state = State::Searching(Replay::default()),
                 },
                 State::Searching(mut replay) => {
                     let found = self.searcher((0.0, 1.0)).search(&mut replay.run(go_on));
                     let Ok(found) = found else {
                         self.state = State::Searching(replay);
-                        return None;
+                        return Poll::Pending;
                     };
                     let Some(first) = found.candidates.first() else {
-                        return Some(Ok(self.answer(&found, None)));
+                        return Poll::Ready(Ok(self.answer(&found, None)));
                     };
                     let building = Box::new(Building::begin(&self.ground, first));
                     self.state = State::Building(Box::new(found), 0, building, None);
                 }
                 State::Building(mut found, at, mut building, best) => {
-                    let Some(built) = building.advance(&self.ground, &self.shop, go_on) else {
+                    let Poll::Ready(built) = building.advance(&self.ground, &self.shop, go_on)
+                    else {
                         self.state = State::Building(found, at, building, best);
-                        return None;
+                        return Poll::Pending;
                     };
                     let mut best = best;
                     if let Some(built) = built
@@ -100,7 +100,7 @@ impl WholeWork {
                             self.state = State::Building(found, at + 1, building, best);
                         }
                         None if holds || found.nearest.is_some() => {
-                            return Some(Ok(self.answer(&found, best)));
+                            return Poll::Ready(Ok(self.answer(&found, best)));
                         }
                         None => {
                             let reserve = building.reserve();
@@ -114,18 +114,18 @@ impl WholeWork {
                     let nearest = searcher.nearest(first, &mut replay.run(go_on));
                     let Ok(nearest) = nearest else {
                         self.state = State::Nearest(found, best, reserve, replay);
-                        return None;
+                        return Poll::Pending;
                     };
                     found.nearest = Some(Nearest {
                         phase_margin: None,
                         ..nearest
                     });
-                    return Some(Ok(self.answer(&found, best)));
+                    return Poll::Ready(Ok(self.answer(&found, best)));
                 }
-                State::Done => return Some(Err(WholeError::NoGain)),
+                State::Done => return Poll::Ready(Err(WholeError::NoGain)),
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
     }

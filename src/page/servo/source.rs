@@ -198,7 +198,7 @@ impl Source {
         let clock = window().performance();
         let now = || clock.as_ref().map_or(0.0, web_sys::Performance::now);
         let begin = now();
-        while work.step() {
+        while work.step().is_pending() {
             if now() > begin + SLICE {
                 Timeout::new(0, move || self.keep(turn, work)).forget();
                 return;

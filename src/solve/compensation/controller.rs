@@ -1,5 +1,7 @@
 //! A controller for a target crossover, as stages.
 
+use std::task::Poll;
+
 use super::put_in::{Search, path_design, refused};
 use crate::compensation::{
     BuildError, BuiltLoop, ControllerForm, MOST_AMPLIFIERS, ShapeWish, ShapeWork, Workshop,
@@ -95,8 +97,8 @@ impl Task for Controller {
         go_on: &mut dyn FnMut() -> bool,
     ) -> Turn<ControllerHelp> {
         match self.0.advance(ShapeWork::advance, go_on) {
-            Some(built) => Turn::Found(controller(&reads.design, reads.ask, built)),
-            None => Turn::More(0.0),
+            Poll::Ready(built) => Turn::Found(controller(&reads.design, reads.ask, built)),
+            Poll::Pending => Turn::More(0.0),
         }
     }
 

@@ -1,5 +1,7 @@
 //! Advice on a resonance: the notch of least phase that keeps it quiet.
 
+use std::task::Poll;
+
 use super::put_in::Search;
 use crate::compensation::{Advice, AdviceError, AdviceWork, NotchWish, acts_on};
 use crate::design::{AdviceAsk, Design, InputError, StageDesign};
@@ -57,8 +59,8 @@ impl Task for NotchAdvice {
 
     fn advance(&mut self, reads: &NotchReads, go_on: &mut dyn FnMut() -> bool) -> Turn<NotchHelp> {
         match self.0.advance(|work, _| work.step(), go_on) {
-            Some(advice) => Turn::Found(notch(reads, advice)),
-            None => Turn::More(0.0),
+            Poll::Ready(advice) => Turn::Found(notch(reads, advice)),
+            Poll::Pending => Turn::More(0.0),
         }
     }
 

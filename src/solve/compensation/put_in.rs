@@ -1,5 +1,7 @@
 //! Whether stages that are proposed could be put in the path, and work that is not done twice.
 
+use std::task::Poll;
+
 use crate::design::{Design, ServoDesign, check};
 
 /// What of a design decides whether stages could be put in its path: all but the sweep, which was looked at, and what
@@ -44,19 +46,19 @@ impl<W, T, E> Search<W, T, E> {
     /// Takes steps until there is an answer or `go_on` says no.
     pub fn advance(
         &mut self,
-        step: impl Fn(&mut W, &mut dyn FnMut() -> bool) -> Option<Result<T, E>>,
+        step: impl Fn(&mut W, &mut dyn FnMut() -> bool) -> Poll<Result<T, E>>,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<&Result<T, E>> {
+    ) -> Poll<&Result<T, E>> {
         while let Search::Working(work) = self {
-            if let Some(answer) = step(work, go_on) {
+            if let Poll::Ready(answer) = step(work, go_on) {
                 *self = Search::Done(answer);
             } else if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
         match self {
-            Search::Done(answer) => Some(answer),
-            Search::Working(_) => None,
+            Search::Done(answer) => Poll::Ready(answer),
+            Search::Working(_) => Poll::Pending,
         }
     }
 }

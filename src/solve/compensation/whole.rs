@@ -1,5 +1,7 @@
 //! The loop as a whole: controller and notches together, and compared with the present loop.
 
+use std::task::Poll;
+
 use super::put_in::{Search, path_design, refused};
 use crate::compensation::{
     ControllerForm, Dip, PathStage, Reader, Reading, RollOff, Whole, WholeError, WholeLoop,
@@ -90,7 +92,7 @@ impl Task for WholeHelper {
 
     fn advance(&mut self, reads: &WholeReads, go_on: &mut dyn FnMut() -> bool) -> Turn<WholeHelp> {
         // How it stands comes first.
-        let Some(now) = self.now.advance(|reader, _| reader.step(), go_on) else {
+        let Poll::Ready(now) = self.now.advance(|reader, _| reader.step(), go_on) else {
             return Turn::More(0.0);
         };
         let answer = self.answer.get_or_insert_with(|| {
@@ -98,8 +100,8 @@ impl Task for WholeHelper {
             Search::begin(begun)
         });
         match answer.advance(WholeWork::advance, go_on) {
-            Some(answer) => Turn::Found(reads.told(answer, now)),
-            None => Turn::More(0.0),
+            Poll::Ready(answer) => Turn::Found(reads.told(answer, now)),
+            Poll::Pending => Turn::More(0.0),
         }
     }
 

@@ -86,7 +86,7 @@ impl Task for LoopBoards {
         go_on: &mut dyn FnMut() -> bool,
     ) -> Turn<LoopSpread> {
         let lines = &reads.run.of.lines;
-        if !self.run.advance(&models(lines), go_on) {
+        if self.run.advance(&models(lines), go_on).is_pending() {
             let boards = f64::from(reads.run.design.spread.boards);
             return Turn::More(f64::from(self.run.drawn()) / boards);
         }
