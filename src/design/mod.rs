@@ -74,6 +74,18 @@ pub struct StageDesign {
     pub by_whole: bool,
 }
 
+impl StageDesign {
+    /// Without what does not decide its picks: which one is taken, how parts stray, and whose it is.
+    pub fn of_picks(&self) -> StageDesign {
+        StageDesign {
+            choice: 0,
+            strays: BTreeMap::new(),
+            by_whole: false,
+            ..self.clone()
+        }
+    }
+}
+
 /// What the curves show.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]

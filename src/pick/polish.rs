@@ -44,7 +44,7 @@ impl Polish {
 
     /// Looks at a few more sets; ready when there are none left.
     pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> Poll<()> {
-        if self.knobs.is_empty() {
+        if self.knobs.count() == 0 {
             return Poll::Ready(());
         }
         let Some(mut at) = self.at.take() else {

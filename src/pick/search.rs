@@ -437,14 +437,12 @@ impl Search {
         let Some(place) = Place::at(model, values, hint, &mut self.scratch) else {
             return;
         };
-        let miss = place.miss(model.term_shape());
         // Of those that do not hold as marked only the few that are told have their share worked out.
-        let share = match miss <= 1.0 {
+        let share = match place.miss(model.term_shape()) <= 1.0 {
             true => self.share(model, &place),
             false => f64::NAN,
         };
-        let bother = Bother::of(model, &place.values);
-        let rank = Rank::new(miss, share, bother, &self.weights);
+        let rank = Rank::of(model, &place, share, &self.weights);
         self.kept.push(Pick {
             values: place.values,
             rank,

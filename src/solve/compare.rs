@@ -50,10 +50,7 @@ impl Task for Others {
             let mut reads = boards_design(design);
             reads.stages = vec![StageDesign {
                 pins: BTreeMap::new(),
-                strays: BTreeMap::new(),
-                choice: 0,
-                by_whole: false,
-                ..shown.clone()
+                ..shown.of_picks()
             }];
             reads.view.stage = 0;
             reads

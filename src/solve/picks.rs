@@ -155,12 +155,7 @@ impl Stage {
 impl StageAsked {
     fn of(design: &Design, stage: &StageDesign) -> StageAsked {
         StageAsked {
-            stage: StageDesign {
-                choice: 0,
-                strays: BTreeMap::new(),
-                by_whole: false,
-                ..stage.clone()
-            },
+            stage: stage.of_picks(),
             shelf: design.shelf.clone(),
             op_amp: design.op_amp.clone(),
         }

@@ -72,7 +72,7 @@ pub(super) fn boards_design(design: &Design) -> Design {
 
 /// Boards of the path, drawn and read.
 pub(super) struct Boards {
-    /// Until it is done.
+    /// None once it was handed over.
     run: Option<Box<SpreadRun>>,
 }
 
@@ -93,9 +93,8 @@ impl Task for Boards {
 
     fn advance(&mut self, of: &BoardsOf, go_on: &mut dyn FnMut() -> bool) -> Turn<SpreadRun> {
         let models: Vec<&Model> = of.lines.iter().map(|line| &line.real).collect();
-        let Some(mut run) = self.run.take() else {
-            return Turn::Failed(Vec::new());
-        };
+        let prepared = || Box::new(prepare(&of.design, &of.lines));
+        let mut run = self.run.take().unwrap_or_else(prepared);
         if run.advance(&models, go_on).is_ready() {
             return Turn::Found(*run);
         }
