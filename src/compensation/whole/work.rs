@@ -1,5 +1,6 @@
 //! The whole work in slices.
 
+use std::ops::ControlFlow;
 use std::task::Poll;
 
 use super::build::{Building, BuiltWhole};
@@ -33,6 +34,15 @@ enum State {
     /// What would do where ideal parts do and real ones do not; with what those took.
     Nearest(Box<Found>, Option<Best>, (f64, f64), Replay<Known>),
     Done,
+}
+
+/// The better of what was built before and the candidate at this place, if anything of it could be built.
+fn better(best: Option<Best>, at: usize, built: Option<BuiltWhole>) -> Option<Best> {
+    let Some(built) = built else { return best };
+    let is_better = best
+        .as_ref()
+        .is_none_or(|(_, best)| worth(&built) < worth(best));
+    if is_better { Some((at, built)) } else { best }
 }
 
 impl WholeWork {
@@ -73,39 +83,16 @@ impl WholeWork {
                     let building = Box::new(Building::begin(&self.ground, first));
                     self.state = State::Building(Box::new(found), 0, building, None);
                 }
-                State::Building(mut found, at, mut building, best) => {
+                State::Building(found, at, mut building, best) => {
                     let Poll::Ready(built) = building.advance(&self.ground, &self.shop, go_on)
                     else {
                         self.state = State::Building(found, at, building, best);
                         return Poll::Pending;
                     };
-                    let mut best = best;
-                    if let Some(built) = built
-                        && best
-                            .as_ref()
-                            .is_none_or(|(_, best)| worth(&built) < worth(best))
-                    {
-                        best = Some((at, built));
-                    }
-                    let holds = best.as_ref().is_some_and(|(_, best)| best.holds());
-                    found.candidates[at].failed = !holds;
-                    let next = found.candidates.get(at + 1).filter(|next| {
-                        // And another one where nothing could be built at all.
-                        let is_worth = (next.reached && next.is_sound) || best.is_none();
-                        !holds && at + 1 < BUILT && is_worth
-                    });
-                    match next {
-                        Some(next) => {
-                            let building = Box::new(Building::begin(&self.ground, next));
-                            self.state = State::Building(found, at + 1, building, best);
-                        }
-                        None if holds || found.nearest.is_some() => {
-                            return Poll::Ready(Ok(self.answer(&found, best)));
-                        }
-                        None => {
-                            let reserve = building.reserve();
-                            self.state = State::Nearest(found, best, reserve, Replay::default());
-                        }
+                    let best = better(best, at, built);
+                    match self.after_building(found, at, &building, best) {
+                        ControlFlow::Continue(state) => self.state = state,
+                        ControlFlow::Break(answer) => return Poll::Ready(Ok(answer)),
                     }
                 }
                 State::Nearest(mut found, best, reserve, mut replay) => {
@@ -128,6 +115,32 @@ impl WholeWork {
                 return Poll::Pending;
             }
         }
+    }
+
+    /// The next candidate, or what would do; else the answer.
+    fn after_building(
+        &self,
+        mut found: Box<Found>,
+        at: usize,
+        building: &Building,
+        best: Option<Best>,
+    ) -> ControlFlow<Whole, State> {
+        let holds = best.as_ref().is_some_and(|(_, best)| best.holds());
+        found.candidates[at].failed = !holds;
+        let next = found.candidates.get(at + 1).filter(|next| {
+            // And another one where nothing could be built at all.
+            let is_worth = (next.reached && next.is_sound) || best.is_none();
+            !holds && at + 1 < BUILT && is_worth
+        });
+        if let Some(next) = next {
+            let building = Box::new(Building::begin(&self.ground, next));
+            return ControlFlow::Continue(State::Building(found, at + 1, building, best));
+        }
+        if holds || found.nearest.is_some() {
+            return ControlFlow::Break(self.answer(&found, best));
+        }
+        let reserve = building.reserve();
+        ControlFlow::Continue(State::Nearest(found, best, reserve, Replay::default()))
     }
 
     fn searcher(&self, reserve: (f64, f64)) -> Searcher<'_> {
