@@ -1,12 +1,12 @@
 //! Whether a design can be worked on.
 
+use std::cmp::Ordering;
+
+use super::limits::{MOST_DRIFT, MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
 use super::{Design, InputError, VERSION, fields};
 use crate::parts::Bin;
 use crate::plant::{Model, Settings};
 use crate::stages::by_id;
-
-/// A path longer than this is two boards.
-const MOST_STAGES: usize = 12;
 
 /// Every field in its range, and fields that must fit each other.
 ///
@@ -21,56 +21,90 @@ pub fn check(design: &Design) -> Result<(), Vec<InputError>> {
 /// # Errors
 /// As [`check`].
 pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<InputError>> {
-    let mut errors = Vec::new();
-    if design.version != VERSION {
-        let later = if design.version > VERSION {
-            ", from a later version of this program"
-        } else {
-            ""
-        };
-        errors.push(InputError::new(
-            "/version",
-            format!(
-                "This design is of version {}{later}; this one reads version {VERSION}.",
-                design.version
-            ),
-        ));
-    }
-    errors.extend(too_many(design));
+    let mut errors: Vec<InputError> = check_version(design).into_iter().collect();
+    let too_many = too_many(design);
     // A list that is too long is told alone: all that could be said of its entries is too long as well.
-    if errors.iter().any(|error| error.path != "/version") {
+    if !too_many.is_empty() {
+        errors.extend(too_many);
         return Err(errors);
     }
-    // A path of no stages is a wire, and shows none.
-    if design.view.stage >= design.stages.len().max(1) {
-        errors.push(InputError::new(
+    errors.extend(check_shown(design));
+    check_circuits(&mut errors, design);
+    check_fields(&mut errors, design);
+    let shelf = &design.shelf;
+    check_bin(
+        &mut errors,
+        "/shelf/resistors",
+        "resistor",
+        &shelf.resistors,
+    );
+    check_bin(
+        &mut errors,
+        "/shelf/capacitors",
+        "capacitor",
+        &shelf.capacitors,
+    );
+    check_strays(&mut errors, design);
+    let sound_sweep = before.map(|before| before.servo.sweep.as_str());
+    errors.extend(design.servo.check(sound_sweep));
+    // What does not fit together is told once each entry is well in itself.
+    if errors.is_empty() {
+        check_asks(&mut errors, design);
+    }
+    if errors.is_empty() {
+        Ok(())
+    } else {
+        Err(errors)
+    }
+}
+
+fn check_version(design: &Design) -> Option<InputError> {
+    let later = match design.version.cmp(&VERSION) {
+        Ordering::Equal => return None,
+        Ordering::Greater => ", from a later version of this program",
+        Ordering::Less => "",
+    };
+    Some(InputError::new(
+        "/version",
+        format!(
+            "This design is of version {}{later}; this one reads version {VERSION}.",
+            design.version
+        ),
+    ))
+}
+
+/// The stage that is shown must be there. A path of no stages is a wire, and shows none.
+fn check_shown(design: &Design) -> Option<InputError> {
+    (design.view.stage >= design.stages.len().max(1)).then(|| {
+        InputError::new(
             "/view/stage",
             format!(
                 "The path has no stage {} to show; stages are counted from 0, and it has {}.",
                 design.view.stage,
                 design.stages.len()
             ),
-        ));
-    }
+        )
+    })
+}
+
+/// Every circuit must be in the catalogue and suit its ask.
+fn check_circuits(errors: &mut Vec<InputError>, design: &Design) {
     for (index, stage) in design.stages.iter().enumerate() {
+        let message = match by_id(&stage.circuit) {
+            None => format!("There is no circuit “{}” in the catalogue.", stage.circuit),
+            Some(circuit) if !circuit.default_ask().is_like(&stage.ask) => format!(
+                "The circuit “{}” does not suit this kind of requirement.",
+                circuit.title()
+            ),
+            Some(_) => continue,
+        };
         let at = format!("/stages/{index}/circuit");
-        match by_id(&stage.circuit) {
-            None => errors.push(InputError::new(
-                &at,
-                format!("There is no circuit “{}” in the catalogue.", stage.circuit),
-            )),
-            Some(circuit) if !circuit.default_ask().is_like(&stage.ask) => {
-                errors.push(InputError::new(
-                    &at,
-                    format!(
-                        "The circuit “{}” does not suit this kind of requirement.",
-                        circuit.title()
-                    ),
-                ));
-            }
-            Some(_) => {}
-        }
+        errors.push(InputError::new(&at, message));
     }
+}
+
+/// Every field in its range.
+fn check_fields(errors: &mut Vec<InputError>, design: &Design) {
     let tree = serde_json::to_value(design).unwrap_or_default();
     for (_, field) in fields(design) {
         let value = tree.pointer(&field.path).cloned().unwrap_or_default();
@@ -81,34 +115,15 @@ pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<I
             });
         }
     }
-    check_bin(
-        &mut errors,
-        "/shelf/resistors",
-        "resistor",
-        &design.shelf.resistors,
-    );
-    check_bin(
-        &mut errors,
-        "/shelf/capacitors",
-        "capacitor",
-        &design.shelf.capacitors,
-    );
-    check_strays(&mut errors, design);
-    let sound_sweep = before.map(|before| before.servo.sweep.as_str());
-    errors.extend(design.servo.check(sound_sweep));
-    // What does not fit together is told once each entry is well in itself.
-    if errors.is_empty() {
-        for (index, stage) in design.stages.iter().enumerate() {
-            let conflicts = stage.ask.asked().conflicts();
-            errors.extend(conflicts.into_iter().map(|(name, message)| {
-                InputError::new(&format!("/stages/{index}/ask/{name}"), message)
-            }));
-        }
-    }
-    if errors.is_empty() {
-        Ok(())
-    } else {
-        Err(errors)
+}
+
+/// Entries of an ask that must fit each other.
+fn check_asks(errors: &mut Vec<InputError>, design: &Design) {
+    for (index, stage) in design.stages.iter().enumerate() {
+        let conflicts = stage.ask.asked().conflicts();
+        errors.extend(conflicts.into_iter().map(|(name, message)| {
+            InputError::new(&format!("/stages/{index}/ask/{name}"), message)
+        }));
     }
 }
 
@@ -137,11 +152,6 @@ fn too_many(design: &Design) -> Vec<InputError> {
     }
     errors
 }
-
-/// Packages on a board.
-const MOST_NETWORKS: usize = 8;
-/// Drift in all that leaves every value on its own side of zero.
-const MOST_DRIFT: f64 = 0.9;
 
 /// Parts that stray in their own way must be there, and drift must leave something of a part.
 fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
@@ -208,10 +218,16 @@ fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {
             ),
         ));
     }
-    if bin.list.as_ref().is_some_and(|list| list.len() > 2000) {
+    if bin
+        .list
+        .as_ref()
+        .is_some_and(|list| list.len() > MOST_VALUES)
+    {
         errors.push(InputError::new(
             &format!("{at}/list"),
-            format!("The list of {what}s in stock is too long; up to 2000 values are accepted."),
+            format!(
+                "The list of {what}s in stock is too long; up to {MOST_VALUES} values are accepted."
+            ),
         ));
     }
 }

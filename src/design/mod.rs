@@ -6,6 +6,7 @@ mod field;
 mod fields;
 mod filter;
 mod help;
+mod limits;
 mod moved;
 mod servo;
 mod spread;
@@ -73,6 +74,18 @@ pub struct StageDesign {
     /// out again.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub by_whole: bool,
+}
+
+impl StageDesign {
+    /// Without what does not decide its picks: which one is taken, how parts stray, and whose it is.
+    pub fn of_picks(&self) -> StageDesign {
+        StageDesign {
+            choice: 0,
+            strays: BTreeMap::new(),
+            by_whole: false,
+            ..self.clone()
+        }
+    }
 }
 
 /// What the curves show.

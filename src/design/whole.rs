@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::limits::LEVELS;
 use super::{AdviceAsk, ShapeAsk};
 use crate::plant::{Model, Settings};
 use crate::quantity::to_digits;
@@ -54,9 +55,6 @@ pub enum WholeForm {
 }
 
 impl WholeAsk {
-    /// From the lowest to the highest level over a peak, dB.
-    pub(super) const LEVELS: (f64, f64) = (-60.0, 20.0);
-
     /// Levels of single modes that are none: the place of each, and a sentence.
     pub(super) fn check(&self) -> Vec<(String, String)> {
         let levels = self.levels_db.iter();
@@ -65,7 +63,7 @@ impl WholeAsk {
             let most = Settings::MOST_MODES;
             let sentence = if *mode >= most {
                 format!("A plant has {most} modes at most; there is no mode {number} whose peak could be limited.")
-            } else if !(WholeAsk::LEVELS.0..=WholeAsk::LEVELS.1).contains(level) {
+            } else if !(LEVELS.0..=LEVELS.1).contains(level) {
                 format!("Peak of mode {number} must be from −60 dB to 20 dB.")
             } else {
                 return None;

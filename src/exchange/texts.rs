@@ -67,7 +67,7 @@ impl Texts {
 
     /// Does a small piece of it; a report at its end.
     pub fn advance(&mut self) -> Option<Report> {
-        if self.keeping.as_mut()?.work.step() {
+        if self.keeping.as_mut()?.work.step().is_pending() {
             return None;
         }
         let Keeping { turn, notes, work } = self.keeping.take()?;

@@ -1,5 +1,7 @@
 //! Numbers of a wish, each within its range.
 
+use crate::plant::sweep::FREQUENCIES;
+
 /// A number that is out of range; a sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{name} must be {range}; it is {value}.")]
@@ -10,6 +12,11 @@ pub struct OutOfRange {
     pub range: &'static str,
     pub value: f64,
 }
+
+/// How far a frequency may drift or spread from unit to unit, as a share.
+pub(crate) const FREQUENCY_SHARES: (f64, f64) = (0.0, 0.5);
+/// How far a damping, a Q or a gain may.
+const SHARES: (f64, f64) = (0.0, 0.95);
 
 /// Whether a number lies between two others or is one of them; `words` say which.
 ///
@@ -45,7 +52,7 @@ pub(crate) fn is_within(
 /// # Errors
 /// As [`within`].
 pub(crate) fn frequency(name: &'static str, value: f64) -> Result<(), OutOfRange> {
-    within(name, (1e-6, 1e12), "from 1 µHz to 1 THz", value)
+    within(name, FREQUENCIES, "from 1 µHz to 1 THz", value)
 }
 
 /// How far a frequency drifts or spreads from unit to unit, as a share.
@@ -53,7 +60,7 @@ pub(crate) fn frequency(name: &'static str, value: f64) -> Result<(), OutOfRange
 /// # Errors
 /// As [`within`].
 pub(crate) fn frequency_share(name: &'static str, value: f64) -> Result<(), OutOfRange> {
-    within(name, (0.0, 0.5), "from 0 to 50 %", value)
+    within(name, FREQUENCY_SHARES, "from 0 to 50 %", value)
 }
 
 /// How far a damping, a Q or a gain does.
@@ -61,7 +68,7 @@ pub(crate) fn frequency_share(name: &'static str, value: f64) -> Result<(), OutO
 /// # Errors
 /// As [`within`].
 pub(crate) fn share(name: &'static str, value: f64) -> Result<(), OutOfRange> {
-    within(name, (0.0, 0.95), "from 0 to 95 %", value)
+    within(name, SHARES, "from 0 to 95 %", value)
 }
 
 #[cfg(test)]

@@ -1,6 +1,8 @@
 //! Simulated annealing over the shelf (Kirkpatrick, Gelatt and Vecchi, "Optimization by Simulated Annealing", Science 220,
 //! 1983), many sets in parallel: for where descents end in local optima.
 
+use std::task::Poll;
+
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;
 use crate::random::uniform;
@@ -64,11 +66,11 @@ impl Anneal {
         }
     }
 
-    /// Takes one step with each chain; true when there is none left to take.
-    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> bool {
+    /// Takes one step with each chain; ready when there is none left to take.
+    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> Poll<()> {
         let is_enough = self.chains.iter().any(|chain| chain.best.0 < ENOUGH);
         if self.step >= self.steps || is_enough {
-            return true;
+            return Poll::Ready(());
         }
         let left = 1.0 - self.step as f64 / self.steps as f64;
         let state = &mut self.state;
@@ -96,7 +98,7 @@ impl Anneal {
         if self.step.is_multiple_of(ROUND) {
             self.begin_again();
         }
-        false
+        Poll::Pending
     }
 
     /// The worst quarter goes on from the best quarter's best.

@@ -50,39 +50,7 @@ pub fn least_gain_bandwidth(model: &Model, values: &[f64]) -> Option<f64> {
     let mut ends = Scratch::default();
     let start = Place::at(model, values.to_vec(), None, &mut ends)
         .or_else(|| by_and_by(model, values.to_vec(), way, &mut ends))?;
-    // From the model's own op amp to slower ones, or to faster ones where that is too slow.
-    let (mut good, mut bad, mut place);
-    match solve(own, &start) {
-        Some(found) => {
-            (good, bad, place) = (own, own, found);
-            for _ in 0..STRIDES {
-                bad = good * STRIDE;
-                let Some(found) = solve(bad, &place) else {
-                    break;
-                };
-                (good, place) = (bad, found);
-            }
-        }
-        None => {
-            (good, bad, place) = (own, own, start);
-            let mut is_found = false;
-            for _ in 0..STRIDES {
-                good = bad / STRIDE;
-                if let Some(found) = solve(good, &place) {
-                    (is_found, place) = (true, found);
-                    break;
-                }
-                bad = good;
-            }
-            if !is_found {
-                return None;
-            }
-        }
-    }
-    let mut slowest = Bracket {
-        holds: good,
-        fails: bad,
-    };
+    let (mut slowest, mut place) = bracketed(own, start, &mut solve)?;
     while slowest.fails / slowest.holds > CLOSE {
         let middle = slowest.log_middle();
         let found = solve(middle, &place);
@@ -90,4 +58,35 @@ pub fn least_gain_bandwidth(model: &Model, values: &[f64]) -> Option<f64> {
         place = found.unwrap_or(place);
     }
     Some(1.0 / slowest.holds)
+}
+
+/// One over gain-bandwidths between which the least lies, and the parts for the one that is enough: from the model's own
+/// op amp to slower ones, or to faster ones where that is too slow. None when none is enough.
+fn bracketed(
+    own: f64,
+    start: Place,
+    solve: &mut impl FnMut(f64, &Place) -> Option<Place>,
+) -> Option<(Bracket, Place)> {
+    let mut bracket = Bracket {
+        holds: own,
+        fails: own,
+    };
+    let Some(mut place) = solve(own, &start) else {
+        for _ in 0..STRIDES {
+            bracket.holds = bracket.fails / STRIDE;
+            if let Some(place) = solve(bracket.holds, &start) {
+                return Some((bracket, place));
+            }
+            bracket.fails = bracket.holds;
+        }
+        return None;
+    };
+    for _ in 0..STRIDES {
+        bracket.fails = bracket.holds * STRIDE;
+        let Some(found) = solve(bracket.fails, &place) else {
+            break;
+        };
+        (bracket.holds, place) = (bracket.fails, found);
+    }
+    Some((bracket, place))
 }

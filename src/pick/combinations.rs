@@ -1,5 +1,7 @@
 //! Which combinations of chosen and free parts are worth solving.
 
+use std::task::Poll;
+
 use super::comfort::{Bother, Weights};
 use super::exact::start;
 use super::lists::{Lists, nearest};
@@ -86,11 +88,11 @@ impl Combinations {
         }
     }
 
-    /// Looks at the next one; false when all are looked at, and the best stand ready in
+    /// Looks at the next one; ready when all are looked at, and the best stand ready in
     /// [`Combinations::next`].
-    pub fn look(&mut self, model: &Model, lists: &[Vec<f64>], pinned: &[bool]) -> bool {
+    pub fn look(&mut self, model: &Model, lists: &[Vec<f64>], pinned: &[bool]) -> Poll<()> {
         if self.looked_at == self.total {
-            return false;
+            return Poll::Ready(());
         }
         let number = self.looked_at;
         self.looked_at += 1;
@@ -113,7 +115,7 @@ impl Combinations {
             self.worth
                 .sort_by_key(|&(_, number)| std::cmp::Reverse(number));
         }
-        true
+        Poll::Pending
     }
 
     /// Takes the next combination worth solving.

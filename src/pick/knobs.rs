@@ -70,10 +70,6 @@ impl Knobs {
         self.parts.len()
     }
 
-    pub fn is_empty(&self) -> bool {
-        self.parts.is_empty()
-    }
-
     /// The places nearest to a set.
     pub fn places(&self, lists: &Lists, values: &[f64]) -> Places {
         let nearest = |parts: &Vec<usize>| nearest(&lists.values[parts[0]], values[parts[0]]);

@@ -1,5 +1,7 @@
 //! Coordinate descent along the shelf for a set outside the limits, as long as its largest deviation becomes smaller.
 
+use std::task::Poll;
+
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;
 use crate::stages::{Model, Scratch};
@@ -40,14 +42,14 @@ impl Polish {
         }
     }
 
-    /// Looks at a few more sets; true when there are none left.
-    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> bool {
-        if self.knobs.is_empty() {
-            return true;
+    /// Looks at a few more sets; ready when there are none left.
+    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> Poll<()> {
+        if self.knobs.count() == 0 {
+            return Poll::Ready(());
         }
         let Some(mut at) = self.at.take() else {
             let Some(start) = self.starts.pop().filter(|_| self.left > 0) else {
-                return true;
+                return Poll::Ready(());
             };
             let places = self.knobs.places(lists, &start);
             let miss = self
@@ -58,7 +60,7 @@ impl Polish {
                 miss,
                 tried: 0,
             });
-            return false;
+            return Poll::Pending;
         };
         let ways = self.knobs.ways();
         let sets: Vec<Places> = (at.tried..ways)
@@ -81,6 +83,6 @@ impl Polish {
         } else {
             self.found.push(self.knobs.values(lists, &at.places));
         }
-        false
+        Poll::Pending
     }
 }

@@ -36,6 +36,12 @@ impl Rank {
         }
     }
 
+    /// Of a set that was read, given its share of good boards.
+    pub(super) fn of(model: &Model, place: &Place, share: f64, weights: &Weights) -> Rank {
+        let miss = place.miss(model.term_shape());
+        Rank::new(miss, share, Bother::of(model, &place.values), weights)
+    }
+
     /// Whether it holds every limit as marked.
     pub fn holds(&self) -> bool {
         self.miss <= 1.0
@@ -72,9 +78,8 @@ pub fn rank(
     scratch: &mut Scratch,
 ) -> Option<Rank> {
     let place = Place::at(model, values.to_vec(), hint, scratch)?;
-    let miss = place.miss(model.term_shape());
     let share = judge.share(model, values, (&place.figures, &place.terms), scratch);
-    Some(Rank::new(miss, share, Bother::of(model, values), weights))
+    Some(Rank::of(model, &place, share, weights))
 }
 
 /// The best share of good boards among sets that hold the limits.

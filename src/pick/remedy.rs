@@ -1,5 +1,7 @@
 //! What would bring an ask back that the whole shelf does not meet: each way is tried, none is guessed.
 
+use std::task::Poll;
+
 use super::descend::{Norm, Place, Way};
 use super::exact::{by_and_by, start};
 use super::lists::Lists;
@@ -71,10 +73,10 @@ impl Remedies {
         remedies
     }
 
-    /// Tries the next one; true when there are none left.
-    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> bool {
+    /// Tries the next one; ready when there are none left.
+    pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> Poll<()> {
         let Some(trial) = self.left.pop() else {
-            return true;
+            return Poll::Ready(());
         };
         let faster = |factor: f64| {
             let [gain, bandwidth, resistance] = model.op_amp();
@@ -100,7 +102,10 @@ impl Remedies {
             Trial::Faster(at) => {
                 let before = at.checked_sub(1).map_or(1.0, |before| FASTER[before]);
                 if model.op_amp()[1] == 0.0 || model.op_amps() == 0 {
-                    return self.left.is_empty();
+                    return match self.left.is_empty() {
+                        true => Poll::Ready(()),
+                        false => Poll::Pending,
+                    };
                 }
                 let held = self.is_enough(&faster(FASTER[at]), lists, 1.0, scratch);
                 self.left
@@ -126,7 +131,7 @@ impl Remedies {
                 }
             }
         }
-        false
+        Poll::Pending
     }
 
     /// Values with which the limits are held with room to spare, none further than `beyond` outside the lists.

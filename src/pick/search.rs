@@ -1,6 +1,7 @@
 //! The search over the shelf.
 
 use std::collections::BTreeMap;
+use std::task::Poll;
 
 use super::anneal::Anneal;
 use super::combinations::Combinations;
@@ -122,6 +123,42 @@ struct Finishing {
     scatters: BTreeMap<usize, Scatter>,
 }
 
+/// By how much a miss may be wrong: what is promised with an ideal divider may not come.
+fn doubt(has_dividers: bool) -> f64 {
+    if has_dividers { DOUBT } else { 0.0 }
+}
+
+impl Judging {
+    /// The best of those that were looked at, best first, and those whose boards promise most, so that no share is
+    /// taken for the best that is not. With an ideal divider a step of the share counts like a few points only.
+    fn worth_finishing(&mut self, has_dividers: bool) -> Vec<Waiting> {
+        let held = |seen: &&(f64, Waiting)| seen.1.miss <= 1.0;
+        let best = self.seen.iter().filter(held).map(|seen| seen.0);
+        let best = best.fold(0.0, f64::max);
+        let doubt = doubt(has_dividers);
+        let mut all: Vec<(f64, Waiting)> = (self.seen.iter())
+            .map(|(share, set)| {
+                let steps = (best - share).max(0.0) / super::STEP;
+                let beyond = if set.miss <= 1.0 + doubt { 0.0 } else { BEYOND };
+                let lost = match has_dividers {
+                    true => STEP_POINTS * steps,
+                    false => BEYOND * (steps + 1e-9).floor(),
+                };
+                (set.points + lost + BEYOND * beyond, *set)
+            })
+            .collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        all.truncate(if has_dividers {
+            WITH_DIVIDERS
+        } else {
+            FINISHED
+        });
+        self.seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let most = self.seen.iter().take(MOST_SHARE);
+        all.iter().chain(most).map(|(_, set)| *set).collect()
+    }
+}
+
 impl Search {
     /// Prepares the search; `pins` fixes parts (by netlist position) to a value of any size.
     pub fn new(
@@ -153,15 +190,15 @@ impl Search {
         }
     }
 
-    /// Works until done (true) or until `go_on` says no (false).
-    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Works until done or until `go_on` says no.
+    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
         while !matches!(self.at, Stretch::Done) {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             self.step(model);
         }
-        true
+        Poll::Ready(())
     }
 
     /// Takes out what was found.
@@ -191,8 +228,9 @@ impl Search {
             Stretch::Looking => {
                 // One look is too short to ask for the time after each.
                 let Lists { values, pinned, .. } = &self.lists;
-                let more = (0..16).all(|_| self.combinations.look(model, values, pinned));
-                (!more).then_some(Stretch::Solving)
+                let look = |_| self.combinations.look(model, values, pinned);
+                let are_all = (0..16).map(look).any(|looked| looked.is_ready());
+                are_all.then_some(Stretch::Solving)
             }
             Stretch::Solving => match self.combinations.next() {
                 Some(number) => {
@@ -235,8 +273,8 @@ impl Search {
             }
             Stretch::Annealing(anneal) => {
                 match anneal.step(model, &self.lists, &mut self.scratch) {
-                    false => None,
-                    true => {
+                    Poll::Pending => None,
+                    Poll::Ready(()) => {
                         let starts = anneal.found(&self.lists, POLISHED);
                         Some(Stretch::Polishing(Polish::new(model, &self.lists, starts)))
                     }
@@ -244,31 +282,17 @@ impl Search {
             }
             Stretch::Polishing(polish) => {
                 match polish.step(model, &self.lists, &mut self.scratch) {
-                    false => None,
-                    true => {
-                        for values in std::mem::take(&mut polish.found) {
-                            self.keep(model, values, None);
-                        }
-                        self.put_in_order(model);
-                        self.keep_at_least_one(model);
-                        self.lower_least();
-                        match self.kept.first().filter(|pick| pick.rank.holds()) {
-                            Some(first) => {
-                                let touch = Touch::new(model, &self.lists, &first.values);
-                                Some(Stretch::Touching(touch))
-                            }
-                            None => {
-                                let remedies = Remedies::new(&self.lists, self.least.as_ref());
-                                Some(Stretch::Remedying(remedies))
-                            }
-                        }
+                    Poll::Pending => None,
+                    Poll::Ready(()) => {
+                        let found = std::mem::take(&mut polish.found);
+                        Some(self.after_polishing(model, found))
                     }
                 }
             }
             Stretch::Remedying(remedies) => {
                 match remedies.step(model, &self.lists, &mut self.scratch) {
-                    false => None,
-                    true => {
+                    Poll::Pending => None,
+                    Poll::Ready(()) => {
                         self.remedies = std::mem::take(&mut remedies.found);
                         Some(Stretch::Done)
                     }
@@ -326,9 +350,8 @@ impl Search {
         let sets: Vec<(Vec<f64>, &Solution)> = next.iter().map(around).collect();
         let hinted = (sets.iter()).map(|(set, like)| (&set[..], Some(&like.figures[..])));
         let all = model.terms_of_hinted(hinted, &mut self.scratch);
-        // What is promised with an ideal divider may not come: there a step counts like a few points only.
         let has_dividers = !model.stage.grouping().dividers.is_empty();
-        let doubt = if has_dividers { DOUBT } else { 0.0 };
+        let doubt = doubt(has_dividers);
         for ((mut set, mut terms), (_, solution)) in next.into_iter().zip(all).zip(&sets) {
             // Dividers can be had nearly exactly, so each takes out what it can.
             for slope in solution.slopes_of_dividers(model, &self.lists.pinned) {
@@ -354,32 +377,7 @@ impl Search {
         if judging.seen.len() < judging.waiting.len() {
             return None;
         }
-        let held = |seen: &&(f64, Waiting)| seen.1.miss <= 1.0;
-        let best = judging.seen.iter().filter(held).map(|seen| seen.0);
-        let best = best.fold(0.0, f64::max);
-        let mut all: Vec<(f64, Waiting)> = (judging.seen.iter())
-            .map(|(share, set)| {
-                let steps = (best - share).max(0.0) / super::STEP;
-                let beyond = if set.miss <= 1.0 + doubt { 0.0 } else { BEYOND };
-                let lost = match has_dividers {
-                    true => STEP_POINTS * steps,
-                    false => BEYOND * (steps + 1e-9).floor(),
-                };
-                (set.points + lost + BEYOND * beyond, *set)
-            })
-            .collect();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        // And those whose boards promise most, so that no share is taken for the best that is not.
-        judging.seen.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let most = judging.seen.iter().take(MOST_SHARE);
-        let most: Vec<Waiting> = most.map(|(_, set)| *set).collect();
-        all.truncate(if has_dividers {
-            WITH_DIVIDERS
-        } else {
-            FINISHED
-        });
-        let mut finished: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
-        finished.extend(most);
+        let mut finished = judging.worth_finishing(has_dividers);
         if finished.len() < KEPT {
             finished.extend(self.shortlist.nearest());
         }
@@ -435,14 +433,12 @@ impl Search {
         let Some(place) = Place::at(model, values, hint, &mut self.scratch) else {
             return;
         };
-        let miss = place.miss(model.term_shape());
         // Of those that do not hold as marked only the few that are told have their share worked out.
-        let share = match miss <= 1.0 {
+        let share = match place.miss(model.term_shape()) <= 1.0 {
             true => self.share(model, &place),
             false => f64::NAN,
         };
-        let bother = Bother::of(model, &place.values);
-        let rank = Rank::new(miss, share, bother, &self.weights);
+        let rank = Rank::of(model, &place, share, &self.weights);
         self.kept.push(Pick {
             values: place.values,
             rank,
@@ -452,6 +448,20 @@ impl Search {
     fn share(&mut self, model: &Model, place: &Place) -> f64 {
         let seen = (&place.figures[..], &place.terms[..]);
         (self.judge).share(model, &place.values, seen, &mut self.scratch)
+    }
+
+    /// What stands next to the first pick, or where none holds the limits what would bring the ask back.
+    fn after_polishing(&mut self, model: &Model, found: Vec<Vec<f64>>) -> Stretch {
+        for values in found {
+            self.keep(model, values, None);
+        }
+        self.put_in_order(model);
+        self.keep_at_least_one(model);
+        self.lower_least();
+        match self.kept.first().filter(|pick| pick.rank.holds()) {
+            Some(first) => Stretch::Touching(Touch::new(model, &self.lists, &first.values)),
+            None => Stretch::Remedying(Remedies::new(&self.lists, self.least.as_ref())),
+        }
     }
 
     fn put_in_order(&mut self, model: &Model) {

@@ -36,7 +36,7 @@ impl Touch {
         scratch: &mut Scratch,
     ) -> Option<Vec<Vec<f64>>> {
         let ways = self.knobs.ways();
-        if self.knobs.is_empty() || self.way >= ways {
+        if self.knobs.count() == 0 || self.way >= ways {
             return None;
         }
         let end = (self.way + ABREAST).min(ways);

@@ -1,5 +1,7 @@
 //! What a design keeps of a long sweep: few points that give the same model as all rows.
 
+use std::task::Poll;
+
 use super::{FitWork, Fitted, LowEnd, Settings, Sweep};
 
 /// Up to so many rows are kept as they are.
@@ -44,21 +46,24 @@ impl KeepWork {
         }
     }
 
-    /// Does a small piece; `false` when there is nothing left to do.
-    pub fn step(&mut self) -> bool {
+    /// Does a small piece; ready when there is nothing left to do.
+    pub fn step(&mut self) -> Poll<()> {
         if self.kept.is_some() {
-            return false;
+            return Poll::Ready(());
         }
         if let Some(work) = &mut self.work {
-            if !work.step()
+            if work.step().is_ready()
                 && let Some(work) = self.work.take()
             {
                 self.learn(work.into_fitted());
             }
-            return self.kept.is_none();
+        } else {
+            self.kept = self.next();
         }
-        self.kept = self.next();
-        self.kept.is_none()
+        match self.kept {
+            Some(_) => Poll::Ready(()),
+            None => Poll::Pending,
+        }
     }
 
     /// How many rows there were.
@@ -68,7 +73,7 @@ impl KeepWork {
 
     /// The points to keep; works to the end if there is more to do.
     pub fn into_kept(mut self) -> Sweep {
-        while self.step() {}
+        while self.step().is_pending() {}
         self.kept.unwrap_or(self.rows)
     }
 

@@ -2,7 +2,7 @@
 
 use num_complex::Complex64;
 
-/// Σ c[k]·p^k
+/// Σ `c[k]`·p^k
 pub(super) fn horner(coefficients: &[f64], p: Complex64) -> Complex64 {
     coefficients
         .iter()
@@ -19,7 +19,7 @@ pub(super) fn slope(coefficients: &[f64], p: Complex64) -> Complex64 {
     sum
 }
 
-/// Σ c[k]·(jx)^k, in real arithmetic: even powers make the real part, odd ones the imaginary part.
+/// Σ `c[k]`·(jx)^k, in real arithmetic: even powers make the real part, odd ones the imaginary part.
 pub(super) fn on_axis(coefficients: &[f64], x: f64) -> Complex64 {
     let u = -x * x;
     let (mut even, mut odd) = (0.0, 0.0);

@@ -1,5 +1,7 @@
 //! Variance contributions on the shown stage: what goes into the run, and what is told of it.
 
+use std::task::Poll;
+
 use super::population::{factor_label, factor_part, population_of};
 use super::spread::BoardsOf;
 use super::task::{Asked, Before, Blocked, Task, Turn};
@@ -44,8 +46,8 @@ impl Task for Blame {
         let phase_at = of.design.view.phase_at;
         let mut read = StageFigures::new(&shown.real, &shown.found.figures, phase_at);
         match self.0.advance(&mut read, go_on) {
-            true => Turn::Found(told(&self.0, of)),
-            false => Turn::More(self.0.progress()),
+            Poll::Ready(()) => Turn::Found(told(&self.0, of)),
+            Poll::Pending => Turn::More(self.0.progress()),
         }
     }
 

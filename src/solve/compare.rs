@@ -50,10 +50,7 @@ impl Task for Others {
             let mut reads = boards_design(design);
             reads.stages = vec![StageDesign {
                 pins: BTreeMap::new(),
-                strays: BTreeMap::new(),
-                choice: 0,
-                by_whole: false,
-                ..shown.clone()
+                ..shown.of_picks()
             }];
             reads.view.stage = 0;
             reads
@@ -90,7 +87,7 @@ impl Task for Others {
             }
             return Turn::More(self.progress());
         };
-        if !row.search.advance(&row.model, go_on) {
+        if row.search.advance(&row.model, go_on).is_pending() {
             return Turn::More(self.progress());
         }
         let choices = row.search.take();
@@ -195,6 +192,6 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
         phase_at: design.view.phase_at,
     };
     let mut run = SpreadRun::new(vec![stage], sampling, view);
-    run.advance(&[model], &mut || true);
+    while run.advance(&[model], &mut || true).is_pending() {}
     run
 }

@@ -1,5 +1,7 @@
 //! The worst case of the shown stage: what goes into the search for it, and what is told of it.
 
+use std::task::Poll;
+
 use super::population::{drawn, factor_label, number_label, population, population_of};
 use super::spread::{Boards, BoardsOf};
 use super::stages::Line;
@@ -76,8 +78,8 @@ impl Task for WorstCase {
         };
         let mut read = StageFigures::new(&shown.real, &found.figures, design.view.phase_at);
         match corners.advance(&mut read, go_on) {
-            true => Turn::Found(told(shown, &found.outcome, corners)),
-            false => Turn::More(corners.progress()),
+            Poll::Ready(()) => Turn::Found(told(shown, &found.outcome, corners)),
+            Poll::Pending => Turn::More(corners.progress()),
         }
     }
 

@@ -6,6 +6,7 @@
 //! An outcome is made of findings, each the work of one task: a file here, with what it reads and what it finds, and a
 //! line in [`TASKS`].
 
+mod at_once;
 mod better;
 mod blame;
 mod board;

@@ -1,11 +1,11 @@
 //! The whole path: all stages in a row.
 
+use super::at_once::AtOnce;
 use super::buy;
 use super::curves::{self, Row};
 use super::loading::{self, Joined};
 use super::stages::{Line, Stages};
-use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
-use crate::design::InputError;
+use super::task::{Asked, Blocked, Seen};
 use crate::outcome::{Outcome, PathOutcome};
 
 /// All that the path's description reads.
@@ -22,7 +22,7 @@ pub(super) struct Path {
     joined: Joined,
 }
 
-impl Task for Path {
+impl AtOnce for Path {
     const FIELD: &'static str = "path";
     type Reads = PathReads;
     type Finds = PathOutcome;
@@ -35,12 +35,8 @@ impl Task for Path {
         }))
     }
 
-    fn begin(_: &PathReads, before: Option<Before<Path>>) -> Result<Path, Vec<InputError>> {
-        Ok(before.and_then(|before| before.work).unwrap_or_default())
-    }
-
-    fn advance(&mut self, reads: &PathReads, _: &mut dyn FnMut() -> bool) -> Turn<PathOutcome> {
-        Turn::Found(describe(reads, &mut self.joined))
+    fn find(&mut self, reads: &PathReads) -> PathOutcome {
+        describe(reads, &mut self.joined)
     }
 
     fn is_same(first: &PathOutcome, second: &PathOutcome) -> bool {

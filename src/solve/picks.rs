@@ -85,7 +85,7 @@ impl Task for Picks {
                         Err(errors) => return Turn::Failed(errors),
                     },
                 };
-                if !search.advance(&models.0, go_on) {
+                if search.advance(&models.0, go_on).is_pending() {
                     return Turn::More((self.at as f64 + search.progress()) / count as f64);
                 }
                 let (real, ideal) = (models.0.clone(), models.1.clone());
@@ -155,12 +155,7 @@ impl Stage {
 impl StageAsked {
     fn of(design: &Design, stage: &StageDesign) -> StageAsked {
         StageAsked {
-            stage: StageDesign {
-                choice: 0,
-                strays: BTreeMap::new(),
-                by_whole: false,
-                ..stage.clone()
-            },
+            stage: stage.of_picks(),
             shelf: design.shelf.clone(),
             op_amp: design.op_amp.clone(),
         }
@@ -197,7 +192,7 @@ pub(super) fn choices(design: &Design, index: usize) -> Result<Choices, Vec<Inpu
         Stage::Picked(picked) => Ok(picked.choices.clone()),
         Stage::Waiting(models, _) => {
             let mut search = asked.search(&models.0, index)?;
-            search.advance(&models.0, &mut || true);
+            while search.advance(&models.0, &mut || true).is_pending() {}
             Ok(search.take())
         }
     }

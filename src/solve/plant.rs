@@ -79,7 +79,7 @@ impl Task for PlantModel {
 
     fn advance(&mut self, reads: &PlantReads, go_on: &mut dyn FnMut() -> bool) -> Turn<Known> {
         if let Fit::Working(work) = &mut self.fit {
-            while work.step() {
+            while work.step().is_pending() {
                 if !go_on() {
                     return Turn::More(0.0);
                 }

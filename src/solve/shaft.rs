@@ -1,7 +1,7 @@
 //! The modes of a shaft beside the measured ones.
 
-use super::task::{Asked, Before, Blocked, Task, Turn};
-use crate::design::InputError;
+use super::at_once::AtOnce;
+use super::task::{Asked, Blocked};
 use crate::outcome::{DrawnMode, Outcome, ShaftOutcome};
 use crate::plant::shaft::{Shaft, check, modes};
 
@@ -9,9 +9,10 @@ use crate::plant::shaft::{Shaft, check, modes};
 const TOLD: usize = 6;
 
 /// A shaft's modes.
+#[derive(Default)]
 pub(super) struct ShaftModes;
 
-impl Task for ShaftModes {
+impl AtOnce for ShaftModes {
     const FIELD: &'static str = "shaft";
     type Reads = Shaft;
     type Finds = ShaftOutcome;
@@ -20,12 +21,8 @@ impl Task for ShaftModes {
         Ok(asked.design.servo.shaft.clone())
     }
 
-    fn begin(_: &Shaft, _: Option<Before<ShaftModes>>) -> Result<ShaftModes, Vec<InputError>> {
-        Ok(ShaftModes)
-    }
-
-    fn advance(&mut self, shaft: &Shaft, _: &mut dyn FnMut() -> bool) -> Turn<ShaftOutcome> {
-        Turn::Found(work_out(shaft))
+    fn find(&mut self, shaft: &Shaft) -> ShaftOutcome {
+        work_out(shaft)
     }
 
     fn is_same(first: &ShaftOutcome, second: &ShaftOutcome) -> bool {

@@ -1,5 +1,7 @@
 //! The bands of group delay and step: of the first boards only, because each is worked out on its own.
 
+use std::task::Poll;
+
 use super::population::{drawn, population};
 use super::stages::Line;
 use crate::design::Design;
@@ -64,11 +66,11 @@ impl SlowBands {
         design: &Design,
         lines: &[Line],
         go_on: &mut dyn FnMut() -> bool,
-    ) -> bool {
+    ) -> Poll<()> {
         let mut values = vec![0.0; self.draws.population().strays.len()];
         while self.board < self.stage.told.boards {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             self.draws.board(u64::from(self.board), &mut values);
             let mut rest = &values[..];
@@ -94,11 +96,11 @@ impl SlowBands {
         for columns in std::iter::once(&mut self.stage).chain(&mut self.path) {
             while columns.tell_next() {
                 if !go_on() {
-                    return false;
+                    return Poll::Pending;
                 }
             }
         }
-        true
+        Poll::Ready(())
     }
 
     /// What was found.

@@ -1,5 +1,7 @@
 //! The spread of a stage: what goes into the run, and what is told of it.
 
+use std::task::Poll;
+
 use super::population::{drawn, population};
 use super::slow_bands::{Slow, SlowBands};
 use super::stages::{Line, Stages};
@@ -70,7 +72,7 @@ pub(super) fn boards_design(design: &Design) -> Design {
 
 /// Boards of the path, drawn and read.
 pub(super) struct Boards {
-    /// Until it is done.
+    /// None once it was handed over.
     run: Option<Box<SpreadRun>>,
 }
 
@@ -91,10 +93,9 @@ impl Task for Boards {
 
     fn advance(&mut self, of: &BoardsOf, go_on: &mut dyn FnMut() -> bool) -> Turn<SpreadRun> {
         let models: Vec<&Model> = of.lines.iter().map(|line| &line.real).collect();
-        let Some(mut run) = self.run.take() else {
-            return Turn::Failed(Vec::new());
-        };
-        if run.advance(&models, go_on) {
+        let prepared = || Box::new(prepare(&of.design, &of.lines));
+        let mut run = self.run.take().unwrap_or_else(prepared);
+        if run.advance(&models, go_on).is_ready() {
             return Turn::Found(*run);
         }
         let share = f64::from(run.drawn()) / f64::from(of.design.spread.boards);
@@ -150,11 +151,13 @@ impl Task for Spread {
         let SpreadReads { run, of } = reads;
         if self.figures.is_none() {
             let figures = &of.shown().found.outcome.figures;
-            self.figures = self.summing.advance(run, figures, go_on);
+            if let Poll::Ready(figures) = self.summing.advance(run, figures, go_on) {
+                self.figures = Some(figures);
+            }
             return Turn::More(0.0);
         }
         if let Some(slow) = &mut self.slow
-            && !slow.advance(&of.design, &of.lines, go_on)
+            && slow.advance(&of.design, &of.lines, go_on).is_pending()
         {
             return Turn::More(0.5);
         }

@@ -1,5 +1,7 @@
 //! What is told of each figure over a finished run, in slices.
 
+use std::task::Poll;
+
 use crate::outcome::{FigureOutcome, FigureSpread};
 use crate::spread::{Histogram, Quantiles, SpreadRun, Widths};
 
@@ -44,14 +46,14 @@ impl Summing {
         run: &SpreadRun,
         figures: &[FigureOutcome],
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Vec<FigureSpread>> {
+    ) -> Poll<Vec<FigureSpread>> {
         while let Some(figure) = figures.get(self.done.len()) {
             let index = self.done.len();
             let values = run.figure(index);
             match &mut self.at {
                 Pass::Sorting(sorting) => {
-                    if !sorting.advance(values, go_on) {
-                        return None;
+                    if sorting.advance(values, go_on).is_pending() {
+                        return Poll::Pending;
                     }
                     let quantiles = sorting.found();
                     let limits = run.limits().iter().enumerate();
@@ -66,15 +68,15 @@ impl Summing {
                     }));
                 }
                 Pass::Counting(counting) => {
-                    if !counting.advance(run, values, go_on) {
-                        return None;
+                    if counting.advance(run, values, go_on).is_pending() {
+                        return Poll::Pending;
                     }
                     self.done.push(counting.told(run, figure, index));
                     self.at = Pass::Sorting(Box::new(Quantiles::new(SHARES)));
                 }
             }
         }
-        Some(std::mem::take(&mut self.done))
+        Poll::Ready(std::mem::take(&mut self.done))
     }
 }
 
@@ -84,10 +86,10 @@ impl Counting {
         run: &SpreadRun,
         values: &[f64],
         go_on: &mut dyn FnMut() -> bool,
-    ) -> bool {
+    ) -> Poll<()> {
         while self.boards < values.len() {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let stretch = self.boards..(self.boards + STRETCH).min(values.len());
             self.histogram.add(&values[stretch.clone()]);
@@ -96,7 +98,7 @@ impl Counting {
             }
             self.boards = stretch.end;
         }
-        true
+        Poll::Ready(())
     }
 
     fn told(&self, run: &SpreadRun, figure: &FigureOutcome, index: usize) -> FigureSpread {

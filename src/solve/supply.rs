@@ -1,18 +1,17 @@
 //! A switching supply's lines on the plant's modes.
 
-use super::feedback::Loop;
-use super::feedback::LoopOf;
-use crate::design::InputError;
+use super::at_once::AtOnce;
+use super::feedback::{Loop, ModelledLoop};
 use crate::feedback::OpenLoop;
 use crate::outcome::{Outcome, SupplyHit, SupplyOutcome};
 use crate::plant::{Model, PlantUnits};
-use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
+use crate::solve::task::{Asked, Blocked};
 use crate::supply::{Passages, Supply, bands, free_bands, hits, lines, told};
 
 /// All that is told of a supply's lines reads.
 #[derive(PartialEq)]
 pub(in crate::solve) struct SupplyReads {
-    of: LoopOf,
+    of: ModelledLoop,
     supply: Supply,
     /// Of the modes' frequencies from unit to unit.
     drift: f64,
@@ -22,16 +21,17 @@ pub(in crate::solve) struct SupplyReads {
 }
 
 /// A supply's lines on the plant's modes.
+#[derive(Default)]
 pub(in crate::solve) struct SupplyLines;
 
-impl Task for SupplyLines {
+impl AtOnce for SupplyLines {
     const FIELD: &'static str = "supply";
     type Reads = SupplyReads;
     type Finds = SupplyOutcome;
 
     fn reads(asked: &Asked) -> Result<Option<SupplyReads>, Blocked> {
         let servo = &asked.design.servo;
-        let of = LoopOf::with_model(asked)?;
+        let of = ModelledLoop::reads(asked)?;
         let told = asked.found::<Loop>()?;
         let modelled = told.as_ref().and_then(|told| told.modelled.as_ref());
         let is_stable = modelled.is_some_and(|told| told.unstable_poles == Some(0));
@@ -46,26 +46,15 @@ impl Task for SupplyLines {
             }))
     }
 
-    fn begin(
-        _: &SupplyReads,
-        _: Option<Before<SupplyLines>>,
-    ) -> Result<SupplyLines, Vec<InputError>> {
-        Ok(SupplyLines)
-    }
-
-    fn advance(&mut self, reads: &SupplyReads, _: &mut dyn FnMut() -> bool) -> Turn<SupplyOutcome> {
-        let both = reads.of.modelled().zip(reads.of.plant.model.as_ref());
-        let Some((open, model)) = both else {
-            return Turn::Failed(Vec::new());
-        };
+    fn find(&mut self, reads: &SupplyReads) -> SupplyOutcome {
         let SupplyReads {
+            of,
             supply,
             drift,
             is_stable,
             units,
-            ..
         } = reads;
-        Turn::Found(describe(supply, &open, model, *drift, *is_stable, units))
+        describe(supply, &of.open(), &of.model, *drift, *is_stable, units)
     }
 
     fn tell(_: &SupplyReads, found: &SupplyOutcome, outcome: &mut Outcome) {

@@ -1,6 +1,7 @@
 //! The Monte Carlo run over a path, in slices.
 
 use std::ops::Range;
+use std::task::Poll;
 
 use num_complex::Complex64;
 
@@ -146,15 +147,15 @@ impl SpreadRun {
         }
     }
 
-    /// Draws boards until all are done (true) or until `go_on` says no (false). `models` are the
+    /// Draws boards until all are done or until `go_on` says no. `models` are the
     /// path's, as in [`SpreadRun::new`].
-    pub fn advance(&mut self, models: &[&Model], go_on: &mut dyn FnMut() -> bool) -> bool {
+    pub fn advance(&mut self, models: &[&Model], go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
         let mut readers: Vec<Reader> = models.iter().map(|model| Reader::new(model)).collect();
         let inputs = self.lines.last().map_or(0, |line| line.inputs.end);
         let mut boards = vec![0.0; inputs * BLOCK];
         while !self.is_done() {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let count = (self.boards - self.drawn).min(BLOCK as u32) as usize;
             self.draws
@@ -187,7 +188,7 @@ impl SpreadRun {
             self.drawn += count as u32;
             self.look_at_stability();
         }
-        true
+        Poll::Ready(())
     }
 
     /// Whether enough boards are drawn.

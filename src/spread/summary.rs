@@ -1,5 +1,7 @@
 //! A figure over all boards: quantiles and a histogram.
 
+use std::task::Poll;
+
 use serde::{Deserialize, Serialize};
 
 /// Counts between equally spaced edges.
@@ -57,7 +59,7 @@ const SAMPLE: usize = 4096;
 /// values.
 pub fn quantiles<const N: usize>(values: &[f64], shares: [f64; N]) -> [f64; N] {
     let mut sorting = Quantiles::new(shares);
-    while !sorting.advance(values, &mut || true) {}
+    while sorting.advance(values, &mut || true).is_pending() {}
     sorting.found()
 }
 
@@ -100,11 +102,11 @@ impl<const N: usize> Quantiles<N> {
         }
     }
 
-    /// Works on until all is found (true) or `go_on` says no (false). `values` are the same every time.
-    pub fn advance(&mut self, values: &[f64], go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Works on until all is found or `go_on` says no. `values` are the same every time.
+    pub fn advance(&mut self, values: &[f64], go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
         while self.pass != Pass::Done {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let stretch = &values[self.done..(self.done + STRETCH).min(values.len())];
             let finite = stretch.iter().copied().filter(|v| v.is_finite());
@@ -115,7 +117,7 @@ impl<const N: usize> Quantiles<N> {
                 self.next_pass();
             }
         }
-        true
+        Poll::Ready(())
     }
 
     /// How many of the values are numbers.
@@ -277,7 +279,7 @@ mod tests {
         let tail = |k: u32| 1.0 / (f64::from(k * 7919 % 100_003) + 0.5);
         let mut values: Vec<f64> = (0..100_003).map(tail).collect();
         let mut sorting = Quantiles::new([0.0, 0.05, 0.5, 0.95, 1.0]);
-        while !sorting.advance(&values, &mut || true) {}
+        while sorting.advance(&values, &mut || true).is_pending() {}
         assert!(
             sorting.gathered.len() < 10_000,
             "{}",

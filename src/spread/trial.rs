@@ -4,6 +4,8 @@
 //! difference is then known much better than either yield (common random numbers; Law, "Simulation Modeling
 //! and Analysis", ch. 11, from memory).
 
+use std::task::Poll;
+
 use super::{Draws, Population, Reader, Rows};
 use crate::stages::Model;
 
@@ -40,15 +42,15 @@ impl Trial {
         }
     }
 
-    /// Judges boards until all are done (true) or `go_on` says no (false).
-    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Judges boards until all are done or `go_on` says no.
+    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
         let stride = self.draws.population().strays.len();
         let mut numbers = vec![0.0; stride * BLOCK];
         let mut reader = Reader::new(model);
         let held = &mut self.verdict.0;
         while held.len() < self.boards {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let count = BLOCK.min(self.boards - held.len());
             self.draws
@@ -62,7 +64,7 @@ impl Trial {
                 held.push(model.yardstick.keeps_all(read));
             });
         }
-        true
+        Poll::Ready(())
     }
 
     /// What it has found.

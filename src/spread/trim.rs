@@ -1,6 +1,8 @@
 //! Trimming: one part of each built board is turned until one figure is where it is wanted, or as far as the
 //! part goes.
 
+use std::task::Poll;
+
 use super::{Draws, Population, Reader, Rows};
 use crate::stages::Model;
 
@@ -61,14 +63,14 @@ impl TrimRun {
         }
     }
 
-    /// Trims boards until all are done (true) or `go_on` says no (false).
-    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Trims boards until all are done or `go_on` says no.
+    pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
         let stride = self.draws.population().strays.len();
         let mut numbers = vec![0.0; stride * BLOCK];
         let mut reader = Reader::new(model);
         while self.trimmed.len() < self.boards {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let count = BLOCK.min(self.boards - self.trimmed.len());
             self.draws
@@ -76,18 +78,18 @@ impl TrimRun {
             let found = self.trim(model, &mut reader, &mut numbers[..count * stride], stride);
             self.trimmed.extend(found);
         }
-        true
+        Poll::Ready(())
     }
 
     /// Judges boards with a part that turns by a factor between `low` and `high` and no further, until all are
-    /// done (true) or `go_on` says no (false). A board that wants more is left at the end of the range that
+    /// done or `go_on` says no. A board that wants more is left at the end of the range that
     /// brings its figure nearer.
     pub fn judge(
         &mut self,
         model: &Model,
         (low, high): (f64, f64),
         go_on: &mut dyn FnMut() -> bool,
-    ) -> bool {
+    ) -> Poll<()> {
         let TrimWish {
             number,
             figure,
@@ -104,7 +106,7 @@ impl TrimRun {
                 continue;
             }
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             // The same board twice, turned to either end.
             let (one, other) = numbers.split_at_mut(stride);
@@ -126,7 +128,7 @@ impl TrimRun {
             });
             self.judged.push(nearest.1);
         }
-        true
+        Poll::Ready(())
     }
 
     /// The share of boards that [`TrimRun::judge`] found to hold every limit.

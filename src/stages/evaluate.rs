@@ -33,7 +33,7 @@ impl Model {
         }
     }
 
-    /// The figures with these part values, see [`Yardstick::read`].
+    /// The figures with these part values, see [`super::Yardstick::read`].
     pub fn figures(&self, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
         let mut figures = vec![0.0; self.yardstick.figures().len()];
         let seen = self.respond(values, scratch);
@@ -41,7 +41,7 @@ impl Model {
         figures
     }
 
-    /// The misses with these part values, see [`Yardstick::terms`].
+    /// The misses with these part values, see [`super::Yardstick::terms`].
     pub fn terms(&self, values: &[f64], hint: Option<&[f64]>, scratch: &mut Scratch) -> Vec<f64> {
         let mut terms = vec![0.0; self.term_shape().count()];
         let seen = self.respond(values, scratch);

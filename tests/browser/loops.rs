@@ -17,7 +17,7 @@ fn near(a: f64, b: f64, share: f64, what: &str) {
 fn stable_of_the_demo() -> Result<f64> {
     let reading = sweeps::read(sweeps::DEMO, None);
     let mut keep = KeepWork::begin(sweeps::merge(&[&reading]).sweep);
-    while keep.step() {}
+    while keep.step().is_pending() {}
     let design = json!({
         "servo": {"sweep": sweeps::write(&keep.into_kept())},
         "view": {"compare": false, "blame": false, "propose": false}

@@ -22,7 +22,7 @@ fn run(population: Population, figures: &mut dyn Figures, seed: u64, most: usize
         most,
         limits: Vec::new(),
     });
-    assert!(run.advance(figures, &mut || true));
+    assert!(run.advance(figures, &mut || true).is_ready());
     run
 }
 
@@ -250,7 +250,7 @@ fn the_notch_as_by_salib() {
         limits: all.filter(|(_, figure)| figure.is_limited()).collect(),
     });
     let mut figures = StageFigures::new(&model, &nominal, 420.0);
-    assert!(run.advance(&mut figures, &mut || true));
+    assert!(run.advance(&mut figures, &mut || true).is_ready());
     let order: Vec<&str> = run
         .factors()
         .iter()

@@ -161,7 +161,7 @@ fn check(stage: &dyn Stage, ask: &Ask, values: &[f64]) {
 
 fn search(model: &Model, shelf: &Shelf) -> Vec<Pick> {
     let mut search = Search::new(model, shelf, &BTreeMap::new(), Preference::Balanced);
-    search.advance(model, &mut || true);
+    assert!(search.advance(model, &mut || true).is_ready());
     search.take().picks
 }
 

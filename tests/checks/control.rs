@@ -532,7 +532,7 @@ fn worst_common_mode_rejection() {
             phase_at: 420.0,
         };
         let mut run = SpreadRun::new(vec![stage], sampling, view);
-        run.advance(&[&model], &mut || true);
+        assert!(run.advance(&[&model], &mut || true).is_ready());
         let least = run.figure(1).iter().copied().fold(f64::INFINITY, f64::min);
         assert!(
             least > published - room,
@@ -547,7 +547,7 @@ fn worst_common_mode_rejection() {
 
 fn picks(model: &Model, shelf: &Shelf) -> Vec<Pick> {
     let mut search = Search::new(model, shelf, &BTreeMap::new(), Preference::Balanced);
-    while !search.advance(model, &mut || true) {}
+    while search.advance(model, &mut || true).is_pending() {}
     search.take().picks
 }
 

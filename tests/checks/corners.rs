@@ -355,7 +355,7 @@ fn run(population: Population, figures: &mut dyn Figures, every: usize) -> Corne
         drawn: Vec::new(),
         every,
     });
-    assert!(corners.advance(figures, &mut || true));
+    assert!(corners.advance(figures, &mut || true).is_ready());
     corners
 }
 

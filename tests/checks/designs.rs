@@ -49,7 +49,7 @@ pub fn bought(
 ) -> Option<(Transfer, f64)> {
     let model = Model::new(circuit, ask, op_amp).expect("a circuit");
     let mut search = Search::new(&model, shelf, &BTreeMap::new(), prefer);
-    search.advance(&model, &mut || true);
+    assert!(search.advance(&model, &mut || true).is_ready());
     let best = search.take().picks.into_iter().next()?;
     Some((model.transfer(&best.values), best.rank.miss))
 }

@@ -589,7 +589,7 @@ proptest! {
         let settings = Settings { low_end: end, ..Settings::default() };
         let mut work = FitWork::begin(&sweep, &settings).expect("a sweep that can be fitted");
         let mut steps = 0;
-        while work.step() {
+        while work.step().is_pending() {
             steps += 1;
             prop_assert!(steps < 100_000);
         }

@@ -264,7 +264,7 @@ fn the_first_pick_is_as_good_as_the_handbooks() {
         let by = (&judge, &weights);
         let book = rank(&model, by, &values, None, &mut Scratch::default());
         let mut search = Search::new(&model, &shelf, &BTreeMap::new(), Preference::Balanced);
-        search.advance(&model, &mut || true);
+        assert!(search.advance(&model, &mut || true).is_ready());
         let first = search.take().picks.swap_remove(0);
         println!(
             "{source}\n  book  {book:?}\n  first {:?} {:?}",

@@ -159,7 +159,7 @@ fn every_board_is_read_as_it_would_be_alone() {
     };
     let mut run = bench.run(strays, 1500);
     let all = bench.models();
-    assert!(run.advance(&all, &mut || true));
+    assert!(run.advance(&all, &mut || true).is_ready());
     let built = run.built().to_vec();
     let (mut unstable, mut touching, mut shouldered) = (0, Vec::new(), 0);
     for (number, built) in built.iter().enumerate() {

@@ -23,7 +23,7 @@ struct Tally {
 impl Tally {
     fn of(bench: &Bench, run: &mut LoopRun) -> Tally {
         let all = bench.models();
-        assert!(run.advance(&all, &mut || true));
+        assert!(run.advance(&all, &mut || true).is_ready());
         let mut tally = Tally::default();
         let built = run.built().to_vec();
         for (number, built) in (0..).zip(&built) {
@@ -171,6 +171,6 @@ fn how_long_a_board_takes() {
     let bench = Bench::demo(values, 2.0);
     let mut run = bench.run(MILD, 10_000);
     let start = std::time::Instant::now();
-    assert!(run.advance(&bench.models(), &mut || true));
+    assert!(run.advance(&bench.models(), &mut || true).is_ready());
     println!("{:?} a board", start.elapsed() / 10_000);
 }

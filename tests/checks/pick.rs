@@ -25,10 +25,13 @@ fn search(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Vec<Pick
     let mut search = Search::new(model, shelf, pins, Preference::Balanced);
     // One small slice after the other: the answer must not hang on how the work is cut.
     let mut left = 0;
-    while !search.advance(model, &mut || {
-        left -= 1;
-        left > 0
-    }) {
+    while search
+        .advance(model, &mut || {
+            left -= 1;
+            left > 0
+        })
+        .is_pending()
+    {
         left = 7;
     }
     search.take().picks

@@ -137,7 +137,7 @@ fn ask_of<'a>(
 
 fn first_pick(model: &Model, shelf: &Shelf) -> Option<Pick> {
     let mut search = Search::new(model, shelf, &BTreeMap::new(), Preference::Balanced);
-    assert!(search.advance(model, &mut || true));
+    assert!(search.advance(model, &mut || true).is_ready());
     search.take().picks.into_iter().next()
 }
 

@@ -2,6 +2,7 @@
 //! them in it and its loop read; and where none are said to do, sets of parts are tried by brute force.
 
 use std::f64::consts::TAU;
+use std::task::Poll;
 
 use num_complex::Complex64;
 use polewright::compensation::{
@@ -403,7 +404,10 @@ fn any_does(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> bool {
 
 fn worked_out(kept: &KeptLoop, wish: &ShapeWish, shop: &Workshop) -> Option<BuiltShort> {
     let mut work = ShapeWork::begin(kept.clone(), wish, shop.clone()).expect("ideal parts do");
-    match work.advance(&mut || true).expect("an answer") {
+    let Poll::Ready(answer) = work.advance(&mut || true) else {
+        panic!("no answer");
+    };
+    match answer {
         Ok(_) => None,
         Err(BuildError::Short(short)) => Some(*short),
         Err(other) => panic!("{other}"),

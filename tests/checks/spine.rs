@@ -286,7 +286,11 @@ fn a_choice_stays_where_its_list_stays() {
                 stage.prefer,
             );
             let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
-            search.advance(&model.between(stage.between), &mut || true);
+            assert!(
+                search
+                    .advance(&model.between(stage.between), &mut || true)
+                    .is_ready()
+            );
             let picks = search.take().picks.into_iter();
             picks.map(|pick| pick.values).collect()
         });

@@ -126,10 +126,13 @@ fn run(notch: &Notch, law: Law, boards: u32, seed: u64, slice: usize) -> SpreadR
     };
     let mut run = SpreadRun::new(vec![stage], sampling, view);
     let mut left = 0;
-    while !run.advance(&[model], &mut || {
-        left -= 1;
-        left >= 0
-    }) {
+    while run
+        .advance(&[model], &mut || {
+            left -= 1;
+            left >= 0
+        })
+        .is_pending()
+    {
         left = slice as i32;
     }
     run

@@ -2,6 +2,7 @@
 //! wishes of all kinds. Brute force stands in `whole_brute.rs`.
 
 use std::f64::consts::TAU;
+use std::task::Poll;
 
 use polewright::compensation::{
     Role, Whole, WholeLoop, WholeShop, WholeWish, WholeWork, WishedForm,
@@ -51,7 +52,9 @@ pub fn worked_out(model: &Model, wish: &WholeWish) -> Whole {
         op_amp: OpAmp::default(),
     };
     let mut work = WholeWork::begin(of, wish, shop).expect("a wish");
-    let answer = work.advance(&mut || true).expect("an end");
+    let Poll::Ready(answer) = work.advance(&mut || true) else {
+        panic!("no end");
+    };
     answer.expect("an answer")
 }
 
@@ -463,7 +466,7 @@ fn every_wish_comes_to_an_end() {
                 steps += 1;
                 steps < 30
             };
-            if let Some(answer) = work.advance(&mut go_on) {
+            if let Poll::Ready(answer) = work.advance(&mut go_on) {
                 break answer;
             }
         };

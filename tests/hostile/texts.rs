@@ -172,7 +172,7 @@ pub fn taken_in(bytes: &[u8]) -> Result<String, String> {
     }
     let merged = merge(&[&reading, &reading]);
     let mut work = KeepWork::begin(merged.sweep);
-    while work.step() {}
+    while work.step().is_pending() {}
     let kept = work.into_kept();
     let text = write(&kept);
     let back = read(&text, None);

@@ -8,6 +8,8 @@
 //! Gain and phase stabilisation of resonances: Franklin, Powell and Emami-Naeini, "Feedback Control of
 //! Dynamic Systems", 10.2, from memory.
 
+use std::task::Poll;
+
 mod crossing;
 mod extreme;
 mod followed;
@@ -85,7 +87,7 @@ pub enum NotchVerdict {
 pub fn advise(open: &OpenLoop, wish: &NotchWish) -> Result<Advice, AdviceError> {
     let mut work = AdviceWork::begin(open, wish)?;
     loop {
-        if let Some(found) = work.step() {
+        if let Poll::Ready(found) = work.step() {
             return found;
         }
     }

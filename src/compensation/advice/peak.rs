@@ -1,6 +1,7 @@
 //! The loop near one resonance, for every plant within the tolerances of its frequency, damping and gain.
 
 use std::f64::consts::TAU;
+use std::task::Poll;
 
 use num_complex::Complex64;
 
@@ -107,7 +108,7 @@ impl PeakBox {
     pub fn top(&self, of: impl Fn(f64) -> f64) -> (f64, f64) {
         let mut topping = Topping::default();
         loop {
-            if let Some(found) = topping.step(&self.grid, &of) {
+            if let Poll::Ready(found) = topping.step(&self.grid, &of) {
                 return found;
             }
         }

@@ -1,5 +1,7 @@
 //! The maximum of a curve over a grid, in slices.
 
+use std::task::Poll;
+
 use crate::numerics::golden;
 
 /// So many of the grid's points are looked at in a step.
@@ -18,12 +20,12 @@ impl Topping {
     /// Looks at a few more points of the grid, which must not be empty and must stay the same from step to
     /// step, or closes in on one of its tops between its neighbours. Gives the largest value and its place
     /// when that is known.
-    pub fn step(&mut self, grid: &[f64], of: &impl Fn(f64) -> f64) -> Option<(f64, f64)> {
+    pub fn step(&mut self, grid: &[f64], of: &impl Fn(f64) -> f64) -> Poll<(f64, f64)> {
         let known = self.values.len();
         if known < grid.len() {
             let more = grid[known..].iter().take(AT_ONCE);
             self.values.extend(more.map(|f| of(*f)));
-            return None;
+            return Poll::Pending;
         }
         let values = &self.values;
         let highest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -44,8 +46,8 @@ impl Topping {
                     self.best = Some((height, place));
                 }
             }
-            return None;
+            return Poll::Pending;
         }
-        Some(self.best.unwrap_or((f64::NEG_INFINITY, grid[0])))
+        Poll::Ready(self.best.unwrap_or((f64::NEG_INFINITY, grid[0])))
     }
 }

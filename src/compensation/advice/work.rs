@@ -1,5 +1,7 @@
 //! Advice, in steps.
 
+use std::task::Poll;
+
 use super::crossing::{damped, main_fall};
 use super::notch::{Search, Searching};
 use super::otherwise::{self, ByPhase, LowPass, LowerGain, Otherwise};
@@ -75,7 +77,7 @@ impl AdviceWork {
     }
 
     /// One step; gives the advice when it is all there, and must not be called again then.
-    pub fn step(&mut self) -> Option<Result<Advice, AdviceError>> {
+    pub fn step(&mut self) -> Poll<Result<Advice, AdviceError>> {
         let wish = &self.wish;
         let state = std::mem::replace(&mut self.state, State::Told);
         self.state = match state {
@@ -96,14 +98,14 @@ impl AdviceWork {
                 let crossover = main_fall(&without.open()).filter(|f| *f < self.peak.range.0);
                 match crossover.or(as_it_is) {
                     Some(crossover) => self.crosses_at(crossover),
-                    None => return Some(Err(AdviceError::NoCrossover)),
+                    None => return Poll::Ready(Err(AdviceError::NoCrossover)),
                 }
             }
             State::Height(mut topping) => {
                 let peak = &self.peak;
                 match topping.step(&peak.grid, &|f| peak.largest_at(f)) {
-                    None => State::Height(topping),
-                    Some((highest, _)) => self.stands(highest),
+                    Poll::Pending => State::Height(topping),
+                    Poll::Ready((highest, _)) => self.stands(highest),
                 }
             }
             State::FullNull(searching) => match self.search().step(true, searching) {
@@ -127,8 +129,8 @@ impl AdviceWork {
             State::Nearest(lower, mut topping) => {
                 let peak = &self.peak;
                 match topping.step(&peak.grid, &|f| -peak.nearest_at(f)) {
-                    None => State::Nearest(lower, topping),
-                    Some((height, at)) => State::Phase(lower, (-height, at)),
+                    Poll::Pending => State::Nearest(lower, topping),
+                    Poll::Ready((height, at)) => State::Phase(lower, (-height, at)),
                 }
             }
             State::Phase(lower, nearest) => {
@@ -156,10 +158,10 @@ impl AdviceWork {
             },
             State::Told => {
                 self.advice.told = told::told(&self.advice, wish);
-                return Some(Ok(self.advice.clone()));
+                return Poll::Ready(Ok(self.advice.clone()));
             }
         };
-        None
+        Poll::Pending
     }
 
     fn search(&self) -> Search<'_> {

@@ -1,6 +1,7 @@
 //! A controller made of parts off the shelf with a real op amp, corrected until the loop is as wished.
 
 use std::collections::BTreeMap;
+use std::task::Poll;
 
 use super::split::{Split, splits};
 use super::{Aim, Controller, ControllerForm, ShapeWish, aim};
@@ -55,8 +56,6 @@ const TRIMMED: f64 = 2.0;
 const ROUNDS: u32 = 5;
 /// Kept from the ends of what the form can make, degrees: there a PID's zero runs away to 0 or on to the roll-off.
 const FROM_ENDS: f64 = 0.3;
-/// And from no phase at all: a lead's zero and pole must lie apart.
-const LEAST_LEAD: f64 = 1.5;
 
 /// One set of stages: the controller and its amplifiers, in signal order.
 #[derive(Clone, Debug)]
@@ -197,12 +196,12 @@ impl Attempt {
         kept: &KeptLoop,
         shelf: &Shelf,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Tried> {
+    ) -> Poll<Tried> {
         loop {
             let done = self.making.asks.len();
             if done == self.split.amplifiers + 1 {
                 if let Some(tried) = self.judge(kept) {
-                    return Some(tried);
+                    return Poll::Ready(tried);
                 }
             } else if let Some(search) = &mut self.search {
                 let model = if done == 0 {
@@ -210,8 +209,8 @@ impl Attempt {
                 } else {
                     &self.amplifier
                 };
-                if !search.advance(model, go_on) {
-                    return None;
+                if search.advance(model, go_on).is_pending() {
+                    return Poll::Pending;
                 }
                 let picks = search.take().picks;
                 self.search = None;
@@ -220,7 +219,7 @@ impl Attempt {
                     self.making.transfers.push(model.transfer(&best.values));
                     self.making.miss = self.making.miss.max(best.rank.miss);
                 } else if let Some(tried) = self.give_up() {
-                    return Some(tried);
+                    return Poll::Ready(tried);
                 }
             } else if let Some(ask) = self.next_ask() {
                 let model = if done == 0 {
@@ -236,10 +235,10 @@ impl Attempt {
                     IN_A_LOOP,
                 )));
             } else if let Some(tried) = self.give_up() {
-                return Some(tried);
+                return Poll::Ready(tried);
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
     }
@@ -275,7 +274,7 @@ impl Attempt {
         let (low, high) = ControllerForm::reach(&self.wish.form);
         // Near its ends the aim itself may lie closer.
         let apart = match self.wish.form {
-            ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => LEAST_LEAD,
+            ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => ControllerForm::LEAST_LEAD,
             ControllerForm::Integral => 0.0,
             _ => FROM_ENDS,
         };

@@ -23,6 +23,7 @@ pub use short::BuiltShort;
 pub use split::MOST_AMPLIFIERS;
 pub(in crate::compensation) use split::amplifiers;
 use wish::INTEGRATOR_REST;
+pub(in crate::compensation) use wish::check_corners;
 pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
 pub use work::{BuildError, BuiltLoop, ShapeWork};
 
@@ -30,7 +31,6 @@ use super::advice::followed;
 use crate::feedback::{Margins, OpenLoop, Traced};
 use crate::numerics::zero;
 use crate::plant::Plant;
-use wish::CORNERS;
 
 /// A controller and the loop that it makes.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -162,7 +162,8 @@ fn spent(wish: &ShapeWish, needed: f64) -> Option<f64> {
         _ => false,
     };
     let ratio = -needed.to_radians().tan();
-    (has_one && needed < 0.0 && needed > -90.0 && CORNERS.contains(&ratio)).then_some(ratio)
+    let (low, high) = ControllerForm::INTEGRATORS;
+    (has_one && needed < 0.0 && needed > -90.0 && (low..=high).contains(&ratio)).then_some(ratio)
 }
 
 /// The crossover nearest to the wanted one, as a ratio, at which the wanted margin is within reach, Hz.

@@ -52,12 +52,17 @@ pub enum ControllerForm {
 pub(super) const INTEGRATOR_REST: f64 = 100.0;
 /// Integrator's corner over the crossover of a PI: beyond, it is an integrator, or mere gain.
 const PI_CORNERS: (f64, f64) = (1e-3, 30.0);
-/// Integrator's corner over the crossover.
-pub(super) const CORNERS: std::ops::RangeInclusive<f64> = 1e-3..=1.0;
 /// Pole over zero of a lead at most: beyond, there is hardly more phase, and only more noise.
 pub(super) const MOST_APART: f64 = 100.0;
 
 impl ControllerForm {
+    /// Integrator's corner over the crossover, from and to.
+    pub(crate) const INTEGRATORS: (f64, f64) = (1e-3, 1.0);
+    /// Roll-off's corner over the crossover, from and to.
+    pub(crate) const ROLL_OFFS: (f64, f64) = (1.0, 1e3);
+    /// Phase of a lead and of a PD at least, degrees: zero and pole must lie apart.
+    pub(in crate::compensation) const LEAST_LEAD: f64 = 1.5;
+
     /// A PID with its integrator's corner at a tenth of the crossover and its roll-off at ten times.
     pub const PID: ControllerForm = ControllerForm::Pid {
         integrator: 0.1,
@@ -216,6 +221,20 @@ fn pi_reach(roll: f64) -> (f64, f64) {
     (phase(PI_CORNERS.1), phase(PI_CORNERS.0))
 }
 
+/// Whether integrator's and roll-off's corner over the crossover are in range.
+///
+/// # Errors
+/// The first that is not.
+pub(in crate::compensation) fn check_corners(
+    integrator: f64,
+    roll_off: f64,
+) -> Result<(), OutOfRange> {
+    let (name, words) = ("Integrator corner / crossover", "from 0.001 to 1");
+    within(name, ControllerForm::INTEGRATORS, words, integrator)?;
+    let (name, words) = ("Roll-off corner / crossover", "from 1 to 1000");
+    within(name, ControllerForm::ROLL_OFFS, words, roll_off)
+}
+
 impl ShapeWish {
     /// Whether all numbers are in range, and |L| at the crossover a gain.
     pub(super) fn check(&self, open: &OpenLoop) -> Result<(), ShapeError> {
@@ -234,14 +253,7 @@ impl ShapeWish {
             }
             ControllerForm::Integral | ControllerForm::Pi => (1.0, 1.0),
         };
-        is_within(
-            "Integrator corner / crossover",
-            CORNERS.contains(&integrator),
-            "from 0.001 to 1",
-            integrator,
-        )?;
-        let (name, words) = ("Roll-off corner / crossover", "from 1 to 1000");
-        within(name, (1.0, 1e3), words, roll_off)?;
+        check_corners(integrator, roll_off)?;
         if let Some(reach) = open.plant.reach() {
             let words = "within the frequencies of the sweep";
             within("Crossover", reach, words, self.crossover)?;

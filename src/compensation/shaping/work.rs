@@ -1,5 +1,7 @@
 //! Shaping with parts off the shelf and a real op amp, in slices.
 
+use std::task::Poll;
+
 use super::attempt::{Attempt, Made, Tried, Workshop};
 use super::short::BuiltShort;
 use super::{ShapeError, ShapeWish, Traced, aim, told};
@@ -111,18 +113,18 @@ impl ShapeWork {
     pub fn advance(
         &mut self,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Result<BuiltLoop, BuildError>> {
+    ) -> Poll<Result<BuiltLoop, BuildError>> {
         loop {
             let shelf = &self.workshop.shelf;
             match std::mem::replace(&mut self.state, State::Failed) {
                 State::Trying => {
                     self.state = match self.first.advance(&self.kept, shelf, go_on) {
-                        None => {
+                        Poll::Pending => {
                             self.state = State::Trying;
-                            return None;
+                            return Poll::Pending;
                         }
-                        Some(Tried::Reached(made)) => State::Following(Box::new(made)),
-                        Some(Tried::Short(nearest)) => {
+                        Poll::Ready(Tried::Reached(made)) => State::Following(Box::new(made)),
+                        Poll::Ready(Tried::Short(nearest)) => {
                             let read = |made: Made| {
                                 let decibel = 20.0 * std::f64::consts::LOG10_E * made.gain_error;
                                 (made.phase_margin, decibel)
@@ -151,21 +153,21 @@ impl ShapeWork {
                     if is_done {
                         let lower = gallop.found().map(|step| lower_than(&self.wish, step));
                         self.short.lower = lower;
-                        return Some(Err(BuildError::Short(Box::new(self.short.clone()))));
+                        return Poll::Ready(Err(BuildError::Short(Box::new(self.short.clone()))));
                     }
                     self.state = State::Lower(gallop, at);
                 }
                 State::Following(made) => match followed(&made.open(&self.kept)) {
                     Some(traced) => self.state = State::Reading(made, traced),
-                    None => return Some(Err(BuildError::Ideal(ShapeError::NoCurve))),
+                    None => return Poll::Ready(Err(BuildError::Ideal(ShapeError::NoCurve))),
                 },
-                State::Reading(made, traced) => return Some(Ok(self.read(&made, &traced))),
+                State::Reading(made, traced) => return Poll::Ready(Ok(self.read(&made, &traced))),
                 State::Failed => {
-                    return Some(Err(BuildError::Short(Box::new(self.short.clone()))));
+                    return Poll::Ready(Err(BuildError::Short(Box::new(self.short.clone()))));
                 }
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
     }
@@ -189,8 +191,8 @@ impl ShapeWork {
             return (gallop, attempt.map(|attempt| (step, attempt)));
         };
         match attempt.advance(&self.kept, &self.workshop.shelf, go_on) {
-            None => (gallop, Some((step, attempt))),
-            Some(tried) => {
+            Poll::Pending => (gallop, Some((step, attempt))),
+            Poll::Ready(tried) => {
                 gallop.learn(step, matches!(tried, Tried::Reached(_)));
                 (gallop, None)
             }

@@ -1,6 +1,7 @@
 //! One stage off the shelf: the circuits that may make it, tried one after the other.
 
 use std::collections::BTreeMap;
+use std::task::Poll;
 
 use crate::parts::{OpAmp, Shelf};
 use crate::pick::{IN_A_LOOP, Search};
@@ -73,11 +74,11 @@ impl Buying {
         &mut self,
         shelf: &Shelf,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Option<Bought>> {
+    ) -> Poll<Option<Bought>> {
         loop {
             if let Some((model, search)) = &mut self.at {
-                if !search.advance(model, go_on) {
-                    return None;
+                if search.advance(model, go_on).is_pending() {
+                    return Poll::Pending;
                 }
                 if let Some(best) = search.take().picks.first() {
                     let bought = Bought {
@@ -93,17 +94,17 @@ impl Buying {
                 self.at = None;
             }
             if self.best.as_ref().is_some_and(|best| best.miss <= 1.0) {
-                return Some(self.best.take());
+                return Poll::Ready(self.best.take());
             }
             let Some(circuit) = self.circuits.pop() else {
-                return Some(self.best.take());
+                return Poll::Ready(self.best.take());
             };
             if let Ok(model) = Model::new(circuit, &self.ask, &self.op_amp) {
                 let search = Search::new(&model, shelf, &BTreeMap::new(), IN_A_LOOP);
                 self.at = Some((model, Box::new(search)));
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
     }

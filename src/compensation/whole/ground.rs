@@ -1,5 +1,7 @@
 //! The fixed data of a search for controller and notches.
 
+use std::task::Poll;
+
 use super::peak::Peak;
 use super::{WholeError, WholeLoop, WholeWish};
 use crate::feedback::{KeptLoop, OpenLoop};
@@ -57,8 +59,8 @@ impl Ground {
         })
     }
 
-    /// The next resonance's peak; returns whether there was one.
-    pub fn look(&mut self) -> Result<bool, WholeError> {
+    /// The next resonance's peak; ready when there is none left.
+    pub fn look(&mut self) -> Poll<Result<(), WholeError>> {
         let from = self.peaks.last().map_or(0, |peak| peak.mode + 1);
         let modes = self.of.model.modes.iter().enumerate().skip(from);
         let next = modes
@@ -66,14 +68,19 @@ impl Ground {
             .map(|(place, _)| place)
             .next();
         if let Some(mode) = next {
-            self.peaks.push(Peak::new(&self.of, &self.wish, mode)?);
-            return Ok(true);
+            return match Peak::new(&self.of, &self.wish, mode) {
+                Ok(peak) => {
+                    self.peaks.push(peak);
+                    Poll::Pending
+                }
+                Err(error) => Poll::Ready(Err(error)),
+            };
         }
         if let Some(roll_off) = self.wish.roll_off {
             let ranges = self.peaks.iter().map(|peak| peak.range);
             self.above = background(&self.kept.open(), &self.wish, roll_off.from, ranges);
         }
-        Ok(false)
+        Poll::Ready(Ok(()))
     }
 
     /// Seen from a crossover (Hz), with levels times a factor.

@@ -1,5 +1,7 @@
 //! One mode's peak in a loop whose notches stray.
 
+use std::task::Poll;
+
 use super::{Dip, WholeError, WholeLoop, WholeWish};
 use crate::compensation::NotchWish;
 use crate::compensation::advice::{PeakBox, Topping};
@@ -84,10 +86,9 @@ impl Peak {
         .product()
     }
 
-    /// The largest |L|, as far as it is known; none before [`Topping`] is done.
-    pub fn top(&self, topping: &mut Topping) -> Option<f64> {
+    /// The largest |L|, as far as it is known; ready when [`Topping`] is.
+    pub fn top(&self, topping: &mut Topping) -> Poll<f64> {
         let of = |f: f64| self.rest.largest_at(f) * self.left(f);
-        let found = topping.step(&self.rest.grid, &of)?;
-        Some(found.0)
+        topping.step(&self.rest.grid, &of).map(|found| found.0)
     }
 }

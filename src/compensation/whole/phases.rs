@@ -8,13 +8,12 @@ const FROM_HIGH: f64 = 0.1;
 /// A PID's and a PD's free zero lies no farther below the crossover than this, as a ratio: lower, there is hardly more
 /// phase, and no shelf's resistors lie so far apart.
 const LEAST_ZERO: f64 = 0.02;
-const LEAST_LEAD: f64 = 1.5;
 
 /// Phases that a form is asked for, degrees.
 pub(super) fn phases(form: ControllerForm) -> (f64, f64) {
     let (low, high) = form.reach();
     let low = match form {
-        ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => low + LEAST_LEAD,
+        ControllerForm::Lead { .. } | ControllerForm::Pd { .. } => low + ControllerForm::LEAST_LEAD,
         ControllerForm::Integral => low,
         _ => low + FROM_ENDS,
     };

@@ -1,5 +1,7 @@
 //! A loop read against the whole wish.
 
+use std::task::Poll;
+
 use serde::{Deserialize, Serialize};
 
 use super::ground::background;
@@ -125,23 +127,23 @@ impl Reader {
     }
 
     /// One step; gives the reading when it is all there, and must not be called again then.
-    pub fn step(&mut self) -> Option<Result<Reading, WholeError>> {
+    pub fn step(&mut self) -> Poll<Result<Reading, WholeError>> {
         if !self.is_followed {
             self.is_followed = true;
             self.follow();
-            return None;
+            return Poll::Pending;
         }
         if let Some((peak, mut topping)) = self.peak.take() {
             match peak.top(&mut topping) {
-                None => self.peak = Some((peak, topping)),
-                Some(top) => self.found.peaks.push(PeakReading {
+                Poll::Pending => self.peak = Some((peak, topping)),
+                Poll::Ready(top) => self.found.peaks.push(PeakReading {
                     mode: peak.mode,
                     frequency: self.of.model.modes[peak.mode].frequency,
                     level_db: decibels(self.wish.level(peak.mode, peak.range)),
                     worst_db: decibels(top),
                 }),
             }
-            return None;
+            return Poll::Pending;
         }
         if let Some(mode) = self.of.model.modes.get(self.next) {
             let place = self.next;
@@ -154,10 +156,10 @@ impl Reader {
                             self.peak = Some((peak, Topping::default()));
                         }
                     }
-                    Err(error) => return Some(Err(error)),
+                    Err(error) => return Poll::Ready(Err(error)),
                 }
             }
-            return None;
+            return Poll::Pending;
         }
         if let Some(roll_off) = self.wish.roll_off {
             let kept = self.of.kept();
@@ -166,7 +168,7 @@ impl Reader {
             let top = above.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
             self.found.roll_off = top.map(|(f, size)| (decibels(size), f));
         }
-        Some(Ok(self.found.clone()))
+        Poll::Ready(Ok(self.found.clone()))
     }
 
     fn follow(&mut self) {

@@ -1,6 +1,6 @@
 //! A long search in slices, written as if it were done in one go.
 //!
-//! Everything that takes time is asked for through [`Replay::get`], in the same order every time. When the time
+//! Everything that takes time is asked for through [`Run::get`], in the same order every time. When the time
 //! is up, the search is left with [`Pending`]; next time it begins anew and is given what is known, until it
 //! comes to what is not.
 

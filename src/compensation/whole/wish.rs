@@ -1,6 +1,7 @@
 //! What the whole loop shall be.
 
 use crate::compensation::ControllerForm;
+use crate::compensation::shaping::check_corners;
 use crate::feedback::PlantStrays;
 use crate::feedback::range::{OutOfRange, frequency, frequency_share, share, within};
 use crate::plant::Model;
@@ -120,18 +121,7 @@ impl WholeWish {
             ) => (1.0, roll_off),
             WishedForm::This(_) => (1.0, 1.0),
         };
-        within(
-            "Integrator corner / crossover",
-            (1e-3, 1.0),
-            "from 0.001 to 1",
-            integrator,
-        )?;
-        within(
-            "Roll-off corner / crossover",
-            (1.0, 1e3),
-            "from 1 to 1000",
-            roll_off,
-        )
+        check_corners(integrator, roll_off)
     }
 
     /// The level over a mode's peak, a ratio: what is asked of it, or of all from the roll-off on where that is

@@ -1,5 +1,8 @@
 //! The whole work in slices.
 
+use std::ops::ControlFlow;
+use std::task::Poll;
+
 use super::build::{Building, BuiltWhole};
 use super::candidate::Candidate;
 use super::ground::Ground;
@@ -33,6 +36,15 @@ enum State {
     Done,
 }
 
+/// The better of what was built before and the candidate at this place, if anything of it could be built.
+fn better(best: Option<Best>, at: usize, built: Option<BuiltWhole>) -> Option<Best> {
+    let Some(built) = built else { return best };
+    let is_better = best
+        .as_ref()
+        .is_none_or(|(_, best)| worth(&built) < worth(best));
+    if is_better { Some((at, built)) } else { best }
+}
+
 impl WholeWork {
     /// Begins with the loop without what is looked for, all other stages in place.
     ///
@@ -51,61 +63,36 @@ impl WholeWork {
     }
 
     /// Works until there is an answer or `go_on` says no; must not be called again after the answer.
-    pub fn advance(
-        &mut self,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Result<Whole, WholeError>> {
+    pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool) -> Poll<Result<Whole, WholeError>> {
         loop {
             match std::mem::replace(&mut self.state, State::Done) {
                 State::Looking => match self.ground.look() {
-                    Err(error) => return Some(Err(error)),
-                    Ok(true) => self.state = State::Looking,
-                    Ok(false) => self.state = State::Searching(Replay::default()),
+                    Poll::Ready(Err(error)) => return Poll::Ready(Err(error)),
+                    Poll::Pending => self.state = State::Looking,
+                    Poll::Ready(Ok(())) => self.state = State::Searching(Replay::default()),
                 },
                 State::Searching(mut replay) => {
                     let found = self.searcher((0.0, 1.0)).search(&mut replay.run(go_on));
                     let Ok(found) = found else {
                         self.state = State::Searching(replay);
-                        return None;
+                        return Poll::Pending;
                     };
                     let Some(first) = found.candidates.first() else {
-                        return Some(Ok(self.answer(&found, None)));
+                        return Poll::Ready(Ok(self.answer(&found, None)));
                     };
                     let building = Box::new(Building::begin(&self.ground, first));
                     self.state = State::Building(Box::new(found), 0, building, None);
                 }
-                State::Building(mut found, at, mut building, best) => {
-                    let Some(built) = building.advance(&self.ground, &self.shop, go_on) else {
+                State::Building(found, at, mut building, best) => {
+                    let Poll::Ready(built) = building.advance(&self.ground, &self.shop, go_on)
+                    else {
                         self.state = State::Building(found, at, building, best);
-                        return None;
+                        return Poll::Pending;
                     };
-                    let mut best = best;
-                    if let Some(built) = built
-                        && best
-                            .as_ref()
-                            .is_none_or(|(_, best)| worth(&built) < worth(best))
-                    {
-                        best = Some((at, built));
-                    }
-                    let holds = best.as_ref().is_some_and(|(_, best)| best.holds());
-                    found.candidates[at].failed = !holds;
-                    let next = found.candidates.get(at + 1).filter(|next| {
-                        // And another one where nothing could be built at all.
-                        let is_worth = (next.reached && next.is_sound) || best.is_none();
-                        !holds && at + 1 < BUILT && is_worth
-                    });
-                    match next {
-                        Some(next) => {
-                            let building = Box::new(Building::begin(&self.ground, next));
-                            self.state = State::Building(found, at + 1, building, best);
-                        }
-                        None if holds || found.nearest.is_some() => {
-                            return Some(Ok(self.answer(&found, best)));
-                        }
-                        None => {
-                            let reserve = building.reserve();
-                            self.state = State::Nearest(found, best, reserve, Replay::default());
-                        }
+                    let best = better(best, at, built);
+                    match self.after_building(found, at, &building, best) {
+                        ControlFlow::Continue(state) => self.state = state,
+                        ControlFlow::Break(answer) => return Poll::Ready(Ok(answer)),
                     }
                 }
                 State::Nearest(mut found, best, reserve, mut replay) => {
@@ -114,20 +101,46 @@ impl WholeWork {
                     let nearest = searcher.nearest(first, &mut replay.run(go_on));
                     let Ok(nearest) = nearest else {
                         self.state = State::Nearest(found, best, reserve, replay);
-                        return None;
+                        return Poll::Pending;
                     };
                     found.nearest = Some(Nearest {
                         phase_margin: None,
                         ..nearest
                     });
-                    return Some(Ok(self.answer(&found, best)));
+                    return Poll::Ready(Ok(self.answer(&found, best)));
                 }
-                State::Done => return Some(Err(WholeError::NoGain)),
+                State::Done => return Poll::Ready(Err(WholeError::NoGain)),
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
+    }
+
+    /// The next candidate, or what would do; else the answer.
+    fn after_building(
+        &self,
+        mut found: Box<Found>,
+        at: usize,
+        building: &Building,
+        best: Option<Best>,
+    ) -> ControlFlow<Whole, State> {
+        let holds = best.as_ref().is_some_and(|(_, best)| best.holds());
+        found.candidates[at].failed = !holds;
+        let next = found.candidates.get(at + 1).filter(|next| {
+            // And another one where nothing could be built at all.
+            let is_worth = (next.reached && next.is_sound) || best.is_none();
+            !holds && at + 1 < BUILT && is_worth
+        });
+        if let Some(next) = next {
+            let building = Box::new(Building::begin(&self.ground, next));
+            return ControlFlow::Continue(State::Building(found, at + 1, building, best));
+        }
+        if holds || found.nearest.is_some() {
+            return ControlFlow::Break(self.answer(&found, best));
+        }
+        let reserve = building.reserve();
+        ControlFlow::Continue(State::Nearest(found, best, reserve, Replay::default()))
     }
 
     fn searcher(&self, reserve: (f64, f64)) -> Searcher<'_> {

@@ -1,5 +1,6 @@
 //! All fields of a design, in groups.
 
+mod filter;
 mod plant;
 mod servo;
 mod shaft;
@@ -7,8 +8,9 @@ mod spread;
 mod supply;
 mod whole;
 
+use super::Design;
 use super::field::{Field, Kind, Step};
-use super::{Design, FilterBand};
+use super::limits::{FREQUENCIES, TEMPCOS, TOLERANCES};
 use crate::parts::Series;
 use crate::quantity::Unit;
 use crate::stages::{Given, Place, by_id};
@@ -114,7 +116,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     op_amp(&mut all);
     spread::spread(&mut all, design);
     view(&mut all);
-    filter(&mut all, design);
+    filter::filter(&mut all, design);
     servo::servo(&mut all, design);
     if let Some(shaft) = &design.servo.shaft {
         shaft::shaft(&mut all, shaft);
@@ -292,7 +294,7 @@ fn bin(
         path("tolerance"),
         &format!("Tolerance of {what}s ±"),
         Unit::Percent,
-        (0.0, 0.8),
+        TOLERANCES,
         LOG,
         "Largest deviation as delivered.",
     ));
@@ -300,7 +302,7 @@ fn bin(
         path("tempco"),
         &format!("Tempco of {what}s ±"),
         Unit::PpmPerKelvin,
-        (0.0, 0.01),
+        TEMPCOS,
         LOG,
         "Largest drift with temperature, either way.",
     ));
@@ -374,7 +376,7 @@ fn view(all: &mut Vec<(Group, Field)>) {
         "/view/phase_at".into(),
         "Phase read at",
         Unit::Hertz,
-        (1e-3, 1e9),
+        FREQUENCIES,
         LOG,
         "The loop's crossover, for example: the phase that the stage costs there.",
     ));
@@ -385,120 +387,5 @@ fn view(all: &mut Vec<(Group, Field)>) {
         (0.2, 3.0),
         Step::By { amount: 0.1 },
         "How much of the curve is drawn.",
-    ));
-}
-
-/// What a filter's band and family need; nothing else is shown.
-fn filter(all: &mut Vec<(Group, Field)>, design: &Design) {
-    let filter = &design.filter;
-    let is_band = matches!(filter.band, FilterBand::BandPass | FilterBand::BandStop);
-    let path = |name: &str| format!("/filter/{name}");
-    let mut add = |field| all.push((Group::Filter, field));
-    let choice = |name: &str, label: &str, options: &[(&'static str, &'static str)], help| Field {
-        path: path(name),
-        label: label.to_owned(),
-        kind: Kind::Choice {
-            options: options.to_vec(),
-        },
-        help,
-    };
-    let frequency = |name: &str, label: &str, help| {
-        quantity(path(name), label, Unit::Hertz, (0.01, 10e6), LOG, help)
-    };
-    add(choice(
-        "family",
-        "Family",
-        &[
-            ("butterworth", "Butterworth"),
-            ("chebyshev", "Chebyshev"),
-            ("inverse-chebyshev", "inverse Chebyshev"),
-            ("elliptic", "elliptic"),
-            ("bessel", "Bessel"),
-        ],
-        "How the passband and the stopband are approached.",
-    ));
-    add(choice(
-        "band",
-        "Response",
-        &[
-            ("low-pass", "low-pass"),
-            ("high-pass", "high-pass"),
-            ("band-pass", "band-pass"),
-            ("band-stop", "band-stop"),
-        ],
-        "Which frequencies pass.",
-    ));
-    let (pass, stop) = if is_band {
-        ("Lower passband edge", "Lower stopband edge")
-    } else {
-        ("Passband edge", "Stopband edge")
-    };
-    add(frequency(
-        "pass",
-        pass,
-        "Up to here the loss stays within the passband ripple.",
-    ));
-    if is_band {
-        add(frequency(
-            "pass_high",
-            "Upper passband edge",
-            "The passband's other end.",
-        ));
-    }
-    add(frequency(
-        "stop",
-        stop,
-        "From here on the loss is at least the stopband attenuation.",
-    ));
-    if is_band {
-        add(frequency(
-            "stop_high",
-            "Upper stopband edge",
-            "The stopband's other end.",
-        ));
-    }
-    let decibel = |name: &str, label: &str, range, help| {
-        let step = Step::By { amount: 1.0 };
-        quantity(path(name), label, Unit::Decibel, range, step, help)
-    };
-    add(decibel(
-        "ripple_db",
-        "Passband ripple",
-        (0.001, 12.0),
-        "Largest loss in the passband, reached at its edge.",
-    ));
-    add(decibel(
-        "stop_db",
-        "Stopband attenuation",
-        (1.5, 150.0),
-        "Least loss in the stopband.",
-    ));
-    let most = if is_band { 5.0 } else { 10.0 };
-    let order = quantity(
-        path("order"),
-        if is_band {
-            "Order at each edge"
-        } else {
-            "Order"
-        },
-        Unit::One,
-        (1.0, most),
-        Step::By { amount: 1.0 },
-        "Empty to find the least order.",
-    );
-    add(whole(or_empty(order, "least order")));
-    add(quantity(
-        path("gain"),
-        "Passband gain",
-        Unit::One,
-        (0.01, 1000.0),
-        LOG,
-        "A ratio.",
-    ));
-    add(choice(
-        "headroom",
-        "Gain of sections",
-        &[("false", "1 each"), ("true", "distributed for headroom")],
-        "Whether every section's output peaks alike.",
     ));
 }

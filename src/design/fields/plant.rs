@@ -3,6 +3,7 @@
 use super::super::field::{Field, Kind, Step};
 use super::super::{PlantUnits, ServoDesign, labelled};
 use super::{Group, LOG, choice, or_empty, quantity, whole};
+use crate::plant::sweep::FREQUENCIES;
 use crate::plant::{Model, Settings};
 use crate::quantity::Unit;
 
@@ -47,7 +48,7 @@ fn fit(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
     let edge = |name: &str, label: &str, help| {
         let path = format!("/servo/fit/{name}");
         or_empty(
-            quantity(path, label, Unit::Hertz, (1e-6, 1e12), LOG, help),
+            quantity(path, label, Unit::Hertz, FREQUENCIES, LOG, help),
             "all",
         )
     };
@@ -155,7 +156,7 @@ fn mode(all: &mut Vec<(Group, Field)>, index: usize, units: &PlantUnits) {
         path("frequency"),
         &label("frequency"),
         Unit::Hertz,
-        (1e-6, 1e12),
+        FREQUENCIES,
         LOG,
         "Undamped natural frequency.",
     ));

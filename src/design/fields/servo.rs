@@ -1,10 +1,13 @@
 //! The fields of the plant and the loop.
 
 use super::super::field::{Field, Kind, Step};
+use super::super::limits::{FREQUENCIES, LEVELS, MARGINS};
 use super::super::{Design, ServoDesign, ShapeForm, labelled};
 use super::plant::plant;
 use super::{Group, LOG, choice, or_empty, quantity};
-use crate::feedback::Stimulus;
+use crate::compensation::ControllerForm;
+use crate::feedback::range::FREQUENCY_SHARES;
+use crate::feedback::{MotionAsk, Stimulus};
 use crate::quantity::Unit;
 
 /// Those of the loop and of the fit, and of a model that is used as it stands.
@@ -78,7 +81,7 @@ fn asked(all: &mut Vec<(Group, Field)>) {
         "/servo/asked/reject_at".into(),
         "Disturbance rejection at",
         Unit::Hertz,
-        (1e-3, 1e9),
+        FREQUENCIES,
         LOG,
         "How far a disturbance at this frequency is attenuated.",
     ));
@@ -134,7 +137,7 @@ fn advice(all: &mut Vec<(Group, Field)>) {
         "level_db",
         "Open-loop peak limit",
         Unit::Decibel,
-        (-60.0, 20.0),
+        LEVELS,
         Step::By { amount: 1.0 },
         "The open loop's gain over the whole drift; −6 dB leaves a gain margin of 6 dB.",
     );
@@ -143,7 +146,7 @@ fn advice(all: &mut Vec<(Group, Field)>) {
         "notch_frequency",
         "Notch frequency ±",
         Unit::Percent,
-        (0.0, 0.5),
+        FREQUENCY_SHARES,
         step,
         "From board to board: what the notch's own parts do.",
     );
@@ -151,7 +154,7 @@ fn advice(all: &mut Vec<(Group, Field)>) {
         "notch_q",
         "Notch Q ±",
         Unit::Percent,
-        (0.0, 0.5),
+        FREQUENCY_SHARES,
         step,
         "From board to board: what the notch's own parts do.",
     );
@@ -175,7 +178,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
         "crossover",
         "Target crossover",
         Unit::Hertz,
-        (1e-3, 1e9),
+        FREQUENCIES,
         LOG,
         "Where the loop's gain shall be 1.",
     );
@@ -183,7 +186,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
         "phase_margin",
         "Target phase margin",
         Unit::Degree,
-        (1.0, 120.0),
+        MARGINS,
         Step::By { amount: 1.0 },
         "At the target crossover.",
     );
@@ -195,7 +198,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
         "integrator",
         "Integrator corner / crossover",
         Unit::One,
-        (1e-3, 1.0),
+        ControllerForm::INTEGRATORS,
         share,
         "A tenth costs 6° of phase.",
     );
@@ -203,7 +206,7 @@ fn shape(all: &mut Vec<(Group, Field)>, form: ShapeForm) {
         "roll_off",
         "Roll-off corner / crossover",
         Unit::One,
-        (1.0, 1000.0),
+        ControllerForm::ROLL_OFFS,
         Step::By { amount: 1.0 },
         "Ten times costs 6° of phase.",
     );
@@ -224,7 +227,7 @@ fn motion(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
         path("amplitude"),
         &labelled("Amplitude", &amplitude),
         Unit::One,
-        (1e-15, 1e15),
+        MotionAsk::AMPLITUDES,
         LOG,
         of,
     ));
@@ -243,7 +246,7 @@ fn motion(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
         path("settle_band"),
         "Settling band ±",
         Unit::Percent,
-        (1e-6, 0.5),
+        MotionAsk::SETTLE_BANDS,
         Step::By { amount: 0.01 },
         "A part of the step: the error must stay within it.",
     ));

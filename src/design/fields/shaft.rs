@@ -3,6 +3,9 @@
 use super::super::field::{Field, Kind};
 use super::{Group, LOG, quantity};
 use crate::plant::shaft::Shaft;
+use crate::plant::shaft::bounds::{
+    DENSITIES, DIAMETERS, INERTIAS, LENGTHS, LOADS, MODULI, SPRINGS,
+};
 use crate::quantity::Unit;
 
 const AT: &str = "/servo/shaft";
@@ -59,7 +62,7 @@ fn places(all: &mut Vec<(Group, Field)>, segments: usize, disc: (&str, &str, &'s
         add(number(
             format!("{AT}/{list}/{index}"),
             label,
-            (0.0, 1e6),
+            (0.0, LOADS.1),
             help,
         ));
         if index == segments {
@@ -70,35 +73,35 @@ fn places(all: &mut Vec<(Group, Field)>, segments: usize, disc: (&str, &str, &'s
             let label = format!("Segment {} {label}", index + 1);
             add(number(format!("{at}/{name}"), label, range, help));
         };
-        piece("length", "length, m", (1e-5, 100.0), "Along the shaft.");
+        piece("length", "length, m", LENGTHS, "Along the shaft.");
         piece(
             "outer_diameter",
             "outer diameter, m",
-            (1e-6, 10.0),
+            DIAMETERS,
             "Of the cross-section.",
         );
         piece(
             "inner_diameter",
             "inner diameter, m",
-            (0.0, 10.0),
+            (0.0, DIAMETERS.1),
             "0 for a full shaft.",
         );
         piece(
             "material/elastic_modulus",
             "elastic modulus, Pa",
-            (1e5, 2e12),
+            MODULI,
             "Counts in bending.",
         );
         piece(
             "material/shear_modulus",
             "shear modulus, Pa",
-            (1e5, 2e12),
+            MODULI,
             "Counts in torsion.",
         );
         piece(
             "material/density",
             "density, kg/m³",
-            (1.0, 1e5),
+            DENSITIES,
             "Of the material.",
         );
     }
@@ -111,18 +114,18 @@ fn chain(all: &mut Vec<(Group, Field)>, inertias: usize) {
     ] {
         let path = format!("{AT}/ground/{index}");
         let label = format!("{label}, N·m/rad");
-        let field = number(path, label, (0.0, 1e12), "0 where there is none.");
+        let field = number(path, label, (0.0, SPRINGS.1), "0 where there is none.");
         all.push((Group::Shaft, field));
     }
     for index in 0..inertias {
         let mut add = |field| all.push((Group::ShaftPlace(index), field));
         let path = format!("{AT}/inertias/{index}");
         let label = format!("Inertia {}, kg·m²", index + 1);
-        add(number(path, label, (1e-15, 1e6), "Of a rigid body."));
+        add(number(path, label, INERTIAS, "Of a rigid body."));
         if index + 1 < inertias {
             let path = format!("{AT}/springs/{index}");
             let label = format!("Spring {} to {}, N·m/rad", index + 1, index + 2);
-            add(number(path, label, (1e-12, 1e12), "Between neighbours."));
+            add(number(path, label, SPRINGS, "Between neighbours."));
         }
     }
 }

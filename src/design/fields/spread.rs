@@ -1,13 +1,11 @@
 //! How parts stray, and how boards are drawn.
 
 use super::{Field, Group, Kind, LOG, or_empty, quantity, whole};
+use crate::design::limits::{AGEINGS, HOLES, TEMPCOS, TOLERANCES};
 use crate::design::{Design, KindSpread, Stop};
 use crate::quantity::Unit;
 use crate::spread::Law;
 use crate::stages::Step;
-
-/// Beyond this a value could reach zero.
-const MOST: f64 = 0.8;
 
 pub fn spread(all: &mut Vec<(Group, Field)>, design: &Design) {
     run(all, design.spread.stop);
@@ -127,9 +125,9 @@ fn sigmas(path: String, label: &str) -> Field {
 
 fn kind(all: &mut Vec<(Group, Field)>, group: Group, what: &str, now: &KindSpread) {
     let path = |name: &str| format!("/spread/{what}/{name}");
-    let share = |name: &str, label: String, most: f64, help| {
+    let share = |name: &str, label: String, range, help| {
         let step = Step::By { amount: 0.05 };
-        quantity(path(name), &label, Unit::Percent, (0.0, most), step, help)
+        quantity(path(name), &label, Unit::Percent, range, step, help)
     };
     let mut add = |field| all.push((group, field));
     add(Field {
@@ -144,20 +142,20 @@ fn kind(all: &mut Vec<(Group, Field)>, group: Group, what: &str, now: &KindSprea
     add(share(
         "hole",
         format!("Tighter grade of {what} removed within"),
-        0.95,
+        HOLES,
         "The share of the tolerance that holds no parts, because they were sold as a tighter grade.",
     ));
     add(share(
         "lot",
         format!("Common to one lot of {what}"),
-        1.0,
+        (0.0, 1.0),
         "The share of deviation and drift that all of a board have in common.",
     ));
     add(quantity(
         path("ageing"),
         &format!("Ageing of {what} ±"),
         Unit::Percent,
-        (0.0, 0.5),
+        AGEINGS,
         LOG,
         "Largest change over the product's life.",
     ));
@@ -170,7 +168,7 @@ fn op_amps(all: &mut Vec<(Group, Field)>, design: &Design) {
         path("gain_bandwidth"),
         "Gain-bandwidth ±",
         Unit::Percent,
-        (0.0, MOST),
+        TOLERANCES,
         Step::By { amount: 0.05 },
         "From part to part and over temperature; data sheets state a typical value.",
     ));
@@ -234,10 +232,10 @@ pub fn part(
     let own = design.stages[stage].strays.get(name);
     let networks = design.spread.networks.len();
     let mut add = |field| all.push((Group::PartSpread(stage, place), field));
-    let number = |key: &str, label: &str, unit, most, help| {
+    let number = |key: &str, label: &str, unit, range, help| {
         let label = format!("{label} of {name} ±");
         or_empty(
-            quantity(path(key), &label, unit, (0.0, most), LOG, help),
+            quantity(path(key), &label, unit, range, LOG, help),
             "as all of its kind",
         )
     };
@@ -245,21 +243,21 @@ pub fn part(
         "tolerance",
         "Tolerance",
         Unit::Percent,
-        MOST,
+        TOLERANCES,
         "Empty for that of all parts of its kind.",
     ));
     add(number(
         "tempco",
         "Tempco",
         Unit::PpmPerKelvin,
-        0.01,
+        TEMPCOS,
         "Empty for that of all parts of its kind.",
     ));
     add(number(
         "ageing",
         "Ageing",
         Unit::Percent,
-        0.5,
+        AGEINGS,
         "Empty for that of all parts of its kind.",
     ));
     add(Field {
@@ -281,7 +279,7 @@ pub fn part(
             path("hole"),
             &format!("Tighter grade of {name} removed within"),
             Unit::Percent,
-            (0.0, 0.95),
+            HOLES,
             Step::By { amount: 0.05 },
             "Empty as for all parts of its kind.",
         ),

@@ -1,11 +1,14 @@
 //! The fields of a switching supply.
 
 use super::super::field::{Field, Step};
+use super::super::limits::FREQUENCIES;
 use super::{Group, LOG, quantity, whole};
 use crate::quantity::Unit;
 use crate::supply::Supply;
 
 const AT: &str = "/servo/supply";
+/// Switching frequencies, Hz.
+const SWITCHING: (f64, f64) = (100.0, 1e9);
 
 /// Those of the orders, and of each converter.
 pub(super) fn supply(all: &mut Vec<(Group, Field)>, supply: &Supply) {
@@ -22,7 +25,7 @@ pub(super) fn supply(all: &mut Vec<(Group, Field)>, supply: &Supply) {
             "frequency",
             "switching frequency",
             Unit::Hertz,
-            (100.0, 1e9),
+            SWITCHING,
             LOG,
             "As marked in its data sheet or set by its resistor.",
         );
@@ -35,7 +38,7 @@ pub(super) fn supply(all: &mut Vec<(Group, Field)>, supply: &Supply) {
             "Over boards, temperature and load.",
         );
         if converter.burst.is_some() {
-            let range = (1e-3, 1e9);
+            let range = FREQUENCIES;
             add(
                 "burst/from",
                 "slowest bursts",
@@ -66,7 +69,7 @@ pub(super) fn supply(all: &mut Vec<(Group, Field)>, supply: &Supply) {
                 "spread/rate",
                 "modulation rate",
                 Unit::Hertz,
-                (1e-3, 1e9),
+                FREQUENCIES,
                 LOG,
                 "So often a second spread spectrum moves it to and fro.",
             );
@@ -105,7 +108,7 @@ fn orders(all: &mut Vec<(Group, Field)>) {
     ] {
         let path = format!("{AT}/range/{place}");
         let help = "Free bands are looked for from the lowest to the highest.";
-        let field = quantity(path, label, Unit::Hertz, (100.0, 1e9), LOG, help);
+        let field = quantity(path, label, Unit::Hertz, SWITCHING, LOG, help);
         all.push((Group::Supply, field));
     }
 }

@@ -1,8 +1,11 @@
 //! The fields of the loop as a whole.
 
 use super::super::field::{Field, Step};
+use super::super::limits::{FREQUENCIES, LEVELS, MARGINS};
 use super::super::{ServoDesign, WholeAsk, WholeForm};
 use super::{Group, LOG, choice, or_empty, quantity};
+use crate::compensation::ControllerForm;
+use crate::feedback::range::FREQUENCY_SHARES;
 use crate::quantity::Unit;
 
 pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &WholeAsk) {
@@ -13,7 +16,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
         path("crossover"),
         "Loop crossover",
         Unit::Hertz,
-        (1e-3, 1e9),
+        FREQUENCIES,
         LOG,
         "Where the loop's gain shall be 1, controller and notches in it.",
     ));
@@ -21,7 +24,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
         path("phase_margin"),
         "Loop phase margin",
         Unit::Degree,
-        (1.0, 120.0),
+        MARGINS,
         by(1.0),
         "At the crossover, with the phase cost of the notches.",
     ));
@@ -29,7 +32,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
         path("level_db"),
         "Peak limit",
         Unit::Decibel,
-        WholeAsk::LEVELS,
+        LEVELS,
         by(1.0),
         "The open loop's gain over each mode's whole drift; −6 dB leaves a gain margin of 6 dB.",
     ));
@@ -43,7 +46,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
                 path(&format!("levels_db/{mode}")),
                 &format!("Peak limit of mode {}", mode + 1),
                 Unit::Decibel,
-                WholeAsk::LEVELS,
+                LEVELS,
                 by(1.0),
                 "For this mode alone; empty for the common limit.",
             ),
@@ -55,7 +58,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
             path("quiet_from"),
             "Roll-off limit from",
             Unit::Hertz,
-            (1e-3, 1e9),
+            FREQUENCIES,
             LOG,
             "From here on the open loop's gain must stay below the roll-off limit; empty for none.",
         ),
@@ -91,7 +94,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
             path("integrator"),
             "PID integrator corner / crossover",
             Unit::One,
-            (1e-3, 1.0),
+            ControllerForm::INTEGRATORS,
             by(0.01),
             "Of a PID; a tenth costs 6° of phase.",
         ));
@@ -104,7 +107,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
             path("roll_off"),
             "Controller roll-off corner / crossover",
             Unit::One,
-            (1.0, 1000.0),
+            ControllerForm::ROLL_OFFS,
             by(1.0),
             "Of a PID, a PD and a PI that has one; ten times costs 6° of phase.",
         ));
@@ -118,7 +121,7 @@ pub(super) fn whole(all: &mut Vec<(Group, Field)>, servo: &ServoDesign, ask: &Wh
             path(name),
             label,
             Unit::Percent,
-            (0.0, 0.5),
+            FREQUENCY_SHARES,
             by(0.01),
             boards,
         ));

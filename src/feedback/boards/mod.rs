@@ -1,5 +1,7 @@
 //! The loop over boards and plants: every part of every stage and the plant's modes drawn together.
 
+use std::task::Poll;
+
 mod lanes;
 mod look;
 
@@ -133,10 +135,14 @@ impl LoopRun {
         }
     }
 
-    /// Draws and reads loops until all are done (true) or until `go_on` says no (false). `models` are the
+    /// Draws and reads loops until all are done or until `go_on` says no. `models` are the
     /// path's, as in [`LoopRun::new`]. It is done with fewer boards than were asked for where too many of them have
     /// loops that must be followed one by one.
-    pub fn advance(&mut self, models: &[&stages::Model], go_on: &mut dyn FnMut() -> bool) -> bool {
+    pub fn advance(
+        &mut self,
+        models: &[&stages::Model],
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Poll<()> {
         while self.drawn() < self.boards {
             let most = MOST_FOLLOWED + USUAL * self.built.len();
             if self.followed > most && self.drawn() >= LEAST_BOARDS {
@@ -144,7 +150,7 @@ impl LoopRun {
                 break;
             }
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let first = self.drawn();
             let count = (self.boards - first).min(LANES as u32);
@@ -161,7 +167,7 @@ impl LoopRun {
                 self.built.push(built);
             }
         }
-        true
+        Poll::Ready(())
     }
 
     /// Boards done so far.

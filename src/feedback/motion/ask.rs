@@ -50,17 +50,23 @@ impl Default for MotionAsk {
 }
 
 impl MotionAsk {
+    /// Sizes of a stimulus, of either sign.
+    pub(crate) const AMPLITUDES: (f64, f64) = (1e-15, 1e15);
+    /// Bands of settling, as fractions.
+    pub(crate) const SETTLE_BANDS: (f64, f64) = (1e-6, 0.5);
+
     /// Whether it can be answered at all.
     ///
     /// # Errors
     /// A sentence that names the entry.
     pub fn check(&self) -> Result<(), String> {
-        if !(1e-15..=1e15).contains(&self.amplitude.abs()) {
+        let is_in = |(low, high): (f64, f64), value: f64| (low..=high).contains(&value);
+        if !is_in(MotionAsk::AMPLITUDES, self.amplitude.abs()) {
             return Err(
                 "The amplitude must lie between 1e-15 and 1e15, of either sign.".to_owned(),
             );
         }
-        if !(1e-6..=0.5).contains(&self.settle_band) {
+        if !is_in(MotionAsk::SETTLE_BANDS, self.settle_band) {
             return Err("The settling band must lie between 0.0001 % and 50 %.".to_owned());
         }
         let positive = |value: Option<f64>| value.is_none_or(|v| v.is_finite() && v > 0.0);

@@ -1,5 +1,7 @@
 //! From a start of the user's own to the best nearby.
 
+use std::task::Poll;
+
 use super::data::Data;
 use super::descent::Descent;
 
@@ -36,18 +38,18 @@ impl Approach {
         }
     }
 
-    /// A step of one descent; `false` when there is nothing left to do.
-    pub fn step(&mut self, data: &Data) -> bool {
+    /// A step of one descent; ready when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> Poll<()> {
         let Some(descent) = self.waiting.last_mut() else {
-            return false;
+            return Poll::Ready(());
         };
-        if !descent.step(data)
+        if descent.step(data).is_ready()
             && let Some(ended) = self.waiting.pop()
             && self.best.as_ref().is_none_or(|best| ended.cost < best.cost)
         {
             self.best = Some(ended);
         }
-        true
+        Poll::Pending
     }
 
     /// The best model, once.

@@ -4,6 +4,8 @@
 //! criterion (Schwarz, Annals of Statistics 6, 1978; Ljung, "System Identification", 16.4; Pintelon and Schoukens,
 //! "System Identification: A Frequency Domain Approach", 11.3; from memory).
 
+use std::task::Poll;
+
 use super::candidates::{candidates, exchanged, freed};
 use super::data::Data;
 use super::descent::Descent;
@@ -52,23 +54,23 @@ impl Contest {
         }
     }
 
-    /// A small piece; `false` when there is nothing left to do.
-    pub fn step(&mut self, data: &Data) -> bool {
+    /// A small piece; ready when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> Poll<()> {
         if let Some(attempt) = &mut self.attempt {
-            if !attempt.step(data)
+            if attempt.step(data).is_ready()
                 && let Some(ended) = self.attempt.take()
             {
                 self.enter(ended.descent, data);
             }
-            return true;
+            return Poll::Pending;
         }
         let Some((model, free)) = self.waiting.pop() else {
-            return false;
+            return Poll::Ready(());
         };
         let limits = self.entrants[0].limits;
         let descent = Descent::new(model, free, limits, data).at_most(MOST_STEPS);
         self.attempt = Some(Settling::new(descent));
-        true
+        Poll::Pending
     }
 
     /// The best model of each low end stays.

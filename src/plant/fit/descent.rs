@@ -4,6 +4,8 @@
 //! nonlinear least squares", Inverse Problems 19, 2003; steps after Kaufman, BIT 15, 1975; damping by the
 //! columns' lengths after Marquardt, J. SIAM 11, 1963; all from memory).
 
+use std::task::Poll;
+
 use num_complex::Complex64;
 
 use super::columns::{Columns, dot};
@@ -89,10 +91,10 @@ impl Descent {
         terms::linear(&self.model, &self.free).len() + terms::curved(&self.model, &self.free).len()
     }
 
-    /// Tries one step; `false` when there is nothing left to do.
-    pub fn step(&mut self, data: &Data) -> bool {
+    /// Tries one step; ready when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> Poll<()> {
         if self.done || self.steps >= self.most_steps || !self.cost.is_finite() {
-            return false;
+            return Poll::Ready(());
         }
         self.steps += 1;
         let slope = match self.slope.take() {
@@ -103,7 +105,7 @@ impl Descent {
         // Below 1e-26 of a row's own size there is nothing but rounding.
         if promised <= self.tolerance * self.cost + 1e-26 * data.rows() as f64 {
             self.done = true;
-            return false;
+            return Poll::Ready(());
         }
         let mut model = self.model.clone();
         let step = slope.step(self.damping);
@@ -126,7 +128,10 @@ impl Descent {
             self.done = self.damping > 1e10;
             self.slope = Some(slope);
         }
-        !self.done
+        match self.done {
+            true => Poll::Ready(()),
+            false => Poll::Pending,
+        }
     }
 
     /// All columns at the model, free linear ones first.
@@ -270,7 +275,7 @@ mod tests {
         let free = Free::usual(&start);
         let mut descent = Descent::new(start, free, Limits::of(&data), &data);
         descent.resume(1e-10, &data);
-        while descent.step(&data) {}
+        while descent.step(&data).is_pending() {}
         assert!(descent.cost < 1e-20);
         assert!((descent.model.modes[0].residue + 0.2).abs() < 1e-9);
         assert!((descent.model.delay - 0.1).abs() < 1e-9);

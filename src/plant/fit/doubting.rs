@@ -62,7 +62,8 @@ impl Doubting {
         let trial = self
             .trial
             .get_or_insert_with(|| Box::new(begun(mode, point, descent, data)));
-        if trial.with.step(&trial.data) || trial.without.step(&trial.data) {
+        if trial.with.step(&trial.data).is_pending() || trial.without.step(&trial.data).is_pending()
+        {
             return Verdict::Open;
         }
         self.suspects.pop();

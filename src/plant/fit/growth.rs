@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 use std::f64::consts::TAU;
+use std::task::Poll;
 
 use super::data::Data;
 use super::descent::Descent;
@@ -86,19 +87,19 @@ impl Growth {
         }
     }
 
-    /// One slice of work; `false` when finished.
-    pub fn step(&mut self, data: &Data) -> bool {
+    /// One slice of work; ready when finished.
+    pub fn step(&mut self, data: &Data) -> Poll<()> {
         if let Some(attempt) = &mut self.attempt {
-            if !attempt.step(data) {
+            if attempt.step(data).is_ready() {
                 let new = self.attempt.take().map(|a| a.descent);
                 self.compare(new, data);
             }
-            return true;
+            return Poll::Pending;
         }
         if let Some((model, free, steps)) = self.waiting.pop_front() {
             let descent = Descent::new(model, free, self.best.limits, data).at_most(steps);
             self.attempt = Some(Settling::new(descent));
-            return true;
+            return Poll::Pending;
         }
         match self.phase {
             Phase::Lag => {
@@ -107,7 +108,7 @@ impl Growth {
             }
             Phase::Looking => {
                 let scan = self.scan.get_or_insert_with(|| Scan::new(&self.best, data));
-                if !scan.step(&self.best, data) {
+                if scan.step(&self.best, data).is_ready() {
                     self.phase = Phase::Modes;
                 }
             }
@@ -119,9 +120,9 @@ impl Growth {
                 self.waiting = self.simpler(data).into();
                 self.phase = Phase::Done;
             }
-            Phase::Done => return false,
+            Phase::Done => return Poll::Ready(()),
         }
-        true
+        Poll::Pending
     }
 
     /// Accepts a trial model if the criterion is better, and starts the sequence again.

@@ -1,5 +1,7 @@
 //! Two modes closer than their widths: one, unless the sweep demands two; and two in one place set apart.
 
+use std::task::Poll;
+
 use super::data::Data;
 use super::descent::{COARSE, Descent};
 use super::judge::{self, Criterion, EXCLUDED, STRONG};
@@ -48,13 +50,13 @@ impl Merging {
         }
     }
 
-    /// A small piece; `false` when there is nothing left to do.
-    pub fn step(&mut self, data: &Data) -> bool {
+    /// A small piece; ready when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> Poll<()> {
         if let Some(attempt) = self.waiting.last_mut() {
-            if !attempt.step(data) {
+            if attempt.step(data).is_ready() {
                 self.refined.extend(self.waiting.pop());
             }
-            return true;
+            return Poll::Pending;
         }
         if !self.refined.is_empty() {
             let mut all = std::mem::take(&mut self.refined);
@@ -73,17 +75,17 @@ impl Merging {
             if let Some(new) = clearly_better.or(one) {
                 *self = Merging::new(new.clone());
             }
-            return true;
+            return Poll::Pending;
         }
         let Some((a, b)) = self.pairs.pop() else {
-            return false;
+            return Poll::Ready(());
         };
         let is_ill = judge::doubt_of_residues(&self.best, data);
         let is_ill = is_ill[a] > ILL || is_ill[b] > ILL;
         self.slack = if is_ill { ILL_DETERMINED } else { EXCLUDED };
         self.waiting = merged(&self.best, a, b, data);
         self.waiting.extend(set_apart(&self.best, a, b, data));
-        true
+        Poll::Pending
     }
 }
 
@@ -181,9 +183,9 @@ mod tests {
         };
         let free = Free::usual(&start);
         let mut best = Descent::new(start, free, Limits::of(&data), &data);
-        while best.step(&data) {}
+        while best.step(&data).is_pending() {}
         let mut merging = Merging::new(best);
-        while merging.step(&data) {}
+        while merging.step(&data).is_pending() {}
         merging.best.model.modes.len()
     }
 

@@ -1,6 +1,7 @@
 //! Finding places for modes that were only roughly given.
 
 use std::f64::consts::TAU;
+use std::task::Poll;
 
 use super::data::Data;
 use super::descent::Descent;
@@ -52,14 +53,14 @@ impl Placing {
         }
     }
 
-    /// A small piece, that may move a mode of `descent`; `false` when there is nothing left to do.
-    pub fn step(&mut self, descent: &mut Descent, data: &Data) -> bool {
+    /// A small piece, that may move a mode of `descent`; ready when there is nothing left to do.
+    pub fn step(&mut self, descent: &mut Descent, data: &Data) -> Poll<()> {
         let Some(&k) = self.rough.last() else {
-            return false;
+            return Poll::Ready(());
         };
         let (without, scan) = self.scan.get_or_insert_with(|| begun(k, descent, data));
-        if scan.step(without, data) {
-            return true;
+        if scan.step(without, data).is_pending() {
+            return Poll::Pending;
         }
         if let Some(best) = scan.best(1).first().filter(|best| best.fall > 0.0) {
             descent.model.modes[k] = Mode {
@@ -70,7 +71,7 @@ impl Placing {
         }
         self.rough.pop();
         self.scan = None;
-        true
+        Poll::Pending
     }
 }
 

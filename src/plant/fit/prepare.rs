@@ -6,6 +6,7 @@ use super::data::{Data, Scale, sizes};
 use super::error::FitError;
 use super::noise::Noise;
 use super::settings::Settings;
+use crate::plant::sweep::FREQUENCIES;
 use crate::plant::{Point, Sweep};
 
 /// Largest magnitude of a response.
@@ -29,7 +30,7 @@ pub(super) fn prepare(sweep: &Sweep, settings: &Settings) -> Result<(Scale, Data
     let mut before = 0.0;
     for (index, point) in sweep.points.iter().enumerate() {
         let frequency = point.frequency;
-        if !(1e-6..=1e12).contains(&frequency) || frequency <= before {
+        if !(FREQUENCIES.0..=FREQUENCIES.1).contains(&frequency) || frequency <= before {
             return Err(FitError::Frequency {
                 number: index + 1,
                 frequency,

@@ -5,6 +5,7 @@
 
 use num_complex::Complex64;
 use std::f64::consts::TAU;
+use std::task::Poll;
 
 use super::columns::{Columns, dot};
 use super::data::Data;
@@ -57,8 +58,8 @@ impl Scan {
         }
     }
 
-    /// Looks at some places; `false` when all are done.
-    pub fn step(&mut self, descent: &Descent, data: &Data) -> bool {
+    /// Looks at some places; ready when all are done.
+    pub fn step(&mut self, descent: &Descent, data: &Data) -> Poll<()> {
         let each = DAMPINGS.len() * data.rows() * (self.columns.count() + 4);
         let end = self.next + (PIECE / each.max(1)).max(1);
         while self.next < end.min(self.places.len()) {
@@ -75,7 +76,10 @@ impl Scan {
             }
             self.next += 1;
         }
-        self.next < self.places.len()
+        match self.next < self.places.len() {
+            true => Poll::Pending,
+            false => Poll::Ready(()),
+        }
     }
 
     /// The best few, no two of them at neighbouring places.

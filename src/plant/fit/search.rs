@@ -1,5 +1,7 @@
 //! From a sweep alone to a model worth refining.
 
+use std::task::Poll;
+
 use super::data::Data;
 use super::delay;
 use super::descent::Descent;
@@ -111,21 +113,21 @@ impl Search {
         }
     }
 
-    /// A small piece; `false` when there is nothing left to do.
-    pub fn step(&mut self) -> bool {
+    /// A small piece; ready when there is nothing left to do.
+    pub fn step(&mut self) -> Poll<()> {
         if let Some(&delay) = self.delays.last() {
             self.relocate(delay);
             if self.delays.is_empty() {
                 self.list();
             }
-            return true;
+            return Poll::Pending;
         }
         if let Some((found, end)) = self.unscored.pop() {
             self.score(found, end);
-            return true;
+            return Poll::Pending;
         }
         if let Some(attempt) = &mut self.attempt {
-            if !attempt.step(&self.data) {
+            if attempt.step(&self.data).is_ready() {
                 let new = self.attempt.take().map(|a| a.descent);
                 let score = |d: &Descent| judge::score(d, &self.data);
                 let better =
@@ -134,10 +136,13 @@ impl Search {
                     self.best = Some(new);
                 }
             }
-            return true;
+            return Poll::Pending;
         }
         let Some(likely) = self.models.pop() else {
-            return self.next_kind();
+            return match self.next_kind() {
+                true => Poll::Pending,
+                false => Poll::Ready(()),
+            };
         };
         let descent = self.begun(likely);
         let beaten = |best: &Descent| {
@@ -146,7 +151,7 @@ impl Search {
         if !self.best.as_ref().is_some_and(beaten) {
             self.attempt = Some(Settling::new(descent.at_most(MOST_STEPS)));
         }
-        true
+        Poll::Pending
     }
 
     /// When nothing good was found, or only with odd modes, models of the next kind. Whether there are any.
@@ -216,7 +221,7 @@ impl Search {
                 (mode.frequency, mode.damping) = (false, false);
             }
             let mut turning = Descent::new(model.clone(), free, limits, &self.data).at_most(TURNS);
-            while turning.step(&self.data) {}
+            while turning.step(&self.data).is_pending() {}
             let bare = Model {
                 modes: Vec::new(),
                 ..turning.model

@@ -1,5 +1,7 @@
 //! Refining a model by least squares and removing modes that are not significant.
 
+use std::task::Poll;
+
 use super::data::Data;
 use super::descent::{COARSE, Descent};
 use super::judge;
@@ -25,20 +27,20 @@ impl Settling {
         }
     }
 
-    /// One step; `false` when there is nothing left to do.
-    pub fn step(&mut self, data: &Data) -> bool {
+    /// One step; ready when there is nothing left to do.
+    pub fn step(&mut self, data: &Data) -> Poll<()> {
         if self.done {
-            return false;
+            return Poll::Ready(());
         }
-        if self.descent.step(data) {
-            return true;
+        if self.descent.step(data).is_pending() {
+            return Poll::Pending;
         }
         if let Some(before) = self.before.take()
             && !judge::better(&self.descent, &before, data)
         {
             self.descent = *before;
             self.done = true;
-            return false;
+            return Poll::Ready(());
         }
         let least = usize::from(self.descent.model.rigid.is_none());
         let weights = judge::weights_of_modes(&self.descent, data);
@@ -49,11 +51,11 @@ impl Settling {
                 self.descent.model.modes.remove(k);
                 self.descent.free.modes.remove(k);
                 self.descent.resume(COARSE, data);
-                true
+                Poll::Pending
             }
             _ => {
                 self.done = true;
-                false
+                Poll::Ready(())
             }
         }
     }

@@ -1,5 +1,7 @@
 //! A fit in slices.
 
+use std::task::Poll;
+
 use super::approach::Approach;
 use super::check::{check, check_points};
 use super::contest::Contest;
@@ -38,7 +40,7 @@ const MOST_CONTESTS: usize = 3;
 /// let points = (1..=40).map(|i| Point::new(f64::from(i), 3.0 / Complex64::new(0.0, f64::from(i))));
 /// let sweep = Sweep { points: points.collect() };
 /// let mut work = FitWork::begin(&sweep, &Settings::default()).expect("points enough");
-/// while work.step() {}
+/// while work.step().is_pending() {}
 /// let fitted = work.into_fitted();
 /// assert_eq!(fitted.model.rigid.map(|r| r.integrators), Some(1));
 /// ```
@@ -96,31 +98,31 @@ impl FitWork {
         })
     }
 
-    /// Does a small piece: a relocation of poles, one step of a descent, a look at a few places. Returns
-    /// whether there is more to do.
-    pub fn step(&mut self) -> bool {
+    /// Does a small piece: a relocation of poles, one step of a descent, a look at a few places; ready
+    /// when there is nothing left to do.
+    pub fn step(&mut self) -> Poll<()> {
         let data = &self.points.data;
         match &mut self.state {
             State::Searching(search) => {
-                if !search.step() {
+                if search.step().is_ready() {
                     let found = search.take_best();
                     self.end_search(found);
                 }
             }
             State::Placing(placing) => {
-                if !placing.step(&mut self.best, data) {
+                if placing.step(&mut self.best, data).is_ready() {
                     let approach = Approach::new(&self.best, data);
                     self.state = State::Approaching(Box::new(approach));
                 }
             }
             State::Approaching(approach) => {
-                if !approach.step(data) {
+                if approach.step(data).is_ready() {
                     let found = approach.take_best();
                     self.end_approach(found);
                 }
             }
             State::Growing(growth) => {
-                if !growth.step(data) {
+                if growth.step(data).is_ready() {
                     self.best = growth.best.clone();
                     self.doubt(true);
                 }
@@ -130,30 +132,30 @@ impl FitWork {
                 self.take_verdict(verdict, grown);
             }
             State::Contending(contest) => {
-                if !contest.step(data) {
+                if contest.step(data).is_ready() {
                     let entrants = std::mem::take(&mut contest.entrants);
                     self.end_contest(&entrants);
                 }
             }
             State::Merging(merging) => {
-                if !merging.step(data) {
+                if merging.step(data).is_ready() {
                     self.best = merging.best.clone();
                     self.refine();
                 }
             }
             State::Refining => {
-                if !self.best.step(data) {
+                if self.best.step(data).is_ready() {
                     self.state = State::Done;
                 }
             }
-            State::Done => return false,
+            State::Done => return Poll::Ready(()),
         }
-        true
+        Poll::Pending
     }
 
     /// What was found; works to the end if there is more to do.
     pub fn into_fitted(mut self) -> Fitted {
-        while self.step() {}
+        while self.step().is_pending() {}
         let points = &self.points;
         summary::fitted(
             &self.best,
@@ -243,7 +245,7 @@ impl FitWork {
         let data = &self.points.data;
         self.contests += 1;
         self.best.resume(COARSE, data);
-        while self.best.step(data) {}
+        while self.best.step(data).is_pending() {}
         let contest = Contest::new(&self.best, &self.rules, data);
         self.state = State::Contending(Box::new(contest));
     }

@@ -1,11 +1,7 @@
 //! Whether a shaft can be worked on.
 
-use std::ops::RangeInclusive;
-
+use super::bounds::*;
 use super::{Segment, Shaft};
-
-const MOST_SEGMENTS: usize = 12;
-const MOST_INERTIAS: usize = 24;
 
 /// Between the longest and the shortest segment. With the next two it keeps stiffnesses so near each other
 /// that the soft ones are not lost in rounding.
@@ -51,9 +47,8 @@ pub fn check(shaft: &Shaft) -> Result<(), Vec<String>> {
 struct Wrong(Vec<String>);
 
 impl Wrong {
-    fn range(&mut self, field: &str, value: f64, accepted: RangeInclusive<f64>, unit: &str) {
-        if !accepted.contains(&value) {
-            let (low, high) = (accepted.start(), accepted.end());
+    fn range(&mut self, field: &str, value: f64, (low, high): (f64, f64), unit: &str) {
+        if !(low..=high).contains(&value) {
             self.0.push(format!(
                 "{field} must lie between {low} and {high} {unit}; it is {value}."
             ));
@@ -61,15 +56,8 @@ impl Wrong {
     }
 
     /// As a range, but 0 is accepted, too.
-    fn range_or_none(
-        &mut self,
-        field: &str,
-        value: f64,
-        accepted: RangeInclusive<f64>,
-        unit: &str,
-    ) {
-        if value != 0.0 && !accepted.contains(&value) {
-            let (low, high) = (accepted.start(), accepted.end());
+    fn range_or_none(&mut self, field: &str, value: f64, (low, high): (f64, f64), unit: &str) {
+        if value != 0.0 && !(low..=high).contains(&value) {
             self.0.push(format!(
                 "{field} must be 0 or lie between {low} and {high} {unit}; it is {value}."
             ));
@@ -98,11 +86,11 @@ impl Wrong {
         for (index, segment) in segments.iter().enumerate() {
             let name = |field: &str| format!("The {field} of segment {}", index + 1);
             let material = segment.material;
-            self.range(&name("length"), segment.length, 1e-5..=100.0, "m");
+            self.range(&name("length"), segment.length, LENGTHS, "m");
             self.range(
                 &name("outer diameter"),
                 segment.outer_diameter,
-                1e-5..=10.0,
+                DIAMETERS,
                 "m",
             );
             // Thinner walls than a thousandth would be no tube that keeps its shape.
@@ -116,16 +104,11 @@ impl Wrong {
             self.range(
                 &name("elastic modulus"),
                 material.elastic_modulus,
-                1e5..=2e12,
+                MODULI,
                 "Pa",
             );
-            self.range(
-                &name("shear modulus"),
-                material.shear_modulus,
-                1e5..=2e12,
-                "Pa",
-            );
-            self.range(&name("density"), material.density, 1.0..=3e4, "kg/m³");
+            self.range(&name("shear modulus"), material.shear_modulus, MODULI, "Pa");
+            self.range(&name("density"), material.density, DENSITIES, "kg/m³");
         }
         if self.0.len() == before {
             let all = |field: fn(&Segment) -> f64| segments.iter().map(field).collect::<Vec<_>>();
@@ -148,7 +131,7 @@ impl Wrong {
         }
         for (index, &value) in values.iter().take(MOST_SEGMENTS + 1).enumerate() {
             let field = format!("The {what} at station {}", index + 1);
-            self.range_or_none(&field, value, 1e-18..=1e6, unit);
+            self.range_or_none(&field, value, LOADS, unit);
         }
     }
 
@@ -170,24 +153,14 @@ impl Wrong {
         }
         let before = self.0.len();
         for (index, &value) in inertias.iter().enumerate() {
-            self.range(
-                &format!("Inertia {}", index + 1),
-                value,
-                1e-15..=1e6,
-                "kg·m²",
-            );
+            self.range(&format!("Inertia {}", index + 1), value, INERTIAS, "kg·m²");
         }
         for (index, &value) in springs.iter().enumerate() {
-            self.range(
-                &format!("Spring {}", index + 1),
-                value,
-                1e-9..=1e12,
-                "N·m/rad",
-            );
+            self.range(&format!("Spring {}", index + 1), value, SPRINGS, "N·m/rad");
         }
         for (which, &value) in ["first", "last"].iter().zip(ground) {
             let field = format!("The spring from the {which} inertia to ground");
-            self.range_or_none(&field, value, 1e-9..=1e12, "N·m/rad");
+            self.range_or_none(&field, value, SPRINGS, "N·m/rad");
         }
         if self.0.len() == before {
             let all: Vec<f64> = springs

@@ -4,6 +4,7 @@
 //! bearings and what is screwed to a shaft move them.
 
 mod beam;
+pub(crate) mod bounds;
 mod chain;
 mod check;
 mod edit;

@@ -28,6 +28,7 @@ mod write;
 
 use num_complex::Complex64;
 
+pub(crate) use bounds::FREQUENCIES;
 pub use bounds::LARGEST_FILE;
 pub use columns::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator, WeightColumn, WeightKind,

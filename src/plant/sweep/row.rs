@@ -32,7 +32,7 @@ pub(super) fn point<'a>(
     let row = Row::of(line, columns, needed, width)?;
     let frequency = row.value(0)? * columns.frequency_unit.hertz();
     let response = row.response(columns)?;
-    if !FREQUENCIES.contains(&frequency) {
+    if !(FREQUENCIES.0..=FREQUENCIES.1).contains(&frequency) {
         return Err(Bad::Frequency);
     }
     if !SIZES.contains(&response.norm()) {

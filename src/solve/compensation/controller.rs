@@ -1,6 +1,9 @@
 //! A controller for a target crossover, as stages.
 
-use super::put_in::{Search, path_design, refused};
+use std::task::Poll;
+
+use super::put_in::{path_design, refused};
+use super::search::Search;
 use crate::compensation::{
     BuildError, BuiltLoop, ControllerForm, MOST_AMPLIFIERS, ShapeWish, ShapeWork, Workshop,
 };
@@ -9,7 +12,7 @@ use crate::feedback::KeptLoop;
 use crate::outcome::{ControllerHelp, Outcome, StageHelp};
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::solve::feedback::LoopOf;
+use crate::solve::feedback::ModelledLoop;
 use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::stages::{Ask, Stage, by_id};
 
@@ -19,14 +22,28 @@ const LEAD: &str = "lead";
 const AMPLIFIER: &str = "gain-non-inverting";
 
 /// All inputs of the stages for a target crossover.
-#[derive(PartialEq)]
+#[derive(Clone, PartialEq)]
 struct ShapeKey {
     kept: KeptLoop,
     wish: ShapeWish,
     shelf: Shelf,
     op_amp: OpAmp,
-    /// The PID's, the lead's and the amplifiers'.
-    circuits: [&'static str; 3],
+    circuits: Circuits,
+}
+
+/// The circuits of a PID, of a lead and of amplifiers.
+#[derive(Clone, Copy)]
+struct Circuits {
+    pid: &'static dyn Stage,
+    lead: &'static dyn Stage,
+    amplifier: &'static dyn Stage,
+}
+
+impl PartialEq for Circuits {
+    fn eq(&self, other: &Circuits) -> bool {
+        let ids = |all: &Circuits| [all.pid, all.lead, all.amplifier].map(Stage::id);
+        ids(self) == ids(other)
+    }
 }
 
 /// All that the answer reads.
@@ -39,7 +56,7 @@ pub(in crate::solve) struct ControllerReads {
 }
 
 /// The search for a controller.
-pub(in crate::solve) struct Controller(Search<ShapeWork, BuiltLoop, BuildError>);
+pub(in crate::solve) struct Controller(Search<ShapeKey, ShapeWork, BuiltLoop, BuildError>);
 
 impl Task for Controller {
     const FIELD: &'static str = "help";
@@ -47,7 +64,7 @@ impl Task for Controller {
     type Finds = ControllerHelp;
 
     fn reads(asked: &Asked) -> Result<Option<ControllerReads>, Blocked> {
-        let of = LoopOf::with_model(asked)?;
+        let of = ModelledLoop::reads(asked)?;
         let design = asked.design;
         let both = of.zip(design.servo.shape);
         Ok(both.and_then(|(of, ask)| {
@@ -55,11 +72,11 @@ impl Task for Controller {
             Some(ControllerReads {
                 search: ShapeKey {
                     // The sign is brought right at the summing point, so that it does not matter.
-                    kept: of.without(&controllers(design, ask.form), 1.0)?,
+                    kept: of.without(&controllers(design, ask.form), 1.0),
                     wish: shape_wish(ask),
                     shelf: design.shelf.clone(),
                     op_amp: design.op_amp.clone(),
-                    circuits: circuits.map(Stage::id),
+                    circuits,
                 },
                 ask,
                 design: path_design(design),
@@ -71,22 +88,23 @@ impl Task for Controller {
         reads: &ControllerReads,
         before: Option<Before<Controller>>,
     ) -> Result<Controller, Vec<InputError>> {
-        let same = before.filter(|before| before.reads.search == reads.search);
-        if let Some(work) = same.and_then(|before| before.work) {
-            return Ok(work);
-        }
-        let key = &reads.search;
-        let [pid, lead, amplifier] =
-            circuits(&reads.design, reads.ask.form).ok_or_else(Vec::new)?;
-        let workshop = Workshop {
-            shelf: key.shelf.clone(),
-            op_amp: key.op_amp.clone(),
-            pid,
-            lead,
-            amplifier,
-        };
-        let begun = ShapeWork::begin(key.kept.clone(), &key.wish, workshop);
-        Ok(Controller(Search::begin(begun)))
+        let earlier = before.and_then(|before| before.work).map(|work| work.0);
+        let search = Search::of(&reads.search, earlier, |key| {
+            let Circuits {
+                pid,
+                lead,
+                amplifier,
+            } = key.circuits;
+            let workshop = Workshop {
+                shelf: key.shelf.clone(),
+                op_amp: key.op_amp.clone(),
+                pid,
+                lead,
+                amplifier,
+            };
+            ShapeWork::begin(key.kept.clone(), &key.wish, workshop)
+        });
+        Ok(Controller(search))
     }
 
     fn advance(
@@ -95,8 +113,8 @@ impl Task for Controller {
         go_on: &mut dyn FnMut() -> bool,
     ) -> Turn<ControllerHelp> {
         match self.0.advance(ShapeWork::advance, go_on) {
-            Some(built) => Turn::Found(controller(&reads.design, reads.ask, built)),
-            None => Turn::More(0.0),
+            Poll::Ready(built) => Turn::Found(controller(reads, built)),
+            Poll::Pending => Turn::More(0.0),
         }
     }
 
@@ -137,7 +155,7 @@ fn controllers(design: &Design, form: ShapeForm) -> Vec<usize> {
 }
 
 /// The circuits of a PID, of a lead and of amplifiers: those that are there, or the usual ones.
-fn circuits(design: &Design, form: ShapeForm) -> Option<[&'static dyn Stage; 3]> {
+fn circuits(design: &Design, form: ShapeForm) -> Option<Circuits> {
     let there = controllers(design, form);
     let stage = |at: usize| there.get(at).map(|place| &design.stages[*place]);
     let circuit = |own: Option<&StageDesign>, usual: &str| {
@@ -145,11 +163,11 @@ fn circuits(design: &Design, form: ShapeForm) -> Option<[&'static dyn Stage; 3]>
             .or_else(|| by_id(usual))
     };
     let controller = |form, usual| circuit(stage(0).filter(|s| is_of(form, &s.ask)), usual);
-    Some([
-        controller(ShapeForm::Pid, PID)?,
-        controller(ShapeForm::Lead, LEAD)?,
-        circuit(stage(1), AMPLIFIER)?,
-    ])
+    Some(Circuits {
+        pid: controller(ShapeForm::Pid, PID)?,
+        lead: controller(ShapeForm::Lead, LEAD)?,
+        amplifier: circuit(stage(1), AMPLIFIER)?,
+    })
 }
 
 fn shape_wish(ask: ShapeAsk) -> ShapeWish {
@@ -166,11 +184,8 @@ fn shape_wish(ask: ShapeAsk) -> ShapeWish {
     }
 }
 
-fn controller(
-    design: &Design,
-    ask: ShapeAsk,
-    built: &Result<BuiltLoop, BuildError>,
-) -> ControllerHelp {
+fn controller(reads: &ControllerReads, built: &Result<BuiltLoop, BuildError>) -> ControllerHelp {
+    let (design, ask, circuits) = (&reads.design, reads.ask, &reads.search.circuits);
     let mut help = ControllerHelp {
         replaces: controllers(design, ask.form),
         ..ControllerHelp::default()
@@ -188,16 +203,17 @@ fn controller(
             return help;
         }
     };
-    let circuits = circuits(design, ask.form);
-    let [pid, lead, amplifier] = circuits.map_or([PID, LEAD, AMPLIFIER], |all| all.map(Stage::id));
     let controller = match ask.form {
-        ShapeForm::Pid => pid,
-        ShapeForm::Lead => lead,
+        ShapeForm::Pid => circuits.pid,
+        ShapeForm::Lead => circuits.lead,
     };
     let stages = built.stages.iter().enumerate();
     help.stages = stages
         .map(|(at, (ask, gain_db))| StageHelp {
-            circuit: if at == 0 { controller } else { amplifier }.to_owned(),
+            circuit: match at {
+                0 => controller.id().to_owned(),
+                _ => circuits.amplifier.id().to_owned(),
+            },
             ask: ask.clone(),
             gain_db: *gain_db,
         })

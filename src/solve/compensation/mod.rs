@@ -3,6 +3,7 @@
 mod controller;
 mod notch;
 mod put_in;
+mod search;
 mod whole;
 
 pub(super) use controller::Controller;

@@ -1,27 +1,34 @@
 //! Advice on a resonance: the notch of least phase that keeps it quiet.
 
-use super::put_in::Search;
+use std::task::Poll;
+
+use super::search::Search;
 use crate::compensation::{Advice, AdviceError, AdviceWork, NotchWish, acts_on};
 use crate::design::{AdviceAsk, Design, InputError, StageDesign};
 use crate::feedback::{KeptLoop, PlantStrays};
 use crate::outcome::{NotchHelp, Outcome};
 use crate::plant::Model;
-use crate::solve::feedback::{LoopOf, sign};
+use crate::solve::feedback::ModelledLoop;
 use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::stages::Ask;
+
+/// What the search reads.
+#[derive(Clone, PartialEq)]
+struct NotchKey {
+    kept: KeptLoop,
+    wish: NotchWish,
+}
 
 /// All that the advice reads.
 #[derive(PartialEq)]
 pub(in crate::solve) struct NotchReads {
-    /// What the search reads.
-    kept: KeptLoop,
-    wish: NotchWish,
+    search: NotchKey,
     /// The stage of the path that is left out.
     replaces: Option<usize>,
 }
 
 /// The search for a notch.
-pub(in crate::solve) struct NotchAdvice(Search<AdviceWork, Advice, AdviceError>);
+pub(in crate::solve) struct NotchAdvice(Search<NotchKey, AdviceWork, Advice, AdviceError>);
 
 impl Task for NotchAdvice {
     const FIELD: &'static str = "help";
@@ -29,16 +36,18 @@ impl Task for NotchAdvice {
     type Finds = NotchHelp;
 
     fn reads(asked: &Asked) -> Result<Option<NotchReads>, Blocked> {
-        let of = LoopOf::with_model(asked)?;
+        let of = ModelledLoop::reads(asked)?;
         let both = of.zip(asked.design.servo.advice);
-        Ok(both.and_then(|(of, ask)| {
-            let replaces = notch_near(asked.design, of.plant.model.as_ref()?, ask);
+        Ok(both.map(|(of, ask)| {
+            let replaces = notch_near(asked.design, &of.model, ask);
             let left_out: Vec<usize> = replaces.into_iter().collect();
-            Some(NotchReads {
-                kept: of.without(&left_out, sign(of.summing))?,
-                wish: notch_wish(asked.design, ask),
+            NotchReads {
+                search: NotchKey {
+                    kept: of.without(&left_out, of.sign()),
+                    wish: notch_wish(asked.design, ask),
+                },
                 replaces,
-            })
+            }
         }))
     }
 
@@ -46,19 +55,16 @@ impl Task for NotchAdvice {
         reads: &NotchReads,
         before: Option<Before<NotchAdvice>>,
     ) -> Result<NotchAdvice, Vec<InputError>> {
-        let same = before
-            .filter(|before| before.reads.kept == reads.kept && before.reads.wish == reads.wish);
-        if let Some(work) = same.and_then(|before| before.work) {
-            return Ok(work);
-        }
-        let begun = AdviceWork::begin(&reads.kept.open(), &reads.wish);
-        Ok(NotchAdvice(Search::begin(begun)))
+        let earlier = before.and_then(|before| before.work).map(|work| work.0);
+        let begin = |key: &NotchKey| AdviceWork::begin(&key.kept.open(), &key.wish);
+        let search = Search::of(&reads.search, earlier, begin);
+        Ok(NotchAdvice(search))
     }
 
     fn advance(&mut self, reads: &NotchReads, go_on: &mut dyn FnMut() -> bool) -> Turn<NotchHelp> {
         match self.0.advance(|work, _| work.step(), go_on) {
-            Some(advice) => Turn::Found(notch(reads, advice)),
-            None => Turn::More(0.0),
+            Poll::Ready(advice) => Turn::Found(notch(reads, advice)),
+            Poll::Pending => Turn::More(0.0),
         }
     }
 
@@ -122,7 +128,7 @@ fn notch(reads: &NotchReads, advice: &Result<Advice, AdviceError>) -> NotchHelp 
     };
     NotchHelp {
         told: left_out.into_iter().chain(told).collect(),
-        ask: found.map(|notch| notch.ask(&reads.wish)),
+        ask: found.map(|notch| notch.ask(&reads.search.wish)),
         cost_deg: found.map(|notch| notch.cost_deg),
         replaces,
     }

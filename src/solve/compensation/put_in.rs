@@ -1,4 +1,4 @@
-//! Whether stages that are proposed could be put in the path, and work that is not done twice.
+//! Whether stages that are proposed could be put in the path.
 
 use crate::design::{Design, ServoDesign, check};
 
@@ -24,39 +24,4 @@ pub(super) fn refused(design: &Design, put_in: impl FnOnce(&mut Design)) -> Opti
     let errors = check(&tried).err()?;
     let first = errors.into_iter().next()?;
     Some(format!("These stages cannot be put in the path: {first}"))
-}
-
-/// A piece of work, or its answer.
-pub(super) enum Search<W, T, E> {
-    Working(Box<W>),
-    Done(Result<T, E>),
-}
-
-impl<W, T, E> Search<W, T, E> {
-    /// A beginning that fails is the answer.
-    pub fn begin(begun: Result<W, E>) -> Search<W, T, E> {
-        match begun {
-            Ok(work) => Search::Working(Box::new(work)),
-            Err(error) => Search::Done(Err(error)),
-        }
-    }
-
-    /// Takes steps until there is an answer or `go_on` says no.
-    pub fn advance(
-        &mut self,
-        step: impl Fn(&mut W, &mut dyn FnMut() -> bool) -> Option<Result<T, E>>,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<&Result<T, E>> {
-        while let Search::Working(work) = self {
-            if let Some(answer) = step(work, go_on) {
-                *self = Search::Done(answer);
-            } else if !go_on() {
-                return None;
-            }
-        }
-        match self {
-            Search::Done(answer) => Some(answer),
-            Search::Working(_) => None,
-        }
-    }
 }

@@ -1,6 +1,9 @@
 //! The loop as a whole: controller and notches together, and compared with the present loop.
 
-use super::put_in::{Search, path_design, refused};
+use std::task::Poll;
+
+use super::put_in::{path_design, refused};
+use super::search::Search;
 use crate::compensation::{
     ControllerForm, Dip, PathStage, Reader, Reading, RollOff, Whole, WholeError, WholeLoop,
     WholeShop, WholeWish, WholeWork, WishedForm,
@@ -9,26 +12,39 @@ use crate::design::{Design, InputError, Summing, WholeAsk, WholeForm};
 use crate::feedback::PlantStrays;
 use crate::outcome::{Outcome, WholeHelp, WholeNow};
 use crate::plant::Model;
-use crate::solve::feedback::{LoopOf, sign};
+use crate::solve::feedback::ModelledLoop;
 use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 
-/// All that the answer reads.
-#[derive(PartialEq)]
-pub(in crate::solve) struct WholeReads {
-    /// The loop as it is.
-    now: WholeLoop,
+/// What reading the loop as it is reads.
+#[derive(Clone, PartialEq)]
+struct NowKey {
+    of: WholeLoop,
+    wish: WholeWish,
+}
+
+/// What the search reads.
+#[derive(Clone, PartialEq)]
+struct WholeKey {
     /// The loop without the stages that an earlier answer put in.
     of: WholeLoop,
     wish: WholeWish,
     shop: WholeShop,
+}
+
+/// All that the answer reads.
+#[derive(PartialEq)]
+pub(in crate::solve) struct WholeReads {
+    now: NowKey,
+    search: WholeKey,
     /// What decides whether the stages could be put in its path.
     design: Design,
 }
 
 /// The reading of the loop as it is, and the search.
 pub(in crate::solve) struct WholeHelper {
-    now: Search<Reader, Reading, WholeError>,
-    answer: Option<Search<WholeWork, Whole, WholeError>>,
+    now: Search<NowKey, Reader, Reading, WholeError>,
+    /// None before it was begun.
+    answer: Option<Search<WholeKey, WholeWork, Whole, WholeError>>,
 }
 
 impl Task for WholeHelper {
@@ -37,11 +53,11 @@ impl Task for WholeHelper {
     type Finds = WholeHelp;
 
     fn reads(asked: &Asked) -> Result<Option<WholeReads>, Blocked> {
-        let of = LoopOf::with_model(asked)?;
+        let of = ModelledLoop::reads(asked)?;
         let design = asked.design;
         let both = of.zip(design.servo.whole.as_ref());
-        Ok(both.and_then(|(of, ask)| {
-            let model = of.plant.model.as_ref()?;
+        Ok(both.map(|(of, ask)| {
+            let (model, wish) = (&of.model, wish(design, ask, &of.model));
             let stages = of.stages();
             let without = |keeps: &dyn Fn(usize) -> bool, sign| WholeLoop {
                 stages: (0..stages.len())
@@ -54,17 +70,22 @@ impl Task for WholeHelper {
                 model: model.clone(),
                 sign,
             };
-            Some(WholeReads {
-                now: without(&|_| true, sign(of.summing)),
-                // The sign is brought right at the summing point, so that it does not matter.
-                of: without(&|place| !design.stages[place].by_whole, 1.0),
-                wish: wish(design, ask, model),
-                shop: WholeShop {
-                    shelf: design.shelf.clone(),
-                    op_amp: design.op_amp.clone(),
+            WholeReads {
+                now: NowKey {
+                    of: without(&|_| true, of.sign()),
+                    wish: wish.clone(),
+                },
+                search: WholeKey {
+                    // The sign is brought right at the summing point, so that it does not matter.
+                    of: without(&|place| !design.stages[place].by_whole, 1.0),
+                    wish,
+                    shop: WholeShop {
+                        shelf: design.shelf.clone(),
+                        op_amp: design.op_amp.clone(),
+                    },
                 },
                 design: path_design(design),
-            })
+            }
         }))
     }
 
@@ -72,34 +93,26 @@ impl Task for WholeHelper {
         reads: &WholeReads,
         before: Option<Before<WholeHelper>>,
     ) -> Result<WholeHelper, Vec<InputError>> {
-        let new = || Search::begin(Reader::begin(reads.now.clone(), &reads.wish));
-        let Some((old, work)) = before.and_then(|before| Some((before.reads, before.work?))) else {
-            return Ok(WholeHelper {
-                now: new(),
-                answer: None,
-            });
-        };
-        let same_wish = old.wish == reads.wish;
-        let same_now = same_wish && old.now == reads.now;
-        let same = same_wish && old.of == reads.of && old.shop == reads.shop;
+        let work = before.and_then(|before| before.work);
+        let (now, answer) = work.map_or((None, None), |work| (Some(work.now), work.answer));
+        let begin = |key: &NowKey| Reader::begin(key.of.clone(), &key.wish);
         Ok(WholeHelper {
-            now: if same_now { work.now } else { new() },
-            answer: work.answer.filter(|_| same),
+            now: Search::of(&reads.now, now, begin),
+            answer,
         })
     }
 
     fn advance(&mut self, reads: &WholeReads, go_on: &mut dyn FnMut() -> bool) -> Turn<WholeHelp> {
         // How it stands comes first.
-        let Some(now) = self.now.advance(|reader, _| reader.step(), go_on) else {
+        let Poll::Ready(now) = self.now.advance(|reader, _| reader.step(), go_on) else {
             return Turn::More(0.0);
         };
-        let answer = self.answer.get_or_insert_with(|| {
-            let begun = WholeWork::begin(reads.of.clone(), &reads.wish, reads.shop.clone());
-            Search::begin(begun)
-        });
+        let begin = |key: &WholeKey| WholeWork::begin(key.of.clone(), &key.wish, key.shop.clone());
+        let answer = Search::of(&reads.search, self.answer.take(), begin);
+        let answer = self.answer.insert(answer);
         match answer.advance(WholeWork::advance, go_on) {
-            Some(answer) => Turn::Found(reads.told(answer, now)),
-            None => Turn::More(0.0),
+            Poll::Ready(answer) => Turn::Found(reads.told(answer, now)),
+            Poll::Pending => Turn::More(0.0),
         }
     }
 
@@ -120,7 +133,7 @@ impl WholeReads {
     ) -> WholeHelp {
         let most = match answer {
             Ok(whole) => whole.most_margin,
-            Err(_) => self.wish.phase_margin,
+            Err(_) => self.search.wish.phase_margin,
         };
         let mut help = match answer {
             Ok(whole) => of_whole(whole),
@@ -142,7 +155,7 @@ impl WholeReads {
         let is_in = !help.replaces.is_empty();
         help.now = Some(match now {
             Ok(reading) => {
-                let off = reading.off(&self.wish, most);
+                let off = reading.off(&self.search.wish, most);
                 WholeNow {
                     holds: off.is_empty(),
                     off,

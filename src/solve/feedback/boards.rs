@@ -1,7 +1,7 @@
 //! The loop over boards and plants: what goes into the run, and what is told of it.
 
-use super::LoopOf;
-use super::looped::{Curves, Traces, curve_of};
+use super::looped::curve_of;
+use super::{ModelledLoop, TracedLoop};
 use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
 use crate::feedback::{Built, LoopRun, LoopSetting, OpenLoop, PlantStrays};
 use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
@@ -11,7 +11,7 @@ use crate::solve::population::{drawn, factor_label, population};
 use crate::solve::spread::{boards_design, share};
 use crate::solve::stages::Line;
 use crate::solve::summing::BINS;
-use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::spread::{Distribution, Histogram, quantiles};
 use crate::stages;
 
@@ -28,8 +28,7 @@ pub(in crate::solve) struct LoopBoardsReads {
 /// What the run itself reads.
 #[derive(PartialEq)]
 struct RunReads {
-    of: LoopOf,
-    traced: Seen<Curves>,
+    traced: TracedLoop,
     /// How parts and plants stray; all else is blank.
     design: Design,
     /// A fraction of a step's end.
@@ -48,12 +47,10 @@ impl Task for LoopBoards {
     type Finds = LoopSpread;
 
     fn reads(asked: &Asked) -> Result<Option<LoopBoardsReads>, Blocked> {
-        let of = LoopOf::with_model(asked)?;
-        let traced = asked.found::<Traces>()?;
+        let traced = TracedLoop::reads(asked)?;
         let servo = &asked.design.servo;
-        Ok(of.zip(traced).map(|(of, traced)| LoopBoardsReads {
+        Ok(traced.map(|traced| LoopBoardsReads {
             run: RunReads {
-                of,
                 traced,
                 design: Design {
                     servo: ServoDesign {
@@ -76,8 +73,9 @@ impl Task for LoopBoards {
         if let Some(work) = same.and_then(|before| before.work) {
             return Ok(work);
         }
-        let run = reads.run.prepare().ok_or_else(Vec::new)?;
-        Ok(LoopBoards { run: Box::new(run) })
+        Ok(LoopBoards {
+            run: Box::new(reads.run.prepare()),
+        })
     }
 
     fn advance(
@@ -85,8 +83,8 @@ impl Task for LoopBoards {
         reads: &LoopBoardsReads,
         go_on: &mut dyn FnMut() -> bool,
     ) -> Turn<LoopSpread> {
-        let lines = &reads.run.of.lines;
-        if !self.run.advance(&models(lines), go_on) {
+        let lines = &reads.run.traced.of.lines;
+        if self.run.advance(&models(lines), go_on).is_pending() {
             let boards = f64::from(reads.run.design.spread.boards);
             return Turn::More(f64::from(self.run.drawn()) / boards);
         }
@@ -108,12 +106,10 @@ fn models(lines: &[Line]) -> Vec<&stages::Model> {
 }
 
 impl RunReads {
-    /// None without a model.
-    fn prepare(&self) -> Option<LoopRun> {
-        let lines = &self.of.lines;
-        let plant = self.of.plant.model.as_ref()?;
-        let nominal = self.of.modelled()?;
-        let traced = self.traced.modelled.as_deref()?;
+    fn prepare(&self) -> LoopRun {
+        let TracedLoop { of, curve } = &self.traced;
+        let lines = &of.lines;
+        let nominal = of.open();
         let Drift {
             frequency,
             damping,
@@ -123,7 +119,7 @@ impl RunReads {
         let setting = LoopSetting {
             stages: models(lines),
             population: population(&self.design, &drawn(lines)),
-            plant,
+            plant: &of.model,
             strays: PlantStrays {
                 frequency,
                 damping,
@@ -138,7 +134,7 @@ impl RunReads {
             seed: self.design.spread.seed,
             boards: self.design.spread.boards,
         };
-        Some(LoopRun::new(setting, &nominal, traced))
+        LoopRun::new(setting, &nominal, curve)
     }
 }
 
@@ -159,7 +155,7 @@ impl LoopBoardsReads {
     /// What is told of a finished run.
     fn summarise(&self, run: &mut LoopRun) -> LoopSpread {
         let asked = &self.asked;
-        let lines = &self.run.of.lines;
+        let lines = &self.run.traced.of.lines;
         let boards = run.drawn();
         let count = |test: &dyn Fn(&Built) -> bool| {
             run.built().iter().filter(|built| test(built)).count() as u32
@@ -188,17 +184,18 @@ impl LoopBoardsReads {
             phase_kept,
             figures,
             blame,
-            worst: worst.map(|(number, built)| worst_board(&self.run.of, run, number, built)),
+            worst: worst
+                .map(|(number, built)| worst_board(&self.run.traced.of, run, number, built)),
         }
     }
 }
 
-fn worst_board(of: &LoopOf, run: &mut LoopRun, number: u32, built: Built) -> WorstBoard {
+fn worst_board(of: &ModelledLoop, run: &mut LoopRun, number: u32, built: Built) -> WorstBoard {
     let (transfers, plant) = run.board(&models(&of.lines), number);
     let open = OpenLoop {
         stages: transfers.iter().collect(),
         plant: Plant::Model(&plant),
-        sign: super::sign(of.summing),
+        sign: of.sign(),
     };
     let (open, real, imaginary) = curve_of(&open);
     WorstBoard {

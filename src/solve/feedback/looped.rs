@@ -2,48 +2,20 @@
 
 use num_complex::Complex64;
 
-use super::LoopOf;
-use crate::design::{InputError, LoopAsk};
+use super::traces::{Curves, Traces};
+use super::{LoopOf, ModelledLoop};
+use crate::design::LoopAsk;
 use crate::feedback::{Margins, OpenLoop, Traced, trace_whole};
 use crate::outcome::{Budget, LoopOutcome, Outcome, ServoOutcome, Shape, Share};
 use crate::plant::{Plant, PlantUnits};
 use crate::quantity::{Unit, rounded};
+use crate::solve::at_once::AtOnce;
 use crate::solve::plant::{self, decibels, shape};
 use crate::solve::shaft::ShaftModes;
-use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::solve::task::{Asked, Blocked, Seen};
 
 /// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
 const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
-
-/// The loop's whole curves: with the sweep, and with the model.
-pub(in crate::solve) struct Curves {
-    measured: Option<Vec<Traced>>,
-    pub modelled: Option<Vec<Traced>>,
-}
-
-/// Follows the loop's curves.
-pub(in crate::solve) struct Traces;
-
-impl Task for Traces {
-    const FIELD: &'static str = "traces";
-    type Reads = LoopOf;
-    type Finds = Curves;
-
-    fn reads(asked: &Asked) -> Result<Option<LoopOf>, Blocked> {
-        LoopOf::reads(asked)
-    }
-
-    fn begin(_: &LoopOf, _: Option<Before<Traces>>) -> Result<Traces, Vec<InputError>> {
-        Ok(Traces)
-    }
-
-    fn advance(&mut self, of: &LoopOf, _: &mut dyn FnMut() -> bool) -> Turn<Curves> {
-        Turn::Found(Curves {
-            measured: of.measured().as_ref().map(trace_whole),
-            modelled: of.modelled().as_ref().map(trace_whole),
-        })
-    }
-}
 
 /// All that is told of the loop reads.
 #[derive(PartialEq)]
@@ -57,9 +29,10 @@ pub(in crate::solve) struct LoopReads {
 }
 
 /// Plant and loop, as they are told.
+#[derive(Default)]
 pub(in crate::solve) struct Loop;
 
-impl Task for Loop {
+impl AtOnce for Loop {
     const FIELD: &'static str = "servo";
     type Reads = LoopReads;
     type Finds = ServoOutcome;
@@ -78,12 +51,8 @@ impl Task for Loop {
         }))
     }
 
-    fn begin(_: &LoopReads, _: Option<Before<Loop>>) -> Result<Loop, Vec<InputError>> {
-        Ok(Loop)
-    }
-
-    fn advance(&mut self, reads: &LoopReads, _: &mut dyn FnMut() -> bool) -> Turn<ServoOutcome> {
-        Turn::Found(reads.told())
+    fn find(&mut self, reads: &LoopReads) -> ServoOutcome {
+        reads.told()
     }
 
     fn tell(_: &LoopReads, found: &ServoOutcome, outcome: &mut Outcome) {
@@ -93,13 +62,15 @@ impl Task for Loop {
 
 impl LoopReads {
     fn told(&self) -> ServoOutcome {
-        let (measured, modelled) = (self.of.measured(), self.of.modelled());
-        let outcome = |open: &Option<OpenLoop>, traced: &Option<Vec<Traced>>| {
-            let both = open.as_ref().zip(traced.as_ref());
+        let own = self.of.modelled();
+        let (measured, modelled) = (self.of.measured(), own.as_ref().map(ModelledLoop::open));
+        let outcome = |open: &Option<OpenLoop>, traced: Option<&[Traced]>| {
+            let both = open.as_ref().zip(traced);
             both.map(|(open, traced)| describe(open, traced, &self.asked))
         };
-        let measured_outcome = outcome(&measured, &self.traced.measured);
-        let modelled_outcome = outcome(&modelled, &self.traced.modelled);
+        let measured_outcome = outcome(&measured, self.traced.measured.as_deref());
+        let traced = self.traced.modelled.as_ref();
+        let modelled_outcome = outcome(&modelled, traced.map(|traced| &traced[..]));
         let told = modelled_outcome.as_ref().or(measured_outcome.as_ref());
         let best = modelled.as_ref().or(measured.as_ref());
         let lines = self.of.lines.iter();

@@ -1,13 +1,13 @@
 //! The closed loop in time, as it is told.
 
-use super::LoopOf;
-use super::looped::{Curves, Traces};
-use crate::design::{InputError, PlantUnits, ServoDesign, with_unit};
+use super::TracedLoop;
+use crate::design::{PlantUnits, ServoDesign, with_unit};
 use crate::feedback::{ErrorConstants, Motion, OpenLoop, Traced};
 use crate::outcome::{MotionOutcome, OtherLowEnd, Outcome};
 use crate::plant::{Decision, LowEnd, Plant};
 use crate::quantity::{Unit, rounded};
-use crate::solve::task::{Asked, Before, Blocked, Seen, Task, Turn};
+use crate::solve::at_once::AtOnce;
+use crate::solve::task::{Asked, Blocked};
 
 /// Samples that are drawn, about.
 const DRAWN: usize = 800;
@@ -17,25 +17,23 @@ const FIRST: usize = 80;
 /// All that moving the loop reads.
 #[derive(PartialEq)]
 pub(in crate::solve) struct MotionReads {
-    of: LoopOf,
-    traced: Seen<Curves>,
+    traced: TracedLoop,
     /// What it is moved by, and units; all else is blank.
     servo: ServoDesign,
 }
 
 /// The closed loop, moved.
+#[derive(Default)]
 pub(in crate::solve) struct MovedLoop;
 
-impl Task for MovedLoop {
+impl AtOnce for MovedLoop {
     const FIELD: &'static str = "motion";
     type Reads = MotionReads;
     type Finds = MotionOutcome;
 
     fn reads(asked: &Asked) -> Result<Option<MotionReads>, Blocked> {
-        let of = LoopOf::with_model(asked)?;
-        let traced = asked.found::<Traces>()?;
-        Ok(of.zip(traced).map(|(of, traced)| MotionReads {
-            of,
+        let traced = TracedLoop::reads(asked)?;
+        Ok(traced.map(|traced| MotionReads {
             traced,
             servo: ServoDesign {
                 motion: asked.design.servo.motion.clone(),
@@ -45,19 +43,12 @@ impl Task for MovedLoop {
         }))
     }
 
-    fn begin(_: &MotionReads, _: Option<Before<MovedLoop>>) -> Result<MovedLoop, Vec<InputError>> {
-        Ok(MovedLoop)
-    }
-
-    fn advance(&mut self, reads: &MotionReads, _: &mut dyn FnMut() -> bool) -> Turn<MotionOutcome> {
-        let both = reads.of.modelled().zip(reads.traced.modelled.as_deref());
-        let Some((open, traced)) = both else {
-            return Turn::Failed(Vec::new());
-        };
-        let fitted = reads.of.plant.fitted.as_ref();
+    fn find(&mut self, reads: &MotionReads) -> MotionOutcome {
+        let TracedLoop { of, curve } = &reads.traced;
+        let fitted = of.plant.fitted.as_ref();
         // A model that is used as it stands was decided by whoever gave it.
         let decision = fitted.and_then(|fitted| fitted.decision.as_ref());
-        Turn::Found(describe(&open, traced, &reads.servo, decision))
+        describe(&of.open(), curve, &reads.servo, decision)
     }
 
     fn tell(_: &MotionReads, found: &MotionOutcome, outcome: &mut Outcome) {

@@ -1,6 +1,8 @@
 //! Centring: a set of values that gives more good boards, though its own response may lie farther from the
 //! ask.
 
+use std::task::{Poll, ready};
+
 use super::race::{Bed, Entrant, Race};
 use super::{LITTLE, SEARCH};
 use crate::design::Edit;
@@ -33,15 +35,15 @@ impl Centre {
     }
 
     /// Works on; gives the values of the best set when done.
-    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Option<Vec<f64>> {
+    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Poll<Vec<f64>> {
         loop {
-            let verdicts = self.race.advance(bed, go_on)?;
+            let verdicts = ready!(self.race.advance(bed, go_on));
             let most = (0..verdicts.len())
                 .max_by_key(|&at| verdicts[at].passed())
                 .filter(|&at| verdicts[at].gain_over(&self.best.1).0 > LITTLE / 2.0);
             self.round += 1;
             let Some(most) = most.filter(|_| self.round < ROUNDS) else {
-                return Some(self.best.0.clone());
+                return Poll::Ready(self.best.0.clone());
             };
             self.best = (
                 self.race.entrants[most].values.clone(),

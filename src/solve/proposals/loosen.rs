@@ -1,5 +1,7 @@
 //! Cheaper parts: as many as the yield bears.
 
+use std::task::{Poll, ready};
+
 use super::classes::{Move, moved, steps};
 use super::race::{Bed, Entrant, Race};
 use super::{LITTLE, SEARCH};
@@ -41,11 +43,11 @@ impl Loosen {
     }
 
     /// Works on; gives the moves when done.
-    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Option<Vec<Move>> {
+    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Poll<Vec<Move>> {
         loop {
             self.pass = match &mut self.pass {
                 Pass::Ordering(race, tried) => {
-                    let verdicts = race.advance(bed, go_on)?;
+                    let verdicts = ready!(race.advance(bed, go_on));
                     let mut order: Vec<(Move, f64)> = std::mem::take(tried)
                         .into_iter()
                         .zip(verdicts.iter().map(Verdict::share))
@@ -56,14 +58,14 @@ impl Loosen {
                     self.next(bed, Vec::new(), waiting)
                 }
                 Pass::Taking(race, taken, waiting) => {
-                    let verdicts = race.advance(bed, go_on)?;
+                    let verdicts = ready!(race.advance(bed, go_on));
                     let is_fine = verdicts.iter().all(|v| v.share() >= self.floor);
                     let (mut taken, mut waiting) = (std::mem::take(taken), std::mem::take(waiting));
                     let tried = waiting.pop();
                     taken.extend(tried.filter(|_| is_fine));
                     self.next(bed, taken, waiting)
                 }
-                Pass::Done(moves) => return Some(std::mem::take(moves)),
+                Pass::Done(moves) => return Poll::Ready(std::mem::take(moves)),
             };
         }
     }

@@ -2,6 +2,8 @@
 //! proposal is computed by drawing its boards, the same boards that the spread has, and told with what a
 //! click changes in the design.
 
+use std::task::{Poll, ready};
+
 mod centre;
 mod classes;
 mod loosen;
@@ -116,8 +118,8 @@ impl Task for Proposals {
             model: &of.shown().real,
         };
         match self.work(bed, go_on) {
-            Some(found) => Turn::Found(found),
-            None => Turn::More(self.progress()),
+            Poll::Ready(found) => Turn::Found(found),
+            Poll::Pending => Turn::More(self.progress()),
         }
     }
 
@@ -132,11 +134,11 @@ impl Task for Proposals {
 
 impl Proposals {
     /// Works on; gives the proposals when all are made and confirmed.
-    fn work(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Option<ProposalsOutcome> {
+    fn work(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Poll<ProposalsOutcome> {
         loop {
             self.phase = match &mut self.phase {
                 Phase::Base(race) => {
-                    self.verdict = race.advance(bed, go_on)?.pop()?;
+                    self.verdict = ready!(race.advance(bed, go_on)).pop().unwrap_or_default();
                     if self.verdict.share() < bed.design.spread.wanted {
                         let base = self.base.clone();
                         Phase::Tightening(Box::new(Tighten::new(bed, base, self.verdict.clone())))
@@ -145,24 +147,24 @@ impl Proposals {
                     }
                 }
                 Phase::Tightening(tighten) => {
-                    let moves = tighten.advance(bed, go_on)?;
+                    let moves = ready!(tighten.advance(bed, go_on));
                     self.singles = std::mem::take(&mut tighten.singles);
                     self.draft_moves(bed, Kind::Tighten, moves);
                     self.loosening(bed)
                 }
                 Phase::Loosening(loosen) => {
-                    let moves = loosen.advance(bed, go_on)?;
+                    let moves = ready!(loosen.advance(bed, go_on));
                     self.draft_moves(bed, Kind::Loosen, moves);
                     let (base, verdict) = (self.base.clone(), self.verdict.clone());
                     Phase::Centring(Box::new(Centre::new(bed, base, verdict, &self.picks)))
                 }
                 Phase::Centring(centre) => {
-                    let values = centre.advance(bed, go_on)?;
+                    let values = ready!(centre.advance(bed, go_on));
                     self.draft_values(bed, values);
                     Phase::Trimming(Box::new(Trimming::new(bed, self.base.clone())))
                 }
                 Phase::Trimming(trimming) => {
-                    self.found.trims = trimming.advance(bed, go_on)?;
+                    self.found.trims = ready!(trimming.advance(bed, go_on));
                     let drafts = self.drafts.iter().map(|draft| draft.entrant.clone());
                     let single = |step| classes::moved(bed, &self.base, std::slice::from_ref(step));
                     let singles = self.singles.iter().map(single);
@@ -174,8 +176,8 @@ impl Proposals {
                     Phase::Confirming(Race::new(all.collect(), boards))
                 }
                 Phase::Confirming(race) => {
-                    let verdicts = race.advance(bed, go_on)?;
-                    return Some(self.confirmed(bed, verdicts));
+                    let verdicts = ready!(race.advance(bed, go_on));
+                    return Poll::Ready(self.confirmed(bed, verdicts));
                 }
             };
         }

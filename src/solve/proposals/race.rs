@@ -1,5 +1,7 @@
 //! Trials one after the other, in slices.
 
+use std::task::Poll;
+
 use crate::design::{Design, StageDesign};
 use crate::solve::population::population_of;
 use crate::spread::{Trial, Verdict};
@@ -39,7 +41,7 @@ impl Race {
     }
 
     /// Works on; gives a verdict for each entrant when all are done.
-    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Option<Vec<Verdict>> {
+    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Poll<Vec<Verdict>> {
         while let Some(entrant) = self.entrants.get(self.verdicts.len()) {
             let trial = self.running.get_or_insert_with(|| {
                 let of = (bed.model, entrant.values.as_slice());
@@ -47,12 +49,12 @@ impl Race {
                 let seed = bed.design.spread.seed;
                 Trial::new(bed.model, &entrant.values, population, seed, self.boards)
             });
-            if !trial.advance(bed.model, go_on) {
-                return None;
+            if trial.advance(bed.model, go_on).is_pending() {
+                return Poll::Pending;
             }
             let done = self.running.take().map(Trial::into_verdict);
             self.verdicts.extend(done);
         }
-        Some(std::mem::take(&mut self.verdicts))
+        Poll::Ready(std::mem::take(&mut self.verdicts))
     }
 }

@@ -1,5 +1,7 @@
 //! Better parts: the fewest steps of class that bring the yield to what is wanted.
 
+use std::task::{Poll, ready};
+
 use super::classes::{Move, moved, steps};
 use super::race::{Bed, Entrant, Race};
 use super::{LITTLE, SEARCH};
@@ -37,19 +39,19 @@ impl Tighten {
     }
 
     /// Works on; gives the moves when done.
-    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Option<Vec<Move>> {
+    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Poll<Vec<Move>> {
         loop {
             match &mut self.pass {
                 Pass::Adding(race, tried) => {
-                    let verdicts = race.advance(bed, go_on)?;
+                    let verdicts = ready!(race.advance(bed, go_on));
                     let tried = std::mem::take(tried);
                     self.pass = self.added(bed, verdicts, tried);
                 }
                 Pass::TakingBack(race) => {
-                    let verdicts = race.advance(bed, go_on)?;
+                    let verdicts = ready!(race.advance(bed, go_on));
                     self.pass = self.taken_back(bed, &verdicts);
                 }
-                Pass::Done => return Some(std::mem::take(&mut self.moves)),
+                Pass::Done => return Poll::Ready(std::mem::take(&mut self.moves)),
             }
         }
     }

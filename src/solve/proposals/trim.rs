@@ -1,5 +1,7 @@
 //! Trimmers: which part moves which figure, how far it must turn, and what is gained.
 
+use std::task::Poll;
+
 use super::race::{Bed, Entrant};
 use super::{SEARCH, effects};
 use crate::circuit::Kind;
@@ -50,22 +52,28 @@ impl Trimming {
     }
 
     /// Works on; gives the trimmers, best first, when done.
-    pub fn advance(
-        &mut self,
-        bed: Bed,
-        go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Vec<TrimOutcome>> {
+    pub fn advance(&mut self, bed: Bed, go_on: &mut dyn FnMut() -> bool) -> Poll<Vec<TrimOutcome>> {
         while let Some(trimmer) = self.wanted.last() {
             let run = match &mut self.running {
                 Some(run) => run,
-                None => self.running.insert(start(bed, &self.base, trimmer)?),
+                None => match start(bed, &self.base, trimmer) {
+                    Some(run) => self.running.insert(run),
+                    // A figure that nothing is wanted of cannot be brought there.
+                    None => {
+                        self.wanted.pop();
+                        continue;
+                    }
+                },
             };
-            if !run.advance(bed.model, go_on) {
-                return None;
+            if run.advance(bed.model, go_on).is_pending() {
+                return Poll::Pending;
             }
             if let Some(range) = range(bed, run) {
-                if !run.judge(bed.model, (range.low, range.high), go_on) {
-                    return None;
+                if run
+                    .judge(bed.model, (range.low, range.high), go_on)
+                    .is_pending()
+                {
+                    return Poll::Pending;
                 }
                 self.found
                     .push(told(bed, &self.base, trimmer, range, run.share()));
@@ -75,7 +83,7 @@ impl Trimming {
         }
         self.found
             .sort_by(|a, b| b.yield_after.total_cmp(&a.yield_after));
-        Some(std::mem::take(&mut self.found))
+        Poll::Ready(std::mem::take(&mut self.found))
     }
 }
 

@@ -3,6 +3,8 @@
 //! Boards are drawn and each factor's linear share is tallied. Where that leaves too much unexplained, and for
 //! the boards that miss a limit, Sobol's indices are worked out on boards that differ in one factor only.
 
+use std::task::Poll;
+
 mod estimate;
 mod freeze;
 mod tally;
@@ -123,24 +125,28 @@ impl BlameRun {
         done / all
     }
 
-    /// Works until all is found (true) or until `go_on` says no (false).
-    pub fn advance(&mut self, figures: &mut dyn Figures, go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Works until all is found or until `go_on` says no.
+    pub fn advance(
+        &mut self,
+        figures: &mut dyn Figures,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Poll<()> {
         if self.origins.is_empty() {
             self.begin(figures);
         }
         while !self.is_tallied {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             self.tally(figures);
         }
         while self.sampled < self.samples {
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             self.sample(figures);
         }
-        true
+        Poll::Ready(())
     }
 
     /// Figures of a board, and whether it misses behind them.

@@ -5,6 +5,8 @@
 //! corner that the slopes in the middle of the box point to, at the corner nearest to the furthest board
 //! that was drawn, and at corners by chance.
 
+use std::task::Poll;
+
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -80,21 +82,21 @@ impl Guided {
         self.task as f64 / (2 * figures).max(1) as f64
     }
 
-    /// Reads one batch; returns whether all is done. `drawn` are the furthest boards that were drawn, by figure
+    /// Reads one batch; ready when all is done. `drawn` are the furthest boards that were drawn, by figure
     /// and side.
     pub fn step(
         &mut self,
         look: &mut Look,
         figures: &mut dyn Figures,
         drawn: &[[Option<Vec<f64>>; 2]],
-    ) -> bool {
+    ) -> Poll<()> {
         if self.slopes.is_empty() {
             self.read_slopes(look, figures);
-            return false;
+            return Poll::Pending;
         }
         let (figure, side) = (self.task / 2, self.task % 2);
         if figure >= figures.count() {
-            return true;
+            return Poll::Ready(());
         }
         let Some(climb) = &mut self.climb else {
             let drawn = drawn.get(figure).and_then(|sides| sides[side].as_deref());
@@ -103,7 +105,7 @@ impl Guided {
             if self.climb.is_none() && self.start > CHANCE + 2 {
                 self.finish();
             }
-            return false;
+            return Poll::Pending;
         };
         let last = (climb.tried + BATCH).min(climb.turns.len());
         let batch = &climb.turns[climb.tried..last];
@@ -138,7 +140,7 @@ impl Guided {
         if climb.tried == climb.turns.len() {
             self.next_round();
         }
-        false
+        Poll::Pending
     }
 
     fn read_slopes(&mut self, look: &mut Look, figures: &mut dyn Figures) {

@@ -1,5 +1,7 @@
 //! Monotonicity test: lines along the axes of the tolerance region, through random boards.
 
+use std::task::Poll;
+
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -53,12 +55,12 @@ impl Lines {
         self.boards as f64 / BOARDS as f64
     }
 
-    /// Reads one line; returns whether all is done.
-    pub fn step(&mut self, look: &mut Look, figures: &mut dyn Figures) -> bool {
+    /// Reads one line; ready when all is done.
+    pub fn step(&mut self, look: &mut Look, figures: &mut dyn Figures) -> Poll<()> {
         self.bends
             .resize_with(figures.count(), || vec![Bend::default(); look.axes.len()]);
         if self.boards == BOARDS || look.axes.is_empty() {
-            return true;
+            return Poll::Ready(());
         }
         if self.axis == 0 {
             self.through = look.board(0.5);
@@ -90,7 +92,7 @@ impl Lines {
             self.axis = 0;
             self.boards += 1;
         }
-        false
+        Poll::Pending
     }
 }
 

@@ -4,6 +4,8 @@
 //! All corners are evaluated where they are few; otherwise a guided search is made among them. The extreme of a figure that is
 //! not monotonic need not be at a corner: lines through the region test that, and a coordinate search refines it.
 
+use std::task::Poll;
+
 mod axes;
 mod every;
 mod guided;
@@ -74,15 +76,19 @@ impl Corners {
         }
     }
 
-    /// Works until all is found (true) or until `go_on` says no (false).
-    pub fn advance(&mut self, figures: &mut dyn Figures, go_on: &mut dyn FnMut() -> bool) -> bool {
+    /// Works until all is found or until `go_on` says no.
+    pub fn advance(
+        &mut self,
+        figures: &mut dyn Figures,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Poll<()> {
         let look = &mut self.look;
         loop {
             if matches!(self.phase, Phase::Done) {
-                return true;
+                return Poll::Ready(());
             }
             if !go_on() {
-                return false;
+                return Poll::Pending;
             }
             let next = match &mut self.phase {
                 Phase::Every(next) => {
@@ -90,15 +96,15 @@ impl Corners {
                     (u64::from(*next) == 1 << look.axes.len()).then_some(Phase::Lines)
                 }
                 Phase::Guided(guided) => {
-                    let is_done = guided.step(look, figures, &self.drawn);
+                    let is_done = guided.step(look, figures, &self.drawn).is_ready();
                     is_done.then_some(Phase::Lines)
                 }
                 Phase::Lines => {
-                    let is_done = self.lines.step(look, figures);
+                    let is_done = self.lines.step(look, figures).is_ready();
                     is_done.then(|| Phase::Refine(Refine::default()))
                 }
                 Phase::Refine(refine) => {
-                    let is_done = refine.step(look, figures, &self.drawn);
+                    let is_done = refine.step(look, figures, &self.drawn).is_ready();
                     is_done.then_some(Phase::Done)
                 }
                 Phase::Done => None,

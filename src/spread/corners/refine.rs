@@ -1,6 +1,8 @@
 //! Whether a board inside the tolerance region is beyond the corners: coordinate search from the most extreme corner and from
 //! the most extreme board that was drawn.
 
+use std::task::Poll;
+
 use super::look::Look;
 use super::record::SIDES;
 use crate::spread::Figures;
@@ -35,16 +37,16 @@ impl Refine {
         self.figure as f64 / figures.max(1) as f64
     }
 
-    /// Reads a few boards; returns whether all is done. `drawn` are the furthest boards that were drawn, by
+    /// Reads a few boards; ready when all is done. `drawn` are the furthest boards that were drawn, by
     /// figure and side.
     pub fn step(
         &mut self,
         look: &mut Look,
         figures: &mut dyn Figures,
         drawn: &[[Option<Vec<f64>>; 2]],
-    ) -> bool {
+    ) -> Poll<()> {
         if self.figure >= figures.count() || look.axes.is_empty() {
-            return true;
+            return Poll::Ready(());
         }
         let sign = SIDES[self.side];
         let Some(walk) = &mut self.at else {
@@ -66,7 +68,7 @@ impl Refine {
             } else {
                 self.next();
             }
-            return false;
+            return Poll::Pending;
         };
         let axis = look.axes[walk.axis].clone();
         let now = axis.place(&walk.units);
@@ -98,7 +100,7 @@ impl Refine {
         if walk.axis == look.axes.len() && !walk.next_round() {
             self.next();
         }
-        false
+        Poll::Pending
     }
 
     fn next(&mut self) {

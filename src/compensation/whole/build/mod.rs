@@ -5,6 +5,8 @@
 //! asked for on top of its level, and what op amps take of the phase on top of the margin, and all is worked
 //! out anew, notches and controller together.
 
+use std::task::Poll;
+
 mod built;
 mod controller;
 mod corrections;
@@ -107,7 +109,7 @@ impl Building {
         ground: &Ground,
         shop: &WholeShop,
         go_on: &mut dyn FnMut() -> bool,
-    ) -> Option<Option<BuiltWhole>> {
+    ) -> Poll<Option<BuiltWhole>> {
         loop {
             let turn = match std::mem::replace(&mut self.state, State::Done) {
                 State::Tuning(replay) => self.tuned(ground, replay, go_on),
@@ -120,12 +122,12 @@ impl Building {
                 Turn::On(state) => self.state = state,
                 Turn::Later(state) => {
                     self.state = state;
-                    return None;
+                    return Poll::Pending;
                 }
-                Turn::End => return Some(self.best.take()),
+                Turn::End => return Poll::Ready(self.best.take()),
             }
             if !go_on() {
-                return None;
+                return Poll::Pending;
             }
         }
     }
@@ -166,9 +168,9 @@ impl Building {
     ) -> Turn {
         if let Some(mut buying) = buying {
             match buying.advance(&shop.shelf, go_on) {
-                None => return Turn::Later(State::Buying(plan, Some(buying))),
-                Some(None) => return Turn::End,
-                Some(Some(new)) => plan.bought.push(new),
+                Poll::Pending => return Turn::Later(State::Buying(plan, Some(buying))),
+                Poll::Ready(None) => return Turn::End,
+                Poll::Ready(Some(new)) => plan.bought.push(new),
             }
         }
         let Some(want) = plan.wants.get(plan.bought.len()) else {
@@ -198,9 +200,9 @@ impl Building {
         mut reader: Box<Reader>,
     ) -> Turn {
         let reading = match reader.step() {
-            None => return Turn::On(State::Reading(plan, made, reader)),
-            Some(Err(_)) => return Turn::End,
-            Some(Ok(reading)) => reading,
+            Poll::Pending => return Turn::On(State::Reading(plan, made, reader)),
+            Poll::Ready(Err(_)) => return Turn::End,
+            Poll::Ready(Ok(reading)) => reading,
         };
         self.corrections.learn(ground, &plan, &made, &reading);
         self.keep(ground, &plan, &made, reading);
@@ -246,9 +248,9 @@ fn shape(
 ) -> Turn {
     let kept = joined::with(&ground.kept, &plan.bought);
     let made = match attempt.advance(&kept, &shop.shelf, go_on) {
-        None => return Turn::Later(State::Shaping(plan, attempt)),
-        Some(Tried::Reached(made) | Tried::Short(Some(made))) => made,
-        Some(Tried::Short(None)) => return Turn::End,
+        Poll::Pending => return Turn::Later(State::Shaping(plan, attempt)),
+        Poll::Ready(Tried::Reached(made) | Tried::Short(Some(made))) => made,
+        Poll::Ready(Tried::Short(None)) => return Turn::End,
     };
     match Reader::begin(joined::whole(ground, &plan, &made), &ground.wish) {
         Ok(reader) => Turn::On(State::Reading(plan, Box::new(made), Box::new(reader))),
