@@ -170,6 +170,7 @@ pub struct StageOutcome {
     pub choice: usize,
     /// Drawn for the shown stage.
     pub curves: Option<Curves>,
+    #[serde(with = "crate::tagged")]
     pub notes: Vec<Note>,
 }
 

@@ -5,7 +5,11 @@ use polewright::design::Design;
 use polewright::exchange::{Kept, Order, Report, Session, decode, encode};
 use polewright::outcome::Outcome;
 use polewright::plant::KeepWork;
+use polewright::plant::shaft::Shaft;
 use polewright::plant::sweep::{self, Reading};
+use polewright::solve::solve;
+use polewright::stages::CATALOGUE;
+use polewright::supply::Supply;
 use serde_json::{Value, json};
 
 use super::designs::{quiet, solved};
@@ -257,6 +261,50 @@ fn sweeps_are_read_and_kept_as_without_a_worker() {
     // The second is forgotten, and what is no text is said to be none.
     assert!(texts(&mut remote, 3, b"PK\x03\x04", &[1, 3]).is_err());
     assert_eq!(kept(&mut remote, 7, &[1, 2]), None);
+}
+
+/// Whatever a circuit, a loop, its helps and a supply have to tell.
+#[test]
+fn every_kind_of_outcome_goes_through() {
+    let mut designs: Vec<Value> = CATALOGUE
+        .iter()
+        .map(|circuit| {
+            let mut design = with(json!({ "/view/blame": true, "/view/propose": true }));
+            design["stages"][0]["circuit"] = json!(circuit.id());
+            design["stages"][0]["ask"] = json!(circuit.default_ask());
+            design
+        })
+        .collect();
+    let helps = json!({
+        "/servo/sweep": sweep::DEMO,
+        "/servo/advice": { "mode": 1 },
+        "/servo/shape": { "form": "pid" },
+        "/servo/whole": { "crossover": 300.0, "phase_margin": 50.0 },
+        "/servo/supply": Supply::default(),
+        "/servo/shaft": Shaft::default(),
+        "/view/compare": true,
+    });
+    for (path, value) in helps.as_object().expect("paths") {
+        designs.push(with(
+            json!({ "/servo/sweep": sweep::DEMO, path.as_str(): value }),
+        ));
+    }
+    let mut refused = 0;
+    for design in designs {
+        let Ok(read) = Design::from_tree(design.clone()) else {
+            refused += 1;
+            continue;
+        };
+        let Ok(outcome) = solve(&read) else {
+            refused += 1;
+            continue;
+        };
+        let bytes = encode(&outcome).expect("bytes");
+        let again: Outcome = decode(&bytes)
+            .unwrap_or_else(|error| panic!("{error}: {}", design["stages"][0]["circuit"]));
+        assert_eq!(json!(again), json!(outcome), "{design}");
+    }
+    assert_eq!(refused, 0, "designs of this test that nothing is found for");
 }
 
 /// JSON has no word for what does not exist; between page and worker it stays what it is.
