@@ -21,6 +21,7 @@ pub struct NotchHelp {
     /// In sentences.
     pub told: Vec<String>,
     /// The notch to put in the path, if one does.
+    #[serde(with = "crate::tagged")]
     pub ask: Option<NotchAsk>,
     /// Phase that it costs at the crossover, degrees.
     pub cost_deg: Option<f64>,

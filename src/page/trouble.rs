@@ -37,7 +37,7 @@ thread_local! {
     static OPEN: Cell<u32> = const { Cell::new(0) };
     /// The entry on which the worker died last, and its value then.
     static CULPRIT: RefCell<Option<(String, Value)>> = const { RefCell::new(None) };
-    /// The last design for which everything was found.
+    /// The last design whose parts, boards and loop were found.
     static GOOD: RefCell<Option<Design>> = const { RefCell::new(None) };
 }
 
@@ -68,8 +68,8 @@ pub fn ordered(order: &Order) {
 pub fn heard(desk: Desk, report: &Report, latest: u32) {
     HEARD_AT.set(js_sys::Date::now());
     match report {
-        Report::Done { edit } if *edit == latest => {
-            IS_SOLVING.set(false);
+        Report::Done { edit } if *edit == latest => IS_SOLVING.set(false),
+        Report::Settled { edit, field } if *edit == latest && field == "loops" => {
             if desk.refused.with_untracked(Vec::is_empty) {
                 GOOD.set(Some(desk.design.get_untracked()));
             }
@@ -96,6 +96,7 @@ pub fn died(desk: Desk, was_ready: bool, words: String) {
         desk.trouble.set(Some(Trouble::NotStarted(words)));
         return;
     }
+    GOOD.with_borrow_mut(|good| good.take_if(|good| desk.design.with_untracked(|now| good == now)));
     let entry = was_solving.then(|| culprit(desk)).flatten();
     if let Some((path, label)) = &entry {
         let message = format!(

@@ -27,6 +27,13 @@ async fn next_order(page: &Page, fate: &str) -> Result<()> {
     Ok(())
 }
 
+/// Waits until the page says what is wrong.
+async fn trouble(page: &Page) -> Result<String> {
+    page.wait_until("return document.querySelector('.trouble') !== null")
+        .await?;
+    told(page).await
+}
+
 async fn told(page: &Page) -> Result<String> {
     let script = "return document.querySelector('.trouble')?.innerText ?? ''";
     let text = page.run(script, vec![]).await?;
@@ -52,8 +59,7 @@ async fn a_dead_worker_is_replaced_and_the_entry_named() -> Result<()> {
     page.run(FATE, vec![]).await?;
     next_order(&page, "dies").await?;
     paste(&page, "Notch frequency", "4 kHz").await?;
-    page.wait_for("error").await?;
-    let sentence = told(&page).await?;
+    let sentence = trouble(&page).await?;
     assert!(sentence.contains("Notch frequency"), "{sentence}");
     assert_eq!(page.input("Notch frequency", "ariaInvalid").await?, "true");
     assert_eq!(page.part("R1").await?, before);
@@ -61,8 +67,7 @@ async fn a_dead_worker_is_replaced_and_the_entry_named() -> Result<()> {
     // What is typed elsewhere does not make another entry the culprit.
     next_order(&page, "dies").await?;
     paste(&page, "Q", "3").await?;
-    page.wait_for("error").await?;
-    let sentence = told(&page).await?;
+    let sentence = trouble(&page).await?;
     assert!(sentence.contains("Notch frequency"), "{sentence}");
 
     paste(&page, "Notch frequency", "3.9 kHz").await?;
@@ -82,8 +87,7 @@ async fn a_silent_worker_can_be_stopped() -> Result<()> {
     page.run(FATE, vec![]).await?;
     next_order(&page, "hangs").await?;
     paste(&page, "Notch frequency", "4 kHz").await?;
-    page.wait_until("return document.querySelector('.trouble') !== null")
-        .await?;
+    trouble(&page).await?;
     page.run("document.querySelector('.trouble button').click()", vec![])
         .await?;
     page.wait_for("error").await?;
@@ -95,7 +99,7 @@ async fn a_silent_worker_can_be_stopped() -> Result<()> {
     // The way back to what worked.
     next_order(&page, "dies").await?;
     paste(&page, "Notch frequency", "5 kHz").await?;
-    page.wait_for("error").await?;
+    trouble(&page).await?;
     press(&page, "Back to the last design that worked").await?;
     assert!(close(page.figure("notch-frequency").await?, 4000.0, 0.02));
     Ok(())

@@ -263,6 +263,28 @@ fn sweeps_are_read_and_kept_as_without_a_worker() {
     assert_eq!(kept(&mut remote, 7, &[1, 2]), None);
 }
 
+/// The demo's plant with a controller in the path, with advice on each of its modes then, and with that notch too.
+fn with_help_put_in() -> Vec<Value> {
+    let shape = json!({ "crossover": 420.0, "phase_margin": 50.0 });
+    let mut design = read(&with(json!({
+        "/servo/sweep": sweep::DEMO, "/servo/shape": shape, "/stages": []
+    })));
+    let help = solved(&design).help.expect("help");
+    help.controller.expect("a controller").put_in(&mut design);
+    let mut designs = Vec::new();
+    for mode in 0..3 {
+        let mut advised = serde_json::to_value(&design).expect("JSON");
+        advised["servo"]["advice"] = json!({ "mode": mode });
+        designs.push(advised);
+    }
+    let advised = solved(&read(&designs[1]));
+    let notch = advised.help.expect("help").notch.expect("a notch");
+    assert!(notch.ask.is_some(), "{:?}", notch.told);
+    notch.put_in(&mut design, CATALOGUE[0].id());
+    designs.push(serde_json::to_value(&design).expect("JSON"));
+    designs
+}
+
 /// Whatever a circuit, a loop, its helps and a supply have to tell.
 #[test]
 fn every_kind_of_outcome_goes_through() {
@@ -289,6 +311,7 @@ fn every_kind_of_outcome_goes_through() {
             json!({ "/servo/sweep": sweep::DEMO, path.as_str(): value }),
         ));
     }
+    designs.extend(with_help_put_in());
     let mut refused = 0;
     for design in designs {
         let Ok(read) = Design::from_tree(design.clone()) else {
