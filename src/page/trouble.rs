@@ -69,10 +69,12 @@ pub fn heard(desk: Desk, report: &Report, latest: u32) {
     HEARD_AT.set(js_sys::Date::now());
     match report {
         Report::Done { edit } if *edit == latest => IS_SOLVING.set(false),
-        Report::Settled { edit, field } if *edit == latest && field == "loops" => {
-            if desk.refused.with_untracked(Vec::is_empty) {
-                GOOD.set(Some(desk.design.get_untracked()));
-            }
+        Report::Settled { edit, field }
+            if *edit == latest
+                && field == "loops"
+                && desk.refused.with_untracked(Vec::is_empty) =>
+        {
+            GOOD.set(Some(desk.design.get_untracked()));
         }
         Report::Board { .. } | Report::Read { .. } | Report::Kept { .. } => {
             OPEN.set(OPEN.get().saturating_sub(1));

@@ -34,7 +34,7 @@ pub struct Taken {
 pub enum Read {
     /// It is still being read.
     Awaited,
-    Read(Arc<Reading>),
+    Table(Arc<Reading>),
     /// A sentence where the file is no text.
     NoText(String),
 }
@@ -63,7 +63,7 @@ impl Taken {
     /// Whether every row can be used, or may be left out.
     fn is_good(&self) -> bool {
         match &self.reading {
-            Read::Read(reading) => reading.error.is_none() && (self.skip || reading.bad_rows == 0),
+            Read::Table(reading) => reading.error.is_none() && (self.skip || reading.bad_rows == 0),
             Read::Awaited | Read::NoText(_) => false,
         }
     }
@@ -226,7 +226,7 @@ impl Source {
                 };
                 self.taken.update(|taken| {
                     taken[at].reading = match reading {
-                        Ok(reading) => Read::Read(Arc::new(*reading)),
+                        Ok(reading) => Read::Table(Arc::new(*reading)),
                         Err(sentence) => Read::NoText(sentence),
                     };
                 });

@@ -66,7 +66,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
         Read::NoText(sentence) => {
             view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_any()
         }
-        Read::Read(found) => {
+        Read::Table(found) => {
             let columns = found.columns;
             let error = found.error.clone().map(|error| {
                 let as_shown = found.doubt.then(|| {
