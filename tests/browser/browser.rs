@@ -11,6 +11,7 @@ mod console;
 mod drafts;
 mod loops;
 mod low_end;
+mod memory;
 mod narrow;
 mod notch;
 mod over;
