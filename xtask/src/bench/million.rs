@@ -2,7 +2,7 @@
 
 use anyhow::{Result, ensure};
 use serde_json::json;
-use xtask::browser::{Browser, Record};
+use xtask::browser::Record;
 use xtask::page::Page;
 
 use super::engines::{call, spread};
@@ -23,7 +23,7 @@ const FEW: u32 = 100;
 pub async fn rows(address: &str) -> Result<Vec<Row>> {
     let (mut times, mut memories) = (Vec::new(), Vec::new());
     for _ in 0..RUNS {
-        let page = open(address, Record::Console).await?;
+        let page = Page::open(address, Record::Console).await?;
         let (time, memory) = million(&page).await?;
         times.push(time);
         memories.push(memory);
@@ -33,7 +33,7 @@ pub async fn rows(address: &str) -> Result<Vec<Row>> {
         Row::heading("A million boards on the page, the demo's, with figures, bands and yield"),
         Row::new("last digit typed to ready", spread(&times)).below(5000.0, "ms", median(&times)),
         Row::new(
-            "memory of the module, which never shrinks",
+            "memory of the module that draws, which never shrinks",
             format!("{memory:.0} MB"),
         )
         .below(200.0, "MB", memory),
@@ -44,24 +44,6 @@ pub async fn rows(address: &str) -> Result<Vec<Row>> {
     ));
     rows.extend(by_board(address).await?);
     Ok(rows)
-}
-
-/// The page with its module's memory at `window.memory`, as its loader hands it to whom it may concern.
-async fn open(address: &str, record: Record) -> Result<Page> {
-    const TAKE: &str = "addEventListener('TrunkApplicationStarted', event => { \
-         window.memory = event.detail.wasm.memory })";
-    let page = Page {
-        browser: Browser::start(record).await?,
-    };
-    page.browser
-        .devtools(
-            "Page.addScriptToEvaluateOnNewDocument",
-            json!({ "source": TAKE }),
-        )
-        .await?;
-    page.browser.goto(address).await?;
-    page.wait_for("ready").await?;
-    Ok(page)
 }
 
 /// Types the number: milliseconds from its last digit to `ready`, and the module's memory then, MB.
@@ -78,20 +60,20 @@ async fn million(page: &Page) -> Result<(f64, f64)> {
              took = performance.now() - pressed; \
              performance.mark(ready); \
          }).observe(document.body, { attributeFilter: ['data-state'] })";
+    const MEMORY: &str = "return wasmBindings.default() \
+         .then(module => [took, module.memory.buffer.byteLength / 1e6])";
     page.tab_to(FIELD).await?;
     page.select_all().await?;
     page.run(WATCH, vec![json!(DRAWN), json!(READY)]).await?;
     page.type_text(&MILLION.to_string()).await?;
     page.wait_for("ready").await?;
-    let told = page
-        .run("return [took, memory.buffer.byteLength / 1e6]", vec![])
-        .await?;
+    let told = page.run(MEMORY, vec![]).await?;
     Ok(serde_json::from_value(told)?)
 }
 
 /// The tasks of the page's thread between the last digit and the end of all boards.
 async fn traced(address: &str) -> Result<Vec<Task>> {
-    let page = open(address, Record::Trace(CATEGORIES)).await?;
+    let page = Page::open(address, Record::Trace(CATEGORIES)).await?;
     million(&page).await?;
     let tasks = tasks_of_spread(&page.browser.events().await?);
     ensure!(
