@@ -18,6 +18,11 @@ const MANY: usize = 8;
 const SEEN: usize = 640;
 /// A set that misses by less, in limits, ends the search: its neighbours hold the limits too.
 const ENOUGH: f64 = 0.5;
+/// Beyond so many limits from the ask the search also ends when it gains less than this share in so many rounds: no
+/// set will hold, and the nearest is known well enough.
+const FAR: f64 = 1.25;
+const LITTLE: f64 = 0.01;
+const PATIENCE: usize = 4;
 /// After so many steps the worst chains go on from where the best have been.
 const ROUND: usize = 50;
 /// A set that is worse by a factor of e is taken with probability 1/e² at this warmth.
@@ -29,6 +34,8 @@ pub(super) struct Anneal {
     chains: Vec<Chain>,
     step: usize,
     steps: usize,
+    /// The least miss after each round.
+    rounds: Vec<f64>,
     state: u64,
 }
 
@@ -55,6 +62,7 @@ impl Anneal {
         };
         Anneal {
             step: 0,
+            rounds: Vec::new(),
             steps: match knobs.count() {
                 0 => 0,
                 1..=MANY => STEPS,
@@ -68,8 +76,7 @@ impl Anneal {
 
     /// Takes one step with each chain; ready when there is none left to take.
     pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> Poll<()> {
-        let is_enough = self.chains.iter().any(|chain| chain.best.0 < ENOUGH);
-        if self.step >= self.steps || is_enough {
+        if self.step >= self.steps || self.least() < ENOUGH || self.is_stuck() {
             return Poll::Ready(());
         }
         let left = 1.0 - self.step as f64 / self.steps as f64;
@@ -97,8 +104,21 @@ impl Anneal {
         self.step += 1;
         if self.step.is_multiple_of(ROUND) {
             self.begin_again();
+            self.rounds.push(self.least());
         }
         Poll::Pending
+    }
+
+    fn least(&self) -> f64 {
+        let best = self.chains.iter().map(|chain| chain.best.0);
+        best.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Whether the last rounds gained little, far from the limits.
+    fn is_stuck(&self) -> bool {
+        let mut latest = self.rounds.iter().rev();
+        let (last, before) = (latest.next(), latest.nth(PATIENCE - 1));
+        (last.zip(before)).is_some_and(|(now, then)| *now > FAR && *now > (1.0 - LITTLE) * then)
     }
 
     /// The worst quarter goes on from the best quarter's best.

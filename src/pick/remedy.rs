@@ -30,7 +30,8 @@ const ENOUGH: f64 = 0.6;
 /// Starts of each trial.
 const STARTS: usize = 6;
 const ROUNDS: usize = 15;
-/// Gain-bandwidths that are tried, as multiples of the op amp's own; then halved into as often.
+/// Gain-bandwidths that are tried, as multiples of the op amp's own, the middle one first; then the stretch below the
+/// least that does is halved as often.
 const FASTER: [f64; 7] = [1.5, 3.0, 6.0, 15.0, 50.0, 200.0, 1000.0];
 const HALVINGS: usize = 3;
 /// How far values may go beyond the shelf's ends, as a factor: further, nobody sells or wants them.
@@ -49,7 +50,8 @@ enum Trial {
     Pins,
     Range,
     Ideal,
-    Faster(usize),
+    /// The least of [`FASTER`] that does stands from the first on and, if any does, not behind the second.
+    Faster(usize, usize),
     /// Between these multiples of the op amp's gain-bandwidth, so many times more.
     Between(f64, f64, usize),
 }
@@ -58,7 +60,7 @@ impl Remedies {
     /// `least` is the least miss between the shelf's ends and the values that have it.
     pub fn new(lists: &Lists, least: Option<&(f64, Vec<f64>)>) -> Remedies {
         let mut remedies = Remedies {
-            left: vec![Trial::Faster(0), Trial::Range],
+            left: vec![Trial::Faster(0, FASTER.len()), Trial::Range],
             nearest: least.map(|(_, values)| values.clone()),
             found: Vec::new(),
         };
@@ -99,21 +101,26 @@ impl Remedies {
                     self.found.push(Remedy::WiderRange(values));
                 }
             }
-            Trial::Faster(at) => {
-                let before = at.checked_sub(1).map_or(1.0, |before| FASTER[before]);
-                if model.op_amp()[1] == 0.0 || model.op_amps() == 0 {
-                    return match self.left.is_empty() {
-                        true => Poll::Ready(()),
-                        false => Poll::Pending,
-                    };
-                }
-                let held = self.is_enough(&faster(FASTER[at]), lists, 1.0, scratch);
-                self.left
-                    .push(match (held.is_some(), at + 1 < FASTER.len()) {
-                        (true, _) => Trial::Between(before, FASTER[at], HALVINGS),
-                        (false, true) => Trial::Faster(at + 1),
-                        (false, false) => Trial::Ideal,
-                    });
+            Trial::Faster(..) if model.op_amp()[1] == 0.0 || model.op_amps() == 0 => {
+                return match self.left.is_empty() {
+                    true => Poll::Ready(()),
+                    false => Poll::Pending,
+                };
+            }
+            Trial::Faster(first, last) if first == last => {
+                let before = first.checked_sub(1).map_or(1.0, |before| FASTER[before]);
+                self.left.push(match FASTER.get(first) {
+                    Some(good) => Trial::Between(before, *good, HALVINGS),
+                    None => Trial::Ideal,
+                });
+            }
+            Trial::Faster(first, last) => {
+                let middle = (first + last) / 2;
+                let held = self.is_enough(&faster(FASTER[middle]), lists, 1.0, scratch);
+                self.left.push(match held {
+                    Some(_) => Trial::Faster(first, middle),
+                    None => Trial::Faster(middle + 1, last),
+                });
             }
             Trial::Between(_, good, 0) => self.found.push(Remedy::GainBandwidth(bandwidth(good))),
             Trial::Between(bad, good, left) => {

@@ -260,7 +260,7 @@ impl Shape {
             Some([f, hint_q]) if f.is_finite() && hint_q.is_finite() => {
                 let near = Factor::of(f * scale, hint_q.copysign(q));
                 response::factor_near(polynomial, near)
-                    .or_else(|| response::factor_near(polynomial, asked))
+                    .or_else(|| response::factor(polynomial, asked))
             }
             _ => response::factor(polynomial, asked),
         }
@@ -279,6 +279,7 @@ impl Shape {
             Some(f) if f.is_finite() => {
                 let near = f.copysign(frequency) * scale;
                 response::corner_near(polynomial, near)
+                    .or_else(|| response::corner(polynomial, frequency * scale))
             }
             _ => response::corner(polynomial, frequency * scale),
         };
