@@ -1,7 +1,12 @@
 //! Every notch of the catalogue: what is published of it, and that a real op amp leaves it stable.
 
+use num_complex::Complex64;
 use polewright::parts::OpAmp;
-use polewright::stages::{Ask, CATALOGUE, Model, NotchAsk, Scratch, UnevenNotchAsk, by_id};
+use polewright::stages::{
+    Ask, CATALOGUE, Model, NotchAsk, Scratch, Surroundings, UnevenNotchAsk, by_id,
+};
+
+use super::asks::Random;
 
 fn model(id: &str, ask: &Ask, op_amp: &OpAmp) -> Model {
     Model::new(by_id(id).expect("the stage"), ask, op_amp).expect("a circuit")
@@ -163,7 +168,7 @@ fn published_design_equations() {
 #[test]
 fn passive_notches_are_as_poor_as_published() {
     // A passive twin-T has Q 0.25 between a stiff source and no load ("Op Amps for Everyone", ch. 16).
-    let stiff = polewright::stages::Surroundings {
+    let stiff = Surroundings {
         source: 1e-3,
         load: 1e12,
     };
@@ -179,6 +184,37 @@ fn passive_notches_are_as_poor_as_published() {
     bridged.stage.solve(&bridged.ask, &mut values);
     let depth = 20.0 * (12.0f64 / 2.0).log10();
     assert!((figure(&bridged, &values, "depth-db") - depth).abs() < 1e-5);
+}
+
+/// Currents into the middle of the T and into the output, with nothing in front and behind:
+/// (m − 1)/R1 + (m − h)/R2 + s·C2·m = 0 and (h − m)/R2 + s·C1·(h − 1) = 0. The second gives
+/// m − 1 = (h − 1)·(1 + s·C1·R2), and with it the first h = 1 − s·C2·R1/(1 + s·(C1·(R1 + R2) + C2·R1) + s²·C1·C2·R1·R2).
+#[test]
+fn the_bridged_t_is_its_nodal_equations() {
+    let stiff = Surroundings {
+        source: 1e-6,
+        load: 1e15,
+    };
+    let ask = Ask::Notch(NotchAsk::default());
+    let bridged = model("bridged-t", &ask, &OpAmp::IDEAL).between(stiff);
+    let mut random = Random(4);
+    for _ in 0..50 {
+        let mut values = solved(&bridged, 10e-9);
+        let mut draw = |name: &str, low: f64, high: f64| {
+            let value = random.between(low, high);
+            values[bridged.netlist.position(name).expect("a part")] = value;
+            value
+        };
+        let (r1, r2) = (draw("R1", 1e3, 1e6), draw("R2", 1e3, 1e6));
+        let (c1, c2) = (draw("C1", 1e-10, 1e-7), draw("C2", 1e-10, 1e-7));
+        let seen = bridged.transfer(&values);
+        for f in [1.0, 30.0, 1e3, 30e3, 1e6] {
+            let s = Complex64::new(0.0, std::f64::consts::TAU * f);
+            let poles = 1.0 + s * (c1 * (r1 + r2) + c2 * r1) + s * s * c1 * c2 * r1 * r2;
+            let expected = 1.0 - s * c2 * r1 / poles;
+            assert!((seen.at(f) - expected).norm() < 1e-6, "{f} Hz");
+        }
+    }
 }
 
 #[test]

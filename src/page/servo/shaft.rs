@@ -122,8 +122,8 @@ pub fn ShaftCheck() -> impl IntoView {
                     </Show>
                     {told}
                     <p class="secondary">
-                        "Without damping, joints and bearings; the frequencies stand dashed on the plant's magnitude. Values of materials are \
-                         handbook values from memory."
+                        "Without damping, joints and bearings; the frequencies stand dashed on the plant's magnitude. Values of materials: \
+                         Callister and Rethwisch, “Fundamentals of Materials Science and Engineering”, app. B; take your own where you have them. Beryllium's dust is poisonous: leave cutting it to those who may."
                     </p>
                 </div>
                 <div>

@@ -14,19 +14,22 @@ pub struct Material {
     pub density: f64,
 }
 
+/// Values at room temperature. Moduli of elasticity and densities: Callister and Rethwisch, "Fundamentals of Materials
+/// Science and Engineering", tables B.1 and B.2; shear moduli from these and Poisson's ratio, G = E/(2·(1 + ν)).
 impl Material {
-    /// Carbon steel; common handbook values, from memory.
-    pub const STEEL: Material = Material::new(206e9, 80e9, 7850.0);
-    /// Wrought aluminium alloy; common handbook values, from memory.
-    pub const ALUMINIUM: Material = Material::new(70e9, 26e9, 2700.0);
-    /// Titanium with 6 % Al and 4 % V; common handbook values, from memory.
-    pub const TITANIUM: Material = Material::new(114e9, 43e9, 4430.0);
-    /// Sintered alumina of 99.5 %; common handbook values, from memory; they vary with the porosity.
-    pub const ALUMINA: Material = Material::new(370e9, 150e9, 3900.0);
-    /// Borosilicate glass; common handbook values, from memory.
-    pub const GLASS: Material = Material::new(63e9, 26e9, 2230.0);
-    /// Beryllium; common handbook values, from memory.
-    pub const BERYLLIUM: Material = Material::new(290e9, 135e9, 1850.0);
+    /// Carbon steel, 1020 to 1040; ν 0.30.
+    pub const STEEL: Material = Material::new(207e9, 79.6e9, 7850.0);
+    /// Aluminium alloy 6061; ν 0.33.
+    pub const ALUMINIUM: Material = Material::new(69e9, 25.9e9, 2700.0);
+    /// Titanium with 6 % Al and 4 % V; ν 0.34.
+    pub const TITANIUM: Material = Material::new(114e9, 42.5e9, 4430.0);
+    /// Sintered alumina of 99.9 %; ν 0.22 (Dowling, "Mechanical Behavior of Materials", table 5.2). Lower grades are
+    /// softer: 303 GPa at 96 %.
+    pub const ALUMINA: Material = Material::new(380e9, 155.7e9, 3980.0);
+    /// Borosilicate glass; ν 0.20.
+    pub const GLASS: Material = Material::new(70e9, 29.2e9, 2230.0);
+    /// Beryllium: data sheets have 303 GPa, 135 GPa and 1.84 g/cm³. Its dust is poisonous.
+    pub const BERYLLIUM: Material = Material::new(303e9, 135e9, 1844.0);
 
     const fn new(elastic_modulus: f64, shear_modulus: f64, density: f64) -> Material {
         Material {

@@ -33,7 +33,7 @@ impl Stage for Differentiator {
     fn sources(&self) -> &'static [&'static str] {
         &[
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 and 8 (differentiator and its stability)",
-            "“Op Amps for Everyone” (Mancini, ed.), circuit collection: differentiator with noise filter (from memory)",
+            "Nodal analysis, held against it in the project's tests",
         ]
     }
 

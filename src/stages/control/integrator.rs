@@ -37,7 +37,7 @@ impl Stage for Integrator {
     fn sources(&self) -> &'static [&'static str] {
         &[
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 and 3 (integrators)",
-            "“Op Amps for Everyone” (Mancini, ed.), circuit collection: integrators (from memory)",
+            "Nodal analysis, held against it in the project's tests",
         ]
     }
 

@@ -35,7 +35,7 @@ impl Stage for BridgedT {
     }
 
     fn sources(&self) -> &'static [&'static str] {
-        &["Zverev, “Handbook of Filter Synthesis” (bridged-T networks, from memory)"]
+        &["Nodal analysis, written out in the project's tests (bridged-T network)"]
     }
 
     fn netlist(&self) -> Netlist {
