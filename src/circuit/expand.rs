@@ -19,6 +19,7 @@ use std::collections::HashMap;
 use super::builder::{Builder, Poly, Value, negated};
 use super::program::{Program, Register};
 use super::{Kind, Netlist, NetlistError, Node};
+use crate::numerics::put_in_order;
 
 /// Nodes beyond this many would not fit the column sets.
 const MOST_NODES: usize = 30;
@@ -90,7 +91,9 @@ fn orders(pattern: &[Vec<Poly>]) -> Vec<Vec<usize>> {
                     .take(1)
                     .collect(),
             };
-            found.sort_by_key(|&row| filled(&pattern[row]));
+            put_in_order(&mut found, |&a, &b| {
+                filled(&pattern[a]).cmp(&filled(&pattern[b]))
+            });
             order.extend(found);
             next += 1;
         }

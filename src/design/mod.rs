@@ -170,6 +170,20 @@ impl Design {
         }
     }
 
+    /// A design from its JSON text.
+    ///
+    /// # Errors
+    /// Where the text is no JSON, or as [`Design::from_tree`].
+    pub fn from_json(text: &str) -> Result<Design, Vec<InputError>> {
+        let tree = serde_json::from_str(text).map_err(|error| {
+            vec![InputError::new(
+                "",
+                format!("This is not a design: {error}."),
+            )]
+        })?;
+        Design::from_tree(tree)
+    }
+
     /// The design that a JSON tree holds.
     ///
     /// Text is read into a tree first and then into a design, everywhere: a design's many kinds of asks are

@@ -1,10 +1,8 @@
 //! The worker's half, without the browser: takes orders, works in slices, reports.
 
-use serde_json::Value;
-
 use super::texts::Texts;
 use super::{BoardsSoFar, Order, Report};
-use crate::design::{Design, InputError};
+use crate::design::Design;
 use crate::solve::{Step, Work};
 use crate::spread::clopper_pearson;
 
@@ -69,7 +67,7 @@ impl Session {
     }
 
     /// How far the work on the design is.
-    pub fn progress(&self, field: &str, share: f64) -> Report {
+    fn progress(&self, field: &str, share: f64) -> Report {
         let so_far = self.work.as_ref().and_then(Work::so_far);
         Report::Progress {
             edit: self.edit,
@@ -84,7 +82,7 @@ impl Session {
 
     fn solve(&mut self, edit: u32, design: &str, tell: Tell) {
         self.edit = edit;
-        let changed = read(design).and_then(|design| match &mut self.work {
+        let changed = Design::from_json(design).and_then(|design| match &mut self.work {
             Some(work) => work.change(&design),
             None => Work::begin(&design).map(|work| self.work = Some(work)),
         });
@@ -138,10 +136,4 @@ impl Session {
             });
         }
     }
-}
-
-fn read(design: &str) -> Result<Design, Vec<InputError>> {
-    let tree: Value = serde_json::from_str(design)
-        .map_err(|error| vec![InputError::new("", error.to_string())])?;
-    Design::from_tree(tree)
 }

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::OpenLoop;
 use super::trace::{SMALL, Traced};
 use crate::numerics::golden::lowest;
+use crate::numerics::put_in_order;
 use crate::numerics::zero;
 
 /// What a loop's curve tells. Figures that do not exist are absent.
@@ -75,8 +76,9 @@ impl Margins {
     }
 
     fn sort(&mut self) {
-        self.gain_crossings
-            .sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+        put_in_order(&mut self.gain_crossings, |a, b| {
+            a.frequency.total_cmp(&b.frequency)
+        });
     }
 
     /// Reads pieces of a loop: crossings between two neighbours or where three touch 1, and the sensitivity from

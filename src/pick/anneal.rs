@@ -5,6 +5,7 @@ use std::task::Poll;
 
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;
+use crate::numerics::put_in_order;
 use crate::random::uniform;
 use crate::stages::{Model, Scratch};
 
@@ -54,7 +55,7 @@ impl Anneal {
         starts.extend((0..SEEN).map(|_| knobs.anywhere(lists, || uniform(&mut state))));
         let misses = knobs.misses(model, lists, &starts, scratch);
         let mut all: Vec<(f64, Places)> = misses.into_iter().zip(starts).collect();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        put_in_order(&mut all, |a, b| a.0.total_cmp(&b.0));
         all.truncate(CHAINS);
         let chain = |at: (f64, Places)| Chain {
             best: at.clone(),
@@ -123,7 +124,7 @@ impl Anneal {
 
     /// The worst quarter goes on from the best quarter's best.
     fn begin_again(&mut self) {
-        self.chains.sort_by(|a, b| a.best.0.total_cmp(&b.best.0));
+        put_in_order(&mut self.chains, |a, b| a.best.0.total_cmp(&b.best.0));
         let quarter = self.chains.len() / 4;
         let from = self.chains.len() - quarter;
         for at in 0..quarter {
@@ -133,7 +134,7 @@ impl Anneal {
 
     /// The best sets that were come by, no two the same.
     pub fn found(&mut self, lists: &Lists, most: usize) -> Vec<Vec<f64>> {
-        self.chains.sort_by(|a, b| a.best.0.total_cmp(&b.best.0));
+        put_in_order(&mut self.chains, |a, b| a.best.0.total_cmp(&b.best.0));
         let mut first: Vec<&Places> = Vec::new();
         for chain in &self.chains {
             if first.len() < most && !first.contains(&&chain.best.1) {

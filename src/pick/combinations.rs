@@ -5,6 +5,7 @@ use std::task::Poll;
 use super::comfort::{Bother, Weights};
 use super::exact::start;
 use super::lists::{Lists, nearest};
+use crate::numerics::put_in_order;
 use crate::parts::OpAmp;
 use crate::stages::{Alike, Model, Scratch};
 
@@ -109,11 +110,10 @@ impl Combinations {
             self.worth.push((points + 10.0 * off + GAP.0 * gap, number));
         }
         if self.looked_at == self.total {
-            self.worth.sort_by(|a, b| a.0.total_cmp(&b.0));
+            put_in_order(&mut self.worth, |a, b| a.0.total_cmp(&b.0));
             self.worth.truncate(MOST);
             // Taken from the end; in the order of their numbers, neighbours look alike.
-            self.worth
-                .sort_by_key(|&(_, number)| std::cmp::Reverse(number));
+            put_in_order(&mut self.worth, |a, b| b.1.cmp(&a.1));
         }
         Poll::Pending
     }

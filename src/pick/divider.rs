@@ -8,6 +8,7 @@ use super::comfort::{Bother, Weights};
 use super::judge::Scatter;
 use super::rank::steps_below;
 use crate::numerics::Bracket;
+use crate::numerics::put_in_order;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -143,7 +144,7 @@ impl Shop<'_> {
             let mut offers: Vec<Offer> = (pairs.iter())
                 .map(|pair| self.offer(pair, &bend, &rest, new))
                 .collect();
-            offers.sort_by(|a, b| a.bound.order(&b.bound));
+            put_in_order(&mut offers, |a, b| a.bound.order(&b.bound));
             nearest.extend(&offers);
             if useless(&bound, &best) {
                 continue;
@@ -159,7 +160,7 @@ impl Shop<'_> {
                 tried.push(trial);
             }
         }
-        nearest.sort_by(|a, b| a.miss.total_cmp(&b.miss));
+        put_in_order(&mut nearest, |a, b| a.miss.total_cmp(&b.miss));
         for offer in nearest.into_iter().take(NEAREST) {
             let is_known = |trial: &Tried| trial.pair == (offer.above, offer.below);
             if !tried.iter().any(is_known) {

@@ -20,6 +20,7 @@ use super::remedy::{Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
 use super::touch::Touch;
+use crate::numerics::put_in_order;
 use crate::parts::Shelf;
 use crate::stages::{Alike, Model, Scratch};
 
@@ -147,13 +148,13 @@ impl Judging {
                 (set.points + lost + BEYOND * beyond, *set)
             })
             .collect();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        put_in_order(&mut all, |a, b| a.0.total_cmp(&b.0));
         all.truncate(if has_dividers {
             WITH_DIVIDERS
         } else {
             FINISHED
         });
-        self.seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+        put_in_order(&mut self.seen, |a, b| b.0.total_cmp(&a.0));
         let most = self.seen.iter().take(MOST_SHARE);
         all.iter().chain(most).map(|(_, set)| *set).collect()
     }
@@ -466,7 +467,7 @@ impl Search {
 
     fn put_in_order(&mut self, model: &Model) {
         let best = best_share(self.kept.iter().map(|pick| &pick.rank));
-        self.kept.sort_by(|a, b| a.rank.order(&b.rank, best));
+        put_in_order(&mut self.kept, |a, b| a.rank.order(&b.rank, best));
         let chosen = model.stage.grouping().chosen;
         let is_like = |a: &Pick, b: &Pick| {
             let same = |parts: &Alike| parts.iter().all(|&part| a.values[part] == b.values[part]);
@@ -485,7 +486,7 @@ impl Search {
         first.truncate(KEPT);
         let room = KEPT - first.len();
         first.extend(others.into_iter().take(room));
-        first.sort_by(|a, b| a.rank.order(&b.rank, best));
+        put_in_order(&mut first, |a, b| a.rank.order(&b.rank, best));
         for pick in first.iter_mut().filter(|pick| pick.rank.share.is_nan()) {
             let values = pick.values.clone();
             if let Some(place) = Place::at(model, values, None, &mut self.scratch) {

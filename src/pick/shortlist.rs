@@ -2,6 +2,7 @@
 //! them the ones that come nearest.
 
 use super::comfort::Weights;
+use crate::numerics::put_in_order;
 
 /// A prediction may be wrong by so much, in limits.
 const SLACK: f64 = 0.1;
@@ -82,7 +83,7 @@ impl Shortlist {
             self.held.select_nth_unstable_by(most, by_points);
         }
         let mut first = self.held[..most.min(self.held.len())].to_vec();
-        first.sort_by(by_points);
+        put_in_order(&mut first, by_points);
         first
     }
 

@@ -11,6 +11,7 @@ use super::exact::{self, Solution, by_and_by, start};
 use super::lists::Lists;
 use super::moves::{Move, all_moves, moves};
 use crate::circuit::Kind;
+use crate::numerics::put_in_order;
 use crate::random::uniform;
 use crate::stages::{Alike, Model, Scratch};
 
@@ -111,7 +112,7 @@ impl Thorough {
                 self.places.push(place);
             }
             if self.starts.is_empty() {
-                self.places.sort_by(by_miss);
+                put_in_order(&mut self.places, by_miss);
             }
             return Step::More;
         }
@@ -132,7 +133,7 @@ impl Thorough {
                 let strain = Bother::of(model, &place.values).points(&self.weights);
                 (place.miss(shape).max(NEAR), strain)
             };
-            self.places.sort_by(|a, b| {
+            put_in_order(&mut self.places, |a, b| {
                 let (a, b) = (key(a), key(b));
                 a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
             });
@@ -188,7 +189,7 @@ fn nearest_two(list: &[f64], value: f64) -> Vec<f64> {
     let away = |v: &f64| (v / value).ln().abs();
     let at = list.partition_point(|v| *v < value);
     let mut two: Vec<f64> = list[at.saturating_sub(1)..(at + 1).min(list.len())].to_vec();
-    two.sort_by(|a, b| away(a).total_cmp(&away(b)));
+    put_in_order(&mut two, |a, b| away(a).total_cmp(&away(b)));
     two
 }
 
@@ -223,7 +224,7 @@ fn starts(model: &Model, lists: &Lists, scratch: &mut Scratch) -> Vec<(bool, Vec
         .map(|(terms, values)| (shape.miss(terms), values))
         .filter(|(miss, _)| miss.is_finite())
         .collect();
-    seen.sort_by(|a, b| a.0.total_cmp(&b.0));
+    put_in_order(&mut seen, |a, b| a.0.total_cmp(&b.0));
     seen.truncate(ANYWHERE);
     let mut all: Vec<_> = (seen.into_iter().rev())
         .map(|(_, values)| (false, values))

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Model;
 use crate::numerics;
+use crate::numerics::put_in_order;
 
 /// Places at which a top is looked for, to each side of a mode.
 const PLACES: i32 = 30;
@@ -101,7 +102,7 @@ pub fn antiresonances(model: &Model, from: f64, to: f64) -> Vec<Antiresonance> {
             found.push(antiresonance);
         }
     }
-    found.sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+    put_in_order(&mut found, |a, b| a.frequency.total_cmp(&b.frequency));
     found
 }
 

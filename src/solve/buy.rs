@@ -1,5 +1,6 @@
 //! What one board takes, value by value.
 
+use crate::numerics::put_in_order;
 use crate::outcome::{Purchase, StageOutcome};
 use crate::quantity::Unit;
 
@@ -21,7 +22,7 @@ pub(super) fn list<'a>(stages: impl IntoIterator<Item = &'a StageOutcome>) -> Ve
         }
     }
     let kind = |p: &Purchase| (p.unit != Unit::Ohm, p.value);
-    list.sort_by(|a, b| {
+    put_in_order(&mut list, |a, b| {
         let (a, b) = (kind(a), kind(b));
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
     });

@@ -21,7 +21,7 @@ use crate::stages::{CATALOGUE, Stage};
 /// assert!(polewright::solve_json("nonsense").starts_with(r#"{"errors""#));
 /// ```
 pub fn solve_json(design: &str) -> String {
-    let design = read(design).and_then(with_something_to_show);
+    let design = Design::from_json(design).and_then(with_something_to_show);
     written(design.and_then(|design| solve(&design)))
 }
 
@@ -37,7 +37,7 @@ pub fn catalogue_json() -> String {
 /// Picks parts for the first stage of a design given as JSON and stops there; the answer is a list of
 /// picks.
 pub fn pick_json(design: &str) -> String {
-    written(read(design).and_then(|design| {
+    written(Design::from_json(design).and_then(|design| {
         check(&design)?;
         if design.stages.is_empty() {
             let message = "The path holds no stage to pick parts for; add one.";
@@ -80,7 +80,7 @@ fn over_boards(
     frequencies: u32,
     read: impl FnOnce(&[Line], &[Boards], &[f64]) -> Value,
 ) -> String {
-    written(self::read(design).and_then(|design| {
+    written(Design::from_json(design).and_then(|design| {
         let mut work = Work::begin(&design)?;
         while work.lines().is_none() && work.advance(&mut || true) != Step::Done {}
         let lines = work.lines().ok_or_else(|| work.errors())?;
@@ -122,12 +122,6 @@ fn boards_of(design: &Design, lines: &[Line], boards: u32) -> (Vec<f64>, usize) 
     let mut numbers = vec![0.0; stride * boards as usize];
     draws.boards(0, &mut numbers);
     (numbers, stride)
-}
-
-fn read(design: &str) -> Result<Design, Vec<InputError>> {
-    let refuse = |why: String| vec![InputError::new("", format!("This is not a design: {why}."))];
-    let tree = serde_json::from_str(design).map_err(|error| refuse(error.to_string()))?;
-    Design::from_tree(tree)
 }
 
 /// A script that solves a path without a stage and without a plant has left something out.

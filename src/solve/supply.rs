@@ -3,6 +3,7 @@
 use super::at_once::AtOnce;
 use super::feedback::{Loop, ModelledLoop};
 use crate::feedback::OpenLoop;
+use crate::numerics::put_in_order;
 use crate::outcome::{Outcome, SupplyHit, SupplyOutcome};
 use crate::plant::{Model, PlantUnits};
 use crate::solve::task::{Asked, Blocked};
@@ -86,7 +87,7 @@ fn describe(
             })
         })
         .collect();
-    ranked.sort_by(|a, b| b.rank_db.total_cmp(&a.rank_db));
+    put_in_order(&mut ranked, |a, b| b.rank_db.total_cmp(&a.rank_db));
     let free = (0..supply.converters.len())
         .map(|converter| free_bands(supply, &lines, &bands, converter))
         .collect();

@@ -3,6 +3,7 @@
 use super::interval::{plus, times};
 use super::line::moved;
 use super::{Line, ModeBand, Source, Supply};
+use crate::numerics::put_in_order;
 
 /// The bands of marked switching frequency, Hz, in which no line that moves with this converter's frequency meets
 /// a mode's band on any board, all other converters as they are. In rising order within the supply's range, ends
@@ -32,7 +33,7 @@ pub fn free_bands(
             })
         })
         .collect();
-    blocked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    put_in_order(&mut blocked, |a, b| a.0.total_cmp(&b.0));
     let (mut free, mut from) = (Vec::new(), supply.range.0);
     for (low, high) in blocked {
         let until = low.min(supply.range.1);

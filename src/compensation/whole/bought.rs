@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::task::Poll;
 
+use crate::numerics::put_in_order;
 use crate::parts::{OpAmp, Shelf};
 use crate::pick::{IN_A_LOOP, Search};
 use crate::response::Transfer;
@@ -50,7 +51,8 @@ pub(super) fn circuits(
         }
     }
     // Stable: among equals the order stays.
-    all.sort_by_key(|stage| !stage.reach(ask, shelf, op_amp).is_empty());
+    let falls_short = |stage: &&dyn Stage| !stage.reach(ask, shelf, op_amp).is_empty();
+    put_in_order(&mut all, |a, b| falls_short(a).cmp(&falls_short(b)));
     all.truncate(CIRCUITS);
     all
 }

@@ -14,6 +14,7 @@ use crate::compensation::ControllerForm;
 use crate::compensation::advice::followed;
 use crate::compensation::shaping::amplifiers;
 use crate::feedback::{KeptLoop, Margins};
+use crate::numerics::put_in_order;
 
 /// All that was found.
 pub(super) struct Found {
@@ -63,7 +64,7 @@ impl Searcher<'_> {
             for candidate in &mut found.candidates {
                 candidate.is_sound = trials.is_sound(|| self.is_sound(&aimed, &candidate.trial))?;
             }
-            found.candidates.sort_by(Candidate::order);
+            put_in_order(&mut found.candidates, Candidate::order);
         }
         let best = found.candidates.first();
         let holds = best.is_some_and(|best| best.reached && best.is_sound);

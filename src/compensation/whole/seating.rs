@@ -8,6 +8,7 @@ use super::dip::Dip;
 use super::ground::Ground;
 use super::over::Over;
 use super::setting::Setting;
+use crate::numerics::put_in_order;
 
 /// Most sweeps over all notches.
 const ROUNDS: usize = 8;
@@ -143,7 +144,7 @@ impl<'a> Seating<'a> {
         }
         let far = over.iter().filter(|(_, size)| *size * AWAY > 1.0);
         let mut may: Vec<(f64, f64)> = far.map(|(f, size)| (*f, 1.0 / size)).collect();
-        may.sort_by(|a, b| a.1.total_cmp(&b.1));
+        put_in_order(&mut may, |a, b| a.1.total_cmp(&b.1));
         let mut others = worth.clone();
         others.remove(place);
         others.retain(|(_, degrees)| *degrees > 0.0 && seat == Seat::Together);

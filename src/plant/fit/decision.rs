@@ -8,6 +8,7 @@ use super::descent::Descent;
 use super::judge::{Criterion, EXCLUDED};
 use super::low_end::LowEnd;
 use super::unseen::{Unseen, unseen};
+use crate::numerics::put_in_order;
 use crate::plant::Model;
 use crate::quantity::{Unit, rounded};
 
@@ -72,7 +73,7 @@ pub(super) fn decide(
         }
     };
     let mut rivals: Vec<Rival> = others.map(rival).collect();
-    rivals.sort_by(|a, b| a.behind.total_cmp(&b.behind));
+    put_in_order(&mut rivals, |a, b| a.behind.total_cmp(&b.behind));
     let (low, _) = data.range();
     let unseen = unseen(best, data);
     let far_below = |unseen: &Unseen| unseen.corner(&best.model) < FAR_BELOW * low / TAU;

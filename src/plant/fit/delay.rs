@@ -1,5 +1,6 @@
 //! Starting values of the delay.
 
+use crate::numerics::put_in_order;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
@@ -39,7 +40,7 @@ pub(super) fn candidates(data: &Data, most: usize) -> Vec<f64> {
     let mut tops: Vec<usize> = (0..=count)
         .filter(|&k| (k == 0 || at(k) >= at(k - 1)) && at(k) > at(k + 1))
         .collect();
-    tops.sort_by(|&a, &b| at(b).total_cmp(&at(a)));
+    put_in_order(&mut tops, |&a, &b| at(b).total_cmp(&at(a)));
     tops.truncate(most);
     tops.into_iter().map(|k| k as f64 * unit).collect()
 }

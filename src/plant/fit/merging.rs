@@ -5,6 +5,7 @@ use std::task::Poll;
 use super::data::Data;
 use super::descent::{COARSE, Descent};
 use super::judge::{self, Criterion, EXCLUDED, STRONG};
+use crate::numerics::put_in_order;
 use crate::plant::Mode;
 
 /// Most steps of a model with one mode less.
@@ -67,7 +68,7 @@ impl Merging {
             let score = |descent: &Descent| criterion.score(descent);
             let has_less =
                 |descent: &Descent| descent.model.modes.len() < self.best.model.modes.len();
-            all.sort_by(|a, b| score(a).total_cmp(&score(b)));
+            put_in_order(&mut all, |a, b| score(a).total_cmp(&score(b)));
             let clearly_better = all.first().filter(|d| score(d) < two - STRONG);
             let one = all
                 .iter()

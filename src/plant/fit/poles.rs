@@ -10,6 +10,7 @@ use num_complex::Complex64;
 use super::columns::{Columns, dot};
 use super::data::Data;
 use super::terms::{resonance, rigid};
+use crate::numerics::put_in_order;
 use crate::plant::Rigid;
 
 /// A pole pair: angular frequency and damping ratio, which above 1 means two real poles.
@@ -123,7 +124,7 @@ fn zeros(poles: &[Pole], numerators: &[f64], d: f64) -> Option<Vec<Pole>> {
             damping: (pair[0] + pair[1]) / (2.0 * omega),
         });
     }
-    poles.sort_by(|a, b| a.omega.total_cmp(&b.omega));
+    put_in_order(&mut poles, |a, b| a.omega.total_cmp(&b.omega));
     let sound = poles
         .iter()
         .all(|p| p.omega.is_finite() && p.damping.is_finite());

@@ -11,6 +11,7 @@ use super::columns::{Columns, dot};
 use super::data::Data;
 use super::descent::Descent;
 use super::terms::{self, Linear, resonance};
+use crate::numerics::put_in_order;
 
 /// Damping ratios at which a mode is looked for.
 const DAMPINGS: [f64; 5] = [0.002, 0.006, 0.02, 0.06, 0.2];
@@ -85,7 +86,7 @@ impl Scan {
     /// The best few, no two of them at neighbouring places.
     pub fn best(&self, most: usize) -> Vec<Lack> {
         let mut sorted = self.found.clone();
-        sorted.sort_by(|a, b| b.fall.total_cmp(&a.fall));
+        put_in_order(&mut sorted, |a, b| b.fall.total_cmp(&a.fall));
         let mut best: Vec<Lack> = Vec::new();
         for lack in sorted {
             let apart = |other: &Lack| (lack.frequency / other.frequency).ln().abs() > 0.05;
@@ -141,7 +142,7 @@ fn places(residual: &[f64], data: &Data) -> Vec<f64> {
         dot(&residual[rows.clone()], &residual[rows])
     };
     let mut sorted: Vec<usize> = (0..count).collect();
-    sorted.sort_by(|&a, &b| energy(b).total_cmp(&energy(a)));
+    put_in_order(&mut sorted, |&a, &b| energy(b).total_cmp(&energy(a)));
     let mut places: Vec<usize> = sorted.into_iter().take(PLACES).collect();
     places.extend((0..PLACES).map(|k| (2 * k + 1) * count / (2 * PLACES)));
     places.sort_unstable();

@@ -13,6 +13,7 @@ use super::select::{Choice, bare, freed, with_modes};
 use super::settings::{Free, Wish};
 use super::settling::Settling;
 use super::terms::Limits;
+use crate::numerics::put_in_order;
 use crate::plant::{Mode, Model, Rigid};
 use std::f64::consts::TAU;
 
@@ -330,7 +331,7 @@ impl Search {
         }
         if self.unscored.is_empty() {
             let mut models = std::mem::take(&mut self.scored);
-            models.sort_by(|a, b| a.0.total_cmp(&b.0));
+            put_in_order(&mut models, |a, b| a.0.total_cmp(&b.0));
             models.truncate(TRIED);
             self.models = models.into_iter().map(|m| m.1).rev().collect();
         }

@@ -8,6 +8,7 @@ use super::descent::Descent;
 use super::fitted::Fitted;
 use super::judge;
 use super::terms::{self, Curved, DAMPING};
+use crate::numerics::put_in_order;
 use crate::plant::{Mode, Model, Rigid, Sweep, antiresonances, peaks};
 use crate::quantity::{Unit, rounded};
 use crate::wording::hertz_closely as hertz;
@@ -28,7 +29,7 @@ pub(super) fn fitted(
 ) -> Fitted {
     let mut order: Vec<usize> = (0..descent.model.modes.len()).collect();
     let frequency = |k: &usize| descent.model.modes[*k].frequency;
-    order.sort_by(|a, b| frequency(a).total_cmp(&frequency(b)));
+    put_in_order(&mut order, |a, b| frequency(a).total_cmp(&frequency(b)));
     let sorted = |model: &Model| Model {
         modes: order.iter().map(|&k| model.modes[k]).collect(),
         ..model.clone()

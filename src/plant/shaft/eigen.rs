@@ -2,6 +2,8 @@
 
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 
+use crate::numerics::put_in_order;
+
 /// `M·q″ + K·q = 0`, and how a shape is read off the coordinates q.
 pub(super) struct System {
     springs: Vec<Spring>,
@@ -132,7 +134,9 @@ impl System {
         }
         let eigen = SymmetricEigen::try_new(reduced, f64::EPSILON, 100_000)?;
         let mut order: Vec<usize> = (0..size).collect();
-        order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
+        put_in_order(&mut order, |&a, &b| {
+            eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a])
+        });
         let motions = order
             .iter()
             .skip(self.rigid.len())
@@ -147,7 +151,7 @@ impl System {
                 Some((self.quotient(&q), q))
             });
         let mut motions: Vec<Eigen> = motions.collect::<Option<_>>()?;
-        motions.sort_by(|a, b| a.0.total_cmp(&b.0));
+        put_in_order(&mut motions, |a, b| a.0.total_cmp(&b.0));
         Some(motions)
     }
 

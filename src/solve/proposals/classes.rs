@@ -2,6 +2,7 @@
 
 use super::race::{Bed, Entrant};
 use crate::design::Edit;
+use crate::numerics::put_in_order;
 use crate::quantity::{Unit, rounded};
 
 /// Those with a letter of their own in IEC 60062 that resistors are sold in.
@@ -64,7 +65,7 @@ pub fn summed(moves: &[Move]) -> Vec<Move> {
             None => last.push(step.clone()),
         }
     }
-    last.sort_by_key(|step| step.part);
+    put_in_order(&mut last, |a, b| a.part.cmp(&b.part));
     last
 }
 

@@ -5,6 +5,7 @@ use std::task::{Poll, ready};
 use super::classes::{Move, moved, steps};
 use super::race::{Bed, Entrant, Race};
 use super::{LITTLE, SEARCH};
+use crate::numerics::put_in_order;
 use crate::spread::Verdict;
 
 /// Parts in the order in which they cost least yield, taken as long as enough is left; then once more, a class
@@ -53,7 +54,7 @@ impl Loosen {
                         .zip(verdicts.iter().map(Verdict::share))
                         .filter(|(_, share)| *share >= self.floor)
                         .collect();
-                    order.sort_by(|a, b| a.1.total_cmp(&b.1));
+                    put_in_order(&mut order, |a, b| a.1.total_cmp(&b.1));
                     let waiting = order.into_iter().map(|(step, _)| step).collect();
                     self.next(bed, Vec::new(), waiting)
                 }

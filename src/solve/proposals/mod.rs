@@ -14,6 +14,7 @@ mod trim;
 use super::spread::BoardsOf;
 use super::task::{Asked, Before, Blocked, Task, Turn};
 use crate::design::{Edit, InputError};
+use crate::numerics::put_in_order;
 use crate::outcome::{Effect, Outcome, Proposal, ProposalsOutcome, Single};
 use crate::spread::Verdict;
 use crate::stages::{Model, Scratch};
@@ -255,7 +256,7 @@ impl Proposals {
             }
         };
         found.singles = steps.map(single).collect();
-        found.singles.sort_by(|a, b| b.gain.total_cmp(&a.gain));
+        put_in_order(&mut found.singles, |a, b| b.gain.total_cmp(&a.gain));
         let Some(taken) = taken else {
             found.told.push(
                 "No part with a tighter tolerance raises the yield: the cause is in the values or in the requirement."

@@ -5,6 +5,7 @@ use std::task::Poll;
 use super::race::{Bed, Entrant};
 use super::{SEARCH, effects};
 use crate::circuit::Kind;
+use crate::numerics::put_in_order;
 use crate::outcome::TrimOutcome;
 use crate::quantity::{Unit, rounded};
 use crate::solve::population::population_of;
@@ -81,8 +82,9 @@ impl Trimming {
             self.running = None;
             self.wanted.pop();
         }
-        self.found
-            .sort_by(|a, b| b.yield_after.total_cmp(&a.yield_after));
+        put_in_order(&mut self.found, |a, b| {
+            b.yield_after.total_cmp(&a.yield_after)
+        });
         Poll::Ready(std::mem::take(&mut self.found))
     }
 }
@@ -132,7 +134,7 @@ fn natural(bed: Bed, base: &Entrant) -> Vec<Trimmer> {
             }
         }
     }
-    all.sort_by(|a, b| b.purity.total_cmp(&a.purity));
+    put_in_order(&mut all, |a, b| b.purity.total_cmp(&a.purity));
     // The best part for each figure.
     let mut seen = Vec::new();
     all.retain(|trimmer| {

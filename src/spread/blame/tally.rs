@@ -1,5 +1,7 @@
 //! The linear share: how much of a figure's variance each factor explains by a straight line.
 
+use crate::numerics::put_in_order;
+
 /// One factor's share.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Blame {
@@ -105,7 +107,7 @@ impl Tally {
         let mut ranked: Vec<Blame> = shares
             .map(|(number, share)| Blame { number, share })
             .collect();
-        ranked.sort_by(|a, b| b.share.total_cmp(&a.share));
+        put_in_order(&mut ranked, |a, b| b.share.total_cmp(&a.share));
         ranked
     }
 }

@@ -19,6 +19,7 @@ use self::waves::{Wave, settles};
 use super::poles::starts;
 use super::{Motion, MotionAsk, constants};
 use crate::feedback::OpenLoop;
+use crate::numerics::put_in_order;
 use crate::plant::{Model, Plant};
 
 /// A loop that settles sooner than after this fraction of the nominal time may need more poles.
@@ -190,7 +191,7 @@ impl<'a> Loop<'a> {
     fn roots(self) -> Vec<Root> {
         let mut starts = grouped(&starts(self.open, self.model));
         let rate = |root: &Root| -root.places().0.re;
-        starts.sort_by(|a, b| rate(a).total_cmp(&rate(b)));
+        put_in_order(&mut starts, |a, b| rate(a).total_cmp(&rate(b)));
         let mut found: Vec<Root> = Vec::new();
         for start in starts {
             found.extend(start.polished(&|s| self.jet(s), &found));

@@ -3,6 +3,7 @@
 use num_complex::Complex64;
 
 use super::characteristic::Jet;
+use crate::numerics::put_in_order;
 use crate::response::Factor;
 
 /// A step smaller than this, relative to the root, is the last but one.
@@ -139,7 +140,7 @@ pub(super) fn grouped(zeros: &[Complex64]) -> Vec<Root> {
         })
         .collect();
     let mut real: Vec<f64> = zeros.iter().filter(|z| z.im == 0.0).map(|z| z.re).collect();
-    real.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
+    put_in_order(&mut real, |a, b| a.abs().total_cmp(&b.abs()));
     let mut left = real.as_slice();
     while let [a, rest @ ..] = left {
         let near = rest.first().filter(|b| *b / a > 0.0 && *b / a < NEAR);
