@@ -67,36 +67,11 @@ pub(super) fn list(
     list: &mut Shortlist,
 ) {
     let (index, solution) = solution;
-    let grouping = model.stage.grouping();
+    let count = solution.terms.len();
     let movement = moves(model, &lists.pinned);
-    let slopes = || movement.iter().zip(&solution.slopes);
     let mut values = Values::default();
     let start = start(model, lists, solution, &mut values);
-    let count = solution.terms.len();
-    let near: Vec<Vec<Neighbour>> = grouping
-        .solved
-        .iter()
-        .zip(lists.neighbours(model, solution))
-        .map(|(&parts, range)| {
-            let slope = slopes().find(|(m, _)| **m == Move::Parts(parts));
-            let lead = lists.lead(parts);
-            let neighbour = |at: usize| {
-                let value = lists.values[lead][at];
-                let by = (value / solution.values[lead]).ln();
-                Neighbour {
-                    by: match slope {
-                        Some((_, slope)) => slope.iter().map(|slope| slope * by).collect(),
-                        None => vec![0.0; count],
-                    },
-                    distance: if slope.is_some() { by.abs() } else { 0.0 },
-                    strain: parts.len() as f64 * lists.strains[lead][at],
-                    bought: values.buy(model, lists, parts, value),
-                    reach: reach_of(model, lists, parts, value),
-                }
-            };
-            range.map(neighbour).collect()
-        })
-        .collect();
+    let near = neighbours(model, lists, solution, &mut values);
     let most = |neighbours: &[Neighbour], term: usize| {
         let sizes = neighbours.iter().map(|neighbour| neighbour.by[term].abs());
         sizes.fold(0.0, f64::max)
@@ -114,22 +89,56 @@ pub(super) fn list(
         let all = near.iter().map(|neighbours| most(neighbours, term));
         all.fold(0.0, f64::max)
     };
+    let solved = near.len();
     let mut listing = Listing {
         shape: model.term_shape(),
         doubt: (0..count).map(|term| furthest * moved(term)).collect(),
         reach,
         near,
-        dividers: slopes()
+        dividers: (movement.iter().zip(&solution.slopes))
             .filter(|(m, _)| matches!(m, Move::Divider { .. }))
             .map(|(_, slope)| slope.as_slice())
             .collect(),
-        partial: (0..=grouping.solved.len()).map(|_| start.clone()).collect(),
+        partial: (0..=solved).map(|_| start.clone()).collect(),
         solution: index,
         weights,
         useless: list.useless() + SLACK,
         list,
     };
-    listing.put(grouping.solved.len(), 0);
+    listing.put(solved, 0);
+}
+
+/// Neighbours on the shelf of each solved part, in the grouping's order.
+fn neighbours(
+    model: &Model,
+    lists: &Lists,
+    solution: &Solution,
+    values: &mut Values,
+) -> Vec<Vec<Neighbour>> {
+    let movement = moves(model, &lists.pinned);
+    let solved = model.stage.grouping().solved.iter();
+    let each = solved.zip(lists.neighbours(model, solution));
+    let each = each.map(|(&parts, range)| {
+        let mut slopes = movement.iter().zip(&solution.slopes);
+        let slope = slopes.find(|(m, _)| **m == Move::Parts(parts));
+        let lead = lists.lead(parts);
+        let neighbour = |at: usize| {
+            let value = lists.values[lead][at];
+            let by = (value / solution.values[lead]).ln();
+            Neighbour {
+                by: match slope {
+                    Some((_, slope)) => slope.iter().map(|slope| slope * by).collect(),
+                    None => vec![0.0; solution.terms.len()],
+                },
+                distance: if slope.is_some() { by.abs() } else { 0.0 },
+                strain: parts.len() as f64 * lists.strains[lead][at],
+                bought: values.buy(model, lists, parts, value),
+                reach: reach_of(model, lists, parts, value),
+            }
+        };
+        range.map(neighbour).collect()
+    });
+    each.collect()
 }
 
 /// Of parts that are alike.

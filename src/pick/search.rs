@@ -225,85 +225,116 @@ impl Search {
     }
 
     fn step(&mut self, model: &Model) {
-        let after = match &mut self.at {
-            Stretch::Looking => {
-                // One look is too short to ask for the time after each.
-                let Lists { values, pinned, .. } = &self.lists;
-                let look = |_| self.combinations.look(model, values, pinned);
-                let are_all = (0..16).map(look).any(|looked| looked.is_ready());
-                are_all.then_some(Stretch::Solving)
-            }
-            Stretch::Solving => match self.combinations.next() {
-                Some(number) => {
-                    self.solve_combination(model, number);
-                    None
-                }
-                None => Some(self.begin_judging()),
-            },
+        let after = match &self.at {
+            Stretch::Looking => self.look(model),
+            Stretch::Solving => self.solve_next(model),
             Stretch::Judging(_) => self.judge(model),
-            Stretch::Finishing(finishing) => match finishing.waiting.pop() {
-                Some(set) => {
-                    self.finish(model, set);
-                    None
-                }
-                None => Some(self.after_finishing(model)),
-            },
-            Stretch::Touching(touch) => match touch.next(model, &self.lists, &mut self.scratch) {
-                Some(sets) => {
-                    for values in sets {
-                        self.keep(model, values, None);
-                    }
-                    None
-                }
-                None => self.after_touching(model),
-            },
-            Stretch::Thorough(thorough) => {
-                match thorough.step(model, &self.lists, &mut self.scratch) {
-                    Step::More => None,
-                    Step::Solution(solution) => {
-                        self.list_round(model, *solution);
-                        None
-                    }
-                    Step::Done => {
-                        let least = thorough.least(model);
-                        self.least = least.map(|(miss, values)| (miss, values.to_vec()));
-                        self.rough = thorough.nearest().collect();
-                        Some(self.begin_judging())
-                    }
-                }
-            }
-            Stretch::Annealing(anneal) => {
-                match anneal.step(model, &self.lists, &mut self.scratch) {
-                    Poll::Pending => None,
-                    Poll::Ready(()) => {
-                        let starts = anneal.found(&self.lists, POLISHED);
-                        Some(Stretch::Polishing(Polish::new(model, &self.lists, starts)))
-                    }
-                }
-            }
-            Stretch::Polishing(polish) => {
-                match polish.step(model, &self.lists, &mut self.scratch) {
-                    Poll::Pending => None,
-                    Poll::Ready(()) => {
-                        let found = std::mem::take(&mut polish.found);
-                        Some(self.after_polishing(model, found))
-                    }
-                }
-            }
-            Stretch::Remedying(remedies) => {
-                match remedies.step(model, &self.lists, &mut self.scratch) {
-                    Poll::Pending => None,
-                    Poll::Ready(()) => {
-                        self.remedies = std::mem::take(&mut remedies.found);
-                        Some(Stretch::Done)
-                    }
-                }
-            }
+            Stretch::Finishing(_) => self.finish_next(model),
+            Stretch::Touching(_) => self.touch(model),
+            Stretch::Thorough(_) => self.search_the_shelf(model),
+            Stretch::Annealing(_) => self.anneal(model),
+            Stretch::Polishing(_) => self.polish(model),
+            Stretch::Remedying(_) => self.try_remedy(model),
             Stretch::Done => None,
         };
         if let Some(after) = after {
             self.at = after;
         }
+    }
+
+    fn look(&mut self, model: &Model) -> Option<Stretch> {
+        // One look is too short to ask for the time after each.
+        let Lists { values, pinned, .. } = &self.lists;
+        let look = |_| self.combinations.look(model, values, pinned);
+        let are_all = (0..16).map(look).any(|looked| looked.is_ready());
+        are_all.then_some(Stretch::Solving)
+    }
+
+    fn solve_next(&mut self, model: &Model) -> Option<Stretch> {
+        let Some(number) = self.combinations.next() else {
+            return Some(self.begin_judging());
+        };
+        self.solve_combination(model, number);
+        None
+    }
+
+    fn finish_next(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Finishing(finishing) = &mut self.at else {
+            return None;
+        };
+        let Some(set) = finishing.waiting.pop() else {
+            return Some(self.after_finishing(model));
+        };
+        self.finish(model, set);
+        None
+    }
+
+    fn touch(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Touching(touch) = &mut self.at else {
+            return None;
+        };
+        let Some(sets) = touch.next(model, &self.lists, &mut self.scratch) else {
+            return self.after_touching(model);
+        };
+        for values in sets {
+            self.keep(model, values, None);
+        }
+        None
+    }
+
+    fn search_the_shelf(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Thorough(thorough) = &mut self.at else {
+            return None;
+        };
+        match thorough.step(model, &self.lists, &mut self.scratch) {
+            Step::More => None,
+            Step::Solution(solution) => {
+                self.list_round(model, *solution);
+                None
+            }
+            Step::Done => {
+                let least = thorough.least(model);
+                self.least = least.map(|(miss, values)| (miss, values.to_vec()));
+                self.rough = thorough.nearest().collect();
+                Some(self.begin_judging())
+            }
+        }
+    }
+
+    fn anneal(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Annealing(anneal) = &mut self.at else {
+            return None;
+        };
+        let stepped = anneal.step(model, &self.lists, &mut self.scratch);
+        stepped.is_ready().then(|| {
+            let starts = anneal.found(&self.lists, POLISHED);
+            Stretch::Polishing(Polish::new(model, &self.lists, starts))
+        })
+    }
+
+    fn polish(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Polishing(polish) = &mut self.at else {
+            return None;
+        };
+        if polish
+            .step(model, &self.lists, &mut self.scratch)
+            .is_pending()
+        {
+            return None;
+        }
+        let found = std::mem::take(&mut polish.found);
+        Some(self.after_polishing(model, found))
+    }
+
+    fn try_remedy(&mut self, model: &Model) -> Option<Stretch> {
+        let Stretch::Remedying(remedies) = &mut self.at else {
+            return None;
+        };
+        let stepped = remedies.step(model, &self.lists, &mut self.scratch);
+        stepped.is_ready().then(|| {
+            self.remedies = std::mem::take(&mut remedies.found);
+            Stretch::Done
+        })
     }
 
     /// Solves one combination of chosen parts and lists the shelf's values round the solution.

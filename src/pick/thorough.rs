@@ -85,42 +85,15 @@ impl Thorough {
 
     /// Goes on by one descent.
     pub fn step(&mut self, model: &Model, lists: &Lists, scratch: &mut Scratch) -> Step {
-        let shape = model.term_shape();
-        let by_miss = |a: &Place, b: &Place| a.miss(shape).total_cmp(&b.miss(shape));
-        let way = Way {
-            moves: &self.moves,
-            bounds: &self.bounds,
-            norm: Norm::Squares,
-            close: CLOSE,
-            rounds: ROUNDS,
-        };
-        if let Some((is_designed, values)) = self.starts.pop() {
-            let close = |places: &[Place]| {
-                let close = places.iter().filter(|place| place.miss(shape) < CLOSE);
-                close.count()
-            };
-            if close(&self.places) >= LOOKED_AT {
-                self.starts.clear();
-            }
-            let values = way.within(values);
-            let place = match is_designed {
-                true => by_and_by(model, values, way, scratch),
-                false => Place::at(model, values, None, scratch),
-            };
-            if let Some(mut place) = place {
-                place.descend(model, way, scratch);
-                self.places.push(place);
-            }
-            if self.starts.is_empty() {
-                put_in_order(&mut self.places, by_miss);
-            }
+        if let Some(start) = self.starts.pop() {
+            self.descend(model, start, scratch);
             return Step::More;
         }
         if self.followed < FOLLOWED.min(self.places.len()) {
             let worst = Way {
                 norm: Norm::Worst,
                 rounds: TO_THE_END,
-                ..way
+                ..way(&self.moves, &self.bounds)
             };
             self.places[self.followed].descend(model, worst, scratch);
             self.followed += 1;
@@ -128,15 +101,7 @@ impl Thorough {
         }
         if !self.are_listed {
             self.are_listed = true;
-            // All that come this near will have sets that hold the limits: then the comfortable ones are first.
-            let key = |place: &Place| {
-                let strain = Bother::of(model, &place.values).points(&self.weights);
-                (place.miss(shape).max(NEAR), strain)
-            };
-            put_in_order(&mut self.places, |a, b| {
-                let (a, b) = (key(a), key(b));
-                a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
-            });
+            self.put_comfortable_first(model);
             self.combinations = self.on_the_shelf(model, lists);
             return Step::More;
         }
@@ -145,16 +110,53 @@ impl Thorough {
         };
         let moves = moves(model, &lists.pinned);
         let bounds: Vec<(f64, f64)> = moves.iter().map(|m| bounds(*m, lists)).collect();
-        let way = Way {
-            moves: &moves,
-            bounds: &bounds,
-            ..way
-        };
-        let solution = exact::solve_from(model, &self.places[place], values, way, scratch);
-        match solution {
+        let near = &self.places[place];
+        match exact::solve_from(model, near, values, way(&moves, &bounds), scratch) {
             Some(solution) => Step::Solution(Box::new(solution)),
             None => Step::More,
         }
+    }
+
+    /// Goes down from a start; the last one is followed by all places in order.
+    fn descend(
+        &mut self,
+        model: &Model,
+        (is_designed, values): (bool, Vec<f64>),
+        scratch: &mut Scratch,
+    ) {
+        let shape = model.term_shape();
+        let way = way(&self.moves, &self.bounds);
+        let close = self.places.iter().filter(|place| place.miss(shape) < CLOSE);
+        if close.count() >= LOOKED_AT {
+            self.starts.clear();
+        }
+        let values = way.within(values);
+        let place = match is_designed {
+            true => by_and_by(model, values, way, scratch),
+            false => Place::at(model, values, None, scratch),
+        };
+        if let Some(mut place) = place {
+            place.descend(model, way, scratch);
+            self.places.push(place);
+        }
+        if self.starts.is_empty() {
+            put_in_order(&mut self.places, |a, b| {
+                a.miss(shape).total_cmp(&b.miss(shape))
+            });
+        }
+    }
+
+    /// All that come near will have sets that hold the limits: then the comfortable ones are first.
+    fn put_comfortable_first(&mut self, model: &Model) {
+        let shape = model.term_shape();
+        let key = |place: &Place| {
+            let strain = Bother::of(model, &place.values).points(&self.weights);
+            (place.miss(shape).max(NEAR), strain)
+        };
+        put_in_order(&mut self.places, |a, b| {
+            let (a, b) = (key(a), key(b));
+            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
     }
 
     /// Chosen and free parts on the shelf's values next to those of the best places, others as they are there.
@@ -181,6 +183,17 @@ impl Thorough {
         }
         all.reverse();
         all
+    }
+}
+
+/// A first descent.
+fn way<'a>(moves: &'a [Move], bounds: &'a [(f64, f64)]) -> Way<'a> {
+    Way {
+        moves,
+        bounds,
+        norm: Norm::Squares,
+        close: CLOSE,
+        rounds: ROUNDS,
     }
 }
 
