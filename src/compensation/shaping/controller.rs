@@ -163,57 +163,17 @@ impl Controller {
     /// The controller as a transfer function.
     pub fn transfer(&self) -> Transfer {
         match *self {
-            Controller::Pid { values, roll_off } => {
-                let scale = TAU * roll_off;
-                let (kp, ki, kd) = match values {
-                    PidValues::Gains { kp, ki, kd } => (kp, ki, kd),
-                    PidValues::Times { kp, ti, td } => (kp, kp / ti, kp * td),
-                    PidValues::Zeros {
-                        low,
-                        high,
-                        gain,
-                        at,
-                    } => {
-                        let left =
-                            (1.0 + (at / low).powi(2)).sqrt() * (1.0 + (at / high).powi(2)).sqrt();
-                        // At `at` the gain is ki/ω·left over the roll-off's.
-                        let ki = gain * TAU * at * (1.0 + (at / roll_off).powi(2)).sqrt() / left;
-                        let (a, b) = (TAU * low, TAU * high);
-                        return Transfer {
-                            num: vec![ki / scale, ki * (1.0 / a + 1.0 / b), ki * scale / (a * b)],
-                            den: vec![0.0, 1.0, 1.0],
-                            omega: scale,
-                        };
-                    }
-                };
-                Transfer {
-                    num: vec![ki / scale, kp + ki / scale, kp + kd * scale],
-                    den: vec![0.0, 1.0, 1.0],
-                    omega: scale,
-                }
-            }
+            Controller::Pid { values, roll_off } => pid(values, roll_off),
             Controller::Lead {
                 gain,
                 zero,
                 pole,
                 integrator,
             } => {
-                let omega = TAU * (zero * pole).sqrt();
-                let (z, p) = (omega / (TAU * zero), omega / (TAU * pole));
+                let lead = lead(gain, zero, pole);
                 match integrator {
-                    None => Transfer {
-                        num: vec![gain, gain * z],
-                        den: vec![1.0, p],
-                        omega,
-                    },
-                    Some(corner) => {
-                        let i = TAU * corner / omega;
-                        Transfer {
-                            num: vec![gain * i, gain * (1.0 + i * z), gain * z],
-                            den: vec![0.0, 1.0, p],
-                            omega,
-                        }
-                    }
+                    None => lead,
+                    Some(corner) => behind_integrator(lead, corner),
                 }
             }
             Controller::Integral { gain, at } => Transfer {
@@ -237,14 +197,7 @@ impl Controller {
                     omega: TAU * at,
                 }
             }
-            Controller::Pd { gain, zero, pole } => {
-                let omega = TAU * (zero * pole).sqrt();
-                Transfer {
-                    num: vec![gain, gain * omega / (TAU * zero)],
-                    den: vec![1.0, omega / (TAU * pole)],
-                    omega,
-                }
-            }
+            Controller::Pd { gain, zero, pole } => lead(gain, zero, pole),
         }
     }
 
@@ -344,6 +297,57 @@ impl Controller {
             )),
             _ => None,
         }
+    }
+}
+
+/// gain·(1 + s/zero)/(1 + s/pole), corners in Hz.
+fn lead(gain: f64, zero: f64, pole: f64) -> Transfer {
+    let omega = TAU * (zero * pole).sqrt();
+    let (z, p) = (omega / (TAU * zero), omega / (TAU * pole));
+    Transfer {
+        num: vec![gain, gain * z],
+        den: vec![1.0, p],
+        omega,
+    }
+}
+
+/// A lead times (s + corner)/s, the corner in Hz.
+fn behind_integrator(lead: Transfer, corner: f64) -> Transfer {
+    let Transfer { num, den, omega } = lead;
+    let i = TAU * corner / omega;
+    Transfer {
+        num: vec![num[0] * i, num[0] + num[1] * i, num[1]],
+        den: vec![0.0, den[0], den[1]],
+        omega,
+    }
+}
+
+fn pid(values: PidValues, roll_off: f64) -> Transfer {
+    let scale = TAU * roll_off;
+    let (kp, ki, kd) = match values {
+        PidValues::Gains { kp, ki, kd } => (kp, ki, kd),
+        PidValues::Times { kp, ti, td } => (kp, kp / ti, kp * td),
+        PidValues::Zeros {
+            low,
+            high,
+            gain,
+            at,
+        } => {
+            let left = (1.0 + (at / low).powi(2)).sqrt() * (1.0 + (at / high).powi(2)).sqrt();
+            // At `at` the gain is ki/ω·left over the roll-off's.
+            let ki = gain * TAU * at * (1.0 + (at / roll_off).powi(2)).sqrt() / left;
+            let (a, b) = (TAU * low, TAU * high);
+            return Transfer {
+                num: vec![ki / scale, ki * (1.0 / a + 1.0 / b), ki * scale / (a * b)],
+                den: vec![0.0, 1.0, 1.0],
+                omega: scale,
+            };
+        }
+    };
+    Transfer {
+        num: vec![ki / scale, kp + ki / scale, kp + kd * scale],
+        den: vec![0.0, 1.0, 1.0],
+        omega: scale,
     }
 }
 

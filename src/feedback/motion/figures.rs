@@ -49,14 +49,11 @@ impl Figures {
         ask: &MotionAsk,
         reference: impl Fn(usize) -> f64,
     ) -> Figures {
-        let error = Curve {
-            values: &marched.error,
+        let curve = |values| Curve {
+            values,
             node: pace.node(),
         };
-        let drive = Curve {
-            values: &marched.drive,
-            node: pace.node(),
-        };
+        let (error, drive) = (curve(&marched.error), curve(&marched.drive));
         let mut found = Figures::default();
         (found.peak_error, found.peak_error_time) = error.peak().unwrap_or_default();
         (found.drive_peak, found.drive_peak_time) = drive.peak().unwrap_or_default();
@@ -69,33 +66,23 @@ impl Figures {
         let stable = pace.stable == Some(true) && !marched.ran_away;
         found.steady_error = constants.left(&ask.stimulus).filter(|_| stable);
         let end = found.steady_error;
+        let position = |to: f64| -> Vec<f64> {
+            let errors = marched.error.iter().enumerate();
+            errors.map(|(k, e)| (reference(k) - e) / to).collect()
+        };
         match &ask.stimulus {
             Stimulus::Step => {
                 if let Some(end) = constants.step_end().filter(|_| stable) {
-                    let position: Vec<f64> = marched
-                        .error
-                        .iter()
-                        .enumerate()
-                        .map(|(k, e)| (reference(k) - e) / end)
-                        .collect();
-                    found.read_step(
-                        &Curve {
-                            values: &position,
-                            node: pace.node(),
-                        },
-                        ask.settle_band,
-                        pace.coarse,
-                    );
+                    let curve = Curve {
+                        values: &position(end),
+                        node: pace.node(),
+                    };
+                    found.read_step(&curve, ask.settle_band, pace.coarse);
                 }
             }
             Stimulus::Trajectory { trajectory } => {
                 let duration = trajectory.duration();
-                let position: Vec<f64> = marched
-                    .error
-                    .iter()
-                    .enumerate()
-                    .map(|(k, e)| reference(k) - e)
-                    .collect();
+                let position = position(1.0);
                 let along = Along::new(trajectory, &position, pace.node());
                 (found.peak_error, found.peak_error_time) = along.peak().unwrap_or_default();
                 if !ends_early(marched, pace, duration) {

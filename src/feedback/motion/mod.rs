@@ -253,43 +253,15 @@ fn notes(
         _ => None,
     };
     let mut notes = Vec::new();
-    match pace.stable {
-        Some(false) => notes.push(format!(
-            "The closed loop is unstable; the first {} of its growth are shown.",
-            seconds(end)
-        )),
-        None => notes.push(
-            "The loop passes so close to −1 that it cannot be said whether it comes to rest."
-                .to_owned(),
-        ),
-        Some(true) if marched.ran_away => notes.push(format!(
-            "The motion could not be followed beyond {}.",
-            seconds(end)
-        )),
-        Some(true) => {}
-    }
+    notes.extend(note_on_stability(pace, marched.ran_away, end));
     if pace.stable == Some(true) {
-        let what = match ask.stimulus {
-            Stimulus::Ramp => Some(("ramp", 1)),
-            Stimulus::Parabola => Some(("parabola", 2)),
-            _ => None,
-        };
-        match what {
-            Some((name, least)) if constants.kind < least => notes.push(format!(
-                "The error of a {name} grows without bound in the loop as it is modelled; a finite error takes type {least}, none type {}.",
-                least + 1,
-            )),
-            _ if figures.steady_error.is_some()
-                && figures.settling_time.is_none()
-                && short.is_none() =>
-            {
-                notes.push(format!(
-                    "The loop does not settle within the {} that are shown.",
-                    seconds(end)
-                ));
-            }
-            _ => {}
-        }
+        notes.extend(note_on_the_end(
+            constants,
+            figures,
+            ask,
+            end,
+            short.is_some(),
+        ));
     }
     if let Some(trajectory) = short {
         notes.push(format!(
@@ -312,4 +284,47 @@ fn notes(
         ));
     }
     notes
+}
+
+fn note_on_stability(pace: &Pace, ran_away: bool, end: f64) -> Option<String> {
+    let end = rounded(end, Unit::Second, 3);
+    match pace.stable {
+        Some(false) => Some(format!(
+            "The closed loop is unstable; the first {end} of its growth are shown."
+        )),
+        None => Some(
+            "The loop passes so close to −1 that it cannot be said whether it comes to rest."
+                .to_owned(),
+        ),
+        Some(true) if ran_away => Some(format!("The motion could not be followed beyond {end}.")),
+        Some(true) => None,
+    }
+}
+
+/// Where a stable loop does not come to an end within what is shown.
+fn note_on_the_end(
+    constants: &ErrorConstants,
+    figures: &Figures,
+    ask: &MotionAsk,
+    end: f64,
+    is_short: bool,
+) -> Option<String> {
+    let what = match ask.stimulus {
+        Stimulus::Ramp => Some(("ramp", 1)),
+        Stimulus::Parabola => Some(("parabola", 2)),
+        _ => None,
+    };
+    match what {
+        Some((name, least)) if constants.kind < least => Some(format!(
+            "The error of a {name} grows without bound in the loop as it is modelled; a finite error takes type {least}, none type {}.",
+            least + 1,
+        )),
+        _ if figures.steady_error.is_some() && figures.settling_time.is_none() && !is_short => {
+            Some(format!(
+                "The loop does not settle within the {} that are shown.",
+                rounded(end, Unit::Second, 3)
+            ))
+        }
+        _ => None,
+    }
 }

@@ -4,7 +4,7 @@ use super::error::FitError;
 use super::low_end::LowEnd;
 use super::settings::{Free, Settings, Start, Wish};
 use super::terms::{self, DAMPING};
-use crate::plant::Model;
+use crate::plant::{Mode, Model, Rigid};
 
 /// Checks settings by themselves.
 ///
@@ -42,9 +42,17 @@ pub(super) fn check(settings: &Settings) -> Result<(), FitError> {
     Ok(())
 }
 
+/// A sentence on what a start may not be.
+fn bad(sentence: String) -> Result<(), FitError> {
+    Err(FitError::Setting(sentence))
+}
+
+fn is_large(x: f64) -> bool {
+    x.is_nan() || x.abs() >= 1e90
+}
+
 fn check_start(start: &Start) -> Result<(), FitError> {
     let Start { model, free } = start;
-    let bad = |sentence: String| Err(FitError::Setting(sentence));
     if model.modes.len() != free.modes.len() {
         return bad(format!(
             "What is free is said of {1} modes, and the start has {0}.",
@@ -62,48 +70,8 @@ fn check_start(start: &Start) -> Result<(), FitError> {
     if model.rigid.is_none() && model.modes.is_empty() {
         return bad("The start has neither a rigid part nor a mode.".into());
     }
-    let large = |x: f64| x.is_nan() || x.abs() >= 1e90;
-    if let Some(rigid) = model.rigid {
-        if rigid.integrators > 2 {
-            return bad(format!(
-                "A rigid part has 0, 1 or 2 integrators; the start has {}.",
-                rigid.integrators
-            ));
-        }
-        if let Some(corner) = rigid.friction
-            && !(1e-9..=1e15).contains(&corner)
-        {
-            return bad(format!(
-                "The friction corner must lie between 1 nHz and 1e15 Hz; it is {corner} Hz."
-            ));
-        }
-        if large(rigid.gain) {
-            return bad(format!(
-                "The rigid part's gain must be a number; it is {}.",
-                rigid.gain
-            ));
-        }
-    }
-    for mode in &model.modes {
-        if !(1e-9..=1e15).contains(&mode.frequency) {
-            return bad(format!(
-                "A mode's frequency must lie between 1 nHz and 1e15 Hz; one is at {} Hz.",
-                mode.frequency
-            ));
-        }
-        if !(DAMPING.0..=DAMPING.1).contains(&mode.damping) {
-            return bad(format!(
-                "A mode's damping must lie between {} and {}; that at {} Hz has {}.",
-                DAMPING.0, DAMPING.1, mode.frequency, mode.damping
-            ));
-        }
-        if large(mode.residue) || large(mode.slope) {
-            return bad(format!(
-                "Residue and slope of a mode must be numbers; those at {} Hz are {} and {}.",
-                mode.frequency, mode.residue, mode.slope
-            ));
-        }
-    }
+    model.rigid.iter().try_for_each(check_rigid)?;
+    model.modes.iter().try_for_each(check_mode)?;
     if let Some(lag) = model.lag
         && !(1e-9..=1e15).contains(&lag)
     {
@@ -115,6 +83,51 @@ fn check_start(start: &Start) -> Result<(), FitError> {
         return bad(format!(
             "The delay must lie between 0 s and 1e6 s; it is {} s.",
             model.delay
+        ));
+    }
+    Ok(())
+}
+
+fn check_rigid(rigid: &Rigid) -> Result<(), FitError> {
+    if rigid.integrators > 2 {
+        return bad(format!(
+            "A rigid part has 0, 1 or 2 integrators; the start has {}.",
+            rigid.integrators
+        ));
+    }
+    if let Some(corner) = rigid.friction
+        && !(1e-9..=1e15).contains(&corner)
+    {
+        return bad(format!(
+            "The friction corner must lie between 1 nHz and 1e15 Hz; it is {corner} Hz."
+        ));
+    }
+    if is_large(rigid.gain) {
+        return bad(format!(
+            "The rigid part's gain must be a number; it is {}.",
+            rigid.gain
+        ));
+    }
+    Ok(())
+}
+
+fn check_mode(mode: &Mode) -> Result<(), FitError> {
+    if !(1e-9..=1e15).contains(&mode.frequency) {
+        return bad(format!(
+            "A mode's frequency must lie between 1 nHz and 1e15 Hz; one is at {} Hz.",
+            mode.frequency
+        ));
+    }
+    if !(DAMPING.0..=DAMPING.1).contains(&mode.damping) {
+        return bad(format!(
+            "A mode's damping must lie between {} and {}; that at {} Hz has {}.",
+            DAMPING.0, DAMPING.1, mode.frequency, mode.damping
+        ));
+    }
+    if is_large(mode.residue) || is_large(mode.slope) {
+        return bad(format!(
+            "Residue and slope of a mode must be numbers; those at {} Hz are {} and {}.",
+            mode.frequency, mode.residue, mode.slope
         ));
     }
     Ok(())
