@@ -17,6 +17,10 @@ use wide::{bytemuck, f32x8, f64x4, i32x8, u32x8};
 
 use crate::circuit::Program;
 
+mod counts;
+
+pub use counts::Counts;
+
 /// What the boards do at each frequency: extremes and quantiles.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Band {
@@ -32,7 +36,7 @@ pub(super) const BLOCK: usize = 256;
 const LANES: usize = 8;
 
 /// Coefficients of a block of boards, `[coefficient][lane group]`.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct Block {
     pub(super) num: Vec<[f32x8; GROUPS]>,
     pub(super) den: Vec<[f32x8; GROUPS]>,
@@ -154,6 +158,7 @@ impl Laid {
 
 /// Weights of the coefficients at one frequency, in every lane: spreading a number over the lanes is a
 /// loop when the code is built for size.
+#[derive(Clone)]
 struct Place {
     /// A list for each stage of the path.
     weights: Vec<Vec<f32x8>>,
@@ -162,6 +167,7 @@ struct Place {
 }
 
 /// Collects blocks of boards at fixed frequencies.
+#[derive(Clone)]
 pub struct Sweep {
     places: Vec<Place>,
     least: Vec<f32x8>,
@@ -173,6 +179,7 @@ pub struct Sweep {
     angles: Vec<u32>,
     with_counts: bool,
     boards: u64,
+    is_laid: bool,
     /// Whether the first block is being added.
     is_first: bool,
 }
@@ -258,26 +265,31 @@ impl Sweep {
             })
             .collect();
         let count = frequencies.len();
+        let [least, most, left, right] = Sweep::NOTHING;
         let counts = if with_counts { count } else { 0 };
         Sweep {
             places,
-            least: vec![f32x8::splat(f32::MAX); count],
-            most: vec![f32x8::splat(0.0); count],
-            left: vec![f32x8::splat(3.0); counts],
-            right: vec![f32x8::splat(-3.0); counts],
+            least: vec![f32x8::splat(least); count],
+            most: vec![f32x8::splat(most); count],
+            left: vec![f32x8::splat(left); counts],
+            right: vec![f32x8::splat(right); counts],
             laid: vec![Laid::NOT_YET; counts],
             powers: vec![0; counts * POWER_BINS],
             angles: vec![0; counts * ANGLE_BINS],
             with_counts,
             boards: 0,
+            is_laid: false,
             is_first: true,
         }
     }
 
+    /// Least and most power and the ends of the angle where no board was added: beyond what a board can have.
+    const NOTHING: [f32; 4] = [f32::MAX, 0.0, 3.0, -3.0];
+
     /// Adds the first `boards` boards of a block for each stage. Places behind them must hold copies of
     /// a board.
     pub fn add(&mut self, blocks: &[&Block], boards: usize) {
-        self.is_first = self.boards == 0;
+        self.is_first = !std::mem::replace(&mut self.is_laid, true);
         self.boards += boards as u64;
         let groups = boards.div_ceil(LANES);
         let mut bins = [Bins::EMPTY; ABREAST];
@@ -292,8 +304,8 @@ impl Sweep {
             }
             let (mut least, mut most) = (self.least[index], self.most[index]);
             for &power in &product.power[..groups] {
-                least = least.fast_min(power);
-                most = most.fast_max(power);
+                least = lesser(least, power);
+                most = larger(most, power);
             }
             (self.least[index], self.most[index]) = (least, most);
             if self.with_counts {
@@ -313,8 +325,8 @@ impl Sweep {
         let parts = product.re.iter().zip(&product.im).take(groups);
         for (angle, (&re, &im)) in angles.iter_mut().zip(parts) {
             *angle = fraction(re, im);
-            left = left.fast_min(*angle);
-            right = right.fast_max(*angle);
+            left = lesser(left, *angle);
+            right = larger(right, *angle);
         }
         (self.left[index], self.right[index]) = (left, right);
         if self.is_first {
@@ -393,9 +405,10 @@ impl Sweep {
     pub fn phase(&self, nominal: &[f64]) -> Band {
         let mut band = Band::default();
         for (index, counts) in self.angles.chunks_exact(ANGLE_BINS).enumerate() {
+            // Of two zeros either may have come first.
             let ends = (
-                f64::from(across(self.left[index], f32::min)),
-                f64::from(across(self.right[index], f32::max)),
+                f64::from(across(self.left[index], f32::min)) + 0.0,
+                f64::from(across(self.right[index], f32::max)) + 0.0,
             );
             let at = |fraction: f64| nominal[index] + angle_deg(fraction.max(ends.0).min(ends.1));
             let [q05, median, q95] = from_counts(counts, self.boards, SHARES, |place| {
@@ -404,6 +417,25 @@ impl Sweep {
             band.push([at(ends.0), q05, median, q95, at(ends.1)]);
         }
         band
+    }
+}
+
+/// The lesser of what is known and what is new, lane by lane; what is no number does not count, so that the order of
+/// boards does not. Processors give the second of the two then, WebAssembly the first.
+#[inline(always)]
+fn lesser(known: f32x8, new: f32x8) -> f32x8 {
+    match cfg!(target_arch = "wasm32") {
+        true => known.fast_min(new),
+        false => new.fast_min(known),
+    }
+}
+
+/// The larger of the two, as [`lesser`].
+#[inline(always)]
+fn larger(known: f32x8, new: f32x8) -> f32x8 {
+    match cfg!(target_arch = "wasm32") {
+        true => known.fast_max(new),
+        false => new.fast_max(known),
     }
 }
 

@@ -7,12 +7,13 @@
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
+use serde::{Deserialize, Serialize};
 
 use super::law::Deviations;
 use super::{Reach, Stray, StrayKind};
 
 /// All boards that might be built.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Population {
     pub strays: Vec<Stray>,
     /// How many deviations are shared by several of them.
@@ -36,6 +37,7 @@ pub enum Factor {
 const UNITS: usize = 3;
 
 /// The boards of a population: [`Draws::board`] gives any of them.
+#[derive(Clone)]
 pub struct Draws {
     population: Population,
     deviations: Vec<Deviations>,
