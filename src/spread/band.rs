@@ -32,7 +32,7 @@ pub struct Band {
 }
 
 /// Boards of a block, a multiple of the lanes.
-pub(super) const BLOCK: usize = 256;
+pub const BLOCK: usize = 256;
 const LANES: usize = 8;
 
 /// Coefficients of a block of boards, `[coefficient][lane group]`.

@@ -20,7 +20,7 @@ mod trial;
 mod trim;
 mod width;
 
-pub use band::{Band, Boards, Counts, Rows, Sweep, bands, extremes};
+pub use band::{BLOCK, Band, Boards, Counts, Rows, Sweep, bands, extremes};
 pub use blame::{Blame, BlameRun, BlameSetting, ENOUGH, Estimate, FactorShares, Indices, Tally};
 pub use corners::{Axis, Bend, Corners, CornersSetting, Extreme, Extremes};
 pub use draw::{Draws, Factor, Population};

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 pub struct Hand(pub u32);
 
 /// What another worker shall do next.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Errand {
     /// Draw these boards.
     Draw(Range<u32>),
