@@ -81,6 +81,13 @@ impl Crew {
         }
     }
 
+    /// What they were given no longer counts: what comes back for one task might be heard while another is at work.
+    pub fn forget(&mut self) {
+        for member in self.members.iter_mut().flatten() {
+            *member = Member::default();
+        }
+    }
+
     /// Those that have something to do.
     pub fn at_work(&self) -> Vec<usize> {
         let members = self.members.iter().enumerate();

@@ -58,9 +58,6 @@ impl Session {
     /// Works while `go_on` says so; whether there is more to do before a helper reports.
     pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool, tell: Tell) -> bool {
         self.is_waiting = false;
-        if let Some(work) = &mut self.work {
-            self.crew.show(work);
-        }
         while go_on() {
             // What a dropped file needs comes first: its design follows.
             if self.texts.is_at_work() {
@@ -132,6 +129,7 @@ impl Session {
 
     fn solve(&mut self, edit: u32, design: &str, tell: Tell) {
         self.edit = edit;
+        self.crew.forget();
         let changed = read(design).and_then(|design| match &mut self.work {
             Some(work) => work.change(&design),
             None => Work::begin(&design).map(|work| self.work = Some(work)),
@@ -152,6 +150,8 @@ impl Session {
             self.is_solving = false;
             return;
         };
+        // What a slot gave out long ago may be with helpers that are gone.
+        self.crew.show(work);
         let mut is_in_part = false;
         let field = match work.advance(go_on) {
             Step::Working { field, share } => return tell(self.progress(field, share)),

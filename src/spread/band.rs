@@ -11,10 +11,13 @@
 //! The first block of boards tells at each frequency where the boards lie, and the bins are laid over that
 //! stretch and a quarter more: some hundred of them within the band, however narrow it is.
 
+use std::ops::Range;
+
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use wide::{bytemuck, f32x8, f64x4, i32x8, u32x8};
 
+use super::side_by_side;
 use crate::circuit::Program;
 
 mod counts;
@@ -648,6 +651,9 @@ pub fn bands(stages: &[Boards], frequencies: &[f64], nominal: &[Complex64]) -> (
     (sweep.magnitude(), sweep.phase(&phases))
 }
 
+/// Blocks that a thread takes at once.
+const TAKEN: usize = 4;
+
 fn swept(
     stages: &[Boards],
     frequencies: &[f64],
@@ -658,21 +664,58 @@ fn swept(
         .iter()
         .map(|stage| (stage.program, stage.scale.omega))
         .collect();
-    let mut sweep = Sweep::new(&programs, frequencies, nominal, with_counts);
-    let mut blocks: Vec<Block> = stages
-        .iter()
-        .map(|stage| Block::new(stage.program))
-        .collect();
+    let blocks = stages.iter().map(|stage| Block::new(stage.program));
+    let mut first = Filler {
+        sweep: Sweep::new(&programs, frequencies, nominal, with_counts),
+        blocks: blocks.collect(),
+        registers: Vec::new(),
+    };
     let count = stages.first().map_or(0, |stage| stage.rows.len());
-    let mut registers = Vec::new();
-    for first in (0..count).step_by(BLOCK) {
-        let last = (first + BLOCK).min(count);
-        for (stage, block) in stages.iter().zip(&mut blocks) {
-            fill(block, stage, stage.rows.part(first, last), &mut registers);
+    // Bins are laid by the first block.
+    first.add(stages, 0..count.min(BLOCK));
+    let range = |from: usize| from as u32..count.min(from + TAKEN * BLOCK) as u32;
+    let rest = (BLOCK..count).step_by(TAKEN * BLOCK).map(range);
+    let rest: Vec<Range<u32>> = rest.collect();
+    let mut twin = first.clone();
+    twin.sweep.hand_in();
+    let further = side_by_side::threads().min(rest.len()).saturating_sub(1);
+    let mut fillers = vec![twin; further];
+    fillers.push(first);
+    side_by_side::draw(&mut fillers, rest, |filler, boards| {
+        filler.add(stages, boards.start as usize..boards.end as usize);
+    });
+    let all = fillers.into_iter().map(|filler| filler.sweep);
+    let joined = all.reduce(|mut all, mut more| {
+        all.take_in(&more.hand_in());
+        all
+    });
+    joined.unwrap_or_else(|| Sweep::new(&programs, frequencies, nominal, with_counts))
+}
+
+/// One thread's sweep over boards that are given.
+#[derive(Clone)]
+struct Filler {
+    sweep: Sweep,
+    blocks: Vec<Block>,
+    registers: Vec<f64x4>,
+}
+
+impl Filler {
+    fn add(&mut self, stages: &[Boards], boards: Range<usize>) {
+        for first in boards.clone().step_by(BLOCK) {
+            let last = (first + BLOCK).min(boards.end);
+            for (stage, block) in stages.iter().zip(&mut self.blocks) {
+                fill(
+                    block,
+                    stage,
+                    stage.rows.part(first, last),
+                    &mut self.registers,
+                );
+            }
+            let blocks: Vec<&Block> = self.blocks.iter().collect();
+            self.sweep.add(&blocks, last - first);
         }
-        sweep.add(&blocks.iter().collect::<Vec<_>>(), last - first);
     }
-    sweep
 }
 
 fn fill(block: &mut Block, stage: &Boards, boards: Rows, registers: &mut Vec<f64x4>) {

@@ -12,7 +12,7 @@ pub struct Pace {
 }
 
 /// With so many slices left, others are worth their start.
-const LONG: u32 = 6;
+const LONG: u32 = 12;
 /// Slices of work that are handed out at once, at most.
 const LOT: u32 = 2;
 
@@ -66,10 +66,10 @@ mod tests {
         assert!(!pace.is_long(1_000_000));
         pace.begin();
         pace.count(&[0..256, 256..512]);
-        assert!(pace.is_long(6 * 512) && !pace.is_long(5 * 512));
+        assert!(pace.is_long(12 * 512) && !pace.is_long(11 * 512));
         assert_eq!(pace.lot(), 1024);
         pace.begin();
-        pace.count(&[512..513]);
+        pace.count(&[512..513, 513..514]);
         pace.wait();
         pace.begin();
         assert_eq!(pace.lot(), 1024);

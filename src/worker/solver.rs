@@ -40,17 +40,19 @@ fn heard(event: &MessageEvent) {
 /// One slice; arranges for the next.
 fn slice() {
     let begin = now();
-    let (more, wants_help, waits_for) = SESSION.with_borrow_mut(|session| {
+    let (more, wants_help) = SESSION.with_borrow_mut(|session| {
         let more = session.advance(&mut || now() < begin + SLICE, &mut tell);
-        (more, session.wants_help(), session.waits_for())
+        (more, session.wants_help())
     });
     if wants_help {
         crew::start();
         give_out();
     }
     if more {
-        turn::after(slice);
-    } else if !waits_for.is_empty() {
+        return turn::after(slice);
+    }
+    let waits_for = SESSION.with_borrow(Session::waits_for);
+    if !waits_for.is_empty() {
         crew::watch(waits_for);
     }
 }

@@ -53,8 +53,8 @@ impl Remote {
         self.hear(reports);
     }
 
-    /// Works for so many slices, or to the end.
-    pub fn work(&mut self, slices: usize) {
+    /// Works for so many slices, or to the end; whether there is more to do.
+    pub fn work(&mut self, slices: usize) -> bool {
         for _ in 0..slices {
             let (mut reports, mut turns) = (Vec::new(), 0);
             let mut go_on = || {
@@ -66,9 +66,10 @@ impl Remote {
                 .advance(&mut go_on, &mut |report| reports.push(report));
             self.hear(reports);
             if !more {
-                return;
+                return false;
             }
         }
+        true
     }
 
     fn hear(&mut self, reports: Vec<Report>) {

@@ -76,6 +76,8 @@ struct Team {
     random: Random,
     /// Reports of helpers that were heard.
     heard: usize,
+    /// Whether the session had nothing more to do in the last slice.
+    is_idle: bool,
 }
 
 impl Team {
@@ -89,6 +91,7 @@ impl Team {
             helpers: (0..helpers).map(|_| Pretended::default()).collect(),
             random: Random(seed),
             heard: 0,
+            is_idle: false,
         }
     }
 
@@ -98,7 +101,7 @@ impl Team {
 
     /// One slice, then some helpers do something and some are heard.
     fn turn(&mut self) {
-        self.remote.work(1);
+        self.is_idle = !self.remote.work(1);
         let helpers = &mut self.helpers;
         self.remote
             .session
@@ -106,6 +109,13 @@ impl Team {
                 let bytes = encode(&order).expect("bytes");
                 helpers[number].orders.push_back(bytes);
             });
+        let waits_for = self.remote.session.waits_for();
+        if self.is_idle && !self.remote.done {
+            assert!(
+                !waits_for.is_empty(),
+                "nothing to do, and nobody to wait for"
+            );
+        }
         for _ in 0..self.helpers.len() {
             let (one, other) = (
                 self.chance(self.helpers.len()),
