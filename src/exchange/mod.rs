@@ -4,11 +4,13 @@
 //! browser: it takes orders, works in slices and reports.
 
 mod codec;
+mod crew;
 mod scripts;
 mod session;
 mod texts;
 
 pub use codec::{Unreadable, decode, encode};
+pub use crew::{HelperOrder, HelperReport, HelperSession};
 pub use scripts::Call;
 pub use session::Session;
 

@@ -1,7 +1,8 @@
 //! The worker's half, without the browser: takes orders, works in slices, reports.
 
+use super::crew::Crew;
 use super::texts::Texts;
-use super::{BoardsSoFar, Order, Report};
+use super::{BoardsSoFar, HelperOrder, HelperReport, Order, Report};
 use crate::design::Design;
 use crate::solve::{Step, Work};
 use crate::spread::clopper_pearson;
@@ -16,6 +17,9 @@ pub struct Session {
     work: Option<Work>,
     /// Whether the work has more to do.
     is_solving: bool,
+    /// Whether all that is left to do is with helpers.
+    is_waiting: bool,
+    crew: Crew,
     texts: Texts,
 }
 
@@ -49,21 +53,62 @@ impl Session {
         }
     }
 
-    /// Works while `go_on` says so; whether there is more to do.
+    /// Works while `go_on` says so; whether there is more to do before a helper reports.
     pub fn advance(&mut self, go_on: &mut dyn FnMut() -> bool, tell: Tell) -> bool {
+        self.is_waiting = false;
         while go_on() {
             // What a dropped file needs comes first: its design follows.
             if self.texts.is_at_work() {
                 if let Some(report) = self.texts.advance() {
                     tell(report);
                 }
+            } else if self.is_waiting {
+                return false;
             } else if self.is_solving {
                 self.step(go_on, tell);
             } else {
                 return false;
             }
         }
-        self.texts.is_at_work() || self.is_solving
+        self.texts.is_at_work() || (self.is_solving && !self.is_waiting)
+    }
+
+    /// Whether helpers are worth their start, or have something to do.
+    pub fn wants_help(&mut self) -> bool {
+        let work = self.work.as_mut().filter(|_| self.is_solving);
+        work.is_some_and(|work| work.plan().is_some())
+    }
+
+    /// A helper is there; its number.
+    pub fn join(&mut self) -> usize {
+        self.crew.join()
+    }
+
+    /// A helper is gone; what it was given is done by others.
+    pub fn leave(&mut self, helper: usize) {
+        self.crew.leave(helper);
+    }
+
+    /// Helpers that all is waiting for; none while there is something to do here.
+    pub fn waits_for(&self) -> Vec<usize> {
+        match self.is_waiting {
+            true => self.crew.at_work(),
+            false => Vec::new(),
+        }
+    }
+
+    /// Gives helpers what there is to do; to be asked for after a slice, and after a helper was heard.
+    pub fn give_out(&mut self, tell: &mut dyn FnMut(usize, HelperOrder)) {
+        if let Some(work) = self.work.as_mut().filter(|_| self.is_solving) {
+            self.crew.give_out(work, tell);
+        }
+    }
+
+    /// Takes what a helper reports.
+    pub fn hear(&mut self, helper: usize, report: HelperReport) {
+        if let Some(work) = &mut self.work {
+            self.crew.hear(helper, report, work);
+        }
     }
 
     /// How far the work on the design is.
@@ -82,6 +127,7 @@ impl Session {
 
     fn solve(&mut self, edit: u32, design: &str, tell: Tell) {
         self.edit = edit;
+        self.crew.forget();
         let changed = Design::from_json(design).and_then(|design| match &mut self.work {
             Some(work) => work.change(&design),
             None => Work::begin(&design).map(|work| self.work = Some(work)),
@@ -102,9 +148,15 @@ impl Session {
             self.is_solving = false;
             return;
         };
+        // What a slot gave out long ago may be with helpers that are gone.
+        self.crew.show(work);
         let mut is_in_part = false;
         let field = match work.advance(go_on) {
             Step::Working { field, share } => return tell(self.progress(field, share)),
+            Step::Waiting { field, share } => {
+                self.is_waiting = true;
+                return tell(self.progress(field, share));
+            }
             Step::Found(field) | Step::Dropped(field) => {
                 is_in_part = work.is_stale(field);
                 tell(Report::Found {

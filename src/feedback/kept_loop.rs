@@ -1,11 +1,13 @@
 //! A loop that is kept from slice to slice.
 
 use super::OpenLoop;
+use serde::{Deserialize, Serialize};
+
 use crate::plant::{Model, Plant};
 use crate::response::Transfer;
 
 /// [`OpenLoop`] with stages and plant of its own.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct KeptLoop {
     pub stages: Vec<Transfer>,
     pub model: Model,

@@ -3,6 +3,7 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
 
 use super::OpenLoop;
 use crate::plant::Plant;
@@ -24,7 +25,7 @@ const MOST: usize = 20_000;
 const FARTHEST: usize = 8;
 
 /// One point of a loop's curve.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Traced {
     /// Hz.
     pub frequency: f64,

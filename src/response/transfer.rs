@@ -3,6 +3,7 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
 
 use super::polynomial::on_axis;
 use super::roots::roots;
@@ -12,7 +13,7 @@ use super::turning::turning;
 ///
 /// Scaling by a frequency near the circuit's own keeps the coefficients near 1. A numerator with no
 /// coefficients is the zero function.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Transfer {
     /// Numerator, lowest power first.
     pub num: Vec<f64>,

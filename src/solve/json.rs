@@ -118,10 +118,8 @@ fn over_boards(
 fn boards_of(design: &Design, lines: &[Line], boards: u32) -> (Vec<f64>, usize) {
     let population = population(design, &drawn(lines));
     let stride = population.strays.len();
-    let mut draws = Draws::new(population, design.spread.seed);
-    let mut numbers = vec![0.0; stride * boards as usize];
-    draws.boards(0, &mut numbers);
-    (numbers, stride)
+    let draws = Draws::new(population, design.spread.seed);
+    (draws.side_by_side(boards), stride)
 }
 
 /// A script that solves a path without a stage and without a plant has left something out.

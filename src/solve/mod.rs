@@ -16,10 +16,12 @@ mod compensation;
 mod corners;
 mod curves;
 mod feedback;
+mod helper;
 mod json;
 mod loading;
 mod path;
 mod picks;
+mod plan;
 mod plant;
 mod population;
 mod proposals;
@@ -35,7 +37,9 @@ mod task;
 mod trade;
 mod work;
 
+pub use helper::{Helper, Piece};
 pub use json::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};
+pub use plan::Plan;
 pub use work::{Step, Work};
 
 use crate::design::{Design, InputError};

@@ -4,8 +4,10 @@ use std::any::Any;
 use std::sync::Arc;
 
 use super::task::{Advanced, AnySlot, Asked, Before, Blocked, Finding, Seen, Settled, Task, Turn};
+use super::{Piece, Plan};
 use crate::design::InputError;
 use crate::outcome::Outcome;
+use crate::spread::{Errand, Hand};
 
 /// A task's slot.
 pub(super) struct Slot<T: Task> {
@@ -136,6 +138,7 @@ impl<T: Task> AnySlot for Slot<T> {
         };
         let found = match work.advance(reads, go_on) {
             Turn::More(share) => return Advanced::More(share),
+            Turn::Waiting(share) => return Advanced::Waiting(share),
             Turn::Partly(found) => {
                 self.found = Some((Arc::clone(reads), Arc::new(found)));
                 return Advanced::Partly;
@@ -174,6 +177,26 @@ impl<T: Task> AnySlot for Slot<T> {
 
     fn so_far(&self) -> Option<(u32, u32)> {
         self.work.as_ref()?.so_far()
+    }
+
+    fn plan(&mut self) -> Option<Arc<Plan>> {
+        self.work.as_mut()?.plan(self.reads.as_ref()?)
+    }
+
+    fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
+        self.work.as_mut()?.lend(to, workers)
+    }
+
+    fn give_back(&mut self, from: Hand, piece: Piece) {
+        if let Some(work) = &mut self.work {
+            work.give_back(from, piece);
+        }
+    }
+
+    fn keep(&mut self, there: &[Hand]) {
+        if let Some(work) = &mut self.work {
+            work.keep(there);
+        }
     }
 
     fn as_any(&self) -> &dyn Any {

@@ -1,7 +1,10 @@
 //! The spread of a stage: what goes into the run, and what is told of it.
 
+use std::sync::Arc;
 use std::task::Poll;
 
+use super::Piece;
+use super::plan::{PathPlan, Plan, PlannedStage, StageOf};
 use super::population::{drawn, population};
 use super::slow_bands::{Slow, SlowBands};
 use super::stages::{Line, Stages};
@@ -11,7 +14,7 @@ use crate::design::{Design, InputError, SpreadDesign, Stop, View};
 use crate::outcome::{FigureSpread, Outcome, PathSpread, Sample, SpreadOutcome, Yield};
 use crate::response::log_grid;
 use crate::spread::{
-    BAND_BOARDS, Population, RunStage, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
+    BAND_BOARDS, Errand, Hand, Population, RunView, Sampling, SpreadRun, StopRule, clopper_pearson,
 };
 use crate::stages::Model;
 
@@ -47,6 +50,39 @@ impl BoardsOf {
     pub fn shown(&self) -> &Line {
         &self.lines[self.design.view.stage]
     }
+
+    /// The path's stages ready to run.
+    pub fn models(&self) -> Vec<&Model> {
+        self.lines.iter().map(|line| &line.real).collect()
+    }
+
+    /// A run round the picked values.
+    fn run(&self) -> SpreadRun {
+        self.plan().run(&self.models())
+    }
+
+    /// All that the run hangs on.
+    fn plan(&self) -> PathPlan {
+        let (design, lines) = (&self.design, &self.lines);
+        let stages = lines.iter().map(|line| PlannedStage {
+            of: StageOf::new(&line.real),
+            nominal: line.found.figures.clone(),
+            reference: line.found.transfers[2].clone(),
+        });
+        let shown = lines.get(design.view.stage);
+        let grid = shown
+            .and_then(|line| line.found.outcome.curves.as_ref())
+            .map_or(&[1.0, 10.0][..], |curves| &curves.frequency);
+        PathPlan {
+            stages: stages.collect(),
+            sampling: sampling(design, population(design, &drawn(lines))),
+            view: RunView {
+                stage: design.view.stage,
+                frequencies: log_grid(grid[0], grid[grid.len() - 1], POINTS),
+                phase_at: design.view.phase_at,
+            },
+        }
+    }
 }
 
 /// What of a design says how boards stray and which stage is looked at; all else is blank.
@@ -74,6 +110,8 @@ pub(super) fn boards_design(design: &Design) -> Design {
 pub(super) struct Boards {
     /// None once it was handed over.
     run: Option<Box<SpreadRun>>,
+    /// What others were told of it.
+    plan: Option<Arc<Plan>>,
 }
 
 impl Task for Boards {
@@ -87,25 +125,52 @@ impl Task for Boards {
 
     fn begin(of: &BoardsOf, _: Option<Before<Boards>>) -> Result<Boards, Vec<InputError>> {
         Ok(Boards {
-            run: Some(Box::new(prepare(&of.design, &of.lines))),
+            run: Some(Box::new(of.run())),
+            plan: None,
         })
     }
 
     fn advance(&mut self, of: &BoardsOf, go_on: &mut dyn FnMut() -> bool) -> Turn<SpreadRun> {
-        let models: Vec<&Model> = of.lines.iter().map(|line| &line.real).collect();
-        let prepared = || Box::new(prepare(&of.design, &of.lines));
-        let mut run = self.run.take().unwrap_or_else(prepared);
-        if run.advance(&models, go_on).is_ready() {
+        let mut run = self.run.take().unwrap_or_else(|| Box::new(of.run()));
+        if run.advance(&of.models(), go_on).is_ready() {
             return Turn::Found(*run);
         }
         let share = f64::from(run.drawn()) / f64::from(of.design.spread.boards);
+        let is_waiting = run.pace().is_waiting();
         self.run = Some(run);
-        Turn::More(share)
+        match is_waiting {
+            true => Turn::Waiting(share),
+            false => Turn::More(share),
+        }
     }
 
     fn so_far(&self) -> Option<(u32, u32)> {
         let run = self.run.as_ref()?;
         Some((run.drawn(), run.passed_by(run.view().stage)))
+    }
+
+    fn plan(&mut self, of: &BoardsOf) -> Option<Arc<Plan>> {
+        self.run.as_ref().filter(|run| run.is_long())?;
+        let plan = || Arc::new(Plan::Path(of.plan()));
+        Some(Arc::clone(self.plan.get_or_insert_with(plan)))
+    }
+
+    fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
+        self.run.as_mut()?.lend(to, workers)
+    }
+
+    fn give_back(&mut self, from: Hand, piece: Piece) {
+        match (&mut self.run, piece) {
+            (Some(run), Piece::Path(boards, batch)) => run.give_back(from, boards, batch),
+            (Some(run), Piece::Counts(counts)) => run.hand_in(from, &counts),
+            _ => {}
+        }
+    }
+
+    fn keep(&mut self, there: &[Hand]) {
+        if let Some(run) = &mut self.run {
+            run.keep(there);
+        }
     }
 }
 
@@ -169,29 +234,6 @@ impl Task for Spread {
     fn tell(_: &SpreadReads, found: &SpreadOutcome, outcome: &mut Outcome) {
         outcome.spread = Some(found.clone());
     }
-}
-
-/// Starts a run round the picked values.
-fn prepare(design: &Design, lines: &[Line]) -> SpreadRun {
-    let stages = lines.iter().map(|line| RunStage {
-        model: &line.real,
-        nominal: line.found.figures.clone(),
-        reference: &line.found.transfers[2],
-    });
-    let shown = lines.get(design.view.stage);
-    let grid = shown
-        .and_then(|line| line.found.outcome.curves.as_ref())
-        .map_or(&[1.0, 10.0][..], |curves| &curves.frequency);
-    let view = RunView {
-        stage: design.view.stage,
-        frequencies: log_grid(grid[0], grid[grid.len() - 1], POINTS),
-        phase_at: design.view.phase_at,
-    };
-    SpreadRun::new(
-        stages.collect(),
-        sampling(design, population(design, &drawn(lines))),
-        view,
-    )
 }
 
 /// What is drawn of a design, as many boards as it says.

@@ -8,8 +8,10 @@ use std::any::Any;
 use std::ops::Deref;
 use std::sync::Arc;
 
+use super::{Piece, Plan};
 use crate::design::{Design, InputError};
 use crate::outcome::Outcome;
+use crate::spread::{Errand, Hand};
 
 /// The work on one question.
 pub(super) trait Task: Sized + Send + 'static {
@@ -51,12 +53,31 @@ pub(super) trait Task: Sized + Send + 'static {
     fn so_far(&self) -> Option<(u32, u32)> {
         None
     }
+
+    /// All that another worker needs to do some of it; none where nothing can be handed out, or too little is left. The
+    /// same one as long as the work is the same.
+    fn plan(&mut self, _reads: &Self::Reads) -> Option<Arc<Plan>> {
+        None
+    }
+
+    /// What another of so many workers, this one among them, shall do.
+    fn lend(&mut self, _to: Hand, _workers: u32) -> Option<Errand> {
+        None
+    }
+
+    /// Takes what came of it; what is no longer wanted is dropped.
+    fn give_back(&mut self, _from: Hand, _piece: Piece) {}
+
+    /// Only these of the others are still there: what they were given is done by others.
+    fn keep(&mut self, _there: &[Hand]) {}
 }
 
 /// How far a task came.
 pub(super) enum Turn<F> {
     /// There is more to do; the share that is done.
     More(f64),
+    /// All that is left is with other workers; the share that is done.
+    Waiting(f64),
     /// There is more to do, and this much can be shown already.
     Partly(F),
     Found(F),
@@ -125,6 +146,7 @@ pub(super) enum Settled {
 pub(super) enum Advanced {
     /// The share that is done.
     More(f64),
+    Waiting(f64),
     Partly,
     /// Done; whether what was found differs from what was known.
     Found(bool),
@@ -141,5 +163,9 @@ pub(super) trait AnySlot: Send {
     fn errors(&self) -> &[InputError];
     fn tell(&self, outcome: &mut Outcome);
     fn so_far(&self) -> Option<(u32, u32)>;
+    fn plan(&mut self) -> Option<Arc<Plan>>;
+    fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand>;
+    fn give_back(&mut self, from: Hand, piece: Piece);
+    fn keep(&mut self, there: &[Hand]);
     fn as_any(&self) -> &dyn Any;
 }

@@ -1,12 +1,15 @@
 //! All questions of a design, one after the other, in slices.
 
+use std::sync::Arc;
+
 use super::slot::Slot;
 use super::spread::Spread;
 use super::stages::{Line, Stages};
 use super::task::{Advanced, AnySlot, Asked, Settled, Task};
-use super::{TASKS, board};
+use super::{Piece, Plan, TASKS, board};
 use crate::design::{Design, InputError, check_after};
 use crate::outcome::{BoardOutcome, Outcome};
+use crate::spread::{Errand, Hand};
 
 /// Solving, in slices: [`Work::advance`] until all is done. The design may be changed at any time; what still holds
 /// of what was found is kept.
@@ -24,6 +27,12 @@ pub struct Work {
 pub enum Step {
     /// A field of the outcome is being worked on.
     Working {
+        field: &'static str,
+        /// The share that is done.
+        share: f64,
+    },
+    /// All that is left of a field is with other workers ([`Work::lend`]).
+    Waiting {
         field: &'static str,
         /// The share that is done.
         share: f64,
@@ -93,6 +102,7 @@ impl Work {
         let advanced = slot.advance(go_on);
         match advanced {
             Advanced::More(share) => return Step::Working { field, share },
+            Advanced::Waiting(share) => return Step::Waiting { field, share },
             Advanced::Partly => return Step::Found(field),
             _ => {}
         }
@@ -102,6 +112,36 @@ impl Work {
             Advanced::Found(false) => Step::Kept(field),
             _ => Step::Found(field),
         }
+    }
+
+    /// All that another worker needs for what is at work; none where nothing can be handed out, or too little is left to
+    /// be worth it.
+    pub fn plan(&mut self) -> Option<Arc<Plan>> {
+        self.at_work()?.plan()
+    }
+
+    /// What another of so many workers, this one among them, shall do; it was given [`Work::plan`].
+    pub fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
+        self.at_work()?.lend(to, workers)
+    }
+
+    /// Takes what came of it; what belongs to other work is dropped.
+    pub fn give_back(&mut self, from: Hand, piece: Piece) {
+        if let Some(slot) = self.at_work() {
+            slot.give_back(from, piece);
+        }
+    }
+
+    /// Only these of the others are still there: what any other was given is done again.
+    pub fn keep(&mut self, there: &[Hand]) {
+        if let Some(slot) = self.at_work() {
+            slot.keep(there);
+        }
+    }
+
+    fn at_work(&mut self) -> Option<&mut dyn AnySlot> {
+        let slot = self.slots.get_mut(self.at).filter(|_| self.is_settled)?;
+        Some(slot.as_mut())
     }
 
     /// The design that is worked on.

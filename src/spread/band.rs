@@ -11,11 +11,18 @@
 //! The first block of boards tells at each frequency where the boards lie, and the bins are laid over that
 //! stretch and a quarter more: some hundred of them within the band, however narrow it is.
 
+use std::ops::Range;
+
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use wide::{bytemuck, f32x8, f64x4, i32x8, u32x8};
 
+use super::side_by_side;
 use crate::circuit::Program;
+
+mod counts;
+
+pub use counts::Counts;
 
 /// What the boards do at each frequency: extremes and quantiles.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -28,11 +35,11 @@ pub struct Band {
 }
 
 /// Boards of a block, a multiple of the lanes.
-pub(super) const BLOCK: usize = 256;
+pub const BLOCK: usize = 256;
 const LANES: usize = 8;
 
 /// Coefficients of a block of boards, `[coefficient][lane group]`.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct Block {
     pub(super) num: Vec<[f32x8; GROUPS]>,
     pub(super) den: Vec<[f32x8; GROUPS]>,
@@ -154,6 +161,7 @@ impl Laid {
 
 /// Weights of the coefficients at one frequency, in every lane: spreading a number over the lanes is a
 /// loop when the code is built for size.
+#[derive(Clone)]
 struct Place {
     /// A list for each stage of the path.
     weights: Vec<Vec<f32x8>>,
@@ -162,6 +170,7 @@ struct Place {
 }
 
 /// Collects blocks of boards at fixed frequencies.
+#[derive(Clone)]
 pub struct Sweep {
     places: Vec<Place>,
     least: Vec<f32x8>,
@@ -173,6 +182,7 @@ pub struct Sweep {
     angles: Vec<u32>,
     with_counts: bool,
     boards: u64,
+    is_laid: bool,
     /// Whether the first block is being added.
     is_first: bool,
 }
@@ -258,26 +268,31 @@ impl Sweep {
             })
             .collect();
         let count = frequencies.len();
+        let [least, most, left, right] = Sweep::NOTHING;
         let counts = if with_counts { count } else { 0 };
         Sweep {
             places,
-            least: vec![f32x8::splat(f32::MAX); count],
-            most: vec![f32x8::splat(0.0); count],
-            left: vec![f32x8::splat(3.0); counts],
-            right: vec![f32x8::splat(-3.0); counts],
+            least: vec![f32x8::splat(least); count],
+            most: vec![f32x8::splat(most); count],
+            left: vec![f32x8::splat(left); counts],
+            right: vec![f32x8::splat(right); counts],
             laid: vec![Laid::NOT_YET; counts],
             powers: vec![0; counts * POWER_BINS],
             angles: vec![0; counts * ANGLE_BINS],
             with_counts,
             boards: 0,
+            is_laid: false,
             is_first: true,
         }
     }
 
+    /// Least and most power and the ends of the angle where no board was added: beyond what a board can have.
+    const NOTHING: [f32; 4] = [f32::MAX, 0.0, 3.0, -3.0];
+
     /// Adds the first `boards` boards of a block for each stage. Places behind them must hold copies of
     /// a board.
     pub fn add(&mut self, blocks: &[&Block], boards: usize) {
-        self.is_first = self.boards == 0;
+        self.is_first = !std::mem::replace(&mut self.is_laid, true);
         self.boards += boards as u64;
         let groups = boards.div_ceil(LANES);
         let mut bins = [Bins::EMPTY; ABREAST];
@@ -292,8 +307,8 @@ impl Sweep {
             }
             let (mut least, mut most) = (self.least[index], self.most[index]);
             for &power in &product.power[..groups] {
-                least = least.fast_min(power);
-                most = most.fast_max(power);
+                least = lesser(least, power);
+                most = larger(most, power);
             }
             (self.least[index], self.most[index]) = (least, most);
             if self.with_counts {
@@ -313,8 +328,8 @@ impl Sweep {
         let parts = product.re.iter().zip(&product.im).take(groups);
         for (angle, (&re, &im)) in angles.iter_mut().zip(parts) {
             *angle = fraction(re, im);
-            left = left.fast_min(*angle);
-            right = right.fast_max(*angle);
+            left = lesser(left, *angle);
+            right = larger(right, *angle);
         }
         (self.left[index], self.right[index]) = (left, right);
         if self.is_first {
@@ -393,9 +408,10 @@ impl Sweep {
     pub fn phase(&self, nominal: &[f64]) -> Band {
         let mut band = Band::default();
         for (index, counts) in self.angles.chunks_exact(ANGLE_BINS).enumerate() {
+            // Of two zeros either may have come first.
             let ends = (
-                f64::from(across(self.left[index], f32::min)),
-                f64::from(across(self.right[index], f32::max)),
+                f64::from(across(self.left[index], f32::min)) + 0.0,
+                f64::from(across(self.right[index], f32::max)) + 0.0,
             );
             let at = |fraction: f64| nominal[index] + angle_deg(fraction.max(ends.0).min(ends.1));
             let [q05, median, q95] = from_counts(counts, self.boards, SHARES, |place| {
@@ -404,6 +420,25 @@ impl Sweep {
             band.push([at(ends.0), q05, median, q95, at(ends.1)]);
         }
         band
+    }
+}
+
+/// The lesser of what is known and what is new, lane by lane; what is no number does not count, so that the order of
+/// boards does not. Processors give the second of the two then, WebAssembly the first.
+#[inline(always)]
+fn lesser(known: f32x8, new: f32x8) -> f32x8 {
+    match cfg!(target_arch = "wasm32") {
+        true => known.fast_min(new),
+        false => new.fast_min(known),
+    }
+}
+
+/// The larger of the two, as [`lesser`].
+#[inline(always)]
+fn larger(known: f32x8, new: f32x8) -> f32x8 {
+    match cfg!(target_arch = "wasm32") {
+        true => known.fast_max(new),
+        false => new.fast_max(known),
     }
 }
 
@@ -616,6 +651,9 @@ pub fn bands(stages: &[Boards], frequencies: &[f64], nominal: &[Complex64]) -> (
     (sweep.magnitude(), sweep.phase(&phases))
 }
 
+/// Blocks that a thread takes at once.
+const TAKEN: usize = 4;
+
 fn swept(
     stages: &[Boards],
     frequencies: &[f64],
@@ -626,21 +664,58 @@ fn swept(
         .iter()
         .map(|stage| (stage.program, stage.scale.omega))
         .collect();
-    let mut sweep = Sweep::new(&programs, frequencies, nominal, with_counts);
-    let mut blocks: Vec<Block> = stages
-        .iter()
-        .map(|stage| Block::new(stage.program))
-        .collect();
+    let blocks = stages.iter().map(|stage| Block::new(stage.program));
+    let mut first = Filler {
+        sweep: Sweep::new(&programs, frequencies, nominal, with_counts),
+        blocks: blocks.collect(),
+        registers: Vec::new(),
+    };
     let count = stages.first().map_or(0, |stage| stage.rows.len());
-    let mut registers = Vec::new();
-    for first in (0..count).step_by(BLOCK) {
-        let last = (first + BLOCK).min(count);
-        for (stage, block) in stages.iter().zip(&mut blocks) {
-            fill(block, stage, stage.rows.part(first, last), &mut registers);
+    // Bins are laid by the first block.
+    first.add(stages, 0..count.min(BLOCK));
+    let range = |from: usize| from as u32..count.min(from + TAKEN * BLOCK) as u32;
+    let rest = (BLOCK..count).step_by(TAKEN * BLOCK).map(range);
+    let rest: Vec<Range<u32>> = rest.collect();
+    let mut twin = first.clone();
+    twin.sweep.hand_in();
+    let further = side_by_side::threads().min(rest.len()).saturating_sub(1);
+    let mut fillers = vec![twin; further];
+    fillers.push(first);
+    side_by_side::draw(&mut fillers, rest, |filler, boards| {
+        filler.add(stages, boards.start as usize..boards.end as usize);
+    });
+    let all = fillers.into_iter().map(|filler| filler.sweep);
+    let joined = all.reduce(|mut all, mut more| {
+        all.take_in(&more.hand_in());
+        all
+    });
+    joined.unwrap_or_else(|| Sweep::new(&programs, frequencies, nominal, with_counts))
+}
+
+/// One thread's sweep over boards that are given.
+#[derive(Clone)]
+struct Filler {
+    sweep: Sweep,
+    blocks: Vec<Block>,
+    registers: Vec<f64x4>,
+}
+
+impl Filler {
+    fn add(&mut self, stages: &[Boards], boards: Range<usize>) {
+        for first in boards.clone().step_by(BLOCK) {
+            let last = (first + BLOCK).min(boards.end);
+            for (stage, block) in stages.iter().zip(&mut self.blocks) {
+                fill(
+                    block,
+                    stage,
+                    stage.rows.part(first, last),
+                    &mut self.registers,
+                );
+            }
+            let blocks: Vec<&Block> = self.blocks.iter().collect();
+            self.sweep.add(&blocks, last - first);
         }
-        sweep.add(&blocks.iter().collect::<Vec<_>>(), last - first);
     }
-    sweep
 }
 
 fn fill(block: &mut Block, stage: &Boards, boards: Rows, registers: &mut Vec<f64x4>) {

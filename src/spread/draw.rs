@@ -7,12 +7,14 @@
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
+use serde::{Deserialize, Serialize};
 
 use super::law::Deviations;
+use super::side_by_side;
 use super::{Reach, Stray, StrayKind};
 
 /// All boards that might be built.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Population {
     pub strays: Vec<Stray>,
     /// How many deviations are shared by several of them.
@@ -32,10 +34,13 @@ pub enum Factor {
     Own(usize),
 }
 
+/// Boards that a thread draws at once.
+const TAKEN: u32 = 2048;
 /// A factor's numbers from 0 to 1: deviation as delivered, drift with temperature, ageing.
 const UNITS: usize = 3;
 
 /// The boards of a population: [`Draws::board`] gives any of them.
+#[derive(Clone)]
 pub struct Draws {
     population: Population,
     deviations: Vec<Deviations>,
@@ -159,6 +164,25 @@ impl Draws {
         for (board, row) in (first..).zip(numbers.chunks_exact_mut(stride)) {
             self.board(board, row);
         }
+    }
+
+    /// All boards before number `count`, row after row; on threads, where there are some.
+    pub fn side_by_side(self, count: u32) -> Vec<f64> {
+        let stride = self.population.strays.len();
+        let range = |from: u32| from..count.min(from.saturating_add(TAKEN));
+        let ranges = (0..count).step_by(TAKEN as usize).map(range).collect();
+        let mut drawn = side_by_side::draw(
+            &mut vec![self; side_by_side::threads()],
+            ranges,
+            |draws, range| {
+                let mut numbers = vec![0.0; stride * range.len()];
+                draws.boards(u64::from(range.start), &mut numbers);
+                numbers
+            },
+        );
+        drawn.sort_by_key(|(range, _)| range.start);
+        let rows: Vec<Vec<f64>> = drawn.into_iter().map(|(_, rows)| rows).collect();
+        rows.concat()
     }
 
     /// The units of board number `index`: independent and uniform within (0, 1), never an end.

@@ -14,7 +14,7 @@ pub enum Law {
 }
 
 /// A law with its numbers; deviations are counted in tolerances, so that they lie from −1 to 1.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Distribution {
     pub law: Law,
     /// How many standard deviations of the uncut normal the tolerance is, above 0.

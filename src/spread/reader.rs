@@ -7,6 +7,7 @@ use crate::response::Transfer;
 use crate::stages::{Abreast, Model};
 
 /// Space for running a stage's programs on four boards at once and reading them one by one.
+#[derive(Clone)]
 pub struct Reader {
     abreast: Abreast,
     figures: Vec<f64>,

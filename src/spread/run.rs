@@ -1,15 +1,17 @@
-//! The Monte Carlo run over a path, in slices.
+//! The Monte Carlo run over a path, in slices: boards are drawn by any number of workers and taken in in their order.
 
 use std::ops::Range;
 use std::task::Poll;
 
 use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
 
-use super::band::{BLOCK, Band, Block, Rows, Sweep};
-use super::reader::Reader;
+use super::band::{BLOCK, Band, Counts};
+use super::sampler::{Batch, Misses, Sampler, nominal};
+use super::schedule::{Errand, Hand, Schedule};
+use super::side_by_side;
 use super::stop::{SEQUENCE, Stability};
-use super::{Draws, Population, StopRule};
-use crate::circuit::Program;
+use super::{Pace, Population, StopRule};
 use crate::response::Transfer;
 use crate::stages::{Figure, Model};
 
@@ -23,6 +25,7 @@ pub struct RunStage<'a> {
 }
 
 /// Where and how boards are looked at.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RunView {
     /// The stage whose figures and band are kept.
     pub stage: usize,
@@ -33,6 +36,7 @@ pub struct RunView {
 }
 
 /// Which boards are drawn.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Sampling {
     /// Of every number that the stages' programs take, in the path's order.
     pub population: Population,
@@ -44,156 +48,124 @@ pub struct Sampling {
 
 /// A run over boards: [`SpreadRun::advance`] until it says that it is done.
 pub struct SpreadRun {
-    draws: Draws,
     boards: u32,
-    drawn: u32,
     stability: Option<Stability>,
-    lines: Vec<Line>,
     view: RunView,
-    /// Of the stage in view, and of the whole path where that is more.
-    sweeps: Vec<Sweep>,
     nominal_phases: Vec<Vec<f64>>,
-    /// `figures[figure][board]` of the stage in view.
-    figures: Vec<Vec<f64>>,
-    /// Which of its limits it misses, board by board.
-    missed: Vec<Misses>,
-    /// Boards on which every stage holds its limits.
-    passed: u32,
+    /// All that was taken in.
+    all: Batch,
+    /// One for each thread; what they counted is the first one's at the end.
+    samplers: Vec<Sampler>,
+    schedule: Schedule<Batch>,
+    pace: Pace,
 }
 
-/// Bands are of the first boards, so many at most: their quantiles are then known to a hundredth of the band's
-/// width, and a million boards take a third of the time.
-pub const BAND_BOARDS: u32 = 100 * 1024;
-
-/// Limits that a board misses, a bit each; 0 is a good board.
-pub type Misses = u32;
-
-/// A stage's own part of the run.
-struct Line {
-    /// What its program takes, among all numbers of a board.
-    inputs: Range<usize>,
-    /// What boards are judged by: position of the figure, and its limits.
-    limits: Vec<(usize, Figure)>,
-    nominal: Vec<f64>,
-    block: Block,
-    passed: u32,
-    held: Vec<u32>,
-}
+/// Blocks that a thread draws before it is asked whether to go on, where there are several threads.
+const ROUND: usize = 4;
+/// With so many boards further threads are worth their space.
+const MANY: u32 = 16 * BLOCK as u32;
 
 impl SpreadRun {
     /// A run over a path of stages.
     pub fn new(stages: Vec<RunStage>, sampling: Sampling, view: RunView) -> SpreadRun {
-        let mut first = 0;
-        let mut lines = Vec::new();
-        let at = |of: &dyn Fn(f64) -> Complex64| -> Vec<Complex64> {
-            view.frequencies.iter().map(|&f| of(f)).collect()
-        };
+        let degrees = |h: Vec<Complex64>| h.iter().map(|h| h.arg().to_degrees()).collect();
+        let phases = nominal(&stages, &view).map(degrees);
         let shown = &stages[view.stage];
-        let scaled = |model: &'_ Model| model.scale.omega;
-        let mut sweeps = Vec::new();
-        let mut nominal_phases = Vec::new();
-        let alone = at(&|f| shown.reference.at(f));
-        let whole = at(&|f| stages.iter().map(|stage| stage.reference.at(f)).product());
-        let programs: Vec<(&Program, f64)> = stages
-            .iter()
-            .map(|stage| (&stage.model.program, scaled(stage.model)))
-            .collect();
-        let degrees = |h: &[Complex64]| h.iter().map(|h| h.arg().to_degrees()).collect();
-        sweeps.push(Sweep::new(
-            &programs[view.stage..=view.stage],
-            &view.frequencies,
-            &alone,
-            true,
-        ));
-        nominal_phases.push(degrees(&alone));
-        if stages.len() > 1 {
-            sweeps.push(Sweep::new(&programs, &view.frequencies, &whole, true));
-            nominal_phases.push(degrees(&whole));
-        }
         let figures = shown.model.yardstick.figures().len() + 1;
-        for stage in stages {
-            let inputs = first..first + stage.model.program.inputs();
-            first = inputs.end;
-            let all = stage.model.yardstick.figures().iter().cloned().enumerate();
-            let limits: Vec<(usize, Figure)> = all.filter(|(_, f)| f.is_limited()).collect();
-            lines.push(Line {
-                inputs,
-                held: vec![0; limits.len()],
-                limits,
-                nominal: stage.nominal,
-                block: Block::new(&stage.model.program),
-                passed: 0,
-            });
-        }
+        let sampler = Sampler::new(&stages, sampling.population, sampling.seed, &view);
         let expected = match sampling.stop {
             Some(_) => sampling.boards.min(4 * SEQUENCE),
             None => sampling.boards,
-        };
+        } as usize;
         SpreadRun {
-            draws: Draws::new(sampling.population, sampling.seed),
             boards: sampling.boards,
-            drawn: 0,
             stability: sampling.stop.map(|rule| Stability::new(rule, figures)),
-            lines,
             view,
-            sweeps,
-            nominal_phases,
-            // Cloned, they would not keep their space, and would move house half-way.
-            figures: (0..figures)
-                .map(|_| Vec::with_capacity(expected as usize))
-                .collect(),
-            missed: Vec::with_capacity(expected as usize),
-            passed: 0,
+            nominal_phases: phases.into(),
+            all: Batch {
+                // Cloned, they would not keep their space, and would move house half-way.
+                figures: (0..figures).map(|_| Vec::with_capacity(expected)).collect(),
+                missed: Vec::with_capacity(expected),
+                passed: 0,
+                passed_by: vec![0; stages.len()],
+                held: vec![0; sampler.limits().len()],
+            },
+            samplers: vec![sampler],
+            schedule: Schedule::new(BLOCK as u32),
+            pace: Pace::default(),
         }
     }
 
-    /// Draws boards until all are done or until `go_on` says no. `models` are the
+    /// Draws boards until all are done, all that is left is with others, or `go_on` says no. `models` are the
     /// path's, as in [`SpreadRun::new`].
     pub fn advance(&mut self, models: &[&Model], go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
-        let mut readers: Vec<Reader> = models.iter().map(|model| Reader::new(model)).collect();
-        let inputs = self.lines.last().map_or(0, |line| line.inputs.end);
-        let mut boards = vec![0.0; inputs * BLOCK];
-        while !self.is_done() {
+        self.pace.begin();
+        loop {
+            while !self.is_done()
+                && let Some(batch) = self.schedule.take()
+            {
+                self.all.join(batch);
+                self.look_at_stability();
+            }
+            if self.is_done() && self.is_whole() {
+                return Poll::Ready(());
+            }
             if !go_on() {
                 return Poll::Pending;
             }
-            let count = (self.boards - self.drawn).min(BLOCK as u32) as usize;
-            self.draws
-                .boards(u64::from(self.drawn), &mut boards[..count * inputs]);
-            let mut good = [true; BLOCK];
-            for (index, (line, reader)) in self.lines.iter_mut().zip(&mut readers).enumerate() {
-                let keep =
-                    (index == self.view.stage).then_some((&mut self.figures, self.view.phase_at));
-                let rows = Rows {
-                    numbers: &boards[..count * inputs],
-                    stride: inputs,
-                    first: line.inputs.start,
-                };
-                let missed = line.run(models[index], reader, rows, keep);
-                for (good, missed) in good.iter_mut().zip(missed) {
-                    *good &= missed == 0;
-                }
-                if index == self.view.stage {
-                    self.missed.extend_from_slice(&missed[..count]);
-                }
+            let ranges = self.next_ranges();
+            if ranges.is_empty() {
+                self.pace.wait();
+                return Poll::Pending;
             }
-            self.passed += good[..count].iter().filter(|&&g| g).count() as u32;
-            if self.drawn < BAND_BOARDS {
-                let blocks: Vec<&Block> = self.lines.iter().map(|line| &line.block).collect();
-                self.sweeps[0].add(&blocks[self.view.stage..=self.view.stage], count);
-                if let Some(whole) = self.sweeps.get_mut(1) {
-                    whole.add(&blocks, count);
-                }
+            self.pace.count(&ranges);
+            let drawn = side_by_side::draw(&mut self.samplers, ranges, |sampler, range| {
+                sampler.draw(models, range)
+            });
+            for (range, batch) in drawn {
+                self.schedule.put(range, batch);
             }
-            self.drawn += count as u32;
-            self.look_at_stability();
         }
-        Poll::Ready(())
+    }
+
+    /// What is to be drawn here next: the first block alone, because bins are laid by it.
+    fn next_ranges(&mut self) -> Vec<Range<u32>> {
+        let end = self.end();
+        if self.drawn() > 0 && self.samplers.len() == 1 && self.schedule.left(end) > MANY {
+            let twin = |_| self.samplers[0].twin();
+            let twins: Vec<Sampler> = (1..side_by_side::threads()).map(twin).collect();
+            self.samplers.extend(twins);
+        }
+        let count = match self.samplers.len() {
+            1 => 1,
+            threads => threads * ROUND,
+        };
+        let next = std::iter::from_fn(|| self.schedule.own(end));
+        next.take(count).collect()
+    }
+
+    /// How far boards may be drawn: with a rule to stop until it is looked at next.
+    fn end(&self) -> u32 {
+        if self.is_done() {
+            return 0;
+        }
+        match self.stability {
+            Some(_) => self.boards.min((self.drawn() / SEQUENCE + 1) * SEQUENCE),
+            None => self.boards,
+        }
     }
 
     /// Whether enough boards are drawn.
     fn is_done(&self) -> bool {
-        self.drawn >= self.boards || self.is_stable() == Some(true)
+        self.drawn() >= self.boards || self.is_stable() == Some(true)
+    }
+
+    /// Whether nothing of the bands is missing.
+    fn is_whole(&mut self) -> bool {
+        for mut other in self.samplers.drain(1..).collect::<Vec<_>>() {
+            self.samplers[0].take_in(&other.hand_in());
+        }
+        self.schedule.is_settled()
     }
 
     /// Whether figures and yield are as stable as was asked; none without a rule to stop.
@@ -203,57 +175,95 @@ impl SpreadRun {
 
     /// Takes a sequence into the account when its last board is drawn.
     fn look_at_stability(&mut self) {
+        let drawn = self.drawn();
         let Some(stability) = &mut self.stability else {
             return;
         };
-        if self.drawn.is_multiple_of(SEQUENCE) {
-            let last = (self.drawn - SEQUENCE) as usize..self.drawn as usize;
-            let passed = self.missed[last.clone()]
-                .iter()
-                .filter(|m| **m == 0)
-                .count();
-            let figures = self.figures.iter().map(|values| &values[last.clone()]);
+        if drawn.is_multiple_of(SEQUENCE) {
+            let last = (drawn - SEQUENCE) as usize..drawn as usize;
+            let missed = &self.all.missed[last.clone()];
+            let passed = missed.iter().filter(|m| **m == 0).count();
+            let figures = self.all.figures.iter().map(|values| &values[last.clone()]);
             stability.add(figures, passed as u32, SEQUENCE);
         }
     }
 
+    /// How fast boards are drawn here, and whether others are waited for.
+    pub fn pace(&self) -> &Pace {
+        &self.pace
+    }
+
+    /// Whether so much is left that others are worth their start.
+    pub fn is_long(&self) -> bool {
+        self.schedule.is_shared() || self.pace.is_long(self.schedule.left(self.boards))
+    }
+
+    /// What another of so many workers, this one among them, shall do.
+    pub fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
+        if self.is_done() {
+            return self.schedule.ask(to).then_some(Errand::HandIn);
+        }
+        let (most, end) = (self.pace.lot(), self.end());
+        let range = self.schedule.lend(to, most, workers, end);
+        range.map(Errand::Draw)
+    }
+
+    /// Takes what another has drawn.
+    pub fn give_back(&mut self, from: Hand, range: Range<u32>, batch: Batch) {
+        if batch.is_of(range.len(), &self.all) {
+            self.schedule.give_back(from, range, batch, true);
+        }
+    }
+
+    /// Takes what another has counted of the bands.
+    pub fn hand_in(&mut self, from: Hand, counts: &[Counts]) {
+        if self.schedule.owes(from) && self.samplers[0].take_in(counts) {
+            self.schedule.settle(from);
+        }
+    }
+
+    /// Only these of the others are still there.
+    pub fn keep(&mut self, there: &[Hand]) {
+        self.schedule.keep(there);
+    }
+
     /// Boards drawn so far.
     pub fn drawn(&self) -> u32 {
-        self.drawn
+        self.all.missed.len() as u32
     }
 
     /// Boards on which every stage holds every limit so far.
     pub fn passed(&self) -> u32 {
-        self.passed
+        self.all.passed
     }
 
     /// Boards on which a stage holds its limits so far.
     pub fn passed_by(&self, stage: usize) -> u32 {
-        self.lines[stage].passed
+        self.all.passed_by[stage]
     }
 
     /// How many stages the path has.
     pub fn stages(&self) -> usize {
-        self.lines.len()
+        self.all.passed_by.len()
     }
 
     /// How many boards hold the limits of a figure of the stage in view so far; none when it has no
     /// limits.
     pub fn held(&self, figure: usize) -> Option<u32> {
-        let line = &self.lines[self.view.stage];
-        let at = line.limits.iter().position(|(index, _)| *index == figure);
-        at.map(|at| line.held[at])
+        let mut limits = self.limits().iter();
+        let at = limits.position(|(index, _)| *index == figure);
+        at.map(|at| self.all.held[at])
     }
 
     /// The limits that each board's stage in view misses, in the order of the boards; bits in the order of
     /// [`SpreadRun::limits`].
     pub fn missed(&self) -> &[Misses] {
-        &self.missed
+        &self.all.missed
     }
 
     /// The limited figures of the stage in view, each with its place among all.
     pub fn limits(&self) -> &[(usize, Figure)] {
-        &self.lines[self.view.stage].limits
+        self.samplers[0].limits()
     }
 
     pub fn view(&self) -> &RunView {
@@ -262,7 +272,7 @@ impl SpreadRun {
 
     /// Values of a figure of the stage in view, in the order of the boards.
     pub fn figure(&self, index: usize) -> &[f64] {
-        &self.figures[index]
+        &self.all.figures[index]
     }
 
     /// The bands of magnitude (dB) and phase (degrees) of the stage in view.
@@ -272,68 +282,11 @@ impl SpreadRun {
 
     /// The bands of the whole path, where it is more than the stage in view.
     pub fn path_bands(&self) -> Option<(Band, Band)> {
-        (self.sweeps.len() > 1).then(|| self.bands_of(1))
+        (self.samplers[0].sweeps().len() > 1).then(|| self.bands_of(1))
     }
 
     fn bands_of(&self, index: usize) -> (Band, Band) {
-        let sweep = &self.sweeps[index];
+        let sweep = &self.samplers[0].sweeps()[index];
         (sweep.magnitude(), sweep.phase(&self.nominal_phases[index]))
     }
-}
-
-/// Where figures are kept, and where the phase is read (Hz).
-type Keep<'a> = (&'a mut Vec<Vec<f64>>, f64);
-
-impl Line {
-    /// Runs the stage on a block of boards: fills the block, keeps figures, tells which limits each board
-    /// misses.
-    fn run(
-        &mut self,
-        model: &Model,
-        reader: &mut Reader,
-        boards: Rows,
-        mut keep: Option<Keep>,
-    ) -> [Misses; BLOCK] {
-        let count = boards.len();
-        let mut missed = [0; BLOCK];
-        let quarters = count.div_ceil(4);
-        for quarter in 0..quarters {
-            reader.run(model, boards, quarter);
-            let (num, den) = reader.coefficients();
-            self.block.put(quarter, num, den);
-            for lane in 0..4.min(count - 4 * quarter) {
-                let figures = reader.read(model, lane, &self.nominal);
-                let misses = misses(&self.limits, figures);
-                if let Some((columns, _)) = &mut keep {
-                    for (column, value) in columns.iter_mut().zip(figures) {
-                        column.push(*value);
-                    }
-                }
-                if let Some((columns, phase_at)) = &mut keep
-                    && let Some(phases) = columns.last_mut()
-                {
-                    phases.push(reader.response().phase_deg(*phase_at));
-                }
-                for (at, held) in self.held.iter_mut().enumerate() {
-                    *held += u32::from(misses & 1 << at == 0);
-                }
-                self.passed += u32::from(misses == 0);
-                missed[4 * quarter + lane] = misses;
-            }
-        }
-        // An odd half of the last lane group repeats the half before it.
-        if quarters % 2 == 1 {
-            let (num, den) = reader.coefficients();
-            self.block.put(quarters, num, den);
-        }
-        missed
-    }
-}
-
-/// The limits that a board's figures miss: a bit each.
-fn misses(limits: &[(usize, Figure)], figures: &[f64]) -> Misses {
-    let missed = |(at, (figure, limit)): (usize, &(usize, Figure))| {
-        Misses::from(!limit.holds(figures[*figure])) << at
-    };
-    limits.iter().enumerate().map(missed).sum()
 }

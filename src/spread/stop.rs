@@ -5,13 +5,15 @@
 //! twice that is below the numerical tolerance of every figure (7.9.4), and when the interval on the yield
 //! is narrow enough.
 
+use serde::{Deserialize, Serialize};
+
 use super::{clopper_pearson, quantiles};
 
 /// Boards of a sequence: no fewer than 10 000, and than 100/(1 − p) for p = 0.95 (7.9.4 b).
 pub const SEQUENCE: u32 = 10_240;
 
 /// What shall be stable, and how well.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct StopRule {
     /// Significant digits of a figure's standard deviation that shall mean something.
     pub digits: u32,

@@ -1,9 +1,11 @@
 //! How far one number that describes a board strays from what is marked.
 
+use serde::{Deserialize, Serialize};
+
 use super::Distribution;
 
 /// One number of a board: a resistance, a capacitance, or a number of an op amp.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Stray {
     /// Value as marked, SI.
     pub nominal: f64,
@@ -17,7 +19,7 @@ pub struct Stray {
 }
 
 /// How a deviation acts on the value.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum StrayKind {
     /// Nothing is drawn.
     Fixed,
@@ -30,7 +32,7 @@ pub enum StrayKind {
 }
 
 /// Largest deviations to either side.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Reach {
     /// As delivered: a fraction, or decibels.
     pub tolerance: f64,
@@ -41,7 +43,7 @@ pub struct Reach {
 }
 
 /// A deviation that several numbers have in common.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Shared {
     /// Which of the population's common deviations.
     pub common: usize,

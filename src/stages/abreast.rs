@@ -6,7 +6,7 @@ use super::{Model, Seen};
 use crate::response::Transfer;
 
 /// Space for it; it fits itself to a model.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct Abreast {
     /// What the programs take, the four boards side by side.
     lanes: Vec<f64x4>,

@@ -9,6 +9,7 @@ mod bad_entry;
 mod begin;
 mod console;
 mod drafts;
+mod helpers;
 mod loops;
 mod low_end;
 mod memory;

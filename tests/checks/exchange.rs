@@ -15,19 +15,19 @@ use serde_json::{Value, json};
 use super::designs::{quiet, solved};
 
 /// A worker as the page sees it: everything goes through bytes.
-struct Remote {
-    session: Session,
+pub struct Remote {
+    pub session: Session,
     edit: u32,
     /// What the page holds.
-    told: Outcome,
+    pub told: Outcome,
     settled: Vec<String>,
     refused: Vec<String>,
-    done: bool,
+    pub done: bool,
     other: Vec<Report>,
 }
 
 impl Remote {
-    fn new() -> Remote {
+    pub fn new() -> Remote {
         Remote {
             session: Session::default(),
             edit: 0,
@@ -39,7 +39,7 @@ impl Remote {
         }
     }
 
-    fn solve(&mut self, design: &Value) {
+    pub fn solve(&mut self, design: &Value) {
         self.edit += 1;
         (self.done, self.settled) = (false, Vec::new());
         let (edit, design) = (self.edit, design.to_string());
@@ -53,8 +53,8 @@ impl Remote {
         self.hear(reports);
     }
 
-    /// Works for so many slices, or to the end.
-    fn work(&mut self, slices: usize) {
+    /// Works for so many slices, or to the end; whether there is more to do.
+    pub fn work(&mut self, slices: usize) -> bool {
         for _ in 0..slices {
             let (mut reports, mut turns) = (Vec::new(), 0);
             let mut go_on = || {
@@ -66,9 +66,10 @@ impl Remote {
                 .advance(&mut go_on, &mut |report| reports.push(report));
             self.hear(reports);
             if !more {
-                return;
+                return false;
             }
         }
+        true
     }
 
     fn hear(&mut self, reports: Vec<Report>) {

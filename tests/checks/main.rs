@@ -16,6 +16,7 @@ mod exchange;
 mod filter;
 mod fit;
 mod handbook;
+mod helpers;
 mod hints;
 mod limits;
 mod loop_boards;

@@ -11,6 +11,7 @@ mod loops;
 mod million;
 mod numbers;
 mod plant;
+mod side_by_side;
 mod slider;
 mod table;
 mod tasks;
@@ -51,6 +52,7 @@ pub fn run(sh: &Shell) -> Result<()> {
             let (read, native_loops) = loops::native(sh)?;
             let mut rows = engines::rows(&numpy, &native, &browser);
             rows.extend(bands::rows(&numpy_bands, &native, &browser));
+            rows.extend(side_by_side::rows(sh, &numpy_bands, &pinned)?);
             rows.extend(catalogue);
             rows.extend(latency::rows(&address).await?);
             rows.extend(million::rows(&address).await?);

@@ -4,8 +4,8 @@ use num_complex::Complex64;
 use std::f64::consts::TAU;
 use wide::f64x4;
 
-use super::Drawn;
 use super::look::Look;
+use super::sampler::Drawn;
 use crate::plant::Model;
 use crate::response::Transfer;
 use crate::stages;
@@ -13,6 +13,7 @@ use crate::stages;
 pub(super) const LANES: usize = 4;
 
 /// Programs, coefficients and the grid.
+#[derive(Clone)]
 pub(super) struct Lanes {
     places: Vec<Place>,
     stages: Vec<Stage>,
@@ -24,6 +25,7 @@ pub(super) struct Lanes {
 
 /// One frequency: what is alike on all boards there, in every lane. Spreading a number over the lanes is a
 /// loop when the code is built for size, so that is done once.
+#[derive(Clone)]
 struct Place {
     /// Hz
     frequency: f64,
@@ -46,6 +48,7 @@ struct Weight {
     factor: f64x4,
 }
 
+#[derive(Clone)]
 struct Stage {
     inputs: Vec<f64x4>,
     num: Vec<f64x4>,

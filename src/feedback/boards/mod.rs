@@ -1,22 +1,27 @@
 //! The loop over boards and plants: every part of every stage and the plant's modes drawn together.
 
+use std::ops::Range;
 use std::task::Poll;
+
+use serde::{Deserialize, Serialize};
 
 mod lanes;
 mod look;
+mod sampler;
 
-use super::motion::Settling;
-use super::{Margins, OpenLoop, OpenPoles, Traced, trace_whole, unstable_poles};
-use crate::plant::{Model, Plant};
+pub use sampler::{LoopBatch, LoopSampler};
+
+use super::{OpenLoop, Traced};
+use crate::plant::Model;
 use crate::response::Transfer;
-use crate::spread::{Blame, Distribution, Draws, Factor, Population, Stray, Tally};
+use crate::spread::{
+    Blame, Distribution, Errand, Factor, Hand, Pace, Population, Schedule, Tally, side_by_side,
+};
 use crate::stages;
-
-use lanes::{LANES, Lanes};
-use look::Look;
+use lanes::LANES;
 
 /// How far plants stray from the model, largest relative deviations.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlantStrays {
     /// Of each resonance's frequency, each drawn for itself and twins together; residues stay, as masses do.
     pub frequency: f64,
@@ -27,6 +32,7 @@ pub struct PlantStrays {
 }
 
 /// What is run over.
+#[derive(Clone)]
 pub struct LoopSetting<'a> {
     /// The path's stages.
     pub stages: Vec<&'a stages::Model>,
@@ -45,7 +51,7 @@ pub struct LoopSetting<'a> {
 }
 
 /// What is kept of each board.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Built {
     pub is_stable: bool,
     /// The smallest phase margin by size, degrees; NaN without a crossover.
@@ -63,19 +69,13 @@ pub struct Built {
 
 /// The run: [`LoopRun::advance`] until it says that it is done.
 pub struct LoopRun {
-    parts: Draws,
-    plants: Draws,
-    model: Model,
-    /// Modes that drift together; those in none do not drift.
-    companies: Vec<Vec<usize>>,
-    sign: f64,
     boards: u32,
-    lanes: Lanes,
+    /// One for each thread.
+    samplers: Vec<LoopSampler>,
+    schedule: Schedule<LoopBatch>,
+    pace: Pace,
     built: Vec<Built>,
     tally: Tally,
-    /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
-    open_poles: OpenPoles,
-    settling: Settling,
     /// Points of loops that were followed one by one.
     followed: usize,
 }
@@ -86,56 +86,30 @@ pub struct LoopRun {
 const MOST_FOLLOWED: usize = 2_000_000;
 /// And so many for each board beside that, which is far more than boards cost on an average where a few are such.
 const USUAL: usize = 100;
-/// Waves that take as long as a point.
-const WAVES: usize = 10;
 /// So many boards are read whatever they cost.
 const LEAST_BOARDS: u32 = 100;
-
-/// A stream of its own for plants, so that parts are drawn as in the spread without a plant.
-const PLANTS: u64 = 0x706c_616e_7473;
+/// Fours of boards that a thread draws before it is asked whether to go on, where there are several threads.
+const ROUND: usize = 16;
+/// With so many boards further threads are worth their space.
+const MANY: u32 = 64;
 
 impl LoopRun {
     /// Prepares a run; `nominal` is the loop of the board as marked, and `traced` its whole curve.
     pub fn new(setting: LoopSetting, nominal: &OpenLoop, traced: &[Traced]) -> LoopRun {
-        let LoopSetting {
-            stages,
-            plant,
-            strays,
-            sign,
-            ..
-        } = setting;
-        let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, strays));
-        let stray = |nominal, tolerance| Stray::within(nominal, tolerance, setting.distribution);
-        let mut of_plant = vec![stray(1.0, strays.gain)];
-        let companies = plant.companies();
-        for _ in &companies {
-            of_plant.push(stray(1.0, strays.frequency));
-            of_plant.push(stray(1.0, strays.damping));
-        }
-        let of_plant = Population {
-            strays: of_plant,
-            commons: 0,
-            temperature_span: 0.0,
-        };
-        let parts = Draws::new(setting.population, setting.seed);
-        let plants = Draws::new(of_plant, setting.seed ^ PLANTS);
+        let boards = setting.boards;
+        let sampler = LoopSampler::new(setting, nominal, traced);
         LoopRun {
-            tally: Tally::new(parts.factors().len() + plants.factors().len(), 0.0),
-            parts,
-            plants,
-            model: plant.clone(),
-            companies,
-            sign,
-            boards: setting.boards,
-            lanes,
-            built: Vec::with_capacity(setting.boards as usize),
-            open_poles: nominal.open_poles(),
-            settling: Settling::new(nominal, setting.settle_band),
+            boards,
+            tally: Tally::new(sampler.factor_count(), 0.0),
+            samplers: vec![sampler],
+            schedule: Schedule::new(LANES as u32),
+            pace: Pace::default(),
+            built: Vec::with_capacity(boards as usize),
             followed: 0,
         }
     }
 
-    /// Draws and reads loops until all are done or until `go_on` says no. `models` are the
+    /// Draws and reads loops until all are done, all that is left is with others, or `go_on` says no. `models` are the
     /// path's, as in [`LoopRun::new`]. It is done with fewer boards than were asked for where too many of them have
     /// loops that must be followed one by one.
     pub fn advance(
@@ -143,31 +117,98 @@ impl LoopRun {
         models: &[&stages::Model],
         go_on: &mut dyn FnMut() -> bool,
     ) -> Poll<()> {
-        while self.drawn() < self.boards {
-            let most = MOST_FOLLOWED + USUAL * self.built.len();
-            if self.followed > most && self.drawn() >= LEAST_BOARDS {
-                self.boards = self.drawn();
-                break;
+        self.pace.begin();
+        loop {
+            while let Some(batch) = self.schedule.take() {
+                self.join(&batch);
+            }
+            if self.is_done() {
+                self.samplers.truncate(1);
+                return Poll::Ready(());
             }
             if !go_on() {
                 return Poll::Pending;
             }
-            let first = self.drawn();
-            let count = (self.boards - first).min(LANES as u32);
-            // A lane too many repeats the last board.
-            let drawn: [Drawn; LANES] = std::array::from_fn(|lane| {
-                self.draw(u64::from(first + (lane as u32).min(count - 1)))
+            let ranges = self.next_ranges();
+            if ranges.is_empty() {
+                self.pace.wait();
+                return Poll::Pending;
+            }
+            self.pace.count(&ranges);
+            let drawn = side_by_side::draw(&mut self.samplers, ranges, |sampler, range| {
+                sampler.draw(models, range)
             });
-            self.lanes.set(models, &drawn);
-            let looks = self.lanes.look();
-            for lane in 0..count as usize {
-                let built = self.read(&looks[lane], &drawn[lane], lane);
-                self.followed += self.settling.take_spent() / WAVES;
-                self.tally.add(&drawn[lane].moved, built.phase_margin);
-                self.built.push(built);
+            for (range, batch) in drawn {
+                self.schedule.put(range, batch);
             }
         }
-        Poll::Ready(())
+    }
+
+    /// What is to be drawn here next.
+    fn next_ranges(&mut self) -> Vec<Range<u32>> {
+        if self.samplers.len() == 1 && self.schedule.left(self.boards) > MANY {
+            let threads = side_by_side::threads();
+            let first = self.samplers[0].clone();
+            self.samplers.resize(threads, first);
+        }
+        let count = match self.samplers.len() {
+            1 => 1,
+            threads => threads * ROUND,
+        };
+        let next = std::iter::from_fn(|| self.schedule.own(self.boards));
+        next.take(count).collect()
+    }
+
+    /// Takes in what comes next, as far as it is within what may be followed.
+    fn join(&mut self, batch: &LoopBatch) {
+        let factors = self.samplers[0].factor_count();
+        let moved = batch.moved.chunks_exact(factors);
+        for ((built, followed), moved) in batch.built.iter().zip(&batch.followed).zip(moved) {
+            let most = MOST_FOLLOWED + USUAL * self.built.len();
+            let is_looked_at = self.built.len().is_multiple_of(LANES);
+            if is_looked_at && self.followed > most && self.drawn() >= LEAST_BOARDS {
+                self.boards = self.drawn();
+                self.schedule.stop();
+                return;
+            }
+            self.followed += *followed as usize;
+            self.tally.add(moved, built.phase_margin);
+            self.built.push(*built);
+        }
+    }
+
+    fn is_done(&self) -> bool {
+        self.drawn() >= self.boards
+    }
+
+    /// How fast boards are drawn here, and whether others are waited for.
+    pub fn pace(&self) -> &Pace {
+        &self.pace
+    }
+
+    /// Whether so much is left that others are worth their start.
+    pub fn is_long(&self) -> bool {
+        self.schedule.is_shared() || self.pace.is_long(self.schedule.left(self.boards))
+    }
+
+    /// What another of so many workers, this one among them, shall do.
+    pub fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
+        let range = self
+            .schedule
+            .lend(to, self.pace.lot(), workers, self.boards);
+        range.map(Errand::Draw)
+    }
+
+    /// Takes what another has drawn.
+    pub fn give_back(&mut self, from: Hand, range: Range<u32>, batch: LoopBatch) {
+        if batch.is_of(range.len(), self.samplers[0].factor_count()) {
+            self.schedule.give_back(from, range, batch, false);
+        }
+    }
+
+    /// Only these of the others are still there.
+    pub fn keep(&mut self, there: &[Hand]) {
+        self.schedule.keep(there);
     }
 
     /// Boards done so far.
@@ -188,17 +229,17 @@ impl LoopRun {
     /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each of
     /// [`LoopRun::companies`]), in the order that [`Blame::number`] counts.
     pub fn factors(&self) -> (Vec<Factor>, Vec<Factor>) {
-        (self.parts.factors(), self.plants.factors())
+        self.samplers[0].factors()
     }
 
     /// Places of modes that drift together.
     pub fn companies(&self) -> &[Vec<usize>] {
-        &self.companies
+        self.samplers[0].companies()
     }
 
     /// The path's transfer functions and the plant of one board.
     pub fn board(&mut self, models: &[&stages::Model], number: u32) -> (Vec<Transfer>, Model) {
-        let drawn = self.draw(u64::from(number));
+        let drawn = self.samplers[0].board(u64::from(number));
         let mut first = 0;
         let transfers = models.iter().map(|model| {
             let inputs = &drawn.parts[first..first + model.program.inputs()];
@@ -207,112 +248,4 @@ impl LoopRun {
         });
         (transfers.collect(), drawn.plant)
     }
-
-    fn draw(&mut self, number: u64) -> Drawn {
-        let mut moved = Vec::new();
-        let mut parts = Vec::new();
-        let mut numbers = Vec::new();
-        for (draws, values) in [
-            (&mut self.parts, &mut parts),
-            (&mut self.plants, &mut numbers),
-        ] {
-            let mut units = vec![0.0; draws.unit_count()];
-            draws.units(number, &mut units);
-            values.resize(draws.population().strays.len(), 0.0);
-            draws.values(&units, values);
-            let first = moved.len();
-            moved.resize(first + draws.factor_count(), 0.0);
-            draws.contributions(&units, &mut moved[first..]);
-        }
-        let mut plant = self.model.clone();
-        if let Some(rigid) = &mut plant.rigid {
-            rigid.gain *= numbers[0];
-        }
-        for mode in &mut plant.modes {
-            mode.residue *= numbers[0];
-            mode.slope *= numbers[0];
-        }
-        for (company, pair) in self.companies.iter().zip(numbers[1..].chunks(2)) {
-            for &k in company {
-                plant.modes[k].frequency *= pair[0];
-                plant.modes[k].damping *= pair[1];
-            }
-        }
-        Drawn {
-            parts,
-            moved,
-            plant,
-        }
-    }
-
-    /// Reads one lane's loop, closing in where the grid saw something.
-    fn read(&mut self, look: &Look, drawn: &Drawn, lane: usize) -> Built {
-        let transfers = self.lanes.transfers(lane);
-        let open = OpenLoop {
-            stages: transfers.iter().collect(),
-            plant: Plant::Model(&drawn.plant),
-            sign: self.sign,
-        };
-        if look.is_coarse {
-            let traced = trace_whole(&open);
-            self.followed += traced.len();
-            let unstable = unstable_poles(&traced, self.open_poles);
-            return self.told(&open, &Margins::read(&open, &traced), unstable);
-        }
-        let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
-        let mut built = self.told(&open, &margins, look.unstable_poles(self.open_poles));
-        built.sensitivity = built.sensitivity.max(look.sensitivity());
-        built
-    }
-
-    fn told(&self, open: &OpenLoop, margins: &Margins, unstable: Option<usize>) -> Built {
-        let decibel = |ratio: f64| (20.0 * ratio.log10()).abs();
-        let gains = margins
-            .phase_crossings
-            .iter()
-            .map(|c| decibel(c.gain_margin));
-        let is_stable = unstable == Some(0);
-        Built {
-            is_stable,
-            phase_margin: margins.phase_margin().map_or(f64::NAN, |c| c.phase_margin),
-            gain_margin_db: gains.fold(f64::INFINITY, f64::min),
-            sensitivity: margins.sensitivity_peak.map_or(f64::NAN, |(peak, _)| peak),
-            crossover: margins.crossover().map_or(f64::NAN, |c| c.frequency),
-            settling: if is_stable {
-                self.settling.of(open)
-            } else {
-                f64::INFINITY
-            },
-        }
-    }
-}
-
-/// One board with its plant.
-struct Drawn {
-    /// What the stages' programs take.
-    parts: Vec<f64>,
-    /// How far each factor moves it.
-    moved: Vec<f64>,
-    plant: Model,
-}
-
-/// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.
-fn grid(traced: &[Traced], plant: &Model, strays: PlantStrays) -> Vec<f64> {
-    /// Points for one mode's reach at most.
-    const MOST: usize = 160;
-    let mut grid: Vec<f64> = traced.iter().map(|t| t.frequency).collect();
-    let (Some(&low), Some(&high)) = (grid.first(), grid.last()) else {
-        return grid;
-    };
-    for mode in &plant.modes {
-        let width = mode.damping * (1.0 - strays.damping).max(0.05);
-        let reach = strays.frequency + 3.0 * width;
-        let count = ((2.0 * reach / (0.5 * width)) as usize + 2).min(MOST);
-        let step = 2.0 * reach / (count - 1) as f64;
-        grid.extend((0..count).map(|k| mode.frequency * (1.0 - reach + step * k as f64)));
-    }
-    grid.retain(|f| (low..=high).contains(f));
-    grid.sort_by(f64::total_cmp);
-    grid.dedup_by(|b, a| *b <= *a * (1.0 + 1e-9));
-    grid
 }

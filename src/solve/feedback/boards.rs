@@ -1,18 +1,22 @@
 //! The loop over boards and plants: what goes into the run, and what is told of it.
 
+use std::sync::Arc;
+
 use super::looped::curve_of;
 use super::{ModelledLoop, TracedLoop};
 use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
-use crate::feedback::{Built, LoopRun, LoopSetting, OpenLoop, PlantStrays};
+use crate::feedback::{Built, LoopRun, OpenLoop, PlantStrays};
 use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
 use crate::plant::Plant;
 use crate::quantity::{Unit, rounded};
+use crate::solve::Piece;
+use crate::solve::plan::{LoopPlan, Plan, StageOf};
 use crate::solve::population::{drawn, factor_label, population};
 use crate::solve::spread::{boards_design, share};
 use crate::solve::stages::Line;
 use crate::solve::summing::BINS;
 use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
-use crate::spread::{Distribution, Histogram, quantiles};
+use crate::spread::{Distribution, Errand, Hand, Histogram, quantiles};
 use crate::stages;
 
 /// Entries of the blame that are told.
@@ -39,6 +43,8 @@ struct RunReads {
 pub(in crate::solve) struct LoopBoards {
     /// Kept when it is done: other limits need no other boards.
     run: Box<LoopRun>,
+    /// What others were told of it.
+    plan: Option<Arc<Plan>>,
 }
 
 impl Task for LoopBoards {
@@ -74,7 +80,8 @@ impl Task for LoopBoards {
             return Ok(work);
         }
         Ok(LoopBoards {
-            run: Box::new(reads.run.prepare()),
+            run: Box::new(reads.run.plan().run(&models(&reads.run.traced.of.lines))),
+            plan: None,
         })
     }
 
@@ -86,7 +93,11 @@ impl Task for LoopBoards {
         let lines = &reads.run.traced.of.lines;
         if self.run.advance(&models(lines), go_on).is_pending() {
             let boards = f64::from(reads.run.design.spread.boards);
-            return Turn::More(f64::from(self.run.drawn()) / boards);
+            let share = f64::from(self.run.drawn()) / boards;
+            return match self.run.pace().is_waiting() {
+                true => Turn::Waiting(share),
+                false => Turn::More(share),
+            };
         }
         Turn::Found(reads.summarise(&mut self.run))
     }
@@ -98,6 +109,26 @@ impl Task for LoopBoards {
     fn tell(_: &LoopBoardsReads, found: &LoopSpread, outcome: &mut Outcome) {
         outcome.loops = Some(found.clone());
     }
+
+    fn plan(&mut self, reads: &LoopBoardsReads) -> Option<Arc<Plan>> {
+        let plan = || Arc::new(Plan::Loop(reads.run.plan()));
+        let is_long = self.run.is_long();
+        is_long.then(|| Arc::clone(self.plan.get_or_insert_with(plan)))
+    }
+
+    fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
+        self.run.lend(to, workers)
+    }
+
+    fn give_back(&mut self, from: Hand, piece: Piece) {
+        if let Piece::Loop(boards, batch) = piece {
+            self.run.give_back(from, boards, batch);
+        }
+    }
+
+    fn keep(&mut self, there: &[Hand]) {
+        self.run.keep(there);
+    }
 }
 
 /// The path's stages ready to run.
@@ -106,20 +137,21 @@ fn models(lines: &[Line]) -> Vec<&stages::Model> {
 }
 
 impl RunReads {
-    fn prepare(&self) -> LoopRun {
+    /// All that the run hangs on.
+    fn plan(&self) -> LoopPlan {
         let TracedLoop { of, curve } = &self.traced;
         let lines = &of.lines;
-        let nominal = of.open();
         let Drift {
             frequency,
             damping,
             gain,
             law,
         } = self.design.servo.drift;
-        let setting = LoopSetting {
-            stages: models(lines),
+        LoopPlan {
+            stages: lines.iter().map(|line| StageOf::new(&line.real)).collect(),
+            nominal: of.without(&[], of.sign()),
+            traced: curve.to_vec(),
             population: population(&self.design, &drawn(lines)),
-            plant: &of.model,
             strays: PlantStrays {
                 frequency,
                 damping,
@@ -129,12 +161,10 @@ impl RunReads {
                 law,
                 ..Distribution::UNIFORM
             },
-            sign: nominal.sign,
             settle_band: self.settle_band,
             seed: self.design.spread.seed,
             boards: self.design.spread.boards,
-        };
-        LoopRun::new(setting, &nominal, curve)
+        }
     }
 }
 

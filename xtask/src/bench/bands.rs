@@ -25,6 +25,13 @@ pub struct Numpy {
     numpy: String,
 }
 
+impl Numpy {
+    /// Milliseconds as one would write it first.
+    pub fn plain(&self) -> f64 {
+        median(&self.milliseconds_plain)
+    }
+}
+
 /// Times NumPy.
 pub fn numpy(sh: &Shell, python: &Path) -> Result<Numpy> {
     timed_by_numpy(sh, python, "bench_bands.py", REPEATS)

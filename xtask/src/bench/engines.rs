@@ -115,6 +115,8 @@ pub fn native(sh: &Shell, pinned: &str) -> Result<Own> {
         sh,
         "cargo bench --bench native -- {DESIGN} {pinned} {counts...} {path} {stages...}"
     )
+    // NumPy has one.
+    .env("RAYON_NUM_THREADS", "1")
     .read()?;
     serde_json::from_str(&report).with_context(|| format!("what benches/native.rs says: {report}"))
 }

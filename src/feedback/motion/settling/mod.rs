@@ -37,6 +37,7 @@ const NODE: usize = 20;
 const DELAYS: f64 = 2.0;
 
 /// Reads loops that are like a nominal one.
+#[derive(Clone)]
 pub(in crate::feedback) struct Settling {
     /// The nominal loop's slow poles; none where they cannot be found.
     roots: Vec<Root>,
