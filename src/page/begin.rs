@@ -1,6 +1,6 @@
 //! Beginning: with a plant, for which the path is emptied first and can be brought back; or over, with the demo.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsCast;
 use web_sys::{HtmlDetailsElement, HtmlElement};
 

@@ -1,6 +1,6 @@
 //! A circuit that suits the shown ask better than the one that is taken, and taking it.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;

@@ -1,7 +1,7 @@
 //! The cursor that reads a chart: by pointer or by arrow keys.
 
 use leptos::ev;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::chart::MARGINS;

@@ -2,7 +2,7 @@
 //! with an ideal op amp, and the bought parts with the real one; and a cursor that reads them.
 
 use leptos::html::Canvas;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::chart::{self, Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use super::cursor::{Along, Cursor, between};
@@ -332,7 +332,7 @@ pub fn Charts(source: Source) -> impl IntoView {
             };
             view! { <Figure source chart canvas cursor /> }
         })
-        .collect_view()
+        .collect_nodes()
 }
 
 /// The curves of the shown stage.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use serde_json::Value;
 
 use super::begin::Emptied;

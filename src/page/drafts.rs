@@ -6,7 +6,7 @@
 use std::cell::RefCell;
 use std::collections::{BTreeMap, HashSet};
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;

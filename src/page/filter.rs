@@ -1,6 +1,6 @@
 //! A filter asked as a whole: its fields, what it takes, and putting its stages in the path.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
@@ -53,14 +53,14 @@ pub fn Filter() -> impl IntoView {
     let has_stage = desk.has_stage();
     let told = move || {
         Some(match plan.get()? {
-            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_any(),
+            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_node(),
             Ok((plan, stages)) => {
                 let count = stages.len();
                 let put_words = move || match has_stage.get() {
                     true => format!("Put {count} after the shown stage"),
                     false => format!("Put {count} in the path"),
                 };
-                let rows = stages.iter().map(row).collect_view();
+                let rows = stages.iter().map(row).collect_nodes();
                 view! {
                     <p class="filter-order" data-figure="filter-order" data-value=plan.designed.order.to_string()>
                         {plan.told()}
@@ -73,7 +73,7 @@ pub fn Filter() -> impl IntoView {
                         </Show>
                     </p>
                 }
-                .into_any()
+                .into_node()
             }
         })
     };
@@ -88,7 +88,7 @@ pub fn Filter() -> impl IntoView {
     }
 }
 
-fn row(stage: &StageDesign) -> impl IntoView + use<> {
+fn row(stage: &StageDesign) -> impl Content + use<> {
     let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
     let yardstick = stage.ask.asked().yardstick();
     let wanted = yardstick.figures().iter().filter_map(|figure| {

@@ -8,7 +8,7 @@ use std::cell::{Cell, RefCell};
 
 use gloo_events::EventListener;
 use gloo_timers::callback::Timeout;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsValue;
 
 use super::desk::Desk;

@@ -1,6 +1,6 @@
 //! A figure over all boards, drawn: bars, limits and the words round them.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::parts::figure_text;
 use crate::outcome::FigureSpread;
@@ -49,7 +49,7 @@ pub fn Distribution(figure: Memo<Option<FigureSpread>>) -> impl IntoView {
             </div>
         }
     })
-    .collect_view();
+    .collect_nodes();
     view! {
         <figure class="distribution" class:limited=move || shape.with(|s| s.held.is_some())>
             <figcaption>

@@ -17,12 +17,14 @@ mod fragment;
 mod header;
 mod histogram;
 mod link;
+mod markup;
 mod notice;
 mod others;
 mod panel;
 mod parts;
 mod path;
 mod picks;
+mod prelude;
 mod regions;
 mod schematic;
 pub mod scripts;
@@ -33,7 +35,7 @@ mod spread;
 mod theme;
 mod trouble;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use desk::Desk;
 

@@ -4,7 +4,7 @@
 use std::collections::HashSet;
 
 use leptos::html;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use super::desk::Desk;

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;
@@ -126,7 +126,7 @@ pub fn Others() -> impl IntoView {
             </th>
         }
     };
-    let heads = (0..CATALOGUE_ORDER).map(head).collect_view();
+    let heads = (0..CATALOGUE_ORDER).map(head).collect_nodes();
     let told = move || {
         desk.others.with(|rows| {
             let others = rows.iter().filter(|row| !row.taken);
@@ -218,7 +218,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
     let cells = COLUMNS[..CATALOGUE_ORDER]
         .iter()
         .map(|column| view! { <td class="number">{(column.text)(&row)}</td> })
-        .collect_view();
+        .collect_nodes();
     let taken = row.taken;
     view! {
         <tr class:in-use=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use leptos::html::Canvas;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::chart::{self, Pen, Plot};
 use super::cursor::{Along, Cursor};
@@ -87,7 +87,7 @@ pub fn Panel(
                 {dot}
             </div>
         }
-        .into_any(),
+        .into_node(),
         Some(Reading { along, place, .. }) => {
             let ends = Signal::derive(move || {
                 plot.with(|plot| {
@@ -103,7 +103,7 @@ pub fn Panel(
                     <canvas node_ref=canvas></canvas>
                 </Cursor>
             }
-            .into_any()
+            .into_node()
         }
     };
     view! {
@@ -119,7 +119,7 @@ pub fn Panel(
 }
 
 /// What stands under the cursor: the place, the curve, and the measured point nearest to it.
-fn told(reading: Reading, plot: &Plot) -> Option<impl IntoView + use<>> {
+fn told(reading: Reading, plot: &Plot) -> Option<impl Content + use<>> {
     let at = reading.place.get()?;
     let x = reading.along.drawn(at);
     if !(plot.x.low..=plot.x.high).contains(&x) {

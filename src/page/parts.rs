@@ -1,6 +1,6 @@
 //! The Parts region: the schematic, the bill and the figures.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Input;
@@ -62,7 +62,7 @@ fn Bill() -> impl IntoView {
                 </tr>
             }
         };
-        pins.into_iter().enumerate().map(row).collect_view()
+        pins.into_iter().enumerate().map(row).collect_nodes()
     };
     view! {
         <table class="bill">
@@ -121,7 +121,7 @@ fn Figures() -> impl IntoView {
     let rows = move || {
         (0..count.get())
             .map(|index| view! { <FigureRow index /> })
-            .collect_view()
+            .collect_nodes()
     };
     view! {
         <h3>"Figures of the response"</h3>

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::curves::{Charts, Source};
 use super::desk::Desk;
@@ -24,7 +24,7 @@ pub fn Strip() -> impl IntoView {
             let title = by_id(circuit).map_or("no such circuit", |stage| stage.title());
             view! { <Card index last title shown=index == form.stage /> }
         };
-        form.circuits.iter().enumerate().map(card).collect_view()
+        form.circuits.iter().enumerate().map(card).collect_nodes()
     };
     let has_stage = desk.has_stage();
     let wire = move || (!has_stage.get()).then(|| view! { <span class="wire">"a wire"</span> });
@@ -172,10 +172,10 @@ fn Adding() -> impl IntoView {
             let options = stages
                 .into_iter()
                 .map(|(id, title)| view! { <option value=id>{title}</option> })
-                .collect_view();
+                .collect_nodes();
             view! { <optgroup label=family>{options}</optgroup> }
         })
-        .collect_view();
+        .collect_nodes();
     let add = move |event: leptos::ev::Event| {
         let id = event_target_value(&event);
         if let Some(stage) = by_id(&id) {
@@ -246,7 +246,7 @@ pub fn Whole() -> impl IntoView {
             loadings
                 .iter()
                 .map(|loading| view! { <li class:strong=is_strong(loading)>{words(loading)}</li> })
-                .collect_view()
+                .collect_nodes()
         })
     };
     view! {
@@ -295,7 +295,7 @@ fn Buy() -> impl IntoView {
                     </tr>
                 }
             };
-            list.iter().map(row).collect_view()
+            list.iter().map(row).collect_nodes()
         })
     };
     let op_amps = move || {

@@ -1,7 +1,7 @@
 //! The best picks side by side, and taking one.
 
 use leptos::ev::KeyboardEvent;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use serde_json::Value;
 use wasm_bindgen::JsCast;
 use web_sys::HtmlElement;
@@ -60,7 +60,7 @@ pub fn Picks() -> impl IntoView {
             .get()
             .into_iter()
             .map(|name| view! { <th scope="col" class="number">{name}</th> });
-        heads.collect_view()
+        heads.collect_nodes()
     };
     let taken = Memo::new(move |_| {
         desk.stage
@@ -78,7 +78,7 @@ pub fn Picks() -> impl IntoView {
         let columns = names.with(Vec::len);
         (0..count.get())
             .map(|index| view! { <Row index columns stop /> })
-            .collect_view()
+            .collect_nodes()
     };
     view! {
         <section class="picks" aria-labelledby="picks-title">
@@ -170,7 +170,7 @@ fn Row(index: usize, columns: usize, stop: Memo<usize>) -> impl IntoView {
             let value = move || line.with(|line| line.values.get(column).cloned());
             view! { <td class="number">{value}</td> }
         })
-        .collect_view();
+        .collect_nodes();
     view! {
         <tr class:in-use=taken>
             <td>

@@ -1,7 +1,7 @@
 //! The page's regions: links to them, and which of them is being read.
 
 use leptos::ev::MouseEvent;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{
@@ -177,7 +177,7 @@ pub fn Links() -> impl IntoView {
                 </li>
             }
         })
-        .collect_view();
+        .collect_nodes();
     let has_none = move || !desk.form.with(|form| form.plant.is_there());
     view! {
         <nav

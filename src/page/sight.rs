@@ -1,7 +1,7 @@
 //! Whether something is in sight: what nobody sees need not be drawn.
 
 use leptos::html::Canvas;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObserverInit};

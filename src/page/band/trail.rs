@@ -4,7 +4,7 @@
 //! one is then held against them, however many keystrokes or steps it takes.
 
 use gloo_timers::callback::Timeout;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::super::desk::Desk;
 use super::all;

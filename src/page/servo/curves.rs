@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::labelled;
 use crate::outcome::{LoopOutcome, ServoOutcome, Shape};

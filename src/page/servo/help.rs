@@ -1,7 +1,7 @@
 //! Help with the loop: a controller and its amplifiers for a wanted crossover and phase margin, a notch for a
 //! resonance; one click puts either in the path, picked off the shelf.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::{AdviceAsk, Group, ShapeAsk};
 use crate::outcome::ControllerHelp;
@@ -61,7 +61,7 @@ fn Controller() -> impl IntoView {
         let found = desk.help.with(|help| help.as_ref()?.controller.clone());
         let found = found.filter(|_| asked.get().is_some())?;
         let line = |line: &String| view! { <li>{line.clone()}</li> };
-        let list = found.told.iter().map(line).collect_view();
+        let list = found.told.iter().map(line).collect_nodes();
         let crossover = found.crossover.map(|value| value.to_string());
         let margin = found.phase_margin.map(|value| value.to_string());
         let button = (!found.stages.is_empty()).then(|| {
@@ -129,7 +129,7 @@ fn Notch() -> impl IntoView {
                     </button>
                 }
             });
-            Some(view! { <p class="buttons">{buttons.collect_view()}</p> })
+            Some(view! { <p class="buttons">{buttons.collect_nodes()}</p> })
         })
     };
     let fields = move || {
@@ -141,7 +141,7 @@ fn Notch() -> impl IntoView {
         asked.get()?;
         let found = desk.help.with(|help| help.as_ref()?.notch.clone())?;
         let line = |line: &String| view! { <li>{line.clone()}</li> };
-        let list = found.told.iter().map(line).collect_view();
+        let list = found.told.iter().map(line).collect_nodes();
         let cost = found.cost_deg.map(|cost| cost.to_string());
         let button = found.ask.is_some().then(|| {
             let words = match found.replaces {

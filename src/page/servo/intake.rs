@@ -2,7 +2,7 @@
 //! sweep.
 
 use leptos::ev;
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::source::{Source, Standing};

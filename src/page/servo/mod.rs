@@ -14,7 +14,7 @@ mod supply;
 mod taken;
 mod whole;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::begin::EmptiedPath;
 use super::desk::Desk;

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::{Group, PlantUnits, labelled, with_unit};
 use crate::feedback::{Figures, Motion, Stimulus, Trajectory};
@@ -56,7 +56,7 @@ pub fn InTime() -> impl IntoView {
     };
     let options = STIMULI
         .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
-        .collect_view();
+        .collect_nodes();
     let chosen = move |event| {
         let word = event_target_value(&event);
         is_own.set(word == "trajectory");
@@ -112,7 +112,7 @@ pub fn InTime() -> impl IntoView {
                 .chain(&motion.told);
             let notes = notes
                 .map(|note| view! { <li>{note.clone()}</li> })
-                .collect_view();
+                .collect_nodes();
             Some(view! { {why} {figures} <ul class="notes">{notes}</ul> })
         })
     };
@@ -158,7 +158,7 @@ fn rows_of(units: &PlantUnits) -> String {
 }
 
 /// The figures that there are.
-fn figures(found: &Figures, motion: &MotionOutcome, desk: Desk) -> impl IntoView + use<> {
+fn figures(found: &Figures, motion: &MotionOutcome, desk: Desk) -> impl Content + use<> {
     let units = &desk.units();
     let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
         value.map(|value| {
@@ -219,7 +219,7 @@ fn tracked(
     power: u32,
     motion: &MotionOutcome,
     units: &PlantUnits,
-) -> impl IntoView + use<> {
+) -> impl Content + use<> {
     let tracking = motion.constants.as_ref()?.tracking(power as i32);
     let is_open = motion.is_open(|constants| match power {
         1 => constants.ramp_error,

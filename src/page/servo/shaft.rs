@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::outcome::ShaftOutcome;
@@ -28,7 +28,7 @@ pub fn ShaftCheck() -> impl IntoView {
     ];
     let options = kinds
         .map(|(value, name)| view! { <option value=value selected=move || form.get().map_or("", |(kind, _)| kind) == value>{name}</option> })
-        .collect_view();
+        .collect_nodes();
     let chosen = move |event| {
         let kind = event_target_value(&event);
         edit(&|shaft| *shaft = Shaft::of_kind(&kind));
@@ -46,7 +46,7 @@ pub fn ShaftCheck() -> impl IntoView {
                         edit(&|shaft| if let Some(shaft) = shaft { shaft.set_material(index, *material); });
                     }
                 };
-                let names = MATERIALS.map(|(name, _): (&str, Material)| view! { <option value=name>{name}</option> });
+                let names = MATERIALS.map(|(name, _): (&str, Material)| view! { <option value=name>{name}</option> }).collect_nodes();
                 let id = format!("shaft-material-{index}");
                 view! {
                     <div class="field">
@@ -57,7 +57,7 @@ pub fn ShaftCheck() -> impl IntoView {
             });
             view! { <div class="place"><Fields fields />{material}</div> }
         };
-        Some((0..count).map(place).collect_view())
+        Some((0..count).map(place).collect_nodes())
     };
     let whole = move || {
         form.get()?;
@@ -81,7 +81,7 @@ pub fn ShaftCheck() -> impl IntoView {
     let told = move || {
         desk.shaft.with(|shaft| {
             let shaft = shaft.as_ref()?;
-            let errors = shaft.errors.iter().map(|error| view! { <p class="problem" role="alert">{error.clone()}</p> }).collect_view();
+            let errors = shaft.errors.iter().map(|error| view! { <p class="problem" role="alert">{error.clone()}</p> }).collect_nodes();
             let rows = shaft
                 .modes
                 .iter()
@@ -95,7 +95,7 @@ pub fn ShaftCheck() -> impl IntoView {
                         <td>{match nodes(&mode.shape) { 1 => "1 node".to_owned(), n => format!("{n} nodes") }}</td>
                     </tr>
                 })
-                .collect_view();
+                .collect_nodes();
             let rigid = match shaft.rigid {
                 0 => String::new(),
                 1 => "And one motion as a rigid body.".to_owned(),

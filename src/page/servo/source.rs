@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use crate::design::ServoDesign;

@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::{Group, PlantUnits, with_unit};
 use crate::outcome::{SupplyHit, SupplyOutcome};
@@ -33,7 +33,7 @@ pub fn SupplyLines() -> impl IntoView {
             .into_iter()
             .enumerate()
             .map(|(index, toggles)| view! { <OneConverter index toggles /> })
-            .collect_view()
+            .collect_nodes()
     };
     let orders = move || {
         is_there()
@@ -141,25 +141,25 @@ fn Told() -> impl IntoView {
     move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
-            return view! { <p class="problem" role="alert">{why}</p> }.into_any();
+            return view! { <p class="problem" role="alert">{why}</p> }.into_node();
         }
         let found = asked.get().zip(desk.supply.get());
         let Some((supply, found)) = found.filter(|(s, f)| s.converters.len() == f.free.len())
         else {
-            return ().into_any();
+            return Node::Nothing;
         };
         let notes = found
             .told
             .iter()
             .map(|line| view! { <li>{line.clone()}</li> });
-        let notes = notes.collect_view();
+        let notes = notes.collect_nodes();
         let count = found.hits.len().to_string();
         view! {
             <ul class="notes" data-figure="supply-hits" data-value=count>{notes}</ul>
             {table(&supply, &found, &units.get())}
             {free(&supply, &found)}
         }
-        .into_any()
+        .into_node()
     }
 }
 
@@ -207,7 +207,7 @@ fn who(supply: &Supply, source: Source) -> String {
     }
 }
 
-fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl IntoView + use<> {
+fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Content + use<> {
     let groups = groups(&found.hits);
     let left = groups.len().saturating_sub(MOST_ROWS);
     let row = |(place, group): (usize, &Vec<&SupplyHit>)| {
@@ -225,8 +225,8 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
             view! { <td class="number" data-figure=figure(name) data-value=value.to_string()>{text}</td> }
         };
         let sensitivity = match passage.sensitivity_db {
-            Some(value) => decibel("sensitivity", value).into_any(),
-            None => view! { <td class="number">"—"</td> }.into_any(),
+            Some(value) => decibel("sensitivity", value).into_node(),
+            None => view! { <td class="number">"—"</td> }.into_node(),
         };
         view! {
             <tr>
@@ -249,7 +249,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
         }
     };
     let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
-    let rows = rows.collect_view();
+    let rows = rows.collect_nodes();
     let more = (left > 0).then(|| format!("And {left} more rows, weaker by that rule. "));
     let reference = units.reference();
     let measured = one_of_a_line(units);
@@ -302,7 +302,7 @@ fn one_of_a_line(units: &PlantUnits) -> Option<String> {
     ))
 }
 
-fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
+fn free(supply: &Supply, found: &SupplyOutcome) -> impl Content + use<> {
     let hertz = |value: f64| rounded(value, Unit::Hertz, 4);
     let of_one = |(converter, bands): (usize, &Vec<(f64, f64)>)| {
         let mut widest: Vec<(f64, f64)> = bands.clone();
@@ -319,7 +319,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
                 <span data-figure=figure("to") data-value=to.to_string()>{hertz(to)}</span>
             }
         };
-        let list = widest.into_iter().enumerate().map(band).collect_view();
+        let list = widest.into_iter().enumerate().map(band).collect_nodes();
         let now = supply.converters.get(converter).map(|c| c.frequency);
         let is_free = now.is_some_and(|f| bands.iter().any(|b| b.0 < f && f < b.1));
         let ends = match (bands.is_empty(), left, is_free) {
@@ -331,7 +331,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
         };
         view! { <li><strong>{supply.name(converter)}</strong>": " {list} {ends}</li> }
     };
-    let items = found.free.iter().enumerate().map(of_one).collect_view();
+    let items = found.free.iter().enumerate().map(of_one).collect_nodes();
     view! {
         <h3>"Free switching frequencies"</h3>
         <ul class="notes">{items}</ul>

@@ -1,6 +1,6 @@
 //! Variance contributions: each part's share of a figure's variance.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::outcome::{BlameOutcome, FigureBlame};
 use crate::page::desk::Desk;
@@ -66,7 +66,7 @@ pub fn Blame() -> impl IntoView {
             let is_now = taken.as_ref() == Some(&name);
             view! { <option value=name selected=is_now>{label}</option> }
         };
-        names.get().into_iter().map(option).collect_view()
+        names.get().into_iter().map(option).collect_nodes()
     };
     let list = move || {
         let figure = now.get()?;
@@ -92,7 +92,7 @@ pub fn Blame() -> impl IntoView {
             }
         });
         Some(view! {
-            <ol class="contributions with-errors">{rows.collect_view()}</ol>
+            <ol class="contributions with-errors">{rows.collect_nodes()}</ol>
             <p class="secondary">{figure.told.clone()}</p>
         })
     };

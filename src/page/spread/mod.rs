@@ -9,7 +9,7 @@ mod scatter;
 mod straying;
 mod widths;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
@@ -42,7 +42,7 @@ pub fn Spread() -> impl IntoView {
             .get()
             .into_iter()
             .map(|at| view! { <Distribution figure=figure(at) /> });
-        drawn.collect_view()
+        drawn.collect_nodes()
     };
     let entries = move || {
         desk.form.with(|form| form.spread.clone());
@@ -96,13 +96,13 @@ pub fn Spread() -> impl IntoView {
     }
 }
 
-fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
+fn share(spread: &SpreadOutcome) -> impl Content + use<> {
     let y = &spread.share;
     let stable = spread.stable.map(|stable| {
         if stable {
-            view! { <p class="secondary">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_any()
+            view! { <p class="secondary">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_node()
         } else {
-            view! { <p class="problem">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_any()
+            view! { <p class="problem">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_node()
         }
     });
     let band = (spread.band_boards < spread.boards).then(|| {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::outcome::{FigureSpread, SpreadOutcome};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
@@ -56,7 +56,7 @@ pub fn Scatter() -> impl IntoView {
             .into_iter()
             .enumerate()
             .map(option)
-            .collect_view()
+            .collect_nodes()
     };
     view! {
         <div>

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::outcome::{FigureSpread, SpreadOutcome};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
@@ -52,7 +52,7 @@ pub fn YieldAgainstWidth() -> impl IntoView {
             let is_now = now.with_untracked(|now| now.as_ref() == Some(&name));
             view! { <option value=name selected=is_now>{label}</option> }
         };
-        names.get().into_iter().map(option).collect_view()
+        names.get().into_iter().map(option).collect_nodes()
     };
     let told = move || {
         figure.with(|figure| {

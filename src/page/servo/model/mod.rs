@@ -5,7 +5,7 @@ mod fitted;
 mod low_end;
 mod own;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::page::desk::Desk;

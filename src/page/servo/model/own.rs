@@ -1,6 +1,6 @@
 //! A model that is used as it stands.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::page::desk::Desk;
@@ -20,7 +20,7 @@ pub(super) fn OwnModel() -> impl IntoView {
                     .group(Group::Mode(index))
                     .into_iter()
                     .map(|field| view! { <td><Input field /></td> })
-                    .collect_view();
+                    .collect_nodes();
                 let remove = move |_| {
                     desk.edit_plant(|servo| {
                         if let Some(model) = &mut servo.model {
@@ -35,7 +35,7 @@ pub(super) fn OwnModel() -> impl IntoView {
                     </tr>
                 }
             })
-            .collect_view()
+            .collect_nodes()
     };
     let rigid = move || {
         form.with(|_| ());
