@@ -2,6 +2,7 @@
 
 use super::{ApproxError, Band, Section};
 use crate::numerics::golden::lowest;
+use crate::numerics::put_in_order;
 
 /// The highest |H| from the input to each section's output in turn, over all frequencies; the last one
 /// is that of the whole chain.
@@ -86,7 +87,7 @@ fn best_order(peaks: &[f64], count: usize) -> Vec<usize> {
                 (20e6 * peaks[set].log10()).round() as i64
             })
             .collect();
-        outputs.sort_by(|a, b| b.cmp(a));
+        put_in_order(&mut outputs, |a, b| b.cmp(a));
         if best.as_ref().is_none_or(|(least, _)| outputs < *least) {
             best = Some((outputs, order));
         }

@@ -1,5 +1,6 @@
 //! Which zeros go with which poles.
 
+use crate::numerics::put_in_order;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
@@ -29,7 +30,7 @@ pub fn sections(roots: &Roots, band: Band, gain: f64) -> Result<Vec<Section>, Ap
     }
     let mut parts = pole_parts(&roots.poles)?;
     // Ascending, so that the highest Q is taken off the end; one real pole is below all pairs.
-    parts.sort_by(|a, b| a.q().total_cmp(&b.q()));
+    put_in_order(&mut parts, |a, b| a.q().total_cmp(&b.q()));
     give_zeros(&mut parts, &roots.zeros)?;
     let bare = parts
         .iter()
@@ -95,7 +96,7 @@ fn pole_parts(poles: &[Complex64]) -> Result<Vec<Part>, ApproxError> {
         .map(|p| Part::pair(p, p.conj()))
         .collect();
     let mut real: Vec<Complex64> = poles.iter().filter(|p| p.im == 0.0).copied().collect();
-    real.sort_by(|a, b| a.re.total_cmp(&b.re));
+    put_in_order(&mut real, |a, b| a.re.total_cmp(&b.re));
     parts.extend(real.chunks(2).map(|chunk| match *chunk {
         [p, other] => Part::pair(p, other),
         _ => Part {

@@ -119,10 +119,11 @@ fn is_alike(one: &str, other: &str) -> bool {
 fn children(value: &Value) -> Vec<String> {
     match value {
         Value::Object(map) => {
-            let mut keys: Vec<&String> = map.keys().collect();
-            keys.sort_by_key(|key| TAGS.contains(&key.as_str()));
+            let keys = map.keys();
+            let (last, first): (Vec<&String>, Vec<&String>) =
+                keys.partition(|key| TAGS.contains(&key.as_str()));
             let escaped = |key: &String| key.replace('~', "~0").replace('/', "~1");
-            keys.into_iter().map(escaped).collect()
+            first.into_iter().chain(last).map(escaped).collect()
         }
         Value::Array(list) => (0..list.len()).map(|at| at.to_string()).collect(),
         _ => Vec::new(),

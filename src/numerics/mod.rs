@@ -1,12 +1,14 @@
-//! Searches along one number: a zero, a change, a valley, a top.
+//! Searches along one number: a zero, a change, a valley, a top; short lists in order.
 
 mod bracket;
 mod gallop;
 pub mod golden;
+mod short;
 mod thirds;
 mod zero;
 
 pub use bracket::Bracket;
 pub use gallop::Gallop;
+pub use short::put_in_order;
 pub use thirds::top;
 pub use zero::zero;

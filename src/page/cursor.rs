@@ -1,7 +1,7 @@
 //! The cursor that reads a chart: by pointer or by arrow keys.
 
-use leptos::ev;
 use crate::page::prelude::*;
+use leptos::ev;
 use wasm_bindgen::JsCast;
 
 use super::chart::MARGINS;
@@ -67,7 +67,7 @@ pub fn Cursor(
         let ends = ends.get_untracked()?;
         Some(along.at(ends, share.clamp(0.0, 1.0)))
     };
-    let share = Memo::new(move |_| place.get().and_then(to_share));
+    let share = memo(move || place.get().and_then(to_share));
     let moved = move |event: ev::PointerEvent| {
         let Some(target) = event
             .current_target()

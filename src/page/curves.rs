@@ -1,8 +1,8 @@
 //! The Curves region: magnitude, phase, group delay and step, each with the ask, the bought parts
 //! with an ideal op amp, and the bought parts with the real one; and a cursor that reads them.
 
-use leptos::html::Canvas;
 use crate::page::prelude::*;
+use leptos::html::Canvas;
 
 use super::chart::{self, Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use super::cursor::{Along, Cursor, between};

@@ -242,13 +242,13 @@ impl Desk {
         let design = RwSignal::new(design);
         Desk {
             design,
-            tree: Memo::new(move |_| {
+            tree: memo(move || {
                 Arc::new(design.with(|d| serde_json::to_value(d).unwrap_or_default()))
             }),
             drafts: RwSignal::default(),
             unread: RwSignal::default(),
             refused: RwSignal::default(),
-            form: Memo::new(move |_| design.with(Form::of)),
+            form: memo(move || design.with(Form::of)),
             stages: RwSignal::default(),
             stage: RwSignal::new(None),
             path: RwSignal::new(None),
@@ -302,7 +302,7 @@ impl Desk {
     /// Whether there is a stage to show: an empty path is a wire.
     pub fn has_stage(&self) -> Memo<bool> {
         let form = self.form;
-        Memo::new(move |_| form.with(|form| !form.circuits.is_empty()))
+        memo(move || form.with(|form| !form.circuits.is_empty()))
     }
 
     /// What goes into the plant and comes out of it.

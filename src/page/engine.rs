@@ -24,7 +24,10 @@ thread_local! {
 
 /// Solves the design now and whenever it changes, and keeps `body[data-state]`.
 pub fn run(desk: Desk) {
-    Effect::new(move || desk.design.with(|design| solve(desk, design)));
+    Effect::new(move || {
+        desk.design.track();
+        solve(desk);
+    });
     Effect::new(move || {
         let state = if desk.in_error() {
             "error"
@@ -81,7 +84,7 @@ pub fn hear_of_texts(listener: impl Fn(Report) + 'static) {
 }
 
 /// Gives the design to the worker; what still holds of what was found is kept there.
-fn solve(desk: Desk, design: &crate::design::Design) {
+fn solve(desk: Desk) {
     let current = [
         desk.spread_is_current,
         desk.others_are_current,
@@ -94,8 +97,7 @@ fn solve(desk: Desk, design: &crate::design::Design) {
     desk.trouble.set(None);
     let edit = EDIT.get().wrapping_add(1);
     EDIT.set(edit);
-    // A design can always be written.
-    let design = serde_json::to_string(design).unwrap_or_default();
+    let design = desk.tree.with_untracked(|tree| tree.to_string());
     give(desk, &Order::Solve { edit, design });
 }
 

@@ -1,7 +1,7 @@
 //! One input with its label: typed, stepped with the arrow keys, scrubbed by dragging the label.
 
-use leptos::ev;
 use crate::page::prelude::*;
+use leptos::ev;
 use wasm_bindgen::JsCast;
 
 use super::desk::Desk;
@@ -27,8 +27,8 @@ pub fn Input(field: Field) -> impl IntoView {
     let error_id = format!("{id}-error");
     let path = StoredValue::new(field.path.clone());
     let field = StoredValue::new(field);
-    let complaint = Memo::new(move |_| path.with_value(|path| desk.complaint(path)));
-    let text = Memo::new(move |_| {
+    let complaint = memo(move || path.with_value(|path| desk.complaint(path)));
+    let text = memo(move || {
         path.with_value(|path| {
             desk.drafts
                 .with(|drafts| drafts.get(path).cloned())

@@ -7,7 +7,7 @@ use super::field::Fields;
 use super::fragment;
 use crate::design::{Design, FilterPlan, Group, StageDesign};
 use crate::quantity::{Unit, rounded};
-use crate::stages::by_id;
+use crate::stages::catalogued;
 
 /// What is shown of a filter, or why it cannot be had.
 type Planned = Result<(FilterPlan, Vec<StageDesign>), String>;
@@ -22,10 +22,9 @@ fn planned(design: &Design) -> Planned {
 pub fn Filter() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let open = RwSignal::new(false);
-    let band = Memo::new(move |_| desk.design.with(|design| design.filter.band));
+    let band = memo(move || desk.design.with(|design| design.filter.band));
     // Worked out only while somebody looks at it.
-    let plan: Memo<Option<Planned>> =
-        Memo::new(move |_| open.get().then(|| desk.design.with(planned)));
+    let plan: Memo<Option<Planned>> = memo(move || open.get().then(|| desk.design.with(planned)));
     let fields = move || {
         band.with(|_| ());
         view! { <Fields fields=desk.group(Group::Filter) /> }
@@ -89,7 +88,7 @@ pub fn Filter() -> impl IntoView {
 }
 
 fn row(stage: &StageDesign) -> impl Content + use<> {
-    let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
+    let title = catalogued(&stage.circuit).map_or("", |circuit| circuit.title());
     let yardstick = stage.ask.asked().yardstick();
     let wanted = yardstick.figures().iter().filter_map(|figure| {
         let value = rounded(figure.wanted?, figure.unit, 4);

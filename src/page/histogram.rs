@@ -28,7 +28,7 @@ struct Shape {
 #[component]
 pub fn Distribution(figure: Memo<Option<FigureSpread>>) -> impl IntoView {
     let shape =
-        Memo::new(move |_| figure.with(|figure| figure.as_ref().map(shape_of).unwrap_or_default()));
+        memo(move || figure.with(|figure| figure.as_ref().map(shape_of).unwrap_or_default()));
     let text = move |part: fn(&Shape) -> &String| move || shape.with(|shape| part(shape).clone());
     let (width, height) = SIZE;
     let shown = [

@@ -3,8 +3,8 @@
 
 use std::collections::HashSet;
 
-use leptos::html;
 use crate::page::prelude::*;
+use leptos::html;
 use wasm_bindgen_futures::JsFuture;
 
 use super::desk::Desk;

@@ -3,6 +3,7 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
+use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
 use super::desk::Desk;
@@ -101,7 +102,7 @@ pub fn Others() -> impl IntoView {
         let (column, reversed) = order.get();
         let mut rows = desk.others.get();
         let key = COLUMNS[column].key;
-        rows.sort_by(|a, b| {
+        put_in_order(&mut rows, |a, b| {
             let found = compare(key(a), key(b));
             if reversed { found.reverse() } else { found }
         });

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use leptos::html::Canvas;
 use crate::page::prelude::*;
+use leptos::html::Canvas;
 
 use super::chart::{self, Pen, Plot};
 use super::cursor::{Along, Cursor};

@@ -2,4 +2,4 @@
 
 pub use leptos::prelude::*;
 
-pub use super::markup::{CollectNodes, Content, Node, view};
+pub use super::markup::{CollectNodes, Content, Node, memo, view};

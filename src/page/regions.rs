@@ -1,7 +1,7 @@
 //! The page's regions: links to them, and which of them is being read.
 
-use leptos::ev::MouseEvent;
 use crate::page::prelude::*;
+use leptos::ev::MouseEvent;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{
@@ -109,7 +109,7 @@ pub fn watch(desk: Desk) {
     provide_context(Current(current));
     let inside = StoredValue::new([false; REGIONS.len()]);
     let kept = StoredValue::new_local(None);
-    let has_plant = Memo::new(move |_| desk.form.with(|form| form.plant.is_there()));
+    let has_plant = memo(move || desk.form.with(|form| form.plant.is_there()));
     Effect::new(move || {
         // The plant's model comes and goes with the plant. A memo that nobody reads follows nothing.
         let _ = has_plant.get();

@@ -14,7 +14,7 @@ const GRID: f64 = 16.0;
 #[component]
 pub fn Schematic() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let circuit = Memo::new(move |_| {
+    let circuit = memo(move || {
         desk.stage.with(|stage| {
             stage
                 .as_ref()
@@ -52,7 +52,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
         .map(|(x, y)| view! { <circle class="joint" cx=at(x) cy=at(y) r="3" /> })
         .collect_nodes();
     let value = |name: String| {
-        Memo::new(move |_| {
+        memo(move || {
             desk.stage.with(|stage| {
                 let Some(stage) = stage else {
                     return String::new();
@@ -71,7 +71,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
         .iter()
         .map(|symbol| {
             let part = symbol.name.clone();
-            let share = Memo::new(move |_| blame::share_of(&desk, &part));
+            let share = memo(move || blame::share_of(&desk, &part));
             view! {
                 {drawn_symbol(symbol, value(symbol.name.clone()))}
                 {bar(symbol, share)}

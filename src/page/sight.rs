@@ -1,7 +1,7 @@
 //! Whether something is in sight: what nobody sees need not be drawn.
 
-use leptos::html::Canvas;
 use crate::page::prelude::*;
+use leptos::html::Canvas;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObserverInit};

@@ -3,8 +3,8 @@
 
 use std::cell::{Cell, RefCell};
 
-use gloo_timers::callback::Interval;
 use crate::page::prelude::*;
+use gloo_timers::callback::Interval;
 use serde_json::Value;
 
 use super::desk::Desk;

@@ -1,6 +1,7 @@
 //! Which modes are resonances, and which of them go together.
 
 use super::{Mode, Model};
+use crate::numerics::put_in_order;
 
 /// A mode damped more has hardly a peak: below 1.25 dB, by 1/(2ζ·√(1 − ζ²)).
 const MOST_DAMPED: f64 = 0.5;
@@ -20,7 +21,7 @@ impl Model {
         let mut order: Vec<usize> = (0..self.modes.len())
             .filter(|k| self.modes[*k].is_resonance())
             .collect();
-        order.sort_by(|a, b| {
+        put_in_order(&mut order, |a, b| {
             let frequency = |k: &usize| self.modes[*k].frequency;
             frequency(a).total_cmp(&frequency(b))
         });

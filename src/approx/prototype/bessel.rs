@@ -6,6 +6,7 @@ use num_complex::Complex64;
 
 use super::super::roots::{Roots, push_pair, unity_at_dc};
 use crate::numerics::Bracket;
+use crate::numerics::put_in_order;
 
 /// Van Valkenburg, "Analog Filter Design", ch. 10; Thomson, Proc. IEE 96 (1949).
 pub fn roots(order: usize) -> Roots {
@@ -84,7 +85,7 @@ fn polynomial_roots(order: usize) -> Vec<Complex64> {
             found[k] -= step / (1.0 - step * crowd);
         }
     }
-    found.sort_by(|a, b| b.im.total_cmp(&a.im));
+    put_in_order(&mut found, |a, b| b.im.total_cmp(&a.im));
     let mut poles = Vec::with_capacity(order);
     for root in &found[..order / 2] {
         push_pair(&mut poles, *root);

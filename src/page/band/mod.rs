@@ -74,8 +74,8 @@ fn Group(region: Region, figures: Node) -> impl IntoView {
 fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let watched: &'static Watched = &WATCHED[at];
-    let value = Memo::new(move |_| trail.now(at).map(|told| told.value));
-    let change = Memo::new(move |_| {
+    let value = memo(move || trail.now(at).map(|told| told.value));
+    let change = memo(move || {
         let (before, now) = trail.both(at)?;
         let text = watched.change(before, now)?;
         Some((text, now > before, (now > before) == watched.more_is_better))

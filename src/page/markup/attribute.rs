@@ -46,7 +46,10 @@ pub struct Held {
 enum By {
     Value(Value),
     Effect(#[expect(dead_code, reason = "holds the effect")] Reading),
-    Listener(Rc<RefCell<Option<Handler>>>, #[expect(dead_code, reason = "holds the listener")] EventListener),
+    Listener(
+        Rc<RefCell<Option<Handler>>>,
+        #[expect(dead_code, reason = "holds the listener")] EventListener,
+    ),
     Nothing,
 }
 

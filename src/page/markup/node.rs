@@ -99,11 +99,7 @@ impl Element {
         self.with(Kind::Property, name, Wanted::Value(source))
     }
 
-    pub fn on<E>(
-        self,
-        event: E,
-        mut handler: impl FnMut(E::EventType) + Send + 'static,
-    ) -> Element
+    pub fn on<E>(self, event: E, mut handler: impl FnMut(E::EventType) + Send + 'static) -> Element
     where
         E: EventDescriptor,
         E::EventType: From<JsValue>,
@@ -112,11 +108,7 @@ impl Element {
         self.hears(event.name(), Box::new(handler))
     }
 
-    fn hears(
-        self,
-        name: Cow<'static, str>,
-        mut handler: Box<dyn FnMut(Event) + Send>,
-    ) -> Element {
+    fn hears(self, name: Cow<'static, str>, mut handler: Box<dyn FnMut(Event) + Send>) -> Element {
         // What a handler looks for in its context is where the element was written.
         let owner = Owner::current().unwrap_or_default();
         let owned = move |event| owner.with(|| handler(event));

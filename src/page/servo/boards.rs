@@ -69,13 +69,13 @@ pub fn Boards() -> impl IntoView {
             .into_node()
         })
     };
-    let count = Memo::new(move |_| {
+    let count = memo(move || {
         desk.loops
             .with(|loops| loops.as_ref().map_or(0, |loops| loops.figures.len()))
     });
     let figures = move || {
         let figure = |at: usize| {
-            Memo::new(move |_| {
+            memo(move || {
                 desk.loops
                     .with(|loops| loops.as_ref()?.figures.get(at).cloned())
             })
@@ -129,7 +129,7 @@ fn of_worst(
     desk: Desk,
     plot: fn(&ServoOutcome, &WorstBoard) -> Option<Plot>,
 ) -> Signal<Option<Arc<Plot>>> {
-    Memo::new(move |_| {
+    memo(move || {
         let loops = desk.loops.get()?;
         desk.servo
             .with_untracked(|servo| plot(servo.as_ref()?, loops.worst.as_ref()?).map(Arc::new))

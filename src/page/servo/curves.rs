@@ -20,7 +20,7 @@ const DEEP: f64 = 200.0;
 pub fn LoopCurves() -> impl IntoView {
     let desk = expect_context::<Desk>();
     // "dB" alone stands at every tick.
-    let level = Memo::new(move |_| {
+    let level = memo(move || {
         let units = desk.units();
         if units.reference().is_empty() {
             String::new()
@@ -62,7 +62,7 @@ pub(super) fn of_loop(
     desk: Desk,
     plot: fn(&ServoOutcome) -> Option<Plot>,
 ) -> Signal<Option<Arc<Plot>>> {
-    Memo::new(move |_| desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new))).into()
+    memo(move || desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new))).into()
 }
 
 /// Decibels over frequency, read where the stage's curves are read.

@@ -99,7 +99,7 @@ pub fn Margins() -> impl IntoView {
     let cell =
         move |index: usize, of: fn(&ServoOutcome) -> &Option<LoopOutcome>, suffix: &'static str| {
             let row = &ROWS[index];
-            let value = Memo::new(move |_| {
+            let value = memo(move || {
                 desk.servo.with(|servo| {
                     let told = of(servo.as_ref()?).as_ref()?;
                     Some(((row.read)(told), (row.place)(&told.margins)))

@@ -51,7 +51,7 @@ fn put_words(found: &ControllerHelp) -> String {
 #[component]
 fn Controller() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let asked = Memo::new(move |_| desk.form.with(|form| form.plant.shapes));
+    let asked = memo(move || desk.form.with(|form| form.plant.shapes));
     let fields = move || {
         asked
             .get()
@@ -103,7 +103,7 @@ fn Controller() -> impl IntoView {
 #[component]
 fn Notch() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let asked = Memo::new(move |_| desk.form.with(|form| form.plant.advises));
+    let asked = memo(move || desk.form.with(|form| form.plant.advises));
     let modes = move || {
         desk.servo.with(|servo| {
             let model = servo.as_ref()?.plant.model.as_ref()?;

@@ -1,8 +1,8 @@
 //! Where a plant comes in: dropped files, a pasted text, points typed by hand, or a model without any
 //! sweep.
 
-use leptos::ev;
 use crate::page::prelude::*;
+use leptos::ev;
 use wasm_bindgen::JsCast;
 
 use super::source::{Source, Standing};
@@ -89,7 +89,7 @@ pub fn Intake() -> impl IntoView {
             source.take(text);
         }
     };
-    let plant = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let plant = memo(move || desk.form.with(|form| form.plant.clone()));
     // Once the plant is theirs, what the loop says of it comes next; who types rows or corrects columns goes on.
     Effect::new(move || {
         source.taken.track();

@@ -37,13 +37,13 @@ pub(in crate::page) fn word(stimulus: &Stimulus) -> &'static str {
 #[component]
 pub fn InTime() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let now = Memo::new(move |_| {
+    let now = memo(move || {
         desk.design
             .with(|design| word(&design.servo.motion.stimulus))
     });
     // A memo that nobody reads follows nothing: being told of it is not enough.
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
-    let units = Memo::new(move |_| desk.units());
+    let form = memo(move || desk.form.with(|form| form.plant.clone()));
+    let units = memo(move || desk.units());
     // A trajectory is wanted before there is one.
     let is_own = RwSignal::new(now.get_untracked() == "trajectory");
     let complaint = RwSignal::new(None::<String>);
@@ -254,7 +254,7 @@ fn of_motion(
     desk: Desk,
     plot: fn(&Motion, Option<f64>, &PlantUnits) -> Plot,
 ) -> Signal<Option<Arc<Plot>>> {
-    Memo::new(move |_| {
+    memo(move || {
         desk.motion.with(|motion| {
             let answer = motion.as_ref()?.answer.as_ref()?;
             let limit = desk

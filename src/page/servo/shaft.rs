@@ -16,7 +16,7 @@ use crate::quantity::{Unit, rounded};
 #[component]
 pub fn ShaftCheck() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.shaft));
+    let form = memo(move || desk.form.with(|form| form.shaft));
     let edit = move |change: &dyn Fn(&mut Option<Shaft>)| {
         desk.edit_plant(|servo| change(&mut servo.shaft))
     };
@@ -149,8 +149,8 @@ fn nodes(shape: &[(f64, f64)]) -> usize {
 #[component]
 fn Shapes() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let drawn = Memo::new(move |_| desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
-    let along = Memo::new(move |_| desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
+    let drawn = memo(move || desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
+    let along = memo(move || desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
     move || {
         let title = match along.get() {
             Some("chain") => "Mode shapes over the inertias' numbers",

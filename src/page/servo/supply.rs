@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
 use crate::design::{Group, PlantUnits, with_unit};
@@ -26,7 +27,7 @@ const MOST_FREE: usize = 8;
 #[component]
 pub fn SupplyLines() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.supply.clone()));
+    let form = memo(move || desk.form.with(|form| form.supply.clone()));
     let is_there = move || form.with(|form| !form.is_empty());
     let converters = move || {
         form.get()
@@ -74,7 +75,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
             }
         });
     };
-    let name = Memo::new(move |_| {
+    let name = memo(move || {
         desk.design.with(|design| {
             let supply = design.servo.supply.as_ref();
             supply.and_then(|s| Some(s.converters.get(index)?.name.clone()))
@@ -130,14 +131,14 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
 #[component]
 fn Told() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let has_model = Memo::new(move |_| {
+    let has_model = memo(move || {
         desk.servo.with(|servo| {
             let plant = servo.as_ref().map(|servo| &servo.plant);
             plant.is_none_or(|plant| plant.model.is_some())
         })
     });
-    let asked = Memo::new(move |_| desk.design.with(|design| design.servo.supply.clone()));
-    let units = Memo::new(move |_| desk.units());
+    let asked = memo(move || desk.design.with(|design| design.servo.supply.clone()));
+    let units = memo(move || desk.units());
     move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
@@ -306,9 +307,9 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl Content + use<> {
     let hertz = |value: f64| rounded(value, Unit::Hertz, 4);
     let of_one = |(converter, bands): (usize, &Vec<(f64, f64)>)| {
         let mut widest: Vec<(f64, f64)> = bands.clone();
-        widest.sort_by(|a, b| (b.1 / b.0).total_cmp(&(a.1 / a.0)));
+        put_in_order(&mut widest, |a, b| (b.1 / b.0).total_cmp(&(a.1 / a.0)));
         widest.truncate(MOST_FREE);
-        widest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        put_in_order(&mut widest, |a, b| a.0.total_cmp(&b.0));
         let left = bands.len() - widest.len();
         let band = |(place, (from, to)): (usize, (f64, f64))| {
             let figure = |end| format!("supply-free-{}-{}-{end}", converter + 1, place + 1);
@@ -346,7 +347,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl Content + use<> {
 #[component]
 fn LinesOverFrequency() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let drawn = Memo::new(move |_| {
+    let drawn = memo(move || {
         desk.supply
             .with(|found| plot(found.as_ref()?).map(Arc::new))
     });
@@ -386,7 +387,8 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
             lanes.push(lane);
         }
     }
-    lanes.sort_by_key(|(one, other)| (other.is_some(), *other, *one));
+    let key = |(one, other): &(usize, Option<usize>)| (other.is_some(), *other, *one);
+    put_in_order(&mut lanes, |a, b| key(a).cmp(&key(b)));
     let count = lanes.len() as f64;
     let stroke = |line: &Line| {
         let lane = line.source.converters();

@@ -62,7 +62,9 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl Content +
         }
     });
     let told = match &taken.reading {
-        Read::Awaited => view! { <p class="secondary" role="status">"Being read …"</p> }.into_node(),
+        Read::Awaited => {
+            view! { <p class="secondary" role="status">"Being read …"</p> }.into_node()
+        }
         Read::NoText(sentence) => {
             view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_node()
         }

@@ -10,7 +10,7 @@ use crate::page::field::Fields;
 use crate::page::focus;
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded, to_digits};
-use crate::stages::by_id;
+use crate::stages::catalogued;
 use crate::wording::capital;
 
 /// What every ask says; the rest is folded.
@@ -19,8 +19,8 @@ const FIRST: [&str; 4] = ["crossover", "phase_margin", "level_db", "form"];
 #[component]
 pub fn Whole() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
-    let is_asked = Memo::new(move |_| form.with(|form| form.whole.is_some()));
+    let form = memo(move || desk.form.with(|form| form.plant.clone()));
+    let is_asked = memo(move || form.with(|form| form.whole.is_some()));
     let toggle = move |_| {
         let model = desk
             .servo
@@ -202,7 +202,7 @@ fn role(stage: &WholeStage) -> String {
 
 fn table(help: &WholeHelp) -> impl Content + use<> {
     let row = |stage: &WholeStage| {
-        let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
+        let title = catalogued(&stage.circuit).map_or("", |circuit| circuit.title());
         view! {
             <tr>
                 <th scope="row">{role(stage)}</th>

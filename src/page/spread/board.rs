@@ -70,7 +70,7 @@ pub fn OneBoard() -> impl IntoView {
         desk.spread
             .with(|spread| Some(told(&board, spread.as_ref()?)))
     };
-    let curve = Memo::new(move |_| {
+    let curve = memo(move || {
         let board = built.get()?;
         desk.spread
             .with(|spread| plot(&board, spread.as_ref()?).map(Arc::new))

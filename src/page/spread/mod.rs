@@ -9,6 +9,7 @@ mod scatter;
 mod straying;
 mod widths;
 
+use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
 use super::desk::Desk;
@@ -23,17 +24,19 @@ pub use crate::wording::per_cent;
 pub fn Spread() -> impl IntoView {
     let desk = expect_context::<Desk>();
     // Figures with limits first: they decide the yield.
-    let order = Memo::new(move |_| {
+    let order = memo(move || {
         desk.spread.with(|spread| {
             let figures = spread.as_ref().map_or(&[][..], |s| &s.figures);
             let mut order: Vec<usize> = (0..figures.len()).collect();
-            order.sort_by_key(|&at| figures[at].held.is_none());
+            put_in_order(&mut order, |a, b| {
+                figures[*a].held.is_none().cmp(&figures[*b].held.is_none())
+            });
             order
         })
     });
     let figures = move || {
         let figure = |at: usize| {
-            Memo::new(move |_| {
+            memo(move || {
                 desk.spread
                     .with(|s| s.as_ref().and_then(|s| s.figures.get(at).cloned()))
             })

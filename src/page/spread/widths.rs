@@ -23,7 +23,7 @@ pub(super) fn limited(spread: &SpreadOutcome) -> Vec<usize> {
 pub fn YieldAgainstWidth() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let chosen = RwSignal::new(None::<String>);
-    let names = Memo::new(move |_| {
+    let names = memo(move || {
         desk.spread.with(|spread| {
             let spread = spread.as_ref();
             let all = spread.map(|s| limited(s).into_iter().map(|at| &s.figures[at]));
@@ -32,21 +32,21 @@ pub fn YieldAgainstWidth() -> impl IntoView {
                 .unwrap_or_default()
         })
     });
-    let now = Memo::new(move |_| {
+    let now = memo(move || {
         let names = names.get();
         let taken = chosen
             .get()
             .filter(|name| names.iter().any(|(n, _)| n == name));
         taken.or_else(|| names.first().map(|(name, _)| name.clone()))
     });
-    let figure = Memo::new(move |_| {
+    let figure = memo(move || {
         let name = now.get()?;
         desk.spread.with(|spread| {
             let figures = &spread.as_ref()?.figures;
             figures.iter().find(|figure| figure.name == name).cloned()
         })
     });
-    let drawn = Memo::new(move |_| figure.with(|figure| plot(figure.as_ref()?).map(Arc::new)));
+    let drawn = memo(move || figure.with(|figure| plot(figure.as_ref()?).map(Arc::new)));
     let options = move || {
         let option = |(name, label): (String, String)| {
             let is_now = now.with_untracked(|now| now.as_ref() == Some(&name));

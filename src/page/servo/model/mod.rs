@@ -15,9 +15,9 @@ use crate::quantity::{Unit, rounded};
 #[component]
 pub fn Model() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let is_own = Memo::new(move |_| desk.form.with(|form| form.plant.modes.is_some()));
+    let is_own = memo(move || desk.form.with(|form| form.plant.modes.is_some()));
     // What decides which fields there are; it must be read, since a memo that nobody reads follows nothing.
-    let kind = Memo::new(move |_| {
+    let kind = memo(move || {
         desk.design.with(|design| {
             let servo = &design.servo;
             (servo.sweep.is_empty(), servo.fit.start.is_some())

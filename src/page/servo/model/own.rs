@@ -11,7 +11,7 @@ use crate::plant::Start;
 #[component]
 pub(super) fn OwnModel() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let form = memo(move || desk.form.with(|form| form.plant.clone()));
     let modes = move || {
         let count = form.with(|form| form.modes.unwrap_or(0));
         (0..count)
