@@ -54,9 +54,9 @@ pub fn Cursor(
     along: Along,
     /// What the horizontal axis spans.
     #[prop(into)]
-    ends: Signal<Option<(f64, f64)>>,
+    ends: Derived<Option<(f64, f64)>>,
     /// Where the cursor stands; shared by charts that are read together.
-    place: RwSignal<Option<f64>>,
+    place: Held<Option<f64>>,
     children: Children,
 ) -> impl IntoView {
     let to_share = move |x: f64| {

@@ -268,7 +268,7 @@ const CHARTS: [Chart; 4] = [Chart::Magnitude, Chart::Phase, Chart::Delay, Chart:
 pub fn Charts(source: Source) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvases: [NodeRef<Canvas>; 4] = std::array::from_fn(|_| NodeRef::new());
-    let time = RwSignal::new(None);
+    let time = Held::new(None);
     let draw = move |charts: &[Chart]| {
         let bands = desk
             .spread_is_current
@@ -362,7 +362,7 @@ fn Figure(
     source: Source,
     chart: Chart,
     canvas: NodeRef<Canvas>,
-    cursor: RwSignal<Option<f64>>,
+    cursor: Held<Option<f64>>,
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let along = if chart == Chart::Step {
@@ -370,7 +370,7 @@ fn Figure(
     } else {
         Along::Frequency
     };
-    let ends = Signal::derive(move || {
+    let ends = memo(move || {
         let ends = source.with_curves(desk, |curves| {
             let xs = chart.xs(curves);
             Some((*xs.first()?, *xs.last()?))

@@ -69,7 +69,7 @@ impl Desk {
     /// A field was left: what could be read is shown in its final form from now on.
     pub fn leave(&self, field: &Field) {
         let has =
-            |texts: RwSignal<Texts>| texts.with_untracked(|texts| texts.contains_key(&field.path));
+            |texts: Held<Texts>| texts.with_untracked(|texts| texts.contains_key(&field.path));
         if has(self.drafts) && !has(self.unread) {
             self.drafts.update(|drafts| {
                 drafts.remove(&field.path);

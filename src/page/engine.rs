@@ -203,7 +203,7 @@ fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
 }
 
 /// Has a signal hold what was found; what it holds already is not drawn again.
-fn put<T>(signal: RwSignal<Option<Arc<T>>>, found: Option<T>)
+fn put<T>(signal: Held<Option<Arc<T>>>, found: Option<T>)
 where
     T: PartialEq + Send + Sync + 'static,
 {

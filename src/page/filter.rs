@@ -21,10 +21,11 @@ fn planned(design: &Design) -> Planned {
 #[component]
 pub fn Filter() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let open = RwSignal::new(false);
+    let open = Held::new(false);
     let band = memo(move || desk.design.with(|design| design.filter.band));
     // Worked out only while somebody looks at it.
-    let plan: Memo<Option<Planned>> = memo(move || open.get().then(|| desk.design.with(planned)));
+    let plan: Derived<Option<Planned>> =
+        memo(move || open.get().then(|| desk.design.with(planned)));
     let fields = move || {
         band.with(|_| ());
         view! { <Fields fields=desk.group(Group::Filter) /> }

@@ -26,7 +26,7 @@ struct Shape {
 
 /// A histogram with limits and quantiles. Stays on the page while its figure changes.
 #[component]
-pub fn Distribution(figure: Memo<Option<FigureSpread>>) -> impl IntoView {
+pub fn Distribution(figure: Derived<Option<FigureSpread>>) -> impl IntoView {
     let shape =
         memo(move || figure.with(|figure| figure.as_ref().map(shape_of).unwrap_or_default()));
     let text = move |part: fn(&Shape) -> &String| move || shape.with(|shape| part(shape).clone());

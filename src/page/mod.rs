@@ -30,6 +30,7 @@ mod schematic;
 pub mod scripts;
 mod servo;
 mod sight;
+mod signals;
 mod solver;
 mod spread;
 mod theme;

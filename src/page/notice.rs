@@ -62,7 +62,7 @@ pub fn Notices() -> impl IntoView {
 #[component]
 fn Unread(link: String) -> impl IntoView {
     let field: NodeRef<html::Input> = NodeRef::new();
-    let said = RwSignal::new("");
+    let said = Held::new("");
     let text = link.clone();
     let copy = move |_| {
         if let Some(field) = field.get_untracked() {

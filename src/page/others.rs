@@ -97,7 +97,7 @@ fn finite(value: f64, text: impl Fn(f64) -> String) -> String {
 #[component]
 pub fn Others() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let order = RwSignal::new((CATALOGUE_ORDER, false));
+    let order = Held::new((CATALOGUE_ORDER, false));
     let sorted = move || {
         let (column, reversed) = order.get();
         let mut rows = desk.others.get();

@@ -17,11 +17,11 @@ use crate::design::with_unit;
 pub struct Reading {
     pub along: Along,
     /// Where the cursor stands; shared by panels that are read together.
-    pub place: RwSignal<Option<f64>>,
+    pub place: Held<Option<f64>>,
     /// Writes a value of the vertical axis; none where only the place is read.
     pub text: Option<fn(f64) -> String>,
     /// Written behind a value.
-    pub unit: Option<Signal<String>>,
+    pub unit: Option<Derived<String>>,
 }
 
 /// A titled canvas that draws `plot`.
@@ -31,13 +31,13 @@ pub fn Panel(
     /// What is told beside the title.
     #[prop(optional)]
     note: &'static str,
-    #[prop(into)] plot: Signal<Option<Arc<Plot>>>,
+    #[prop(into)] plot: Derived<Option<Arc<Plot>>>,
     /// A chart over frequency or time is read with a cursor.
     #[prop(optional)]
     reading: Option<Reading>,
     /// A place that is marked, in the plot's own coordinates.
     #[prop(optional, into)]
-    mark: Signal<Option<(f64, f64)>>,
+    mark: Derived<Option<(f64, f64)>>,
     /// Told which of the plot's points was clicked, the dots after the points.
     #[prop(optional)]
     pick: Option<fn(Desk, usize)>,
@@ -89,7 +89,7 @@ pub fn Panel(
         }
         .into_node(),
         Some(Reading { along, place, .. }) => {
-            let ends = Signal::derive(move || {
+            let ends = memo(move || {
                 plot.with(|plot| {
                     let x = &plot.as_ref()?.x;
                     Some(match along {

@@ -144,7 +144,7 @@ fn walk(event: KeyboardEvent) {
 }
 
 #[component]
-fn Row(index: usize, columns: usize, stop: Memo<usize>) -> impl IntoView {
+fn Row(index: usize, columns: usize, stop: Derived<usize>) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let line = memo(move || {
         desk.stage.with(|stage| {

@@ -94,7 +94,7 @@ impl Region {
 
 /// The region that is being read.
 #[derive(Clone, Copy)]
-pub struct Current(RwSignal<Option<&'static str>>);
+pub struct Current(Held<Option<&'static str>>);
 
 impl Current {
     /// What a link to a region says of it to assistive technology, and to the style sheet.
@@ -105,7 +105,7 @@ impl Current {
 
 /// Follows which region is being read, for everything below.
 pub fn watch(desk: Desk) {
-    let current = RwSignal::new(None);
+    let current = Held::new(None);
     provide_context(Current(current));
     let inside = StoredValue::new([false; REGIONS.len()]);
     let kept = StoredValue::new_local(None);

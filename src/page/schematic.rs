@@ -108,7 +108,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
 
 /// A bar along the symbol, as long as the part's share of the blame; the list beside the spread says the same
 /// in numbers.
-fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl Content + use<> {
+fn bar(symbol: &Symbol, share: Derived<Option<f64>>) -> impl Content + use<> {
     const THICK: f64 = 3.0;
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
     let (x, y, long, is_upright) = match symbol.kind {
@@ -144,7 +144,7 @@ fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl Content + use<> {
     Some(drawn)
 }
 
-fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> Node {
+fn drawn_symbol(symbol: &Symbol, value: Derived<String>) -> Node {
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
     let span = 4.0 * GRID;
     let turn = |orientation: Orientation| match orientation {

@@ -18,8 +18,8 @@ type Figures = Vec<Option<Told>>;
 /// The figures now, and before.
 #[derive(Clone, Copy)]
 pub struct Trail {
-    now: Memo<Figures>,
-    before: RwSignal<Figures>,
+    now: Derived<Figures>,
+    before: Held<Figures>,
     /// Those that the next edit is held against; none while an edit goes on.
     settled: StoredValue<Option<Figures>>,
     /// Whether the field was left before its figures were there.
@@ -32,7 +32,7 @@ impl Trail {
     pub fn follow(desk: Desk) -> Trail {
         let trail = Trail {
             now: memo(move || all(desk)),
-            before: RwSignal::default(),
+            before: Held::default(),
             settled: StoredValue::new(None),
             is_left: StoredValue::new(false),
             pause: StoredValue::new_local(None),

@@ -1,7 +1,5 @@
 //! The figures that are watched, and how they are read off what is shown.
 
-use leptos::prelude::With;
-
 use super::super::desk::Desk;
 use crate::outcome::{LoopOutcome, ServoOutcome};
 use crate::stages::catalogued;

@@ -2,9 +2,10 @@
 
 use std::borrow::Cow;
 
-use leptos::prelude::*;
+use leptos::prelude::AnyView;
 
 use super::node::{Element, Node};
+use crate::page::signals::{Derived, Held};
 
 /// What can be drawn.
 pub trait Content: Sized {
@@ -79,7 +80,7 @@ macro_rules! signals {
     ($($signal:ident),*) => {$(
         impl<T> Content for $signal<T>
         where
-            T: Content + Clone + Send + Sync + 'static,
+            T: Content + Clone + PartialEq + Send + Sync + 'static,
         {
             fn into_node(self) -> Node {
                 (move || self.get()).into_node()
@@ -88,7 +89,7 @@ macro_rules! signals {
     )*};
 }
 
-signals!(Memo, RwSignal, Signal);
+signals!(Derived, Held);
 
 /// Several in a row.
 pub trait CollectNodes {

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use leptos::prelude::*;
+use crate::page::signals::{Derived, Held};
 
 /// The value of an attribute, a class, a style or a property.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,7 +78,7 @@ macro_rules! signals {
     ($($signal:ident),*) => {$(
         impl<T> Given for $signal<T>
         where
-            T: Given + Clone + Send + Sync + 'static,
+            T: Given + Clone + PartialEq + Send + Sync + 'static,
         {
             fn given(self) -> Source {
                 (move || self.get()).given()
@@ -87,4 +87,4 @@ macro_rules! signals {
     )*};
 }
 
-signals!(Memo, RwSignal, Signal);
+signals!(Derived, Held);

@@ -14,23 +14,7 @@ pub use content::{CollectNodes, Content};
 pub use given::Given;
 pub use node::{Node, component, drawn, element, words};
 
-use leptos::prelude::*;
-
-/// A value that is worked out anew only when what it reads has changed, and tells others only when it has changed
-/// itself. One piece of code for each type of value, not for each place.
-pub fn memo<T>(read: impl Fn() -> T + Send + Sync + 'static) -> Memo<T>
-where
-    T: PartialEq + Send + Sync + 'static,
-{
-    kept(Box::new(read))
-}
-
-fn kept<T>(read: Box<dyn Fn() -> T + Send + Sync>) -> Memo<T>
-where
-    T: PartialEq + Send + Sync + 'static,
-{
-    Memo::new(move |_| read())
-}
+use super::signals::memo;
 
 /// Draws `children` anew whenever `when` becomes true, and `other` whenever it becomes false.
 pub fn show(
@@ -45,7 +29,7 @@ type Condition = Box<dyn Fn() -> bool + Send + Sync>;
 type Children = Box<dyn Fn() -> Node + Send + Sync>;
 
 fn shown(when: Condition, children: Children, other: Children) -> Node {
-    let is_shown = kept(when);
+    let is_shown = memo(when);
     let drawn = move || match is_shown.get() {
         true => children(),
         false => other(),

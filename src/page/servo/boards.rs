@@ -128,7 +128,7 @@ pub fn Boards() -> impl IntoView {
 fn of_worst(
     desk: Desk,
     plot: fn(&ServoOutcome, &WorstBoard) -> Option<Plot>,
-) -> Signal<Option<Arc<Plot>>> {
+) -> Derived<Option<Arc<Plot>>> {
     memo(move || {
         let loops = desk.loops.get()?;
         desk.servo

@@ -62,8 +62,8 @@ fn focus_summary() {
 pub fn Intake() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let source = Source::new(desk);
-    let over = RwSignal::new(false);
-    let open = RwSignal::new(false);
+    let over = Held::new(false);
+    let open = Held::new(false);
     let dropped = move |event: ev::DragEvent| {
         event.prevent_default();
         over.set(false);
@@ -121,8 +121,8 @@ pub fn Intake() -> impl IntoView {
             _ => String::new(),
         })
     };
-    let points = Signal::derive(move || plant.with(|plant| plant.points));
-    let is_there = Signal::derive(move || plant.with(|plant| plant.is_there()));
+    let points = memo(move || plant.with(|plant| plant.points));
+    let is_there = memo(move || plant.with(|plant| plant.is_there()));
     view! {
         <details
             class="intake"

@@ -45,14 +45,14 @@ pub fn InTime() -> impl IntoView {
     let form = memo(move || desk.form.with(|form| form.plant.clone()));
     let units = memo(move || desk.units());
     // A trajectory is wanted before there is one.
-    let is_own = RwSignal::new(now.get_untracked() == "trajectory");
-    let complaint = RwSignal::new(None::<String>);
-    let place = RwSignal::new(None);
+    let is_own = Held::new(now.get_untracked() == "trajectory");
+    let complaint = Held::new(None::<String>);
+    let place = Held::new(None);
     let reading = move |unit: &str| Reading {
         along: Along::Time,
         place,
         text: Some(|v| rounded(v, Unit::One, 4)),
-        unit: Some(Signal::stored(unit.to_owned())),
+        unit: Some(Derived::fixed(unit.to_owned())),
     };
     let options = STIMULI
         .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
@@ -253,7 +253,7 @@ fn tracked(
 fn of_motion(
     desk: Desk,
     plot: fn(&Motion, Option<f64>, &PlantUnits) -> Plot,
-) -> Signal<Option<Arc<Plot>>> {
+) -> Derived<Option<Arc<Plot>>> {
     memo(move || {
         desk.motion.with(|motion| {
             let answer = motion.as_ref()?.answer.as_ref()?;

@@ -10,7 +10,11 @@ const LISTED: usize = 8;
 
 /// All texts one after the other.
 #[component]
-pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>) -> impl IntoView {
+pub fn TakenTexts(
+    source: Source,
+    points: Derived<usize>,
+    is_there: Derived<bool>,
+) -> impl IntoView {
     let standing = move || {
         if source.standing.get() != Standing::Before || !is_there.get() {
             return None;

@@ -11,7 +11,7 @@ use crate::quantity::{Unit, rounded};
 pub fn Corners() -> impl IntoView {
     let desk = expect_context::<Desk>();
     // The figure whose boards are shown.
-    let opened = RwSignal::new(None::<String>);
+    let opened = Held::new(None::<String>);
     let table = move || {
         let corners = desk.corners.get()?;
         let open = opened.get();
@@ -51,7 +51,7 @@ fn stated(corners: &CornersOutcome) -> String {
 fn row(
     figure: &FigureCorners,
     is_open: bool,
-    opened: RwSignal<Option<String>>,
+    opened: Held<Option<String>>,
 ) -> impl Content + use<> {
     let end = |board: &CornerBoard, which: &str| {
         let text = figure_text(board.value, figure.unit);

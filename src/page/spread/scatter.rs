@@ -14,7 +14,7 @@ use crate::quantity::rounded;
 #[component]
 pub fn Scatter() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let chosen = RwSignal::new((None::<String>, None::<String>));
+    let chosen = Held::new((None::<String>, None::<String>));
     let names = memo(move || {
         desk.spread.with(|spread| {
             let figures = spread.as_ref().map_or(&[][..], |s| &s.figures);

@@ -22,7 +22,7 @@ pub(super) fn limited(spread: &SpreadOutcome) -> Vec<usize> {
 #[component]
 pub fn YieldAgainstWidth() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let chosen = RwSignal::new(None::<String>);
+    let chosen = Held::new(None::<String>);
     let names = memo(move || {
         desk.spread.with(|spread| {
             let spread = spread.as_ref();
@@ -67,7 +67,7 @@ pub fn YieldAgainstWidth() -> impl IntoView {
     };
     let reading = Reading {
         along: Along::Ratio,
-        place: RwSignal::new(None),
+        place: Held::new(None),
         text: Some(super::per_cent),
         unit: None,
     };

@@ -32,8 +32,8 @@ fn kind(model: &Model, index: usize) -> Option<&'static str> {
 #[component]
 pub(super) fn FittedModel() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let added = RwSignal::new(String::new());
-    let complaint = RwSignal::new(None::<String>);
+    let added = Held::new(String::new());
+    let complaint = Held::new(None::<String>);
     let fitted = move || {
         desk.servo
             .with_untracked(|servo| servo.as_ref()?.plant.fitted.clone())
