@@ -4,6 +4,7 @@
 //! browser: it takes orders, works in slices and reports.
 
 mod codec;
+mod reader;
 mod scripts;
 mod session;
 mod texts;
