@@ -27,7 +27,10 @@ pub use shape::{Shape, Side};
 pub use third_order::TripleAsk;
 pub use uneven_notch::UnevenNotchAsk;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
+
+use crate::tagged;
 
 use super::yardstick::Yardstick;
 
@@ -75,11 +78,42 @@ impl<T: Asked + ?Sized> Asked for &T {
 }
 
 /// What is wanted, with how far it may stray. One variant a family.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "family", rename_all = "kebab-case")]
 pub enum Ask {
     Notch(NotchAsk),
     /// A notch whose gains below and above differ: low-pass notch or high-pass notch.
+    UnevenNotch(UnevenNotchAsk),
+    LowPass1(CornerAsk),
+    HighPass1(CornerAsk),
+    LowPass2(PairAsk),
+    HighPass2(PairAsk),
+    BandPass(PairAsk),
+    LowPass3(TripleAsk),
+    HighPass3(TripleAsk),
+    AllPass1(AllPass1Ask),
+    AllPass2(AllPass2Ask),
+    Integrator(IntegratorAsk),
+    Differentiator(DifferentiatorAsk),
+    Pi(PiAsk),
+    Pd(PdAsk),
+    Pid(PidAsk),
+    Lead(PoleZeroAsk),
+    Lag(PoleZeroAsk),
+    LeadLag(LeadLagAsk),
+    TypeTwo(TypeTwoAsk),
+    TypeThree(TypeThreeAsk),
+    Gain(GainAsk),
+    Sum(SumAsk),
+    Difference(DifferenceAsk),
+    Follower(FollowerAsk),
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "Ask", rename_all = "kebab-case")]
+enum Outside {
+    Notch(NotchAsk),
     UnevenNotch(UnevenNotchAsk),
     LowPass1(CornerAsk),
     HighPass1(CornerAsk),
@@ -104,6 +138,13 @@ pub enum Ask {
     Sum(SumAsk),
     Difference(DifferenceAsk),
     Follower(FollowerAsk),
+}
+
+impl<'de> Deserialize<'de> for Ask {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Ask, D::Error> {
+        let tree = tagged::outside(deserializer, "family")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 /// Which side of a response is let through.

@@ -6,7 +6,7 @@
 use std::f64::consts::FRAC_1_SQRT_2;
 
 use num_complex::Complex64;
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
 use super::{Asked, Entry};
 use crate::quantity::Unit;
@@ -14,13 +14,20 @@ use crate::response::{self, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// How deep a notch is wanted at its deepest point.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Depth {
     /// So many decibels below the gain at DC, no more and no less.
     Decibel(f64),
     /// As deep as parts allow (JSON `null`).
     FullNull(()),
+}
+
+impl<'de> Deserialize<'de> for Depth {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Depth, D::Error> {
+        let decibel = Option::deserialize(deserializer)?;
+        Ok(decibel.map_or(Depth::FullNull(()), Depth::Decibel))
+    }
 }
 
 impl Depth {

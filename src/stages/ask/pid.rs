@@ -2,12 +2,14 @@
 
 use std::f64::consts::TAU;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
 
 use super::{Asked, Choice, Entry, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Factor;
 use crate::stages::yardstick::Yardstick;
+use crate::tagged;
 
 /// `Kp + Ki/s + Kd·s/(1 + s/ω)`, ω the roll-off; written as [`PidValues`] says.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -25,7 +27,7 @@ pub struct PidAsk {
 }
 
 /// The three notations; each says the same.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(tag = "notation", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum PidValues {
     /// Kp; Ki in 1/s; Kd in s.
@@ -39,6 +41,35 @@ pub enum PidValues {
         gain: f64,
         at: f64,
     },
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "PidValues", rename_all = "kebab-case", deny_unknown_fields)]
+enum Outside {
+    Gains {
+        kp: f64,
+        ki: f64,
+        kd: f64,
+    },
+    Times {
+        kp: f64,
+        ti: f64,
+        td: f64,
+    },
+    Zeros {
+        low: f64,
+        high: f64,
+        gain: f64,
+        at: f64,
+    },
+}
+
+impl<'de> Deserialize<'de> for PidValues {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<PidValues, D::Error> {
+        let tree = tagged::outside(deserializer, "notation")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 /// Kp, Ki (1/s) and Kd (s).
