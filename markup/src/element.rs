@@ -3,18 +3,31 @@
 use proc_macro2::TokenStream;
 use quote::{format_ident, quote};
 use rstml::Infallible;
-use rstml::node::{KeyedAttribute, NodeAttribute, NodeElement};
+use rstml::node::{KeyedAttribute, Node, NodeAttribute, NodeElement};
 use syn::spanned::Spanned;
 use syn::{Error, Expr, ExprLit, Lit, Result};
 
-use crate::nodes;
+use crate::{component, nodes, still};
 
 /// Elements that are pictures.
-const DRAWN: [&str; 8] = [
+pub const DRAWN: [&str; 8] = [
     "circle", "g", "line", "path", "polyline", "rect", "svg", "text",
 ];
+/// Elements that hold nothing and have no closing tag.
+pub const EMPTY: [&str; 6] = ["br", "col", "hr", "img", "input", "wbr"];
 
 pub fn written(element: &NodeElement<Infallible>) -> Result<TokenStream> {
+    Ok(match still::text(element) {
+        Some(text) => quote!(crate::page::markup::still(#text)),
+        None => {
+            let begun = begun(element)?;
+            quote!(#begun.done())
+        }
+    })
+}
+
+/// An element as the builder has it.
+fn begun(element: &NodeElement<Infallible>) -> Result<TokenStream> {
     let tag = element.name().to_string();
     let begun = if DRAWN.contains(&tag.as_str()) {
         quote!(crate::page::markup::drawn(#tag))
@@ -37,8 +50,29 @@ pub fn written(element: &NodeElement<Infallible>) -> Result<TokenStream> {
         .into_iter()
         .map(attribute)
         .collect::<Result<_>>()?;
-    let children = nodes::each(&element.children)?;
-    Ok(quote!(#begun #(#attributes)* #(.child(#children))* .done()))
+    let mut children = Vec::new();
+    for child in &element.children {
+        children.push(self::child(child)?);
+    }
+    Ok(quote!(#begun #(#attributes)* #(#children)*))
+}
+
+/// A child, in the fewest words for its kind.
+fn child(node: &Node) -> Result<Option<TokenStream>> {
+    Ok(match node {
+        Node::Text(text) => {
+            let text = &text.value;
+            Some(quote!(.words(#text)))
+        }
+        Node::Element(inner) if !component::is_one(inner) => Some(match still::text(inner) {
+            Some(text) => quote!(.still(#text)),
+            None => {
+                let begun = begun(inner)?;
+                quote!(.element(#begun))
+            }
+        }),
+        node => nodes::written(node)?.map(|node| quote!(.child(#node))),
+    })
 }
 
 fn attribute(keyed: &KeyedAttribute) -> Result<TokenStream> {

@@ -4,6 +4,7 @@
 mod component;
 mod element;
 mod nodes;
+mod still;
 
 use quote::quote;
 

@@ -17,13 +17,14 @@ pub fn one(nodes: &[Node]) -> Result<TokenStream> {
 }
 
 /// Each of them; comments are left out.
-pub fn each(nodes: &[Node]) -> Result<Vec<TokenStream>> {
-    let written = nodes.iter().map(node);
+fn each(nodes: &[Node]) -> Result<Vec<TokenStream>> {
+    let written = nodes.iter().map(written);
     let written: Vec<Option<TokenStream>> = written.collect::<Result<_>>()?;
     Ok(written.into_iter().flatten().collect())
 }
 
-fn node(node: &Node) -> Result<Option<TokenStream>> {
+/// One of them; none where it is a comment.
+pub fn written(node: &Node) -> Result<Option<TokenStream>> {
     Ok(Some(match node {
         Node::Comment(_) | Node::Doctype(_) | Node::Custom(_) => return Ok(None),
         Node::Fragment(fragment) => one(&fragment.children)?,

@@ -12,7 +12,7 @@ mod state;
 pub use ::markup::view;
 pub use content::{CollectNodes, Content};
 pub use given::Given;
-pub use node::{Node, component, drawn, element, words};
+pub use node::{Node, component, drawn, element, still, words};
 
 use super::signals::memo;
 

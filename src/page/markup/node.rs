@@ -17,6 +17,8 @@ pub enum Node {
     Nothing,
     Text(Cow<'static, str>),
     Element(Element),
+    /// An element that never changes, with all that it holds, as text.
+    Still(&'static str),
     List(Vec<Node>),
     /// Written anew whenever what it reads changes.
     Live(Box<dyn FnMut() -> Node + Send>),
@@ -59,6 +61,11 @@ pub fn words(text: &'static str) -> Node {
     Node::Text(Cow::Borrowed(text))
 }
 
+/// An element that never changes.
+pub fn still(text: &'static str) -> Node {
+    Node::Still(text)
+}
+
 /// What a component has built.
 pub fn component(view: impl IntoView + 'static) -> Node {
     Node::Other(view.into_any())
@@ -68,6 +75,18 @@ impl Element {
     pub fn child(mut self, child: Node) -> Element {
         self.0.children.push(child);
         self
+    }
+
+    pub fn words(self, text: &'static str) -> Element {
+        self.child(words(text))
+    }
+
+    pub fn still(self, text: &'static str) -> Element {
+        self.child(Node::Still(text))
+    }
+
+    pub fn element(self, inner: Element) -> Element {
+        self.child(Node::Element(inner))
     }
 
     pub fn done(self) -> Node {

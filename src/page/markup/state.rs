@@ -21,6 +21,7 @@ pub enum State {
     Nothing(Comment),
     Text(Text, Cow<'static, str>),
     Element(Box<Built>),
+    Still(Element, &'static str),
     /// With what stands behind the last one.
     List(Vec<State>, Comment),
     Live(Live),
@@ -53,6 +54,7 @@ impl Render for Node {
             Node::Nothing => State::Nothing(Rndr::create_placeholder()),
             Node::Text(text) => State::Text(Rndr::create_text_node(&text), text),
             Node::Element(element) => State::Element(Box::new(built(*element.0))),
+            Node::Still(text) => State::Still(Rndr::create_element_from_html(text.into()), text),
             Node::List(nodes) => {
                 let states = nodes.into_iter().map(Node::build).collect();
                 State::List(states, Rndr::create_placeholder())
@@ -92,6 +94,7 @@ impl Render for Node {
                     wanted.rebuild(state);
                 }
             }
+            (Node::Still(text), State::Still(_, before)) if text == *before => {}
             (Node::List(nodes), State::List(states, end)) => rebuild_list(nodes, states, end),
             (Node::Other(view), State::Other(state)) => view.rebuild(state),
             (wanted, state) => {
@@ -154,6 +157,7 @@ impl Mountable for State {
             State::Nothing(node) => Rndr::remove(node),
             State::Text(node, _) => Rndr::remove(node),
             State::Element(built) => Rndr::remove(&built.element),
+            State::Still(element, _) => Rndr::remove(element),
             State::List(states, end) => {
                 states.iter_mut().for_each(State::unmount);
                 Rndr::remove(end);
@@ -172,6 +176,7 @@ impl Mountable for State {
             State::Nothing(node) => Rndr::insert_node(parent, node, before),
             State::Text(node, _) => Rndr::insert_node(parent, node, before),
             State::Element(built) => Rndr::insert_node(parent, &built.element, before),
+            State::Still(element, _) => Rndr::insert_node(parent, element, before),
             State::List(states, end) => {
                 for state in states {
                     state.mount(parent, before);
@@ -192,6 +197,7 @@ impl Mountable for State {
             State::Nothing(node) => node.insert_before_this(child),
             State::Text(node, _) => node.insert_before_this(child),
             State::Element(built) => built.element.insert_before_this(child),
+            State::Still(element, _) => element.insert_before_this(child),
             State::List(states, end) => {
                 let first = states.iter().any(|state| state.insert_before_this(child));
                 first || end.insert_before_this(child)
@@ -207,6 +213,7 @@ impl Mountable for State {
         match self {
             State::Nothing(_) | State::Text(..) => Vec::new(),
             State::Element(built) => vec![built.element.clone()],
+            State::Still(element, _) => vec![element.clone()],
             State::List(states, _) => states.iter().flat_map(State::elements).collect(),
             State::Live(Live(effect)) => effect.as_ref().map_or(Vec::new(), Mountable::elements),
             State::Other(state) => state.elements(),
