@@ -90,8 +90,8 @@ pub fn Filter() -> impl IntoView {
 
 fn row(stage: &StageDesign) -> impl Content + use<> {
     let title = catalogued(&stage.circuit).map_or("", |circuit| circuit.title());
-    let yardstick = stage.ask.asked().yardstick();
-    let wanted = yardstick.figures().iter().filter_map(|figure| {
+    let figures = stage.ask.asked().figures();
+    let wanted = figures.iter().filter_map(|figure| {
         let value = rounded(figure.wanted?, figure.unit, 4);
         Some(match figure.unit {
             Unit::One => format!("{} {value}", figure.label),

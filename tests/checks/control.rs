@@ -694,7 +694,8 @@ fn pid_notations_as_python_control_has_them() {
             case,
         );
         close(zeros.q(), case.zero_q, "zero Q", case);
-        let goal = ask.yardstick().goal(1.0).expect("a goal");
+        let asked = Ask::Pid(ask.clone());
+        let goal = asked.yardstick().goal(1.0).expect("a goal");
         for (&f, &[re, im]) in case.frequencies.iter().zip(&case.response) {
             close(ask.gain_at(f), re.hypot(im), "gain", case);
             let off = goal.at(f) / Complex64::new(re, im);

@@ -8,7 +8,7 @@ use std::f64::consts::FRAC_1_SQRT_2;
 use num_complex::Complex64;
 use serde::{Deserialize, Deserializer, Serialize};
 
-use super::{Asked, Entry};
+use super::{Asked, Entry, Measured};
 use crate::quantity::Unit;
 use crate::response::{self, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
@@ -128,14 +128,8 @@ impl Asked for NotchAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
-        Box::new(NotchYardstick {
-            figures: figures(self),
-            ask: self.clone(),
-            terms: Terms {
-                groups: vec![1, 1, 2],
-            },
-        })
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {
@@ -148,6 +142,20 @@ impl Asked for NotchAsk {
             )],
             _ => Vec::new(),
         }
+    }
+}
+
+impl Measured for NotchAsk {
+    type Yardstick = NotchYardstick;
+
+    fn yardstick(&self) -> Box<NotchYardstick> {
+        Box::new(NotchYardstick {
+            figures: figures(self),
+            ask: self.clone(),
+            terms: Terms {
+                groups: vec![1, 1, 2],
+            },
+        })
     }
 }
 
@@ -233,7 +241,7 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
     ]
 }
 
-struct NotchYardstick {
+pub(super) struct NotchYardstick {
     ask: NotchAsk,
     figures: Vec<Figure>,
     terms: Terms,

@@ -5,10 +5,10 @@ use std::f64::consts::TAU;
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
 
-use super::{Asked, Choice, Entry, Shape, Side};
+use super::{Asked, Choice, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Factor;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
 use crate::tagged;
 
 /// `Kp + Ki/s + Kd·s/(1 + s/ω)`, ω the roll-off; written as [`PidValues`] says.
@@ -299,7 +299,36 @@ impl Asked for PidAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        let Gains { kp, ki, kd } = self.gains();
+        let mut conflicts = Vec::new();
+        if let PidValues::Zeros { low, high, .. } = self.values
+            && high < low
+        {
+            conflicts.push((
+                "values/high",
+                "Upper zero must not lie below the lower zero.".to_owned(),
+            ));
+        }
+        if !(kp > 0.0 && ki > 0.0 && kd > 0.0) {
+            conflicts.push((
+                "roll_off",
+                "Roll-off is too low for these zeros: a PID that does this would need a negative gain; raise it above the upper zero."
+                    .to_owned(),
+            ));
+        }
+        conflicts
+    }
+}
+
+impl Measured for PidAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let at = self.frequency();
         let (frequency, q) = self.pair();
         let limits = (self.frequency_limit, self.q_limit);
@@ -328,27 +357,6 @@ impl Asked for PidAsk {
             self.roll_off,
             self.frequency_limit,
         ))
-    }
-
-    fn conflicts(&self) -> Vec<(&'static str, String)> {
-        let Gains { kp, ki, kd } = self.gains();
-        let mut conflicts = Vec::new();
-        if let PidValues::Zeros { low, high, .. } = self.values
-            && high < low
-        {
-            conflicts.push((
-                "values/high",
-                "Upper zero must not lie below the lower zero.".to_owned(),
-            ));
-        }
-        if !(kp > 0.0 && ki > 0.0 && kd > 0.0) {
-            conflicts.push((
-                "roll_off",
-                "Roll-off is too low for these zeros: a PID that does this would need a negative gain; raise it above the upper zero."
-                    .to_owned(),
-            ));
-        }
-        conflicts
     }
 }
 
