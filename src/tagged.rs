@@ -7,12 +7,14 @@ use serde::ser::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use serde_json::{Map, Value};
 
+use crate::json;
+
 pub fn serialize<T: Serialize, S: Serializer>(value: &T, serializer: S) -> Result<S::Ok, S::Error> {
     if serializer.is_human_readable() {
         return value.serialize(serializer);
     }
-    let text = serde_json::to_string(value).map_err(S::Error::custom)?;
-    serializer.serialize_str(&text)
+    let tree = serde_json::to_value(value).map_err(S::Error::custom)?;
+    serializer.serialize_str(&json::written(&tree))
 }
 
 pub fn deserialize<'de, T, D>(deserializer: D) -> Result<T, D::Error>
@@ -41,7 +43,10 @@ pub fn outside<'de, D: Deserializer<'de>>(
 
 fn set_in_front(tree: Value, tag: &str) -> Result<Value, String> {
     let Value::Object(mut rest) = tree else {
-        return Err(format!("invalid type: {tree}, expected a map"));
+        return Err(format!(
+            "invalid type: {}, expected a map",
+            json::written(&tree)
+        ));
     };
     match rest.remove(tag) {
         Some(Value::String(kind)) => {
@@ -49,7 +54,10 @@ fn set_in_front(tree: Value, tag: &str) -> Result<Value, String> {
             front.insert(kind, Value::Object(rest));
             Ok(Value::Object(front))
         }
-        Some(other) => Err(format!("invalid type: {other}, expected a string")),
+        Some(other) => Err(format!(
+            "invalid type: {}, expected a string",
+            json::written(&other)
+        )),
         None => Err(format!("missing field `{tag}`")),
     }
 }

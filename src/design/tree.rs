@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use super::{Design, Field, InputError, Kind, VERSION, fields};
-use crate::quantity;
+use crate::{json, quantity};
 
 /// Places that are told at most.
 const MOST: usize = 20;
@@ -35,7 +35,7 @@ pub(super) fn misfits(mut tree: Value) -> Vec<InputError> {
         return vec![InputError::new("", message)];
     }
     if is_later(&tree) {
-        let version = tree["version"].to_string();
+        let version = json::written(&tree["version"]);
         let message = format!(
             "This design is of version {}, from a later version of this program; this one reads version {VERSION}.",
             short(&version)
@@ -224,7 +224,7 @@ fn quoted(value: &Value) -> String {
     match value {
         Value::Object(_) => "an object".to_owned(),
         Value::Array(_) => "a list".to_owned(),
-        value => short(&value.to_string()),
+        value => short(&json::written(value)),
     }
 }
 

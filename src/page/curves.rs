@@ -397,7 +397,7 @@ fn Figure(
     };
     let name = chart.title();
     view! {
-        <figure class=name.to_lowercase().replace(' ', "-")>
+        <figure class=name.to_ascii_lowercase().replace(' ', "-")>
             <figcaption>
                 <strong>{name}</strong>
                 <span class="reading" aria-live="off">{reading}</span>

@@ -9,6 +9,7 @@ use super::desk::Desk;
 use super::solver::{Heard, Solver};
 use super::trouble::{self, Trouble};
 use crate::exchange::{Order, Report};
+use crate::json;
 use crate::outcome::{OtherOutcome, Outcome};
 
 type Listener = Box<dyn Fn(Report)>;
@@ -97,7 +98,7 @@ fn solve(desk: Desk) {
     desk.trouble.set(None);
     let edit = EDIT.get().wrapping_add(1);
     EDIT.set(edit);
-    let design = desk.tree.with_untracked(|tree| tree.to_string());
+    let design = desk.tree.with_untracked(|tree| json::written(tree));
     give(desk, &Order::Solve { edit, design });
 }
 

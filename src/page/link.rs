@@ -4,6 +4,7 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 
 use crate::design::Design;
+use crate::json;
 
 /// Characters of a text that is no design which are said back.
 const SAID: usize = 24;
@@ -12,7 +13,7 @@ const SAID: usize = 24;
 pub fn encode(design: &Design) -> Option<String> {
     // By a tree, as everywhere on the page: so there is one way of writing JSON.
     let tree = serde_json::to_value(design).ok()?;
-    Some(URL_SAFE_NO_PAD.encode(tree.to_string()))
+    Some(URL_SAFE_NO_PAD.encode(json::written(&tree)))
 }
 
 /// The design of a text.

@@ -18,7 +18,7 @@ pub fn Schematic() -> impl IntoView {
         desk.stage.with(|stage| {
             stage
                 .as_ref()
-                .map(|s| (s.title.to_lowercase(), s.drawing.clone()))
+                .map(|s| (s.title.to_ascii_lowercase(), s.drawing.clone()))
         })
     });
     let now = move || {

@@ -105,7 +105,10 @@ fn select<T: Copy + PartialEq + Send + 'static>(
     } else {
         format!("-{}", text + 1)
     };
-    let id = format!("reading-{}{text}", label.to_lowercase().replace(' ', "-"));
+    let id = format!(
+        "reading-{}{text}",
+        label.to_ascii_lowercase().replace(' ', "-")
+    );
     let chosen = move |event| {
         let place = event_target_value(&event).parse::<usize>().ok();
         if let Some(value) = place.and_then(|place| values.get(place)) {

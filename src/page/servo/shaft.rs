@@ -151,13 +151,14 @@ fn Shapes() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let drawn = memo(move || desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
     let along = memo(move || desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
-    move || {
+    let drawn = move || {
         let title = match along.get() {
             Some("chain") => "Mode shapes over the inertias' numbers",
             _ => "Mode shapes over the length, m",
         };
         view! { <Panel title plot=drawn /> }
-    }
+    };
+    drawn.into_node()
 }
 
 fn plot(shaft: &ShaftOutcome) -> Option<Plot> {

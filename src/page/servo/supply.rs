@@ -139,7 +139,7 @@ fn Told() -> impl IntoView {
     });
     let asked = memo(move || desk.design.with(|design| design.servo.supply.clone()));
     let units = memo(move || desk.units());
-    move || {
+    let drawn = move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
             return view! { <p class="problem" role="alert">{why}</p> }.into_node();
@@ -161,7 +161,8 @@ fn Told() -> impl IntoView {
             {free(&supply, &found)}
         }
         .into_node()
-    }
+    };
+    drawn.into_node()
 }
 
 /// Lines of one kind, of the same converters, on the same mode; the loudest first.

@@ -137,7 +137,7 @@ fn share(spread: &SpreadOutcome) -> impl Content + use<> {
 #[component]
 fn SoFar() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         let BoardsSoFar { drawn, low, high } = desk.so_far.get()?;
         // Short runs are over before anybody reads this.
         (drawn > 20_000 && !desk.spread_is_current.get()).then(|| {
@@ -147,5 +147,6 @@ fn SoFar() -> impl IntoView {
                 </p>
             }
         })
-    }
+    };
+    drawn.into_node()
 }

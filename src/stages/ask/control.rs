@@ -634,7 +634,7 @@ impl Asked for LeadLagAsk {
             let sentence = format!(
                 "{} must lie above {}, by 5 % or more.",
                 labels[k + 1],
-                labels[k].to_lowercase()
+                labels[k].to_ascii_lowercase()
             );
             (names[k + 1], sentence)
         });

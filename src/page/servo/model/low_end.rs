@@ -12,7 +12,7 @@ use crate::wording::capital;
 #[component]
 pub fn LowEnd() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         desk.servo.with(|servo| {
             let plant = &servo.as_ref()?.plant;
             let decided = plant
@@ -24,7 +24,8 @@ pub fn LowEnd() -> impl IntoView {
                 None => given(LowEnds::of(plant.model.as_ref()?)).into_node(),
             })
         })
-    }
+    };
+    drawn.into_node()
 }
 
 /// A low end that nothing was held against: of a model that was given, or from which a fit began.

@@ -60,7 +60,7 @@ fn with_doubt(value: f64, doubt: f64, unit: Unit) -> String {
 #[component]
 fn Zeros() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         desk.servo.with(|servo| {
             let zeros = &servo.as_ref()?.plant.antiresonances;
             let list: Vec<String> = zeros
@@ -77,5 +77,6 @@ fn Zeros() -> impl IntoView {
                 || view! { <p class="zeros">{format!("Antiresonances: {}", list.join(", "))}</p> },
             )
         })
-    }
+    };
+    drawn.into_node()
 }
