@@ -13,9 +13,8 @@ use polewright::quantity::Unit;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
 use polewright::stages::{
-    Ask, Asked, DifferenceAsk, DifferentiatorAsk, FollowerAsk, GainAsk, IntegratorAsk, LeadLagAsk,
-    Model, PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk,
-    by_id,
+    Ask, DifferenceAsk, DifferentiatorAsk, FollowerAsk, GainAsk, IntegratorAsk, LeadLagAsk, Model,
+    PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk, by_id,
 };
 
 use super::pick::is_as_good_as;

@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::json;
 use crate::plant::sweep::Separator;
-use crate::plant::sweep::cells::{cells, comment, lines, may_be_row, number};
+use crate::plant::sweep::cells::{cells, comment, lines, may_be_row, number_by};
 use crate::plant::sweep::layout::WAYS;
 
 /// Rows at most.
@@ -152,7 +153,8 @@ fn row(line: &str, separator: Separator, comma: bool) -> Result<(f64, f64), Stri
     };
     let number = |name: &str, cell: &str| {
         let shown: String = cell.chars().take(20).collect();
-        number(cell, comma).ok_or(format!("the {name}, \"{shown}\", is not a number."))
+        number_by(cell, comma, json::number)
+            .ok_or(format!("the {name}, \"{shown}\", is not a number."))
     };
     Ok((number("time", time)?, number("position", position)?))
 }

@@ -134,7 +134,6 @@ fn of_worst(
         desk.servo
             .with_untracked(|servo| plot(servo.as_ref()?, loops.worst.as_ref()?).map(Arc::new))
     })
-    .into()
 }
 
 fn worst_magnitude(servo: &ServoOutcome, worst: &WorstBoard) -> Option<Plot> {

@@ -62,7 +62,7 @@ pub(super) fn of_loop(
     desk: Desk,
     plot: fn(&ServoOutcome) -> Option<Plot>,
 ) -> Derived<Option<Arc<Plot>>> {
-    memo(move || desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new))).into()
+    memo(move || desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new)))
 }
 
 /// Decibels over frequency, read where the stage's curves are read.

@@ -263,7 +263,6 @@ fn of_motion(
             Some(Arc::new(plot(answer, limit, &desk.units())))
         })
     })
-    .into()
 }
 
 /// Longest label beside a chart's vertical axis that has room there, characters.
