@@ -36,6 +36,7 @@ pub mod compensation;
 pub mod design;
 pub mod exchange;
 pub mod feedback;
+mod json;
 pub mod numerics;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]

@@ -4,6 +4,7 @@
 //! Values are SI numbers everywhere else in the program; only this file knows prefixes.
 //! Sources: IEC 60062:2016, clause 4 (letter in place of the decimal sign); SI Brochure, table 7 (prefixes).
 
+use crate::json;
 use serde::{Deserialize, Serialize};
 
 /// What a number measures. Decides the symbol printed, and whether SI prefixes are used.
@@ -185,14 +186,7 @@ pub fn parse(text: &str, unit: Unit) -> Result<f64, QuantityError> {
         });
     }
     let power = exponent.saturating_add(prefix).saturating_add(unit.shift());
-    let value: f64 = format!("{sign}{digits}e{power}")
-        .parse()
-        .map_err(|_| unreadable())?;
-    if value.is_finite() {
-        Ok(value)
-    } else {
-        Err(unreadable())
-    }
+    json::number(&format!("{sign}{digits}e{power}")).ok_or_else(unreadable)
 }
 
 /// `"4.7e3kΩ"` → `(("4.7", 3), "kΩ")`. An `e` counts only with digits behind it.
@@ -273,7 +267,7 @@ pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
 /// ```
 pub fn to_digits(value: f64, digits: usize) -> f64 {
     let text = format!("{value:.*e}", digits.max(1) - 1);
-    text.parse().unwrap_or(value)
+    json::number(&text).unwrap_or(value)
 }
 
 /// Turns Rust's `d.ddde±x` into a mantissa in [1, 1000) and a prefix, moving the point as text so

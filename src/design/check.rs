@@ -6,7 +6,7 @@ use super::limits::{MOST_DRIFT, MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
 use super::{Design, InputError, VERSION, fields};
 use crate::parts::Bin;
 use crate::plant::{Model, Settings};
-use crate::stages::by_id;
+use crate::stages::catalogued;
 
 /// Every field in its range, and fields that must fit each other.
 ///
@@ -90,7 +90,7 @@ fn check_shown(design: &Design) -> Option<InputError> {
 /// Every circuit must be in the catalogue and suit its ask.
 fn check_circuits(errors: &mut Vec<InputError>, design: &Design) {
     for (index, stage) in design.stages.iter().enumerate() {
-        let message = match by_id(&stage.circuit) {
+        let message = match catalogued(&stage.circuit) {
             None => format!("There is no circuit “{}” in the catalogue.", stage.circuit),
             Some(circuit) if !circuit.default_ask().is_like(&stage.ask) => format!(
                 "The circuit “{}” does not suit this kind of requirement.",
@@ -157,7 +157,7 @@ fn too_many(design: &Design) -> Vec<InputError> {
 fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
     let networks = design.spread.networks.len();
     for (index, stage) in design.stages.iter().enumerate() {
-        let Some(circuit) = by_id(&stage.circuit) else {
+        let Some(circuit) = catalogued(&stage.circuit) else {
             continue;
         };
         let netlist = circuit.netlist();

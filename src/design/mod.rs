@@ -32,7 +32,7 @@ use serde_json::{Map, Value};
 
 use crate::parts::{OpAmp, Shelf};
 use crate::pick::Preference;
-use crate::stages::{Ask, CATALOGUE, Surroundings};
+use crate::stages::{Ask, CATALOGUED, Surroundings};
 
 /// Everything that decides an [`crate::outcome::Outcome`]. JSON may leave out what is as by default:
 /// `{}` is the demo.
@@ -136,8 +136,8 @@ impl Default for Design {
 impl Default for StageDesign {
     fn default() -> StageDesign {
         StageDesign {
-            circuit: CATALOGUE[0].id().to_owned(),
-            ask: CATALOGUE[0].default_ask(),
+            circuit: CATALOGUED[0].id().to_owned(),
+            ask: CATALOGUED[0].default_ask(),
             between: Surroundings::default(),
             pins: BTreeMap::new(),
             strays: BTreeMap::new(),

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{AdviceAsk, InputError, PlantUnits, ShapeAsk, WholeAsk};
 use crate::feedback::MotionAsk;
+use crate::json;
 use crate::plant::shaft::Shaft;
 use crate::plant::{Model, Settings, sweep};
 use crate::spread::Law;
@@ -115,12 +116,13 @@ impl ServoDesign {
     pub fn ends(&self) -> Option<(usize, f64, f64)> {
         let rows = || {
             self.sweep.lines().filter_map(|line| {
-                let cell = line.split('\t').next()?;
-                cell.trim().parse::<f64>().ok()
+                let cell = line.split('\t').next()?.trim();
+                json::is_number(cell).then_some(cell)
             })
         };
-        let low = rows().next()?;
-        Some((rows().count(), low, rows().next_back()?))
+        let low = json::number(rows().next()?)?;
+        let high = json::number(rows().next_back()?)?;
+        Some((rows().count(), low, high))
     }
 
     /// What fields cannot see: the sweep as a whole, unless it is one that is known to be sound, and a model that

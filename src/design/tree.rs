@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use super::{Design, Field, InputError, Kind, VERSION, fields};
-use crate::quantity;
+use crate::{json, quantity};
 
 /// Places that are told at most.
 const MOST: usize = 20;
@@ -35,7 +35,7 @@ pub(super) fn misfits(mut tree: Value) -> Vec<InputError> {
         return vec![InputError::new("", message)];
     }
     if is_later(&tree) {
-        let version = tree["version"].to_string();
+        let version = json::written(&tree["version"]);
         let message = format!(
             "This design is of version {}, from a later version of this program; this one reads version {VERSION}.",
             short(&version)
@@ -119,10 +119,11 @@ fn is_alike(one: &str, other: &str) -> bool {
 fn children(value: &Value) -> Vec<String> {
     match value {
         Value::Object(map) => {
-            let mut keys: Vec<&String> = map.keys().collect();
-            keys.sort_by_key(|key| TAGS.contains(&key.as_str()));
+            let keys = map.keys();
+            let (last, first): (Vec<&String>, Vec<&String>) =
+                keys.partition(|key| TAGS.contains(&key.as_str()));
             let escaped = |key: &String| key.replace('~', "~0").replace('/', "~1");
-            keys.into_iter().map(escaped).collect()
+            first.into_iter().chain(last).map(escaped).collect()
         }
         Value::Array(list) => (0..list.len()).map(|at| at.to_string()).collect(),
         _ => Vec::new(),
@@ -223,7 +224,7 @@ fn quoted(value: &Value) -> String {
     match value {
         Value::Object(_) => "an object".to_owned(),
         Value::Array(_) => "a list".to_owned(),
-        value => short(&value.to_string()),
+        value => short(&json::written(value)),
     }
 }
 

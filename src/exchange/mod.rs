@@ -5,6 +5,7 @@
 
 mod codec;
 mod crew;
+mod reader;
 mod scripts;
 mod session;
 mod texts;

@@ -1,6 +1,6 @@
 //! The Requirement region: what is wanted, what may stray, what can be bought.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::better::Better;
 use super::desk::Desk;
@@ -19,7 +19,7 @@ pub fn Ask() -> impl IntoView {
                 Note::Reach(text) => view! { <p class="problem" role="alert">{text.clone()}</p> },
                 Note::Advice(text) => view! { <p class="advice" role="note">{text.clone()}</p> },
             })
-            .collect_view()
+            .collect_nodes()
     };
     // Errors that belong to no field are said here.
     let general = move || {
@@ -31,7 +31,7 @@ pub fn Ask() -> impl IntoView {
             .into_iter()
             .filter(|e| !known.contains(&e.path))
             .map(|e| view! { <p class="problem" role="alert">{e.message}</p> })
-            .collect_view()
+            .collect_nodes()
     };
     let fields_of = move |group: fn(usize) -> Group| {
         move || {

@@ -1,6 +1,6 @@
 //! Beginning: with a plant, for which the path is emptied first and can be brought back; or over, with the demo.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen::JsCast;
 use web_sys::{HtmlDetailsElement, HtmlElement};
 
@@ -81,7 +81,7 @@ pub fn take_a_strangers(desk: Desk, is_first: bool, edit: impl FnOnce(&mut Servo
 #[component]
 pub fn EmptiedPath() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let is_empty = Memo::new(move |_| desk.form.with(|form| form.circuits.is_empty()));
+    let is_empty = memo(move || desk.form.with(|form| form.circuits.is_empty()));
     Effect::new(move || {
         if !is_empty.get() && desk.emptied.with_untracked(Option::is_some) {
             desk.emptied.set(None);

@@ -1,6 +1,6 @@
 //! A circuit that suits the shown ask better than the one that is taken, and taking it.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;
@@ -8,7 +8,7 @@ use super::focus;
 #[component]
 pub fn Better() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         let better = desk.better.get()?;
         let circuit = better.circuit.clone();
         let take = move |_| {
@@ -24,5 +24,6 @@ pub fn Better() -> impl IntoView {
                 </button>
             </p>
         })
-    }
+    };
+    drawn.into_node()
 }

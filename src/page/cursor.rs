@@ -1,7 +1,7 @@
 //! The cursor that reads a chart: by pointer or by arrow keys.
 
+use crate::page::prelude::*;
 use leptos::ev;
-use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::chart::MARGINS;
@@ -54,9 +54,9 @@ pub fn Cursor(
     along: Along,
     /// What the horizontal axis spans.
     #[prop(into)]
-    ends: Signal<Option<(f64, f64)>>,
+    ends: Derived<Option<(f64, f64)>>,
     /// Where the cursor stands; shared by charts that are read together.
-    place: RwSignal<Option<f64>>,
+    place: Held<Option<f64>>,
     children: Children,
 ) -> impl IntoView {
     let to_share = move |x: f64| {
@@ -67,7 +67,7 @@ pub fn Cursor(
         let ends = ends.get_untracked()?;
         Some(along.at(ends, share.clamp(0.0, 1.0)))
     };
-    let share = Memo::new(move |_| place.get().and_then(to_share));
+    let share = memo(move || place.get().and_then(to_share));
     let moved = move |event: ev::PointerEvent| {
         let Some(target) = event
             .current_target()

@@ -1,8 +1,8 @@
 //! The Curves region: magnitude, phase, group delay and step, each with the ask, the bought parts
 //! with an ideal op amp, and the bought parts with the real one; and a cursor that reads them.
 
+use crate::page::prelude::*;
 use leptos::html::Canvas;
-use leptos::prelude::*;
 
 use super::chart::{self, Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use super::cursor::{Along, Cursor, between};
@@ -268,7 +268,7 @@ const CHARTS: [Chart; 4] = [Chart::Magnitude, Chart::Phase, Chart::Delay, Chart:
 pub fn Charts(source: Source) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvases: [NodeRef<Canvas>; 4] = std::array::from_fn(|_| NodeRef::new());
-    let time = RwSignal::new(None);
+    let time = Held::new(None);
     let draw = move |charts: &[Chart]| {
         let bands = desk
             .spread_is_current
@@ -332,7 +332,7 @@ pub fn Charts(source: Source) -> impl IntoView {
             };
             view! { <Figure source chart canvas cursor /> }
         })
-        .collect_view()
+        .collect_nodes()
 }
 
 /// The curves of the shown stage.
@@ -362,7 +362,7 @@ fn Figure(
     source: Source,
     chart: Chart,
     canvas: NodeRef<Canvas>,
-    cursor: RwSignal<Option<f64>>,
+    cursor: Held<Option<f64>>,
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let along = if chart == Chart::Step {
@@ -370,7 +370,7 @@ fn Figure(
     } else {
         Along::Frequency
     };
-    let ends = Signal::derive(move || {
+    let ends = memo(move || {
         let ends = source.with_curves(desk, |curves| {
             let xs = chart.xs(curves);
             Some((*xs.first()?, *xs.last()?))
@@ -397,7 +397,7 @@ fn Figure(
     };
     let name = chart.title();
     view! {
-        <figure class=name.to_lowercase().replace(' ', "-")>
+        <figure class=name.to_ascii_lowercase().replace(' ', "-")>
             <figcaption>
                 <strong>{name}</strong>
                 <span class="reading" aria-live="off">{reading}</span>

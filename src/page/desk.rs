@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use serde_json::Value;
 
 use super::begin::Emptied;
@@ -160,127 +160,127 @@ impl Form {
 /// Everything on the page hangs on these signals.
 #[derive(Clone, Copy)]
 pub struct Desk {
-    pub design: RwSignal<Design>,
+    pub design: Held<Design>,
     /// The design as a tree, in which fields have their paths.
-    pub tree: Memo<Arc<Value>>,
+    pub tree: Derived<Arc<Value>>,
     /// What was typed into a field and is not yet shown in its final form, by path.
-    pub drafts: RwSignal<Texts>,
+    pub drafts: Held<Texts>,
     /// Why a draft cannot be read, by path.
-    pub unread: RwSignal<Texts>,
+    pub unread: Held<Texts>,
     /// What is wrong with the design that was read.
-    pub refused: RwSignal<Vec<InputError>>,
+    pub refused: Held<Vec<InputError>>,
     /// Which inputs there are: they are built anew when this changes.
-    pub form: Memo<Form>,
+    pub form: Derived<Form>,
     /// The last good parts and figures of all stages.
-    pub stages: RwSignal<Vec<Arc<StageOutcome>>>,
+    pub stages: Held<Vec<Arc<StageOutcome>>>,
     /// Of the shown one, with its curves.
-    pub stage: RwSignal<Option<Arc<StageOutcome>>>,
+    pub stage: Held<Option<Arc<StageOutcome>>>,
     /// Advice that was asked for.
-    pub help: RwSignal<Option<Arc<HelpOutcome>>>,
+    pub help: Held<Option<Arc<HelpOutcome>>>,
     /// The closed loop in time.
-    pub motion: RwSignal<Option<Arc<MotionOutcome>>>,
+    pub motion: Held<Option<Arc<MotionOutcome>>>,
     /// The last good shaft.
-    pub shaft: RwSignal<Option<Arc<ShaftOutcome>>>,
+    pub shaft: Held<Option<Arc<ShaftOutcome>>>,
     /// The last good lines of a supply.
-    pub supply: RwSignal<Option<Arc<SupplyOutcome>>>,
+    pub supply: Held<Option<Arc<SupplyOutcome>>>,
     /// The last good loop; none without a plant.
-    pub servo: RwSignal<Option<Arc<ServoOutcome>>>,
+    pub servo: Held<Option<Arc<ServoOutcome>>>,
     /// The loop over boards and plants, which comes later.
-    pub loops: RwSignal<Option<Arc<LoopSpread>>>,
+    pub loops: Held<Option<Arc<LoopSpread>>>,
     /// The last good path.
-    pub path: RwSignal<Option<Arc<PathOutcome>>>,
+    pub path: Held<Option<Arc<PathOutcome>>>,
     /// Other circuits for the shown stage's ask.
-    pub others: RwSignal<Vec<Arc<OtherOutcome>>>,
+    pub others: Held<Vec<Arc<OtherOutcome>>>,
     /// One of them that suits the ask better than the circuit that is taken.
-    pub better: RwSignal<Option<BetterOutcome>>,
+    pub better: Held<Option<BetterOutcome>>,
     /// Whether they are all there and belong to what is typed.
-    pub others_are_current: RwSignal<bool>,
+    pub others_are_current: Held<bool>,
     /// The last good spread.
-    pub spread: RwSignal<Option<Arc<SpreadOutcome>>>,
+    pub spread: Held<Option<Arc<SpreadOutcome>>>,
     /// What would change the yield, and whether that belongs to what is typed.
-    pub proposals: RwSignal<Option<Arc<ProposalsOutcome>>>,
-    pub proposals_are_current: RwSignal<bool>,
+    pub proposals: Held<Option<Arc<ProposalsOutcome>>>,
+    pub proposals_are_current: Held<bool>,
     /// The last worst case of the shown circuit, and who is to blame for what strays.
-    pub corners: RwSignal<Option<Arc<CornersOutcome>>>,
-    pub blame: RwSignal<Option<Arc<BlameOutcome>>>,
+    pub corners: Held<Option<Arc<CornersOutcome>>>,
+    pub blame: Held<Option<Arc<BlameOutcome>>>,
     /// Whether both belong to what is typed.
-    pub blame_is_current: RwSignal<bool>,
+    pub blame_is_current: Held<bool>,
     /// The name of the figure whose blame is asked for.
-    pub blamed: RwSignal<Option<String>>,
+    pub blamed: Held<Option<String>>,
     /// The board that is looked at, by its number from 0.
-    pub board: RwSignal<Option<u32>>,
+    pub board: Held<Option<u32>>,
     /// That board, once it is built again.
-    pub built: RwSignal<Option<Arc<BoardOutcome>>>,
+    pub built: Held<Option<Arc<BoardOutcome>>>,
     /// While more boards are being drawn.
-    pub so_far: RwSignal<Option<BoardsSoFar>>,
+    pub so_far: Held<Option<BoardsSoFar>>,
     /// Whether `spread` belongs to `stage`.
-    pub spread_is_current: RwSignal<bool>,
+    pub spread_is_current: Held<bool>,
     /// Whether a sweep that came in is still looked through.
-    pub looks_through: RwSignal<bool>,
+    pub looks_through: Held<bool>,
     /// Share of the boards drawn.
-    pub progress: RwSignal<f64>,
+    pub progress: Held<f64>,
     /// Where the cursor reads the curves, Hz.
-    pub cursor: RwSignal<Option<f64>>,
+    pub cursor: Held<Option<f64>>,
     /// Changes when charts must be drawn again though their data did not change.
-    pub redraw: RwSignal<u32>,
+    pub redraw: Held<u32>,
     /// The path before it was emptied for a plant.
-    pub emptied: RwSignal<Option<Emptied>>,
+    pub emptied: Held<Option<Emptied>>,
     /// The design as it stands in the address, "" before it does: links to regions carry it.
-    pub address: RwSignal<String>,
+    pub address: Held<String>,
     /// The entry that was changed last, by its path; none where something else was.
     pub entry: StoredValue<Option<String>>,
     /// What keeps results from coming.
-    pub trouble: RwSignal<Option<Trouble>>,
+    pub trouble: Held<Option<Trouble>>,
     /// What is to be said of a link, or of a design that was left.
-    pub notice: RwSignal<Option<Notice>>,
+    pub notice: Held<Option<Notice>>,
 }
 
 impl Desk {
     /// A desk with the design of the address's fragment, or the demo.
     pub fn open() -> Desk {
         let (design, notice) = fragment::open();
-        let design = RwSignal::new(design);
+        let design = Held::new(design);
         Desk {
             design,
-            tree: Memo::new(move |_| {
+            tree: memo(move || {
                 Arc::new(design.with(|d| serde_json::to_value(d).unwrap_or_default()))
             }),
-            drafts: RwSignal::default(),
-            unread: RwSignal::default(),
-            refused: RwSignal::default(),
-            form: Memo::new(move |_| design.with(Form::of)),
-            stages: RwSignal::default(),
-            stage: RwSignal::new(None),
-            path: RwSignal::new(None),
-            help: RwSignal::new(None),
-            motion: RwSignal::new(None),
-            shaft: RwSignal::new(None),
-            supply: RwSignal::new(None),
-            servo: RwSignal::new(None),
-            loops: RwSignal::new(None),
-            others: RwSignal::default(),
-            better: RwSignal::default(),
-            others_are_current: RwSignal::new(false),
-            spread: RwSignal::new(None),
-            proposals: RwSignal::new(None),
-            proposals_are_current: RwSignal::new(false),
-            corners: RwSignal::new(None),
-            blame: RwSignal::new(None),
-            blame_is_current: RwSignal::new(false),
-            blamed: RwSignal::new(None),
-            board: RwSignal::new(None),
-            built: RwSignal::new(None),
-            so_far: RwSignal::new(None),
-            spread_is_current: RwSignal::new(false),
-            looks_through: RwSignal::new(false),
-            progress: RwSignal::new(0.0),
-            cursor: RwSignal::new(None),
-            redraw: RwSignal::new(0),
-            emptied: RwSignal::new(None),
-            address: RwSignal::default(),
+            drafts: Held::default(),
+            unread: Held::default(),
+            refused: Held::default(),
+            form: memo(move || design.with(Form::of)),
+            stages: Held::default(),
+            stage: Held::new(None),
+            path: Held::new(None),
+            help: Held::new(None),
+            motion: Held::new(None),
+            shaft: Held::new(None),
+            supply: Held::new(None),
+            servo: Held::new(None),
+            loops: Held::new(None),
+            others: Held::default(),
+            better: Held::default(),
+            others_are_current: Held::new(false),
+            spread: Held::new(None),
+            proposals: Held::new(None),
+            proposals_are_current: Held::new(false),
+            corners: Held::new(None),
+            blame: Held::new(None),
+            blame_is_current: Held::new(false),
+            blamed: Held::new(None),
+            board: Held::new(None),
+            built: Held::new(None),
+            so_far: Held::new(None),
+            spread_is_current: Held::new(false),
+            looks_through: Held::new(false),
+            progress: Held::new(0.0),
+            cursor: Held::new(None),
+            redraw: Held::new(0),
+            emptied: Held::new(None),
+            address: Held::default(),
             entry: StoredValue::new(None),
-            trouble: RwSignal::new(None),
-            notice: RwSignal::new(notice),
+            trouble: Held::new(None),
+            notice: Held::new(notice),
         }
     }
 
@@ -300,9 +300,9 @@ impl Desk {
     }
 
     /// Whether there is a stage to show: an empty path is a wire.
-    pub fn has_stage(&self) -> Memo<bool> {
+    pub fn has_stage(&self) -> Derived<bool> {
         let form = self.form;
-        Memo::new(move |_| form.with(|form| !form.circuits.is_empty()))
+        memo(move || form.with(|form| !form.circuits.is_empty()))
     }
 
     /// What goes into the plant and comes out of it.

@@ -6,7 +6,7 @@
 use std::cell::RefCell;
 use std::collections::{BTreeMap, HashSet};
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;
@@ -69,7 +69,7 @@ impl Desk {
     /// A field was left: what could be read is shown in its final form from now on.
     pub fn leave(&self, field: &Field) {
         let has =
-            |texts: RwSignal<Texts>| texts.with_untracked(|texts| texts.contains_key(&field.path));
+            |texts: Held<Texts>| texts.with_untracked(|texts| texts.contains_key(&field.path));
         if has(self.drafts) && !has(self.unread) {
             self.drafts.update(|drafts| {
                 drafts.remove(&field.path);
@@ -93,7 +93,7 @@ impl Desk {
         if self.has_drafts() {
             let after = serde_json::to_value(&design).unwrap_or_default();
             let before = self.tree.get_untracked();
-            self.carry(&design, |path| moved(path, &before, &after));
+            self.carry(&design, &|path| moved(path, &before, &after));
         }
         self.entry.set_value(None);
         self.put(design);
@@ -110,7 +110,7 @@ impl Desk {
     pub fn move_stages(&self, edit: impl FnOnce(&mut Design), to: impl Fn(usize) -> Option<usize>) {
         let design = self.edited(edit);
         if self.has_drafts() {
-            self.carry(&design, |path| match stage_of(path) {
+            self.carry(&design, &|path| match stage_of(path) {
                 Some((place, rest)) => Some(format!("/stages/{}/{rest}", to(place)?)),
                 None => Some(path.to_owned()),
             });
@@ -199,19 +199,20 @@ impl Desk {
     }
 
     /// Gives drafts the paths that their fields have in `design`; those without a field go.
-    fn carry(&self, design: &Design, to: impl Fn(&str) -> Option<String>) {
+    fn carry(&self, design: &Design, to: &dyn Fn(&str) -> Option<String>) {
         let fields = fields(design);
         let known: HashSet<&str> = fields
             .iter()
             .map(|(_, field)| field.path.as_str())
             .collect();
         for texts in [self.drafts, self.unread] {
-            let carried: Texts = texts.with_untracked(|texts| {
-                let there = texts.iter().filter_map(|(path, text)| {
-                    let path = to(path).filter(|path| known.contains(path.as_str()))?;
-                    Some((path, text.clone()))
-                });
-                there.collect()
+            let mut carried = Texts::new();
+            texts.with_untracked(|texts| {
+                for (path, text) in texts {
+                    if let Some(path) = to(path).filter(|path| known.contains(path.as_str())) {
+                        carried.insert(path, text.clone());
+                    }
+                }
             });
             if texts.with_untracked(|texts| *texts != carried) {
                 texts.set(carried);

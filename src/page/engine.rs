@@ -3,12 +3,13 @@
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::solver::{Heard, Solver};
 use super::trouble::{self, Trouble};
 use crate::exchange::{Order, Report};
+use crate::json;
 use crate::outcome::{OtherOutcome, Outcome};
 
 type Listener = Box<dyn Fn(Report)>;
@@ -24,7 +25,10 @@ thread_local! {
 
 /// Solves the design now and whenever it changes, and keeps `body[data-state]`.
 pub fn run(desk: Desk) {
-    Effect::new(move || desk.design.with(|design| solve(desk, design)));
+    Effect::new(move || {
+        desk.design.track();
+        solve(desk);
+    });
     Effect::new(move || {
         let state = if desk.in_error() {
             "error"
@@ -81,7 +85,7 @@ pub fn hear_of_texts(listener: impl Fn(Report) + 'static) {
 }
 
 /// Gives the design to the worker; what still holds of what was found is kept there.
-fn solve(desk: Desk, design: &crate::design::Design) {
+fn solve(desk: Desk) {
     let current = [
         desk.spread_is_current,
         desk.others_are_current,
@@ -94,8 +98,7 @@ fn solve(desk: Desk, design: &crate::design::Design) {
     desk.trouble.set(None);
     let edit = EDIT.get().wrapping_add(1);
     EDIT.set(edit);
-    // A design can always be written.
-    let design = serde_json::to_string(design).unwrap_or_default();
+    let design = desk.tree.with_untracked(|tree| json::written(tree));
     give(desk, &Order::Solve { edit, design });
 }
 
@@ -201,7 +204,7 @@ fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
 }
 
 /// Has a signal hold what was found; what it holds already is not drawn again.
-fn put<T>(signal: RwSignal<Option<Arc<T>>>, found: Option<T>)
+fn put<T>(signal: Held<Option<Arc<T>>>, found: Option<T>)
 where
     T: PartialEq + Send + Sync + 'static,
 {

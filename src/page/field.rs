@@ -1,7 +1,7 @@
 //! One input with its label: typed, stepped with the arrow keys, scrubbed by dragging the label.
 
+use crate::page::prelude::*;
 use leptos::ev;
-use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::desk::Desk;
@@ -16,7 +16,7 @@ pub fn Fields(fields: Vec<Field>) -> impl IntoView {
     fields
         .into_iter()
         .map(|field| view! { <Input field /> })
-        .collect_view()
+        .collect_nodes()
 }
 
 /// An input for any field.
@@ -27,8 +27,8 @@ pub fn Input(field: Field) -> impl IntoView {
     let error_id = format!("{id}-error");
     let path = StoredValue::new(field.path.clone());
     let field = StoredValue::new(field);
-    let complaint = Memo::new(move |_| path.with_value(|path| desk.complaint(path)));
-    let text = Memo::new(move |_| {
+    let complaint = memo(move || path.with_value(|path| desk.complaint(path)));
+    let text = memo(move || {
         path.with_value(|path| {
             desk.drafts
                 .with(|drafts| drafts.get(path).cloned())
@@ -57,10 +57,10 @@ pub fn Input(field: Field) -> impl IntoView {
                 {options
                     .into_iter()
                     .map(|(value, name)| view! { <option value=value selected=move || text.with(|t| t == value)>{name}</option> })
-                    .collect_view()}
+                    .collect_nodes()}
             </select>
         }
-        .into_any(),
+        .into_node(),
         Kind::Text { longest } => view! {
             <input
                 id=id.clone()
@@ -76,7 +76,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 on:blur=leave
             />
         }
-        .into_any(),
+        .into_node(),
         Kind::List { .. } => view! {
             <textarea
                 id=id.clone()
@@ -91,7 +91,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 on:blur=leave
             ></textarea>
         }
-        .into_any(),
+        .into_node(),
         Kind::Quantity { empty, .. } => view! {
             <input
                 id=id.clone()
@@ -122,7 +122,7 @@ pub fn Input(field: Field) -> impl IntoView {
                 }
             />
         }
-        .into_any(),
+        .into_node(),
     };
     let scrub = Scrub::new(desk, field);
     let scrubs = field.with_value(|f| matches!(f.kind, Kind::Quantity { .. }));

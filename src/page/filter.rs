@@ -1,13 +1,13 @@
 //! A filter asked as a whole: its fields, what it takes, and putting its stages in the path.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
 use super::fragment;
 use crate::design::{Design, FilterPlan, Group, StageDesign};
 use crate::quantity::{Unit, rounded};
-use crate::stages::by_id;
+use crate::stages::catalogued;
 
 /// What is shown of a filter, or why it cannot be had.
 type Planned = Result<(FilterPlan, Vec<StageDesign>), String>;
@@ -21,11 +21,11 @@ fn planned(design: &Design) -> Planned {
 #[component]
 pub fn Filter() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let open = RwSignal::new(false);
-    let band = Memo::new(move |_| desk.design.with(|design| design.filter.band));
+    let open = Held::new(false);
+    let band = memo(move || desk.design.with(|design| design.filter.band));
     // Worked out only while somebody looks at it.
-    let plan: Memo<Option<Planned>> =
-        Memo::new(move |_| open.get().then(|| desk.design.with(planned)));
+    let plan: Derived<Option<Planned>> =
+        memo(move || open.get().then(|| desk.design.with(planned)));
     let fields = move || {
         band.with(|_| ());
         view! { <Fields fields=desk.group(Group::Filter) /> }
@@ -53,14 +53,14 @@ pub fn Filter() -> impl IntoView {
     let has_stage = desk.has_stage();
     let told = move || {
         Some(match plan.get()? {
-            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_any(),
+            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_node(),
             Ok((plan, stages)) => {
                 let count = stages.len();
                 let put_words = move || match has_stage.get() {
                     true => format!("Put {count} after the shown stage"),
                     false => format!("Put {count} in the path"),
                 };
-                let rows = stages.iter().map(row).collect_view();
+                let rows = stages.iter().map(row).collect_nodes();
                 view! {
                     <p class="filter-order" data-figure="filter-order" data-value=plan.designed.order.to_string()>
                         {plan.told()}
@@ -73,7 +73,7 @@ pub fn Filter() -> impl IntoView {
                         </Show>
                     </p>
                 }
-                .into_any()
+                .into_node()
             }
         })
     };
@@ -88,10 +88,10 @@ pub fn Filter() -> impl IntoView {
     }
 }
 
-fn row(stage: &StageDesign) -> impl IntoView + use<> {
-    let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
-    let yardstick = stage.ask.asked().yardstick();
-    let wanted = yardstick.figures().iter().filter_map(|figure| {
+fn row(stage: &StageDesign) -> impl Content + use<> {
+    let title = catalogued(&stage.circuit).map_or("", |circuit| circuit.title());
+    let figures = stage.ask.asked().figures();
+    let wanted = figures.iter().filter_map(|figure| {
         let value = rounded(figure.wanted?, figure.unit, 4);
         Some(match figure.unit {
             Unit::One => format!("{} {value}", figure.label),

@@ -6,9 +6,9 @@
 
 use std::cell::{Cell, RefCell};
 
+use crate::page::prelude::*;
 use gloo_events::EventListener;
 use gloo_timers::callback::Timeout;
-use leptos::prelude::*;
 use wasm_bindgen::JsValue;
 
 use super::desk::Desk;

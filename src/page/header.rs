@@ -1,6 +1,6 @@
 //! What stands above and below the work: the name, and the cautions.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::notice::Notices;

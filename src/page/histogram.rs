@@ -1,6 +1,6 @@
 //! A figure over all boards, drawn: bars, limits and the words round them.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::parts::figure_text;
 use crate::outcome::FigureSpread;
@@ -26,9 +26,9 @@ struct Shape {
 
 /// A histogram with limits and quantiles. Stays on the page while its figure changes.
 #[component]
-pub fn Distribution(figure: Memo<Option<FigureSpread>>) -> impl IntoView {
+pub fn Distribution(figure: Derived<Option<FigureSpread>>) -> impl IntoView {
     let shape =
-        Memo::new(move |_| figure.with(|figure| figure.as_ref().map(shape_of).unwrap_or_default()));
+        memo(move || figure.with(|figure| figure.as_ref().map(shape_of).unwrap_or_default()));
     let text = move |part: fn(&Shape) -> &String| move || shape.with(|shape| part(shape).clone());
     let (width, height) = SIZE;
     let shown = [
@@ -49,7 +49,7 @@ pub fn Distribution(figure: Memo<Option<FigureSpread>>) -> impl IntoView {
             </div>
         }
     })
-    .collect_view();
+    .collect_nodes();
     view! {
         <figure class="distribution" class:limited=move || shape.with(|s| s.held.is_some())>
             <figcaption>

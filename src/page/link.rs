@@ -4,15 +4,16 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 
 use crate::design::Design;
+use crate::json;
 
 /// Characters of a text that is no design which are said back.
 const SAID: usize = 24;
 
 /// The text of a design; `None` where it has none, which no design from a field or a link has.
 pub fn encode(design: &Design) -> Option<String> {
-    serde_json::to_vec(design)
-        .ok()
-        .map(|json| URL_SAFE_NO_PAD.encode(json))
+    // By a tree, as everywhere on the page: so there is one way of writing JSON.
+    let tree = serde_json::to_value(design).ok()?;
+    Some(URL_SAFE_NO_PAD.encode(json::written(&tree)))
 }
 
 /// The design of a text.
@@ -34,7 +35,8 @@ pub fn decode(text: &str) -> Result<Design, String> {
     let bytes = URL_SAFE_NO_PAD
         .decode(text)
         .map_err(|_| broken().to_owned())?;
-    let tree = serde_json::from_slice(&bytes).map_err(|_| broken().to_owned())?;
+    let text = String::from_utf8(bytes).map_err(|_| broken().to_owned())?;
+    let tree = serde_json::from_str(&text).map_err(|_| broken().to_owned())?;
     Design::from_tree(tree).map_err(|errors| match errors.into_iter().next() {
         Some(error) if error.path == "/version" => error.message,
         Some(error) => format!("The link holds no valid design. {}", error.message),

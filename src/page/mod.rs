@@ -17,23 +17,26 @@ mod fragment;
 mod header;
 mod histogram;
 mod link;
+mod markup;
 mod notice;
 mod others;
 mod panel;
 mod parts;
 mod path;
 mod picks;
+mod prelude;
 mod regions;
 mod schematic;
 pub mod scripts;
 mod servo;
 mod sight;
+mod signals;
 mod solver;
 mod spread;
 mod theme;
 mod trouble;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use desk::Desk;
 

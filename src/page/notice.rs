@@ -3,8 +3,8 @@
 
 use std::collections::HashSet;
 
+use crate::page::prelude::*;
 use leptos::html;
-use leptos::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use super::desk::Desk;
@@ -62,7 +62,7 @@ pub fn Notices() -> impl IntoView {
 #[component]
 fn Unread(link: String) -> impl IntoView {
     let field: NodeRef<html::Input> = NodeRef::new();
-    let said = RwSignal::new("");
+    let said = Held::new("");
     let text = link.clone();
     let copy = move |_| {
         if let Some(field) = field.get_untracked() {

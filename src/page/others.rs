@@ -3,7 +3,8 @@
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::numerics::put_in_order;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;
@@ -96,12 +97,12 @@ fn finite(value: f64, text: impl Fn(f64) -> String) -> String {
 #[component]
 pub fn Others() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let order = RwSignal::new((CATALOGUE_ORDER, false));
+    let order = Held::new((CATALOGUE_ORDER, false));
     let sorted = move || {
         let (column, reversed) = order.get();
         let mut rows = desk.others.get();
         let key = COLUMNS[column].key;
-        rows.sort_by(|a, b| {
+        put_in_order(&mut rows, |a, b| {
             let found = compare(key(a), key(b));
             if reversed { found.reverse() } else { found }
         });
@@ -126,7 +127,7 @@ pub fn Others() -> impl IntoView {
             </th>
         }
     };
-    let heads = (0..CATALOGUE_ORDER).map(head).collect_view();
+    let heads = (0..CATALOGUE_ORDER).map(head).collect_nodes();
     let told = move || {
         desk.others.with(|rows| {
             let others = rows.iter().filter(|row| !row.taken);
@@ -218,7 +219,7 @@ fn Row(row: Arc<OtherOutcome>) -> impl IntoView {
     let cells = COLUMNS[..CATALOGUE_ORDER]
         .iter()
         .map(|column| view! { <td class="number">{(column.text)(&row)}</td> })
-        .collect_view();
+        .collect_nodes();
     let taken = row.taken;
     view! {
         <tr class:in-use=taken class:unreached=row.reach.is_some() data-circuit=row.circuit.clone()>

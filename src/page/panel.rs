@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
+use crate::page::prelude::*;
 use leptos::html::Canvas;
-use leptos::prelude::*;
 
 use super::chart::{self, Pen, Plot};
 use super::cursor::{Along, Cursor};
@@ -17,11 +17,11 @@ use crate::design::with_unit;
 pub struct Reading {
     pub along: Along,
     /// Where the cursor stands; shared by panels that are read together.
-    pub place: RwSignal<Option<f64>>,
+    pub place: Held<Option<f64>>,
     /// Writes a value of the vertical axis; none where only the place is read.
     pub text: Option<fn(f64) -> String>,
     /// Written behind a value.
-    pub unit: Option<Signal<String>>,
+    pub unit: Option<Derived<String>>,
 }
 
 /// A titled canvas that draws `plot`.
@@ -31,13 +31,13 @@ pub fn Panel(
     /// What is told beside the title.
     #[prop(optional)]
     note: &'static str,
-    #[prop(into)] plot: Signal<Option<Arc<Plot>>>,
+    #[prop(into)] plot: Derived<Option<Arc<Plot>>>,
     /// A chart over frequency or time is read with a cursor.
     #[prop(optional)]
     reading: Option<Reading>,
     /// A place that is marked, in the plot's own coordinates.
     #[prop(optional, into)]
-    mark: Signal<Option<(f64, f64)>>,
+    mark: Derived<Option<(f64, f64)>>,
     /// Told which of the plot's points was clicked, the dots after the points.
     #[prop(optional)]
     pick: Option<fn(Desk, usize)>,
@@ -87,9 +87,9 @@ pub fn Panel(
                 {dot}
             </div>
         }
-        .into_any(),
+        .into_node(),
         Some(Reading { along, place, .. }) => {
-            let ends = Signal::derive(move || {
+            let ends = memo(move || {
                 plot.with(|plot| {
                     let x = &plot.as_ref()?.x;
                     Some(match along {
@@ -103,7 +103,7 @@ pub fn Panel(
                     <canvas node_ref=canvas></canvas>
                 </Cursor>
             }
-            .into_any()
+            .into_node()
         }
     };
     view! {
@@ -119,7 +119,7 @@ pub fn Panel(
 }
 
 /// What stands under the cursor: the place, the curve, and the measured point nearest to it.
-fn told(reading: Reading, plot: &Plot) -> Option<impl IntoView + use<>> {
+fn told(reading: Reading, plot: &Plot) -> Option<impl Content + use<>> {
     let at = reading.place.get()?;
     let x = reading.along.drawn(at);
     if !(plot.x.low..=plot.x.high).contains(&x) {

@@ -1,6 +1,6 @@
 //! The Parts region: the schematic, the bill and the figures.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Input;
@@ -40,7 +40,7 @@ fn Bill() -> impl IntoView {
     let rows = move || {
         let pins = desk.group(Group::Pins(desk.form.get().stage));
         let row = |(index, pin)| {
-            let part = Memo::new(move |_| {
+            let part = memo(move || {
                 desk.stage
                     .with(|s| s.as_ref().and_then(|s| s.parts.get(index).cloned()))
             });
@@ -62,7 +62,7 @@ fn Bill() -> impl IntoView {
                 </tr>
             }
         };
-        pins.into_iter().enumerate().map(row).collect_view()
+        pins.into_iter().enumerate().map(row).collect_nodes()
     };
     view! {
         <table class="bill">
@@ -114,14 +114,14 @@ fn asked(figure: &FigureOutcome) -> String {
 #[component]
 fn Figures() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let count = Memo::new(move |_| {
+    let count = memo(move || {
         desk.stage
             .with(|stage| stage.as_ref().map_or(0, |s| s.figures.len()))
     });
     let rows = move || {
         (0..count.get())
             .map(|index| view! { <FigureRow index /> })
-            .collect_view()
+            .collect_nodes()
     };
     view! {
         <h3>"Figures of the response"</h3>
@@ -142,7 +142,7 @@ fn Figures() -> impl IntoView {
 #[component]
 fn FigureRow(index: usize) -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let figure = Memo::new(move |_| {
+    let figure = memo(move || {
         desk.stage
             .with(|s| s.as_ref().and_then(|s| s.figures.get(index).cloned()))
     });

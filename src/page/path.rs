@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::curves::{Charts, Source};
 use super::desk::Desk;
@@ -11,7 +11,7 @@ use super::spread::per_cent;
 use crate::design::{Design, StageDesign};
 use crate::outcome::{Loading, Purchase, StageOutcome};
 use crate::quantity::{Unit, exact, rounded};
-use crate::stages::{CATALOGUE, by_id};
+use crate::stages::{CATALOGUED, catalogued};
 
 /// The stages in signal order, a card each; one of them is shown.
 #[component]
@@ -21,10 +21,10 @@ pub fn Strip() -> impl IntoView {
         let form = desk.form.get();
         let last = form.circuits.len().saturating_sub(1);
         let card = |(index, circuit): (usize, &String)| {
-            let title = by_id(circuit).map_or("no such circuit", |stage| stage.title());
+            let title = catalogued(circuit).map_or("no such circuit", |stage| stage.title());
             view! { <Card index last title shown=index == form.stage /> }
         };
-        form.circuits.iter().enumerate().map(card).collect_view()
+        form.circuits.iter().enumerate().map(card).collect_nodes()
     };
     let has_stage = desk.has_stage();
     let wire = move || (!has_stage.get()).then(|| view! { <span class="wire">"a wire"</span> });
@@ -68,7 +68,7 @@ fn brief(stage: &StageOutcome) -> String {
 #[component]
 fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let found = Memo::new(move |_| {
+    let found = memo(move || {
         desk.stages.with(|stages| {
             let stage = stages.get(index)?;
             let sign = if stage.sign < 0 {
@@ -158,7 +158,7 @@ fn Card(index: usize, last: usize, title: &'static str, shown: bool) -> impl Int
 fn Adding() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let mut families: Vec<(&str, Vec<(&str, &str)>)> = Vec::new();
-    for stage in CATALOGUE {
+    for stage in CATALOGUED {
         let family = stage.default_ask().family();
         let entry = (stage.id(), stage.title());
         match families.iter_mut().find(|(name, _)| *name == family) {
@@ -172,13 +172,13 @@ fn Adding() -> impl IntoView {
             let options = stages
                 .into_iter()
                 .map(|(id, title)| view! { <option value=id>{title}</option> })
-                .collect_view();
+                .collect_nodes();
             view! { <optgroup label=family>{options}</optgroup> }
         })
-        .collect_view();
+        .collect_nodes();
     let add = move |event: leptos::ev::Event| {
         let id = event_target_value(&event);
-        if let Some(stage) = by_id(&id) {
+        if let Some(stage) = catalogued(&id) {
             let place = desk.design.with_untracked(|design| {
                 let after_shown = design.view.stage + 1;
                 after_shown.min(design.stages.len())
@@ -214,7 +214,7 @@ fn Adding() -> impl IntoView {
 #[component]
 pub fn Whole() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let several = Memo::new(move |_| desk.form.with(|form| form.circuits.len() > 1));
+    let several = memo(move || desk.form.with(|form| form.circuits.len() > 1));
     let share = move || {
         desk.spread.with(|spread| {
             let path = spread.as_ref()?.path.as_ref()?;
@@ -246,7 +246,7 @@ pub fn Whole() -> impl IntoView {
             loadings
                 .iter()
                 .map(|loading| view! { <li class:strong=is_strong(loading)>{words(loading)}</li> })
-                .collect_view()
+                .collect_nodes()
         })
     };
     view! {
@@ -295,7 +295,7 @@ fn Buy() -> impl IntoView {
                     </tr>
                 }
             };
-            list.iter().map(row).collect_view()
+            list.iter().map(row).collect_nodes()
         })
     };
     let op_amps = move || {

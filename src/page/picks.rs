@@ -1,7 +1,7 @@
 //! The best picks side by side, and taking one.
 
+use crate::page::prelude::*;
 use leptos::ev::KeyboardEvent;
-use leptos::prelude::*;
 use serde_json::Value;
 use wasm_bindgen::JsCast;
 use web_sys::HtmlElement;
@@ -43,7 +43,7 @@ fn line(stage: &StageOutcome, index: usize) -> Option<Line> {
 #[component]
 pub fn Picks() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let names = Memo::new(move |_| {
+    let names = memo(move || {
         desk.stage.with(|stage| {
             let parts = stage
                 .as_ref()
@@ -51,7 +51,7 @@ pub fn Picks() -> impl IntoView {
             parts.unwrap_or_default()
         })
     });
-    let count = Memo::new(move |_| {
+    let count = memo(move || {
         desk.stage
             .with(|stage| stage.as_ref().map_or(0, |s| s.picks.len()))
     });
@@ -60,14 +60,14 @@ pub fn Picks() -> impl IntoView {
             .get()
             .into_iter()
             .map(|name| view! { <th scope="col" class="number">{name}</th> });
-        heads.collect_view()
+        heads.collect_nodes()
     };
-    let taken = Memo::new(move |_| {
+    let taken = memo(move || {
         desk.stage
             .with(|stage| stage.as_ref().map_or(0, |stage| stage.choice))
     });
     // One stop of the Tab key for all sets: the one in use, or the first.
-    let stop = Memo::new(move |_| {
+    let stop = memo(move || {
         if taken.get() < count.get() {
             taken.get()
         } else {
@@ -78,7 +78,7 @@ pub fn Picks() -> impl IntoView {
         let columns = names.with(Vec::len);
         (0..count.get())
             .map(|index| view! { <Row index columns stop /> })
-            .collect_view()
+            .collect_nodes()
     };
     view! {
         <section class="picks" aria-labelledby="picks-title">
@@ -144,9 +144,9 @@ fn walk(event: KeyboardEvent) {
 }
 
 #[component]
-fn Row(index: usize, columns: usize, stop: Memo<usize>) -> impl IntoView {
+fn Row(index: usize, columns: usize, stop: Derived<usize>) -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let line = Memo::new(move |_| {
+    let line = memo(move || {
         desk.stage.with(|stage| {
             stage
                 .as_ref()
@@ -170,7 +170,7 @@ fn Row(index: usize, columns: usize, stop: Memo<usize>) -> impl IntoView {
             let value = move || line.with(|line| line.values.get(column).cloned());
             view! { <td class="number">{value}</td> }
         })
-        .collect_view();
+        .collect_nodes();
     view! {
         <tr class:in-use=taken>
             <td>

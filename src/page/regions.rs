@@ -1,7 +1,7 @@
 //! The page's regions: links to them, and which of them is being read.
 
+use crate::page::prelude::*;
 use leptos::ev::MouseEvent;
-use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{
@@ -94,7 +94,7 @@ impl Region {
 
 /// The region that is being read.
 #[derive(Clone, Copy)]
-pub struct Current(RwSignal<Option<&'static str>>);
+pub struct Current(Held<Option<&'static str>>);
 
 impl Current {
     /// What a link to a region says of it to assistive technology, and to the style sheet.
@@ -105,11 +105,11 @@ impl Current {
 
 /// Follows which region is being read, for everything below.
 pub fn watch(desk: Desk) {
-    let current = RwSignal::new(None);
+    let current = Held::new(None);
     provide_context(Current(current));
     let inside = StoredValue::new([false; REGIONS.len()]);
     let kept = StoredValue::new_local(None);
-    let has_plant = Memo::new(move |_| desk.form.with(|form| form.plant.is_there()));
+    let has_plant = memo(move || desk.form.with(|form| form.plant.is_there()));
     Effect::new(move || {
         // The plant's model comes and goes with the plant. A memo that nobody reads follows nothing.
         let _ = has_plant.get();
@@ -177,7 +177,7 @@ pub fn Links() -> impl IntoView {
                 </li>
             }
         })
-        .collect_view();
+        .collect_nodes();
     let has_none = move || !desk.form.with(|form| form.plant.is_there());
     view! {
         <nav

@@ -1,7 +1,7 @@
 //! The schematic: symbols and wires where the stage's drawing says, with designators and values, and beside each
 //! symbol a bar for its share of the blame.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::spread::blame;
@@ -14,22 +14,23 @@ const GRID: f64 = 16.0;
 #[component]
 pub fn Schematic() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let circuit = Memo::new(move |_| {
+    let circuit = memo(move || {
         desk.stage.with(|stage| {
             stage
                 .as_ref()
-                .map(|s| (s.title.to_lowercase(), s.drawing.clone()))
+                .map(|s| (s.title.to_ascii_lowercase(), s.drawing.clone()))
         })
     });
-    move || {
+    let now = move || {
         circuit
             .get()
             .map(|(title, drawing)| drawn(desk, title, &drawing))
-    }
+    };
+    now.into_node()
 }
 
 /// The drawing, which stays while its values change.
-fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> {
+fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
     let ((x0, y0), (x1, y1)) = drawing.bounds();
     let at = |v: i16| f64::from(v) * GRID;
     let (left, top) = (at(x0) - 34.0, at(y0) - 36.0);
@@ -44,14 +45,14 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
                 .collect();
             view! { <polyline points=points.join(" ") /> }
         })
-        .collect_view();
+        .collect_nodes();
     let joints = drawing
         .joints()
         .into_iter()
         .map(|(x, y)| view! { <circle class="joint" cx=at(x) cy=at(y) r="3" /> })
-        .collect_view();
+        .collect_nodes();
     let value = |name: String| {
-        Memo::new(move |_| {
+        memo(move || {
             desk.stage.with(|stage| {
                 let Some(stage) = stage else {
                     return String::new();
@@ -70,13 +71,13 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
         .iter()
         .map(|symbol| {
             let part = symbol.name.clone();
-            let share = Memo::new(move |_| blame::share_of(&desk, &part));
+            let share = memo(move || blame::share_of(&desk, &part));
             view! {
                 {drawn_symbol(symbol, value(symbol.name.clone()))}
                 {bar(symbol, share)}
             }
         })
-        .collect_view();
+        .collect_nodes();
     let described = move || {
         desk.stage.with(|stage| {
             let parts = stage.iter().flat_map(|s| &s.parts);
@@ -107,7 +108,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl IntoView + use<> 
 
 /// A bar along the symbol, as long as the part's share of the blame; the list beside the spread says the same
 /// in numbers.
-fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl IntoView + use<> {
+fn bar(symbol: &Symbol, share: Derived<Option<f64>>) -> impl Content + use<> {
     const THICK: f64 = 3.0;
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
     let (x, y, long, is_upright) = match symbol.kind {
@@ -143,7 +144,7 @@ fn bar(symbol: &Symbol, share: Memo<Option<f64>>) -> impl IntoView + use<> {
     Some(drawn)
 }
 
-fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
+fn drawn_symbol(symbol: &Symbol, value: Derived<String>) -> Node {
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
     let span = 4.0 * GRID;
     let turn = |orientation: Orientation| match orientation {
@@ -157,7 +158,7 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
                 <rect x="12" y="-7" width=span - 24.0 height="14" />
             </g>
         }
-        .into_any(),
+        .into_node(),
         SymbolKind::Capacitor(orientation) => {
             let middle = span / 2.0;
             view! {
@@ -166,7 +167,7 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
                     <path class="plate" d=format!("M{0} -12V12M{1} -12V12", middle - 4.0, middle + 4.0) />
                 </g>
             }
-            .into_any()
+            .into_node()
         }
         SymbolKind::OpAmp { plus_above } => {
             let flip = if plus_above { -1.0 } else { 1.0 };
@@ -178,12 +179,12 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
                     <path d=format!("M16 0h8M16 {}h8M20 {}v8", 32.0 * flip, 32.0 * flip - 4.0) />
                 </g>
             }
-            .into_any()
+            .into_node()
         }
         SymbolKind::Ground => view! {
             <path d=format!("M{} {y}h20M{} {}h12M{} {}h4", x - 10.0, x - 6.0, y + 5.0, x - 2.0, y + 10.0) />
         }
-        .into_any(),
+        .into_node(),
         SymbolKind::Input | SymbolKind::Output => {
             let (name, dx) = match symbol.kind {
                 SymbolKind::Output => ("out".to_owned(), 9.0),
@@ -195,7 +196,7 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
                 <circle class="terminal" cx=x cy=y r="3.500" />
                 <text x=x + dx y=y + 4.0 text-anchor=anchor>{name}</text>
             }
-            .into_any()
+            .into_node()
         }
     };
     let (name_at, value_at, anchor) = match symbol.kind {
@@ -221,5 +222,5 @@ fn drawn_symbol(symbol: &Symbol, value: Memo<String>) -> AnyView {
         {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}
 <text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value}</text>
     }
-    .into_any()
+    .into_node()
 }

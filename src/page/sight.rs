@@ -1,7 +1,7 @@
 //! Whether something is in sight: what nobody sees need not be drawn.
 
+use crate::page::prelude::*;
 use leptos::html::Canvas;
-use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObserverInit};
@@ -10,8 +10,8 @@ use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObser
 const NEAR: &str = "400px";
 
 /// Follows whether a canvas is in sight, or nearly; true where the browser cannot tell, and on paper.
-pub fn in_sight(canvas: NodeRef<Canvas>) -> Signal<bool> {
-    let seen = RwSignal::new(false);
+pub fn in_sight(canvas: NodeRef<Canvas>) -> Derived<bool> {
+    let seen = Held::new(false);
     Effect::new(move || {
         let Some(canvas) = canvas.get() else { return };
         let look = Closure::<dyn FnMut(js_sys::Array)>::new(move |entries: js_sys::Array| {
@@ -41,12 +41,12 @@ pub fn in_sight(canvas: NodeRef<Canvas>) -> Signal<bool> {
             Err(_) => seen.set(true),
         }
     });
-    let printing = RwSignal::new(false);
+    let printing = Held::new(false);
     let before = window_event_listener_untyped("beforeprint", move |_| printing.set(true));
     let after = window_event_listener_untyped("afterprint", move |_| printing.set(false));
     on_cleanup(move || {
         before.remove();
         after.remove();
     });
-    Signal::derive(move || seen.get() || printing.get())
+    memo(move || seen.get() || printing.get())
 }

@@ -1,7 +1,7 @@
 //! Colours for what is drawn on canvas, from the style sheet, and when to draw again.
 
+use crate::page::prelude::*;
 use gloo_events::EventListener;
-use leptos::prelude::*;
 use plotters::style::RGBColor;
 
 use super::desk::Desk;

@@ -3,8 +3,8 @@
 
 use std::cell::{Cell, RefCell};
 
+use crate::page::prelude::*;
 use gloo_timers::callback::Interval;
-use leptos::prelude::*;
 use serde_json::Value;
 
 use super::desk::Desk;
@@ -145,7 +145,7 @@ fn stop(desk: Desk) {
 #[component]
 pub fn Told() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let again = move |_| desk.design.update(|_| {});
+    let again = move |_: leptos::ev::MouseEvent| desk.design.update(|_| {});
     let back = move |_| {
         if let Some(good) = GOOD.with_borrow(Clone::clone) {
             fragment::step(desk, || desk.replace(good));

@@ -66,7 +66,7 @@ impl Model {
         Ok(Model {
             stage,
             ask: ask.clone(),
-            yardstick: ask.asked().yardstick().into(),
+            yardstick: ask.yardstick().into(),
             program: Program::expand(&netlist)?,
             others,
             scale: Scale {
@@ -126,7 +126,7 @@ impl Model {
     pub fn with_ask(&self, ask: &Ask) -> Model {
         Model {
             ask: ask.clone(),
-            yardstick: ask.asked().yardstick().into(),
+            yardstick: ask.yardstick().into(),
             scale: Scale {
                 omega: std::f64::consts::TAU * ask.frequency(),
                 ..self.scale

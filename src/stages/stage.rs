@@ -32,14 +32,29 @@ pub enum Given {
     Load,
 }
 
-/// A circuit of the catalogue. The engine calls it by this trait only and knows none by name.
-///
-/// Values are in the netlist's order, Ω and F; op amps take a place each whose value is not used.
-pub trait Stage: Sync {
+/// What is known of a circuit of the catalogue before anything is worked out: what it is called, what it answers,
+/// which parts it has. The page knows circuits by this trait only, so that it holds none of their equations.
+pub trait Catalogued: Sync {
     /// Stable identifier for saved designs, kebab-case.
     fn id(&self) -> &'static str;
     /// Name as the trade says it.
     fn title(&self) -> &'static str;
+    /// The circuit.
+    fn netlist(&self) -> Netlist;
+    /// The ask that it opens with; asks of the same family are those that it answers.
+    fn default_ask(&self) -> Ask;
+    /// How its parts are picked.
+    fn grouping(&self) -> Grouping;
+
+    /// Plain sentences on why an ask is out of this circuit's reach and what would bring it back;
+    /// empty when nothing stands in the way before the pick.
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String>;
+}
+
+/// A circuit of the catalogue. The engine calls it by this trait only and knows none by name.
+///
+/// Values are in the netlist's order, Ω and F; op amps take a place each whose value is not used.
+pub trait Stage: Catalogued {
     /// One sentence: what it does well, and what it costs.
     fn summary(&self) -> &'static str;
     /// Sign of its passband gain: at DC, or where it passes least far from it.
@@ -47,22 +62,11 @@ pub trait Stage: Sync {
     /// Books and papers that its equations come from.
     fn sources(&self) -> &'static [&'static str];
 
-    /// The circuit.
-    fn netlist(&self) -> Netlist;
     /// Where its symbols and wires stand.
     fn drawing(&self) -> Drawing;
-    /// The ask that it opens with; asks of the same family are those that it answers.
-    fn default_ask(&self) -> Ask;
-
-    /// How its parts are picked.
-    fn grouping(&self) -> Grouping;
     /// Design equations with an ideal op amp: given the chosen and free parts in `values`, fills in
     /// the rest.
     fn solve(&self, ask: &Ask, values: &mut [f64]);
-
-    /// Plain sentences on why an ask is out of this circuit's reach and what would bring it back;
-    /// empty when nothing stands in the way before the pick.
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String>;
 
     /// What is worth knowing where it is used: the trade's guidance for this circuit at this ask.
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

@@ -1,6 +1,9 @@
 //! The lines of a supply: what makes them, and where they may lie.
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
+
+use crate::tagged;
 
 use super::interval::{folded, plus, times};
 use super::{Converter, Supply};
@@ -15,7 +18,7 @@ pub struct Line {
 }
 
 /// What makes a line; converters by their place, from 0.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Source {
     /// order·f.
@@ -35,6 +38,40 @@ pub enum Source {
         converters: (usize, usize),
         orders: (u32, u32),
     },
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "Source", rename_all = "kebab-case")]
+enum Outside {
+    Harmonic {
+        converter: usize,
+        order: u32,
+    },
+    Subharmonic {
+        converter: usize,
+        order: u32,
+        divisor: u32,
+    },
+    Burst {
+        converter: usize,
+        order: u32,
+    },
+    Modulation {
+        converter: usize,
+        order: u32,
+    },
+    Beat {
+        converters: (usize, usize),
+        orders: (u32, u32),
+    },
+}
+
+impl<'de> Deserialize<'de> for Source {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Source, D::Error> {
+        let tree = tagged::outside(deserializer, "kind")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 impl Source {

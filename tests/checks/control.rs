@@ -13,9 +13,8 @@ use polewright::quantity::Unit;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
 use polewright::stages::{
-    Ask, Asked, DifferenceAsk, DifferentiatorAsk, FollowerAsk, GainAsk, IntegratorAsk, LeadLagAsk,
-    Model, PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk,
-    by_id,
+    Ask, DifferenceAsk, DifferentiatorAsk, FollowerAsk, GainAsk, IntegratorAsk, LeadLagAsk, Model,
+    PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk, by_id,
 };
 
 use super::pick::is_as_good_as;
@@ -694,7 +693,8 @@ fn pid_notations_as_python_control_has_them() {
             case,
         );
         close(zeros.q(), case.zero_q, "zero Q", case);
-        let goal = ask.yardstick().goal(1.0).expect("a goal");
+        let asked = Ask::Pid(ask.clone());
+        let goal = asked.yardstick().goal(1.0).expect("a goal");
         for (&f, &[re, im]) in case.frequencies.iter().zip(&case.response) {
             close(ask.gain_at(f), re.hypot(im), "gain", case);
             let off = goal.at(f) / Complex64::new(re, im);

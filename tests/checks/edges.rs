@@ -63,7 +63,7 @@ fn edges_are_found_wherever_they_exist() {
     let mut random = Random(42);
     let (mut found, mut none, mut families) = (0, 0, std::collections::BTreeMap::new());
     for &stage in CATALOGUE {
-        let yardstick = stage.default_ask().asked().yardstick();
+        let yardstick = stage.default_ask().yardstick();
         if !yardstick
             .figures()
             .iter()

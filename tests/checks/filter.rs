@@ -54,7 +54,7 @@ fn stages_together_are_the_filter() {
         // A notch's ask says no gain of its own, so filters with one are looked at section by section.
         let goals: Vec<_> = stages
             .iter()
-            .map(|stage| stage.ask.asked().yardstick().goal(1.0))
+            .map(|stage| stage.ask.yardstick().goal(1.0))
             .collect();
         for k in 0..60 {
             let f = 200.0 * 10f64.powf(f64::from(k) / 20.0);

@@ -13,7 +13,7 @@ use super::field::{Field, Kind, Step};
 use super::limits::{FREQUENCIES, TEMPCOS, TOLERANCES};
 use crate::parts::Series;
 use crate::quantity::Unit;
-use crate::stages::{Given, Place, by_id};
+use crate::stages::{Given, Place, catalogued};
 
 /// A set of fields that stand together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -80,7 +80,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         let at = format!("/stages/{index}");
         ask(&mut all, &at, index, &stage.ask);
         all.push((Group::Picks(index), prefer(&at)));
-        if let Some(circuit) = by_id(&stage.circuit) {
+        if let Some(circuit) = catalogued(&stage.circuit) {
             let given = circuit.grouping().given;
             between(&mut all, &at, index, given);
             for (place, part) in circuit.netlist().parts().iter().enumerate() {

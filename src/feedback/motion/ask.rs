@@ -1,6 +1,9 @@
 //! What sets the loop in motion, and how it is judged.
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
+
+use crate::tagged;
 
 use super::Trajectory;
 
@@ -20,7 +23,7 @@ pub struct MotionAsk {
 }
 
 /// What moves the loop, from rest at t = 0.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Stimulus {
     /// The reference jumps by the amplitude.
@@ -34,6 +37,24 @@ pub enum Stimulus {
     Trajectory { trajectory: Trajectory },
     /// A step of the amplitude is added to the drive at the plant's input; the reference rests at 0.
     Disturbance,
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "Stimulus", rename_all = "kebab-case", deny_unknown_fields)]
+enum Outside {
+    Step {},
+    Ramp {},
+    Parabola {},
+    Trajectory { trajectory: Trajectory },
+    Disturbance {},
+}
+
+impl<'de> Deserialize<'de> for Stimulus {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Stimulus, D::Error> {
+        let tree = tagged::outside(deserializer, "kind")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 impl Default for MotionAsk {

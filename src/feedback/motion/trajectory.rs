@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::json;
 use crate::plant::sweep::Separator;
-use crate::plant::sweep::cells::{cells, comment, lines, may_be_row, number};
+use crate::plant::sweep::cells::{cells, comment, lines, may_be_row, number_by};
 use crate::plant::sweep::layout::WAYS;
 
 /// Rows at most.
@@ -137,6 +138,13 @@ fn is_blank(line: &str, separator: Separator) -> bool {
     line.trim().is_empty() || comment(line).is_some() && !may_be_row(line, separator)
 }
 
+/// A number; what is too large for one, or no finite one, is without end, and the range refuses it.
+fn size(text: &str) -> Option<f64> {
+    let word = text.trim_start_matches(['-', '+']).to_ascii_lowercase();
+    let is_endless = json::is_number(text) || matches!(word.as_str(), "inf" | "infinity" | "nan");
+    json::number(text).or(is_endless.then_some(f64::INFINITY))
+}
+
 /// A line's two numbers, or what is wrong with it.
 fn row(line: &str, separator: Separator, comma: bool) -> Result<(f64, f64), String> {
     let mut found: Vec<&str> = cells(line, separator).collect();
@@ -152,7 +160,7 @@ fn row(line: &str, separator: Separator, comma: bool) -> Result<(f64, f64), Stri
     };
     let number = |name: &str, cell: &str| {
         let shown: String = cell.chars().take(20).collect();
-        number(cell, comma).ok_or(format!("the {name}, \"{shown}\", is not a number."))
+        number_by(cell, comma, size).ok_or(format!("the {name}, \"{shown}\", is not a number."))
     };
     Ok((number("time", time)?, number("position", position)?))
 }

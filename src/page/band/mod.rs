@@ -4,7 +4,7 @@
 mod trail;
 mod watched;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::fragment;
@@ -21,10 +21,10 @@ pub fn Band() -> impl IntoView {
             let own = (0..WATCHED.len()).filter(|at| WATCHED[*at].region == region.name);
             let figures = own
                 .map(|at| view! { <Figure at region trail /> })
-                .collect_view();
-            view! { <Group region figures=figures.into_any() /> }
+                .collect_nodes();
+            view! { <Group region figures=figures.into_node() /> }
         })
-        .collect_view();
+        .collect_nodes();
     view! {
         <aside
             class="key-figures"
@@ -39,7 +39,7 @@ pub fn Band() -> impl IntoView {
 
 /// A region's link and its figures.
 #[component]
-fn Group(region: Region, figures: AnyView) -> impl IntoView {
+fn Group(region: Region, figures: Node) -> impl IntoView {
     let current = expect_context::<Current>();
     let desk = expect_context::<Desk>();
     let unstable = move || {
@@ -74,8 +74,8 @@ fn Group(region: Region, figures: AnyView) -> impl IntoView {
 fn Figure(at: usize, region: Region, trail: Trail) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let watched: &'static Watched = &WATCHED[at];
-    let value = Memo::new(move |_| trail.now(at).map(|told| told.value));
-    let change = Memo::new(move |_| {
+    let value = memo(move || trail.now(at).map(|told| told.value));
+    let change = memo(move || {
         let (before, now) = trail.both(at)?;
         let text = watched.change(before, now)?;
         Some((text, now > before, (now > before) == watched.more_is_better))

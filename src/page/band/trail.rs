@@ -3,8 +3,8 @@
 //! An edit ends when its figures are there and either the field was left or nothing happened for a while. The next
 //! one is then held against them, however many keystrokes or steps it takes.
 
+use crate::page::prelude::*;
 use gloo_timers::callback::Timeout;
-use leptos::prelude::*;
 
 use super::super::desk::Desk;
 use super::all;
@@ -18,8 +18,8 @@ type Figures = Vec<Option<Told>>;
 /// The figures now, and before.
 #[derive(Clone, Copy)]
 pub struct Trail {
-    now: Memo<Figures>,
-    before: RwSignal<Figures>,
+    now: Derived<Figures>,
+    before: Held<Figures>,
     /// Those that the next edit is held against; none while an edit goes on.
     settled: StoredValue<Option<Figures>>,
     /// Whether the field was left before its figures were there.
@@ -31,8 +31,8 @@ impl Trail {
     /// Follows the desk for as long as the page lives.
     pub fn follow(desk: Desk) -> Trail {
         let trail = Trail {
-            now: Memo::new(move |_| all(desk)),
-            before: RwSignal::default(),
+            now: memo(move || all(desk)),
+            before: Held::default(),
             settled: StoredValue::new(None),
             is_left: StoredValue::new(false),
             pause: StoredValue::new_local(None),
@@ -43,7 +43,7 @@ impl Trail {
                 trail.edited();
             }
         });
-        let is_ready = Memo::new(move |_| desk.spread_is_current.get() && !desk.in_error());
+        let is_ready = memo(move || desk.spread_is_current.get() && !desk.in_error());
         Effect::new(move |times: Option<u32>| {
             let times = times.unwrap_or(0);
             if !is_ready.get() {

@@ -1,10 +1,8 @@
 //! The figures that are watched, and how they are read off what is shown.
 
-use leptos::prelude::With;
-
 use super::super::desk::Desk;
 use crate::outcome::{LoopOutcome, ServoOutcome};
-use crate::stages::by_id;
+use crate::stages::catalogued;
 use crate::wording::{per_cent, points};
 
 /// A figure and what it is of: figures of different things are not compared.
@@ -138,7 +136,8 @@ fn minus(text: String) -> String {
 fn miss(desk: Desk) -> Option<Told> {
     let (value, family) = desk.stage.with(|stage| {
         let stage = stage.as_ref()?;
-        let family = by_id(&stage.circuit).map_or("", |circuit| circuit.default_ask().family());
+        let family =
+            catalogued(&stage.circuit).map_or("", |circuit| circuit.default_ask().family());
         Some((stage.picks.get(stage.choice)?.miss, family))
     })?;
     let of = desk

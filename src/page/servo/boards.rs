@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::curves::decibels;
 use crate::design::Group;
@@ -18,7 +18,7 @@ use crate::quantity::{Unit, rounded};
 #[component]
 pub fn Boards() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let spread = move |look: &dyn Fn(&LoopSpread) -> AnyView| {
+    let spread = move |look: &dyn Fn(&LoopSpread) -> Node| {
         desk.loops
             .with(|loops| loops.as_ref().map(|loops| look(loops)))
     };
@@ -46,7 +46,7 @@ pub fn Boards() -> impl IntoView {
                 {row("loop-yield", &spread.kept, kept().to_owned())}
                 {row("loop-stable", &spread.stable, "are stable".to_owned())}
             }
-            .into_any()
+            .into_node()
         })
     };
     let blame = move || {
@@ -63,31 +63,31 @@ pub fn Boards() -> impl IntoView {
             });
             view! {
                 <h3>"Variance contributions to the phase margin"</h3>
-                <ol class="contributions">{rows.collect_view()}</ol>
+                <ol class="contributions">{rows.collect_nodes()}</ol>
                 <p class="secondary">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
             }
-            .into_any()
+            .into_node()
         })
     };
-    let count = Memo::new(move |_| {
+    let count = memo(move || {
         desk.loops
             .with(|loops| loops.as_ref().map_or(0, |loops| loops.figures.len()))
     });
     let figures = move || {
         let figure = |at: usize| {
-            Memo::new(move |_| {
+            memo(move || {
                 desk.loops
                     .with(|loops| loops.as_ref()?.figures.get(at).cloned())
             })
         };
         (0..count.get())
             .map(|at| view! { <Distribution figure=figure(at) /> })
-            .collect_view()
+            .collect_nodes()
     };
     let worst = move || {
         spread(&|spread| {
             let Some(worst) = &spread.worst else {
-                return ().into_any();
+                return Node::Nothing;
             };
             let told = if worst.is_stable {
                 format!(
@@ -99,7 +99,7 @@ pub fn Boards() -> impl IntoView {
                 format!("Board {} is unstable.", worst.number + 1)
             };
             view! { <p data-figure="worst-board" data-value=worst.number.to_string()>{told}</p> }
-                .into_any()
+                .into_node()
         })
     };
     view! {
@@ -128,13 +128,12 @@ pub fn Boards() -> impl IntoView {
 fn of_worst(
     desk: Desk,
     plot: fn(&ServoOutcome, &WorstBoard) -> Option<Plot>,
-) -> Signal<Option<Arc<Plot>>> {
-    Memo::new(move |_| {
+) -> Derived<Option<Arc<Plot>>> {
+    memo(move || {
         let loops = desk.loops.get()?;
         desk.servo
             .with_untracked(|servo| plot(servo.as_ref()?, loops.worst.as_ref()?).map(Arc::new))
     })
-    .into()
 }
 
 fn worst_magnitude(servo: &ServoOutcome, worst: &WorstBoard) -> Option<Plot> {

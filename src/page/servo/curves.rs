@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::labelled;
 use crate::outcome::{LoopOutcome, ServoOutcome, Shape};
@@ -20,7 +20,7 @@ const DEEP: f64 = 200.0;
 pub fn LoopCurves() -> impl IntoView {
     let desk = expect_context::<Desk>();
     // "dB" alone stands at every tick.
-    let level = Memo::new(move |_| {
+    let level = memo(move || {
         let units = desk.units();
         if units.reference().is_empty() {
             String::new()
@@ -61,8 +61,8 @@ pub fn LoopCurves() -> impl IntoView {
 pub(super) fn of_loop(
     desk: Desk,
     plot: fn(&ServoOutcome) -> Option<Plot>,
-) -> Signal<Option<Arc<Plot>>> {
-    Memo::new(move |_| desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new))).into()
+) -> Derived<Option<Arc<Plot>>> {
+    memo(move || desk.servo.with(|servo| plot(servo.as_ref()?).map(Arc::new)))
 }
 
 /// Decibels over frequency, read where the stage's curves are read.
@@ -87,8 +87,8 @@ fn degrees(desk: Desk) -> Reading {
 fn under_cursor(
     desk: Desk,
     columns: fn(&LoopOutcome) -> (&Vec<f64>, &Vec<f64>),
-) -> Signal<Option<(f64, f64)>> {
-    Signal::derive(move || {
+) -> Derived<Option<(f64, f64)>> {
+    memo(move || {
         let at = desk.cursor.get()?;
         desk.servo.with(|servo| {
             let servo = servo.as_ref()?;
@@ -101,9 +101,9 @@ fn under_cursor(
     })
 }
 
-fn nichols_mark(desk: Desk) -> Signal<Option<(f64, f64)>> {
+fn nichols_mark(desk: Desk) -> Derived<Option<(f64, f64)>> {
     let at = under_cursor(desk, |l| (&l.open.phase_deg, &l.open.magnitude_db));
-    Signal::derive(move || at.get().map(|(phase, gain)| (turned(phase), gain)))
+    memo(move || at.get().map(|(phase, gain)| (turned(phase), gain)))
 }
 
 /// A phase on the Nichols chart, from −360° to 0°.

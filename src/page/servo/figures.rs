@@ -1,7 +1,7 @@
 //! What is read off the loop: margins with measured plant and model side by side, the phase budget,
 //! and what is wrong.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::with_unit;
 use crate::feedback::Margins as Read;
@@ -99,7 +99,7 @@ pub fn Margins() -> impl IntoView {
     let cell =
         move |index: usize, of: fn(&ServoOutcome) -> &Option<LoopOutcome>, suffix: &'static str| {
             let row = &ROWS[index];
-            let value = Memo::new(move |_| {
+            let value = memo(move || {
                 desk.servo.with(|servo| {
                     let told = of(servo.as_ref()?).as_ref()?;
                     Some(((row.read)(told), (row.place)(&told.margins)))
@@ -141,7 +141,7 @@ pub fn Margins() -> impl IntoView {
                 </tr>
             }
         })
-        .collect_view();
+        .collect_nodes();
     view! {
         <table class="margins">
             <thead>
@@ -184,7 +184,7 @@ pub fn Verdict() -> impl IntoView {
             let warnings = servo.iter().flat_map(|servo| &servo.warnings);
             warnings
                 .map(|warning| view! { <li>{warning.clone()}</li> })
-                .collect_view()
+                .collect_nodes()
         })
     };
     let kept = move || {
@@ -244,7 +244,7 @@ pub fn Budget() -> impl IntoView {
                         </tr>
                     }
                 })
-                .collect_view();
+                .collect_nodes();
             let at = crate::quantity::rounded(budget.crossover, Unit::Hertz, 4);
             Some(view! {
                 <table class="budget">

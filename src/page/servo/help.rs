@@ -1,7 +1,7 @@
 //! Help with the loop: a controller and its amplifiers for a wanted crossover and phase margin, a notch for a
 //! resonance; one click puts either in the path, picked off the shelf.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::{AdviceAsk, Group, ShapeAsk};
 use crate::outcome::ControllerHelp;
@@ -51,7 +51,7 @@ fn put_words(found: &ControllerHelp) -> String {
 #[component]
 fn Controller() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let asked = Memo::new(move |_| desk.form.with(|form| form.plant.shapes));
+    let asked = memo(move || desk.form.with(|form| form.plant.shapes));
     let fields = move || {
         asked
             .get()
@@ -61,7 +61,7 @@ fn Controller() -> impl IntoView {
         let found = desk.help.with(|help| help.as_ref()?.controller.clone());
         let found = found.filter(|_| asked.get().is_some())?;
         let line = |line: &String| view! { <li>{line.clone()}</li> };
-        let list = found.told.iter().map(line).collect_view();
+        let list = found.told.iter().map(line).collect_nodes();
         let crossover = found.crossover.map(|value| value.to_string());
         let margin = found.phase_margin.map(|value| value.to_string());
         let button = (!found.stages.is_empty()).then(|| {
@@ -103,7 +103,7 @@ fn Controller() -> impl IntoView {
 #[component]
 fn Notch() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let asked = Memo::new(move |_| desk.form.with(|form| form.plant.advises));
+    let asked = memo(move || desk.form.with(|form| form.plant.advises));
     let modes = move || {
         desk.servo.with(|servo| {
             let model = servo.as_ref()?.plant.model.as_ref()?;
@@ -129,7 +129,7 @@ fn Notch() -> impl IntoView {
                     </button>
                 }
             });
-            Some(view! { <p class="buttons">{buttons.collect_view()}</p> })
+            Some(view! { <p class="buttons">{buttons.collect_nodes()}</p> })
         })
     };
     let fields = move || {
@@ -141,7 +141,7 @@ fn Notch() -> impl IntoView {
         asked.get()?;
         let found = desk.help.with(|help| help.as_ref()?.notch.clone())?;
         let line = |line: &String| view! { <li>{line.clone()}</li> };
-        let list = found.told.iter().map(line).collect_view();
+        let list = found.told.iter().map(line).collect_nodes();
         let cost = found.cost_deg.map(|cost| cost.to_string());
         let button = found.ask.is_some().then(|| {
             let words = match found.replaces {

@@ -1,8 +1,8 @@
 //! Where a plant comes in: dropped files, a pasted text, points typed by hand, or a model without any
 //! sweep.
 
+use crate::page::prelude::*;
 use leptos::ev;
-use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::source::{Source, Standing};
@@ -62,8 +62,8 @@ fn focus_summary() {
 pub fn Intake() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let source = Source::new(desk);
-    let over = RwSignal::new(false);
-    let open = RwSignal::new(false);
+    let over = Held::new(false);
+    let open = Held::new(false);
     let dropped = move |event: ev::DragEvent| {
         event.prevent_default();
         over.set(false);
@@ -89,7 +89,7 @@ pub fn Intake() -> impl IntoView {
             source.take(text);
         }
     };
-    let plant = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let plant = memo(move || desk.form.with(|form| form.plant.clone()));
     // Once the plant is theirs, what the loop says of it comes next; who types rows or corrects columns goes on.
     Effect::new(move || {
         source.taken.track();
@@ -121,8 +121,8 @@ pub fn Intake() -> impl IntoView {
             _ => String::new(),
         })
     };
-    let points = Signal::derive(move || plant.with(|plant| plant.points));
-    let is_there = Signal::derive(move || plant.with(|plant| plant.is_there()));
+    let points = memo(move || plant.with(|plant| plant.points));
+    let is_there = memo(move || plant.with(|plant| plant.is_there()));
     view! {
         <details
             class="intake"

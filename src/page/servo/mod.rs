@@ -14,7 +14,7 @@ mod supply;
 mod taken;
 mod whole;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::begin::EmptiedPath;
 use super::desk::Desk;
@@ -25,7 +25,7 @@ use crate::design::Group;
 #[component]
 pub fn Loop() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let has_plant = Memo::new(move |_| desk.form.with(|form| form.plant.is_there()));
+    let has_plant = memo(move || desk.form.with(|form| form.plant.is_there()));
     let asked = move || {
         has_plant
             .get()

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::{Group, PlantUnits, labelled, with_unit};
 use crate::feedback::{Figures, Motion, Stimulus, Trajectory};
@@ -37,26 +37,26 @@ pub(in crate::page) fn word(stimulus: &Stimulus) -> &'static str {
 #[component]
 pub fn InTime() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let now = Memo::new(move |_| {
+    let now = memo(move || {
         desk.design
             .with(|design| word(&design.servo.motion.stimulus))
     });
     // A memo that nobody reads follows nothing: being told of it is not enough.
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
-    let units = Memo::new(move |_| desk.units());
+    let form = memo(move || desk.form.with(|form| form.plant.clone()));
+    let units = memo(move || desk.units());
     // A trajectory is wanted before there is one.
-    let is_own = RwSignal::new(now.get_untracked() == "trajectory");
-    let complaint = RwSignal::new(None::<String>);
-    let place = RwSignal::new(None);
+    let is_own = Held::new(now.get_untracked() == "trajectory");
+    let complaint = Held::new(None::<String>);
+    let place = Held::new(None);
     let reading = move |unit: &str| Reading {
         along: Along::Time,
         place,
         text: Some(|v| rounded(v, Unit::One, 4)),
-        unit: Some(Signal::stored(unit.to_owned())),
+        unit: Some(Derived::fixed(unit.to_owned())),
     };
     let options = STIMULI
         .map(|(value, name)| view! { <option value=value selected=move || now.get() == value>{name}</option> })
-        .collect_view();
+        .collect_nodes();
     let chosen = move |event| {
         let word = event_target_value(&event);
         is_own.set(word == "trajectory");
@@ -112,7 +112,7 @@ pub fn InTime() -> impl IntoView {
                 .chain(&motion.told);
             let notes = notes
                 .map(|note| view! { <li>{note.clone()}</li> })
-                .collect_view();
+                .collect_nodes();
             Some(view! { {why} {figures} <ul class="notes">{notes}</ul> })
         })
     };
@@ -158,7 +158,7 @@ fn rows_of(units: &PlantUnits) -> String {
 }
 
 /// The figures that there are.
-fn figures(found: &Figures, motion: &MotionOutcome, desk: Desk) -> impl IntoView + use<> {
+fn figures(found: &Figures, motion: &MotionOutcome, desk: Desk) -> impl Content + use<> {
     let units = &desk.units();
     let row = |name: &'static str, label: &'static str, value: Option<f64>, unit: Unit| {
         value.map(|value| {
@@ -219,7 +219,7 @@ fn tracked(
     power: u32,
     motion: &MotionOutcome,
     units: &PlantUnits,
-) -> impl IntoView + use<> {
+) -> impl Content + use<> {
     let tracking = motion.constants.as_ref()?.tracking(power as i32);
     let is_open = motion.is_open(|constants| match power {
         1 => constants.ramp_error,
@@ -253,8 +253,8 @@ fn tracked(
 fn of_motion(
     desk: Desk,
     plot: fn(&Motion, Option<f64>, &PlantUnits) -> Plot,
-) -> Signal<Option<Arc<Plot>>> {
-    Memo::new(move |_| {
+) -> Derived<Option<Arc<Plot>>> {
+    memo(move || {
         desk.motion.with(|motion| {
             let answer = motion.as_ref()?.answer.as_ref()?;
             let limit = desk
@@ -263,7 +263,6 @@ fn of_motion(
             Some(Arc::new(plot(answer, limit, &desk.units())))
         })
     })
-    .into()
 }
 
 /// Longest label beside a chart's vertical axis that has room there, characters.

@@ -1,6 +1,6 @@
 //! How a pasted text was read, and its correction.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::plant::sweep::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Reading, Response, Separator, WeightColumn,
@@ -84,13 +84,13 @@ const WEIGHTS: Choice<Option<WeightKind>> = Choice {
 };
 
 /// A select over a list of values.
-fn select<T: Copy + PartialEq + 'static>(
+fn select<T: Copy + PartialEq + Send + 'static>(
     text: usize,
     label: &'static str,
     options: Vec<(T, String)>,
     now: T,
-    take: impl Fn(T) + 'static,
-) -> impl IntoView {
+    take: impl Fn(T) + Send + 'static,
+) -> impl Content {
     let values: Vec<T> = options.iter().map(|(value, _)| *value).collect();
     let items = options
         .into_iter()
@@ -98,14 +98,17 @@ fn select<T: Copy + PartialEq + 'static>(
         .map(|(place, (value, name))| {
             view! { <option value=place.to_string() selected=value == now>{name}</option> }
         })
-        .collect_view();
+        .collect_nodes();
     // Each text has its own.
     let text = if text == 0 {
         String::new()
     } else {
         format!("-{}", text + 1)
     };
-    let id = format!("reading-{}{text}", label.to_lowercase().replace(' ', "-"));
+    let id = format!(
+        "reading-{}{text}",
+        label.to_ascii_lowercase().replace(' ', "-")
+    );
     let chosen = move |event| {
         let place = event_target_value(&event).parse::<usize>().ok();
         if let Some(value) = place.and_then(|place| values.get(place)) {
@@ -129,11 +132,11 @@ fn of<T: Copy>(choice: &Choice<T>) -> Vec<(T, String)> {
 
 /// The first rows, and a select for everything that was guessed; `change` takes corrected columns of the text of
 /// this number.
-pub fn told<F: Fn(Columns) + Copy + 'static>(
+pub fn told<F: Fn(Columns) + Copy + Send + 'static>(
     reading: &Reading,
     text: usize,
     change: F,
-) -> impl IntoView + use<F> {
+) -> impl Content + use<F> {
     let columns = reading.columns;
     let width = reading
         .preview
@@ -181,7 +184,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
                 change(columns);
             })}
         }
-        .into_any(),
+        .into_node(),
         Response::Cartesian { real, imaginary } => view! {
             {pick("Real part in column", &names, real, |c, place| {
                 if let Response::Cartesian { real, .. } = &mut c.response { *real = place; }
@@ -190,13 +193,13 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
                 if let Response::Cartesian { imaginary, .. } = &mut c.response { *imaginary = place; }
             })}
         }
-        .into_any(),
+        .into_node(),
         Response::Complex { column } => view! {
             {pick("Response in column", &names, column, |c, place| {
                 c.response = Response::Complex { column: place };
             })}
         }
-        .into_any(),
+        .into_node(),
     };
     let (form, first, second) = match columns.response {
         Response::Polar {
@@ -223,7 +226,7 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
             let used = columns.takes(*place);
             view! { <th scope="col" class="number" class:read-column=used>{name.clone()}</th> }
         })
-        .collect_view();
+        .collect_nodes();
     let rows = reading
         .preview
         .iter()
@@ -231,9 +234,9 @@ pub fn told<F: Fn(Columns) + Copy + 'static>(
             let cells = cells
                 .iter()
                 .map(|cell| view! { <td class="number">{cell.clone()}</td> });
-            view! { <tr>{cells.collect_view()}</tr> }
+            view! { <tr>{cells.collect_nodes()}</tr> }
         })
-        .collect_view();
+        .collect_nodes();
     view! {
         <div class="columns-read">
             {pick("Frequency in column", &names, columns.frequency, |c, place| c.frequency = place)}

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::outcome::ShaftOutcome;
@@ -16,7 +16,7 @@ use crate::quantity::{Unit, rounded};
 #[component]
 pub fn ShaftCheck() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.shaft));
+    let form = memo(move || desk.form.with(|form| form.shaft));
     let edit = move |change: &dyn Fn(&mut Option<Shaft>)| {
         desk.edit_plant(|servo| change(&mut servo.shaft))
     };
@@ -28,7 +28,7 @@ pub fn ShaftCheck() -> impl IntoView {
     ];
     let options = kinds
         .map(|(value, name)| view! { <option value=value selected=move || form.get().map_or("", |(kind, _)| kind) == value>{name}</option> })
-        .collect_view();
+        .collect_nodes();
     let chosen = move |event| {
         let kind = event_target_value(&event);
         edit(&|shaft| *shaft = Shaft::of_kind(&kind));
@@ -46,7 +46,7 @@ pub fn ShaftCheck() -> impl IntoView {
                         edit(&|shaft| if let Some(shaft) = shaft { shaft.set_material(index, *material); });
                     }
                 };
-                let names = MATERIALS.map(|(name, _): (&str, Material)| view! { <option value=name>{name}</option> });
+                let names = MATERIALS.map(|(name, _): (&str, Material)| view! { <option value=name>{name}</option> }).collect_nodes();
                 let id = format!("shaft-material-{index}");
                 view! {
                     <div class="field">
@@ -57,7 +57,7 @@ pub fn ShaftCheck() -> impl IntoView {
             });
             view! { <div class="place"><Fields fields />{material}</div> }
         };
-        Some((0..count).map(place).collect_view())
+        Some((0..count).map(place).collect_nodes())
     };
     let whole = move || {
         form.get()?;
@@ -81,7 +81,7 @@ pub fn ShaftCheck() -> impl IntoView {
     let told = move || {
         desk.shaft.with(|shaft| {
             let shaft = shaft.as_ref()?;
-            let errors = shaft.errors.iter().map(|error| view! { <p class="problem" role="alert">{error.clone()}</p> }).collect_view();
+            let errors = shaft.errors.iter().map(|error| view! { <p class="problem" role="alert">{error.clone()}</p> }).collect_nodes();
             let rows = shaft
                 .modes
                 .iter()
@@ -95,7 +95,7 @@ pub fn ShaftCheck() -> impl IntoView {
                         <td>{match nodes(&mode.shape) { 1 => "1 node".to_owned(), n => format!("{n} nodes") }}</td>
                     </tr>
                 })
-                .collect_view();
+                .collect_nodes();
             let rigid = match shaft.rigid {
                 0 => String::new(),
                 1 => "And one motion as a rigid body.".to_owned(),
@@ -149,15 +149,16 @@ fn nodes(shape: &[(f64, f64)]) -> usize {
 #[component]
 fn Shapes() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let drawn = Memo::new(move |_| desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
-    let along = Memo::new(move |_| desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
-    move || {
+    let drawn = memo(move || desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
+    let along = memo(move || desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
+    let drawn = move || {
         let title = match along.get() {
             Some("chain") => "Mode shapes over the inertias' numbers",
             _ => "Mode shapes over the length, m",
         };
         view! { <Panel title plot=drawn /> }
-    }
+    };
+    drawn.into_node()
 }
 
 fn plot(shaft: &ShaftOutcome) -> Option<Plot> {

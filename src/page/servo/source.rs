@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
 use crate::design::ServoDesign;
@@ -84,10 +84,10 @@ pub enum Standing {
 #[derive(Clone, Copy)]
 pub struct Source {
     desk: Desk,
-    pub taken: RwSignal<Vec<Taken>>,
+    pub taken: Held<Vec<Taken>>,
     /// Sentences on how several were taken together.
-    pub notes: RwSignal<Vec<String>>,
-    pub standing: RwSignal<Standing>,
+    pub notes: Held<Vec<String>>,
+    pub standing: Held<Standing>,
     /// Counts what comes in, so that a slow file does not come after a newer one.
     turn: StoredValue<u32>,
     /// Counts texts.
@@ -98,9 +98,9 @@ impl Source {
     pub fn new(desk: Desk) -> Source {
         let source = Source {
             desk,
-            taken: RwSignal::default(),
-            notes: RwSignal::default(),
-            standing: RwSignal::new(Standing::Untouched),
+            taken: Held::default(),
+            notes: Held::default(),
+            standing: Held::new(Standing::Untouched),
             turn: StoredValue::new(0),
             texts: StoredValue::new(0),
         };

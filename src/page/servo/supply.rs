@@ -3,7 +3,8 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::numerics::put_in_order;
+use crate::page::prelude::*;
 
 use crate::design::{Group, PlantUnits, with_unit};
 use crate::outcome::{SupplyHit, SupplyOutcome};
@@ -26,14 +27,14 @@ const MOST_FREE: usize = 8;
 #[component]
 pub fn SupplyLines() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.supply.clone()));
+    let form = memo(move || desk.form.with(|form| form.supply.clone()));
     let is_there = move || form.with(|form| !form.is_empty());
     let converters = move || {
         form.get()
             .into_iter()
             .enumerate()
             .map(|(index, toggles)| view! { <OneConverter index toggles /> })
-            .collect_view()
+            .collect_nodes()
     };
     let orders = move || {
         is_there()
@@ -74,7 +75,7 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
             }
         });
     };
-    let name = Memo::new(move |_| {
+    let name = memo(move || {
         desk.design.with(|design| {
             let supply = design.servo.supply.as_ref();
             supply.and_then(|s| Some(s.converters.get(index)?.name.clone()))
@@ -130,37 +131,38 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
 #[component]
 fn Told() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let has_model = Memo::new(move |_| {
+    let has_model = memo(move || {
         desk.servo.with(|servo| {
             let plant = servo.as_ref().map(|servo| &servo.plant);
             plant.is_none_or(|plant| plant.model.is_some())
         })
     });
-    let asked = Memo::new(move |_| desk.design.with(|design| design.servo.supply.clone()));
-    let units = Memo::new(move |_| desk.units());
-    move || {
+    let asked = memo(move || desk.design.with(|design| design.servo.supply.clone()));
+    let units = memo(move || desk.units());
+    let drawn = move || {
         if !has_model.get() {
             let why = "There is no model of the plant, so that its modes are not known.";
-            return view! { <p class="problem" role="alert">{why}</p> }.into_any();
+            return view! { <p class="problem" role="alert">{why}</p> }.into_node();
         }
         let found = asked.get().zip(desk.supply.get());
         let Some((supply, found)) = found.filter(|(s, f)| s.converters.len() == f.free.len())
         else {
-            return ().into_any();
+            return Node::Nothing;
         };
         let notes = found
             .told
             .iter()
             .map(|line| view! { <li>{line.clone()}</li> });
-        let notes = notes.collect_view();
+        let notes = notes.collect_nodes();
         let count = found.hits.len().to_string();
         view! {
             <ul class="notes" data-figure="supply-hits" data-value=count>{notes}</ul>
             {table(&supply, &found, &units.get())}
             {free(&supply, &found)}
         }
-        .into_any()
-    }
+        .into_node()
+    };
+    drawn.into_node()
 }
 
 /// Lines of one kind, of the same converters, on the same mode; the loudest first.
@@ -207,7 +209,7 @@ fn who(supply: &Supply, source: Source) -> String {
     }
 }
 
-fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl IntoView + use<> {
+fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Content + use<> {
     let groups = groups(&found.hits);
     let left = groups.len().saturating_sub(MOST_ROWS);
     let row = |(place, group): (usize, &Vec<&SupplyHit>)| {
@@ -225,8 +227,8 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
             view! { <td class="number" data-figure=figure(name) data-value=value.to_string()>{text}</td> }
         };
         let sensitivity = match passage.sensitivity_db {
-            Some(value) => decibel("sensitivity", value).into_any(),
-            None => view! { <td class="number">"—"</td> }.into_any(),
+            Some(value) => decibel("sensitivity", value).into_node(),
+            None => view! { <td class="number">"—"</td> }.into_node(),
         };
         view! {
             <tr>
@@ -249,7 +251,7 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Int
         }
     };
     let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
-    let rows = rows.collect_view();
+    let rows = rows.collect_nodes();
     let more = (left > 0).then(|| format!("And {left} more rows, weaker by that rule. "));
     let reference = units.reference();
     let measured = one_of_a_line(units);
@@ -302,13 +304,13 @@ fn one_of_a_line(units: &PlantUnits) -> Option<String> {
     ))
 }
 
-fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
+fn free(supply: &Supply, found: &SupplyOutcome) -> impl Content + use<> {
     let hertz = |value: f64| rounded(value, Unit::Hertz, 4);
     let of_one = |(converter, bands): (usize, &Vec<(f64, f64)>)| {
         let mut widest: Vec<(f64, f64)> = bands.clone();
-        widest.sort_by(|a, b| (b.1 / b.0).total_cmp(&(a.1 / a.0)));
+        put_in_order(&mut widest, |a, b| (b.1 / b.0).total_cmp(&(a.1 / a.0)));
         widest.truncate(MOST_FREE);
-        widest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        put_in_order(&mut widest, |a, b| a.0.total_cmp(&b.0));
         let left = bands.len() - widest.len();
         let band = |(place, (from, to)): (usize, (f64, f64))| {
             let figure = |end| format!("supply-free-{}-{}-{end}", converter + 1, place + 1);
@@ -319,7 +321,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
                 <span data-figure=figure("to") data-value=to.to_string()>{hertz(to)}</span>
             }
         };
-        let list = widest.into_iter().enumerate().map(band).collect_view();
+        let list = widest.into_iter().enumerate().map(band).collect_nodes();
         let now = supply.converters.get(converter).map(|c| c.frequency);
         let is_free = now.is_some_and(|f| bands.iter().any(|b| b.0 < f && f < b.1));
         let ends = match (bands.is_empty(), left, is_free) {
@@ -331,7 +333,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
         };
         view! { <li><strong>{supply.name(converter)}</strong>": " {list} {ends}</li> }
     };
-    let items = found.free.iter().enumerate().map(of_one).collect_view();
+    let items = found.free.iter().enumerate().map(of_one).collect_nodes();
     view! {
         <h3>"Free switching frequencies"</h3>
         <ul class="notes">{items}</ul>
@@ -346,7 +348,7 @@ fn free(supply: &Supply, found: &SupplyOutcome) -> impl IntoView + use<> {
 #[component]
 fn LinesOverFrequency() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let drawn = Memo::new(move |_| {
+    let drawn = memo(move || {
         desk.supply
             .with(|found| plot(found.as_ref()?).map(Arc::new))
     });
@@ -386,7 +388,8 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
             lanes.push(lane);
         }
     }
-    lanes.sort_by_key(|(one, other)| (other.is_some(), *other, *one));
+    let key = |(one, other): &(usize, Option<usize>)| (other.is_some(), *other, *one);
+    put_in_order(&mut lanes, |a, b| key(a).cmp(&key(b)));
     let count = lanes.len() as f64;
     let stroke = |line: &Line| {
         let lane = line.source.converters();

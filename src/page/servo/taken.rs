@@ -1,6 +1,6 @@
 //! What was read of each text, what is wrong with it, and whose the plant is.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::reading;
 use super::source::{Read, Source, Standing, Taken};
@@ -10,7 +10,11 @@ const LISTED: usize = 8;
 
 /// All texts one after the other.
 #[component]
-pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>) -> impl IntoView {
+pub fn TakenTexts(
+    source: Source,
+    points: Derived<usize>,
+    is_there: Derived<bool>,
+) -> impl IntoView {
     let standing = move || {
         if source.standing.get() != Standing::Before || !is_there.get() {
             return None;
@@ -36,12 +40,12 @@ pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>)
             .iter()
             .enumerate()
             .map(|(at, taken)| one(source, at, taken, is_one))
-            .collect_view()
+            .collect_nodes()
     };
     let notes = move || {
         let notes = source.notes.get();
         let lines = notes.into_iter().map(|note| view! { <li>{note}</li> });
-        view! { <ul class="notes">{lines.collect_view()}</ul> }
+        view! { <ul class="notes">{lines.collect_nodes()}</ul> }
     };
     view! {
         {standing}
@@ -50,7 +54,7 @@ pub fn TakenTexts(source: Source, points: Signal<usize>, is_there: Signal<bool>)
     }
 }
 
-fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView + use<> {
+fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl Content + use<> {
     let heading = (!is_one).then(|| view! { <h4>{taken.name.clone()}</h4> });
     let leave_out = (!is_one).then(|| {
         view! {
@@ -62,9 +66,11 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
         }
     });
     let told = match &taken.reading {
-        Read::Awaited => view! { <p class="secondary" role="status">"Being read …"</p> }.into_any(),
+        Read::Awaited => {
+            view! { <p class="secondary" role="status">"Being read …"</p> }.into_node()
+        }
         Read::NoText(sentence) => {
-            view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_any()
+            view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_node()
         }
         Read::Table(found) => {
             let columns = found.columns;
@@ -82,7 +88,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
                 let listed = found.bad.iter().take(LISTED);
                 let rows = listed
                     .map(|bad| view! { <li>{format!("Line {}: {} ", bad.line, bad.reason)}<code>{bad.text.clone()}</code></li> })
-                    .collect_view();
+                    .collect_nodes();
                 let count = rows_of(found.bad_rows);
                 view! {
                     <div class="problem" role="alert">
@@ -100,10 +106,10 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl IntoView 
             view! {
                 {error}
                 {bad}
-                <ul class="notes">{lines.collect_view()}</ul>
+                <ul class="notes">{lines.collect_nodes()}</ul>
                 {reading::told(found, at, move |columns| source.correct(at, columns))}
             }
-            .into_any()
+            .into_node()
         }
     };
     view! { {heading} {told} {leave_out} }

@@ -1,6 +1,6 @@
 //! The loop as a whole: one ask, one answer, one click.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::compensation::{Role, WholeStage};
 use crate::design::{Field, Group, WholeAsk};
@@ -10,7 +10,7 @@ use crate::page::field::Fields;
 use crate::page::focus;
 use crate::page::parts::figure_text;
 use crate::quantity::{Unit, rounded, to_digits};
-use crate::stages::by_id;
+use crate::stages::catalogued;
 use crate::wording::capital;
 
 /// What every ask says; the rest is folded.
@@ -19,8 +19,8 @@ const FIRST: [&str; 4] = ["crossover", "phase_margin", "level_db", "form"];
 #[component]
 pub fn Whole() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
-    let is_asked = Memo::new(move |_| form.with(|form| form.whole.is_some()));
+    let form = memo(move || desk.form.with(|form| form.plant.clone()));
+    let is_asked = memo(move || form.with(|form| form.whole.is_some()));
     let toggle = move |_| {
         let model = desk
             .servo
@@ -72,7 +72,7 @@ pub fn Whole() -> impl IntoView {
     }
 }
 
-fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
+fn answer(desk: Desk, help: WholeHelp) -> impl Content {
     let is_in = help.now.as_ref().is_some_and(|now| now.is_in);
     let off = help.now.as_ref().filter(|now| now.is_in && !now.holds);
     let off = off.map(|now| {
@@ -80,7 +80,7 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
         view! {
             <div class="problem" role="alert">
                 <p>"The loop no longer meets its requirements:"</p>
-                <ul>{lines.collect_view()}</ul>
+                <ul>{lines.collect_nodes()}</ul>
             </div>
         }
     });
@@ -101,7 +101,7 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
         .told
         .iter()
         .map(|line| view! { <li>{line.clone()}</li> });
-    let lines = lines.collect_view();
+    let lines = lines.collect_nodes();
     let crossover = help.reading.as_ref().and_then(|reading| reading.crossover);
     let margin = help
         .reading
@@ -160,8 +160,8 @@ fn answer(desk: Desk, help: WholeHelp) -> impl IntoView {
 }
 
 /// Buttons that ask for what can be had, each with the other wishes kept.
-fn easier(desk: Desk, help: &WholeHelp) -> impl IntoView + use<> {
-    let button = |words: String, edit: Box<dyn Fn(&mut WholeAsk)>| {
+fn easier(desk: Desk, help: &WholeHelp) -> impl Content + use<> {
+    let button = |words: String, edit: Box<dyn Fn(&mut WholeAsk) + Send>| {
         let ask = move |_| {
             focus::to_asked();
             desk.edit_plant(|servo| {
@@ -200,9 +200,9 @@ fn role(stage: &WholeStage) -> String {
     }
 }
 
-fn table(help: &WholeHelp) -> impl IntoView + use<> {
+fn table(help: &WholeHelp) -> impl Content + use<> {
     let row = |stage: &WholeStage| {
-        let title = by_id(&stage.circuit).map_or("", |circuit| circuit.title());
+        let title = catalogued(&stage.circuit).map_or("", |circuit| circuit.title());
         view! {
             <tr>
                 <th scope="row">{role(stage)}</th>
@@ -212,7 +212,7 @@ fn table(help: &WholeHelp) -> impl IntoView + use<> {
             </tr>
         }
     };
-    let rows = help.stages.iter().map(row).collect_view();
+    let rows = help.stages.iter().map(row).collect_nodes();
     (!help.stages.is_empty()).then(|| {
         view! {
             <div class="scroll" tabindex="0" role="region" aria-label="Stages of the help">
@@ -233,7 +233,7 @@ fn table(help: &WholeHelp) -> impl IntoView + use<> {
 }
 
 /// What is left of each peak against what is asked.
-fn peaks(help: &WholeHelp) -> impl IntoView + use<> {
+fn peaks(help: &WholeHelp) -> impl Content + use<> {
     let peaks = help.reading.iter().flat_map(|reading| &reading.peaks);
     let rows = peaks.map(|peak| {
         let asked = figure_text(peak.level_db, Unit::Decibel);
@@ -246,10 +246,10 @@ fn peaks(help: &WholeHelp) -> impl IntoView + use<> {
             </tr>
         }
     });
-    rows.collect_view()
+    rows.collect_nodes()
 }
 
-fn runners_up(help: &WholeHelp) -> impl IntoView + use<> {
+fn runners_up(help: &WholeHelp) -> impl Content + use<> {
     let rows = help.runners_up.iter().map(|other| {
         let low_pass = other.low_pass.map_or(String::new(), |order| {
             format!(" with a low-pass of order {order}")
@@ -269,7 +269,7 @@ fn runners_up(help: &WholeHelp) -> impl IntoView + use<> {
             </tr>
         }
     });
-    let rows = rows.collect_view();
+    let rows = rows.collect_nodes();
     (!help.runners_up.is_empty()).then(|| {
         view! {
             <details class="more">

@@ -1,6 +1,7 @@
 //! Variance contributions: each part's share of a figure's variance.
 
-use leptos::prelude::*;
+use crate::numerics::put_in_order;
+use crate::page::prelude::*;
 
 use crate::outcome::{BlameOutcome, FigureBlame};
 use crate::page::desk::Desk;
@@ -50,8 +51,8 @@ fn told(blame: &BlameOutcome) -> impl Iterator<Item = &FigureBlame> {
 #[component]
 pub fn Blame() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let now = Memo::new(move |_| shown(&desk));
-    let names = Memo::new(move |_| {
+    let now = memo(move || shown(&desk));
+    let names = memo(move || {
         desk.blame.with(|blame| {
             let all = blame.as_ref().map(|blame| {
                 let pair = |figure: &FigureBlame| (figure.name.clone(), figure.label.clone());
@@ -66,7 +67,7 @@ pub fn Blame() -> impl IntoView {
             let is_now = taken.as_ref() == Some(&name);
             view! { <option value=name selected=is_now>{label}</option> }
         };
-        names.get().into_iter().map(option).collect_view()
+        names.get().into_iter().map(option).collect_nodes()
     };
     let list = move || {
         let figure = now.get()?;
@@ -78,7 +79,7 @@ pub fn Blame() -> impl IntoView {
             .zip(figure.shares.iter().zip(&figure.errors))
             .filter(|(_, (share, _))| **share > LEAST)
             .collect();
-        rows.sort_by(|a, b| b.1.0.total_cmp(a.1.0));
+        put_in_order(&mut rows, |a, b| b.1.0.total_cmp(a.1.0));
         let rows = rows.into_iter().map(|(factor, (share, error))| {
             let wide = format!("{:.1}%", 100.0 * share.min(1.0));
             let name = format!("blame-{}-{}", figure.name, factor.label.replace(' ', "-"));
@@ -92,7 +93,7 @@ pub fn Blame() -> impl IntoView {
             }
         });
         Some(view! {
-            <ol class="contributions with-errors">{rows.collect_view()}</ol>
+            <ol class="contributions with-errors">{rows.collect_nodes()}</ol>
             <p class="secondary">{figure.told.clone()}</p>
         })
     };

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::exchange::Order;
 use crate::outcome::{BoardOutcome, BoardPart, FigureSpread, SpreadOutcome};
@@ -70,7 +70,7 @@ pub fn OneBoard() -> impl IntoView {
         desk.spread
             .with(|spread| Some(told(&board, spread.as_ref()?)))
     };
-    let curve = Memo::new(move |_| {
+    let curve = memo(move || {
         let board = built.get()?;
         desk.spread
             .with(|spread| plot(&board, spread.as_ref()?).map(Arc::new))
@@ -111,7 +111,7 @@ pub fn OneBoard() -> impl IntoView {
     }
 }
 
-fn told(board: &BoardOutcome, spread: &SpreadOutcome) -> impl IntoView + use<> {
+fn told(board: &BoardOutcome, spread: &SpreadOutcome) -> impl Content + use<> {
     let part = |part: &BoardPart| {
         let off = match part.unit {
             Unit::Decibel => format!("{:+.1} dB", part.value - part.marked),
@@ -144,10 +144,10 @@ fn told(board: &BoardOutcome, spread: &SpreadOutcome) -> impl IntoView + use<> {
     let judged = board.figures.iter().zip(&board.holds);
     view! {
         <table class="figures">
-            <tbody>{spread.figures.iter().zip(judged).map(figure).collect_view()}</tbody>
+            <tbody>{spread.figures.iter().zip(judged).map(figure).collect_nodes()}</tbody>
         </table>
         <table class="figures">
-            <tbody>{board.parts.iter().map(part).collect_view()}</tbody>
+            <tbody>{board.parts.iter().map(part).collect_nodes()}</tbody>
         </table>
     }
 }

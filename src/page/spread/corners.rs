@@ -1,6 +1,6 @@
 //! The worst case: how far each figure can get, and the parts that take it there.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::outcome::{BoardPart, CornerBoard, CornersOutcome, FigureCorners};
 use crate::page::desk::Desk;
@@ -11,7 +11,7 @@ use crate::quantity::{Unit, rounded};
 pub fn Corners() -> impl IntoView {
     let desk = expect_context::<Desk>();
     // The figure whose boards are shown.
-    let opened = RwSignal::new(None::<String>);
+    let opened = Held::new(None::<String>);
     let table = move || {
         let corners = desk.corners.get()?;
         let open = opened.get();
@@ -28,7 +28,7 @@ pub fn Corners() -> impl IntoView {
                         <th scope="col"></th>
                     </tr>
                 </thead>
-                <tbody>{rows.collect_view()}</tbody>
+                <tbody>{rows.collect_nodes()}</tbody>
             </table>
             <p class="secondary">{stated(&corners)}</p>
         })
@@ -51,8 +51,8 @@ fn stated(corners: &CornersOutcome) -> String {
 fn row(
     figure: &FigureCorners,
     is_open: bool,
-    opened: RwSignal<Option<String>>,
-) -> impl IntoView + use<> {
+    opened: Held<Option<String>>,
+) -> impl Content + use<> {
     let end = |board: &CornerBoard, which: &str| {
         let text = figure_text(board.value, figure.unit);
         view! {
@@ -104,7 +104,7 @@ fn row(
 }
 
 /// The parts of both boards, side by side.
-fn parts(lowest: &CornerBoard, highest: &CornerBoard) -> impl IntoView + use<> {
+fn parts(lowest: &CornerBoard, highest: &CornerBoard) -> impl Content + use<> {
     let off = |part: &BoardPart| {
         let off = match part.unit {
             Unit::Decibel => format!("{:+.1} dB", part.value - part.marked),
@@ -132,7 +132,7 @@ fn parts(lowest: &CornerBoard, highest: &CornerBoard) -> impl IntoView + use<> {
                     <th scope="col" class="number">"At the highest value"</th>
                 </tr>
             </thead>
-            <tbody>{rows.collect_view()}</tbody>
+            <tbody>{rows.collect_nodes()}</tbody>
         </table>
     }
 }

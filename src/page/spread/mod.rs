@@ -9,7 +9,8 @@ mod scatter;
 mod straying;
 mod widths;
 
-use leptos::prelude::*;
+use crate::numerics::put_in_order;
+use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
@@ -23,17 +24,19 @@ pub use crate::wording::per_cent;
 pub fn Spread() -> impl IntoView {
     let desk = expect_context::<Desk>();
     // Figures with limits first: they decide the yield.
-    let order = Memo::new(move |_| {
+    let order = memo(move || {
         desk.spread.with(|spread| {
             let figures = spread.as_ref().map_or(&[][..], |s| &s.figures);
             let mut order: Vec<usize> = (0..figures.len()).collect();
-            order.sort_by_key(|&at| figures[at].held.is_none());
+            put_in_order(&mut order, |a, b| {
+                figures[*a].held.is_none().cmp(&figures[*b].held.is_none())
+            });
             order
         })
     });
     let figures = move || {
         let figure = |at: usize| {
-            Memo::new(move |_| {
+            memo(move || {
                 desk.spread
                     .with(|s| s.as_ref().and_then(|s| s.figures.get(at).cloned()))
             })
@@ -42,7 +45,7 @@ pub fn Spread() -> impl IntoView {
             .get()
             .into_iter()
             .map(|at| view! { <Distribution figure=figure(at) /> });
-        drawn.collect_view()
+        drawn.collect_nodes()
     };
     let entries = move || {
         desk.form.with(|form| form.spread.clone());
@@ -96,13 +99,13 @@ pub fn Spread() -> impl IntoView {
     }
 }
 
-fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
+fn share(spread: &SpreadOutcome) -> impl Content + use<> {
     let y = &spread.share;
     let stable = spread.stable.map(|stable| {
         if stable {
-            view! { <p class="secondary">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_any()
+            view! { <p class="secondary">"Figures and yield are stable to the required digits (JCGM 101, 7.9)."</p> }.into_node()
         } else {
-            view! { <p class="problem">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_any()
+            view! { <p class="problem">"Not yet stable to the required digits: allow more boards, or fewer digits."</p> }.into_node()
         }
     });
     let band = (spread.band_boards < spread.boards).then(|| {
@@ -134,7 +137,7 @@ fn share(spread: &SpreadOutcome) -> impl IntoView + use<> {
 #[component]
 fn SoFar() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         let BoardsSoFar { drawn, low, high } = desk.so_far.get()?;
         // Short runs are over before anybody reads this.
         (drawn > 20_000 && !desk.spread_is_current.get()).then(|| {
@@ -144,5 +147,6 @@ fn SoFar() -> impl IntoView {
                 </p>
             }
         })
-    }
+    };
+    drawn.into_node()
 }

@@ -1,6 +1,6 @@
 //! What would change the yield, each with a button that does it.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Edit;
 use crate::outcome::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
@@ -30,7 +30,7 @@ pub fn Proposals() -> impl IntoView {
     }
 }
 
-fn list(desk: Desk, found: &ProposalsOutcome) -> impl IntoView + use<> {
+fn list(desk: Desk, found: &ProposalsOutcome) -> impl Content + use<> {
     let one = |name: &'static str, title: &'static str, proposal: &Proposal| {
         let edits: Vec<Edit> = proposal.edits.clone();
         let take = move |_| {
@@ -68,7 +68,7 @@ fn list(desk: Desk, found: &ProposalsOutcome) -> impl IntoView + use<> {
         .iter()
         .map(|line| view! { <li class="secondary">{line.clone()}</li> });
     view! {
-        <ul class="changes">{rows.collect_view()}{told.collect_view()}</ul>
+        <ul class="changes">{rows.collect_nodes()}{told.collect_nodes()}</ul>
         <p class="secondary">
             {format!(
                 "Each yield is computed by drawing the same {} boards with the change. Differences of yields are in percentage points \
@@ -84,7 +84,7 @@ fn side_effects(
     effects: &[Effect],
     before: &'static str,
     after: &'static str,
-) -> Option<impl IntoView + use<>> {
+) -> Option<impl Content + use<>> {
     let row = |effect: &Effect| {
         view! {
             <tr>
@@ -104,14 +104,14 @@ fn side_effects(
                         <th scope="col" class="number">{after}</th>
                     </tr>
                 </thead>
-                <tbody>{effects.iter().map(row).collect_view()}</tbody>
+                <tbody>{effects.iter().map(row).collect_nodes()}</tbody>
             </table>
         }
     })
 }
 
 /// What one tighter class of each part does.
-fn singles(found: &ProposalsOutcome) -> Option<impl IntoView + use<>> {
+fn singles(found: &ProposalsOutcome) -> Option<impl Content + use<>> {
     let (singles, before) = (&found.singles, found.share);
     let most = singles.iter().map(|s| s.gain).fold(0.0, f64::max);
     let row = move |single: &Single| {
@@ -129,12 +129,12 @@ fn singles(found: &ProposalsOutcome) -> Option<impl IntoView + use<>> {
     (!singles.is_empty()).then(|| {
         view! {
             <h4>"One tolerance class better, one part at a time"</h4>
-            <ol class="contributions">{singles.iter().map(row).collect_view()}</ol>
+            <ol class="contributions">{singles.iter().map(row).collect_nodes()}</ol>
         }
     })
 }
 
-fn trims(trims: &[TrimOutcome]) -> Option<impl IntoView + use<>> {
+fn trims(trims: &[TrimOutcome]) -> Option<impl Content + use<>> {
     let row = |trim: &TrimOutcome| {
         view! {
             <li>
@@ -146,7 +146,7 @@ fn trims(trims: &[TrimOutcome]) -> Option<impl IntoView + use<>> {
     (!trims.is_empty()).then(|| {
         view! {
             <h4>"Trimmers"</h4>
-            <ul class="changes">{trims.iter().map(row).collect_view()}</ul>
+            <ul class="changes">{trims.iter().map(row).collect_nodes()}</ul>
         }
     })
 }

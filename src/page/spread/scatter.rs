@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::numerics::put_in_order;
+use crate::page::prelude::*;
 
 use crate::outcome::{FigureSpread, SpreadOutcome};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
@@ -13,8 +14,8 @@ use crate::quantity::rounded;
 #[component]
 pub fn Scatter() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let chosen = RwSignal::new((None::<String>, None::<String>));
-    let names = Memo::new(move |_| {
+    let chosen = Held::new((None::<String>, None::<String>));
+    let names = memo(move || {
         desk.spread.with(|spread| {
             let figures = spread.as_ref().map_or(&[][..], |s| &s.figures);
             let name = |figure: &FigureSpread| (figure.name.clone(), figure.label.clone());
@@ -22,11 +23,14 @@ pub fn Scatter() -> impl IntoView {
         })
     });
     // The first two with limits, unless others are chosen.
-    let now = Memo::new(move |_| {
+    let now = memo(move || {
         desk.spread.with(|spread| {
             let spread = spread.as_ref()?;
             let mut order: Vec<usize> = (0..spread.figures.len()).collect();
-            order.sort_by_key(|&at| spread.figures[at].held.is_none());
+            put_in_order(&mut order, |a, b| {
+                let (a, b) = (&spread.figures[*a], &spread.figures[*b]);
+                a.held.is_none().cmp(&b.held.is_none())
+            });
             let find = |name: &Option<String>| {
                 let name = name.as_ref()?;
                 spread
@@ -41,7 +45,7 @@ pub fn Scatter() -> impl IntoView {
             })
         })
     });
-    let drawn = Memo::new(move |_| {
+    let drawn = memo(move || {
         let (x, y) = now.get()?;
         desk.spread
             .with(|spread| plot(spread.as_ref()?, x, y).map(Arc::new))
@@ -56,7 +60,7 @@ pub fn Scatter() -> impl IntoView {
             .into_iter()
             .enumerate()
             .map(option)
-            .collect_view()
+            .collect_nodes()
     };
     view! {
         <div>

@@ -1,6 +1,6 @@
 //! How parts stray: by kind, by package, and part by part.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::{Field, Group, Network};
 use crate::page::desk::Desk;
@@ -41,7 +41,7 @@ pub fn Straying() -> impl IntoView {
                 </div>
             }
         };
-        (0..count).map(one).collect_view()
+        (0..count).map(one).collect_nodes()
     };
     let add = move |_| desk.edit_path(|design| design.spread.networks.push(Network::default()));
     view! {
@@ -105,7 +105,7 @@ fn Single() -> impl IntoView {
         let head = columns
             .iter()
             .map(|(_, title)| view! { <th scope="col">{*title}</th> })
-            .collect_view();
+            .collect_nodes();
         let row = |(name, fields): (String, Vec<Field>)| {
             let cell = |(key, _): &(&str, &str)| {
                 let field = fields
@@ -114,10 +114,10 @@ fn Single() -> impl IntoView {
                     .cloned();
                 view! { <td>{field.map(|field| view! { <Input field /> })}</td> }
             };
-            let cells = columns.iter().map(cell).collect_view();
+            let cells = columns.iter().map(cell).collect_nodes();
             view! { <tr><th scope="row">{name}</th>{cells}</tr> }
         };
-        let rows = parts.into_iter().map(row).collect_view();
+        let rows = parts.into_iter().map(row).collect_nodes();
         view! {
             <table class="single-parts">
                 <thead><tr><th scope="col">"Part"</th>{head}</tr></thead>

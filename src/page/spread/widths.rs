@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::outcome::{FigureSpread, SpreadOutcome};
 use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
@@ -22,8 +22,8 @@ pub(super) fn limited(spread: &SpreadOutcome) -> Vec<usize> {
 #[component]
 pub fn YieldAgainstWidth() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let chosen = RwSignal::new(None::<String>);
-    let names = Memo::new(move |_| {
+    let chosen = Held::new(None::<String>);
+    let names = memo(move || {
         desk.spread.with(|spread| {
             let spread = spread.as_ref();
             let all = spread.map(|s| limited(s).into_iter().map(|at| &s.figures[at]));
@@ -32,27 +32,27 @@ pub fn YieldAgainstWidth() -> impl IntoView {
                 .unwrap_or_default()
         })
     });
-    let now = Memo::new(move |_| {
+    let now = memo(move || {
         let names = names.get();
         let taken = chosen
             .get()
             .filter(|name| names.iter().any(|(n, _)| n == name));
         taken.or_else(|| names.first().map(|(name, _)| name.clone()))
     });
-    let figure = Memo::new(move |_| {
+    let figure = memo(move || {
         let name = now.get()?;
         desk.spread.with(|spread| {
             let figures = &spread.as_ref()?.figures;
             figures.iter().find(|figure| figure.name == name).cloned()
         })
     });
-    let drawn = Memo::new(move |_| figure.with(|figure| plot(figure.as_ref()?).map(Arc::new)));
+    let drawn = memo(move || figure.with(|figure| plot(figure.as_ref()?).map(Arc::new)));
     let options = move || {
         let option = |(name, label): (String, String)| {
             let is_now = now.with_untracked(|now| now.as_ref() == Some(&name));
             view! { <option value=name selected=is_now>{label}</option> }
         };
-        names.get().into_iter().map(option).collect_view()
+        names.get().into_iter().map(option).collect_nodes()
     };
     let told = move || {
         figure.with(|figure| {
@@ -67,7 +67,7 @@ pub fn YieldAgainstWidth() -> impl IntoView {
     };
     let reading = Reading {
         along: Along::Ratio,
-        place: RwSignal::new(None),
+        place: Held::new(None),
         text: Some(super::per_cent),
         unit: None,
     };

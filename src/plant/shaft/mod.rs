@@ -14,14 +14,17 @@ mod material;
 mod modes;
 mod torsion;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
+
+use crate::tagged;
 
 pub use check::check;
 pub use material::{MATERIALS, Material};
 pub use modes::{MOST_MODES, ShapedMode, modes};
 
 /// What vibrates, and how.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Shaft {
     /// A stepped shaft twists: the one-dimensional wave equation.
@@ -55,6 +58,34 @@ pub enum Shaft {
         /// From the first and from the last inertia to ground, N·m/rad, 0 where there is none.
         ground: [f64; 2],
     },
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "Shaft", rename_all = "kebab-case", deny_unknown_fields)]
+enum Outside {
+    Torsion {
+        segments: Vec<Segment>,
+        inertias: Vec<f64>,
+        ends: [TorsionEnd; 2],
+    },
+    Bending {
+        segments: Vec<Segment>,
+        masses: Vec<f64>,
+        ends: [BendingEnd; 2],
+    },
+    Chain {
+        inertias: Vec<f64>,
+        springs: Vec<f64>,
+        ground: [f64; 2],
+    },
+}
+
+impl<'de> Deserialize<'de> for Shaft {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Shaft, D::Error> {
+        let tree = tagged::outside(deserializer, "kind")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 /// A piece of a shaft with one cross-section, a ring or a full circle.

@@ -116,7 +116,16 @@ fn unquoted(cell: &str) -> &str {
 /// The cell's number, which may be NaN or infinite; exponents may be Fortran's (`1.0D3`), the minus sign a
 /// printer's (`−`).
 pub(crate) fn number(cell: &str, decimal_comma: bool) -> Option<f64> {
-    if !decimal_comma && let Ok(number) = cell.parse() {
+    number_by(cell, decimal_comma, |text| text.parse().ok())
+}
+
+/// The same, where `read` tells what a number with a point is.
+pub(crate) fn number_by(
+    cell: &str,
+    decimal_comma: bool,
+    read: impl Fn(&str) -> Option<f64>,
+) -> Option<f64> {
+    if !decimal_comma && let Some(number) = read(cell) {
         return Some(number);
     }
     let cell = if decimal_comma {
@@ -140,7 +149,7 @@ pub(crate) fn number(cell: &str, decimal_comma: bool) -> Option<f64> {
         length += 1;
         rest = after;
     }
-    std::str::from_utf8(&plain[..length]).ok()?.parse().ok()
+    read(std::str::from_utf8(&plain[..length]).ok()?)
 }
 
 #[cfg(test)]

@@ -2,7 +2,10 @@
 
 use std::fmt;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
+
+use crate::tagged;
 
 /// How a text is to be read. Columns count from 0 here, and from 1 in every sentence.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -85,7 +88,7 @@ pub enum PhaseUnit {
 }
 
 /// The columns that make the response.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "form", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Response {
     Polar {
@@ -102,6 +105,32 @@ pub enum Response {
     Complex {
         column: usize,
     },
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "Response", rename_all = "kebab-case", deny_unknown_fields)]
+enum Outside {
+    Polar {
+        magnitude: usize,
+        magnitude_unit: MagnitudeUnit,
+        phase: usize,
+        phase_unit: PhaseUnit,
+    },
+    Cartesian {
+        real: usize,
+        imaginary: usize,
+    },
+    Complex {
+        column: usize,
+    },
+}
+
+impl<'de> Deserialize<'de> for Response {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Response, D::Error> {
+        let tree = tagged::outside(deserializer, "form")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 impl Columns {

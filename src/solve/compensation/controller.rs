@@ -41,7 +41,7 @@ struct Circuits {
 
 impl PartialEq for Circuits {
     fn eq(&self, other: &Circuits) -> bool {
-        let ids = |all: &Circuits| [all.pid, all.lead, all.amplifier].map(Stage::id);
+        let ids = |all: &Circuits| [all.pid, all.lead, all.amplifier].map(|stage| stage.id());
         ids(self) == ids(other)
     }
 }

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{AllPass1Ask, Ask, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::{AllPass1Ask, Ask, Catalogued, Drawing, Grouping, Stage, SymbolKind};
 
 pub struct FirstOrderAllPass;
 
@@ -16,7 +16,7 @@ const R2: usize = 1;
 const R3: usize = 2;
 const C1: usize = 3;
 
-impl Stage for FirstOrderAllPass {
+impl Catalogued for FirstOrderAllPass {
     fn id(&self) -> &'static str {
         "all-pass-1"
     }
@@ -25,6 +25,44 @@ impl Stage for FirstOrderAllPass {
         "First-order all-pass"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "minus")
+            .resistor("R2", "minus", "out")
+            .resistor("R3", "in", "plus")
+            .capacitor("C1", "plus", "0")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::AllPass1(AllPass1Ask::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            free: &[&[R1, R2]],
+            solved: &[&[R3]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::AllPass1(turn) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::off_the_shelf(shelf, turn.frequency),
+            guidance::too_slow(op_amp, 2.0, turn.frequency, ""),
+            guidance::passband_too_slow(op_amp, 2.0, turn.frequency, turn.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for FirstOrderAllPass {
     fn summary(&self) -> &'static str {
         "Turns the phase from 0° to −180° with a gain of 1; R1 and R2 must match, or the gain differs below and above the turn."
     }
@@ -38,15 +76,6 @@ impl Stage for FirstOrderAllPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (phase shifters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (all-pass filters)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "minus")
-            .resistor("R2", "minus", "out")
-            .resistor("R3", "in", "plus")
-            .capacitor("C1", "plus", "0")
-            .op_amp("U1", "plus", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -73,37 +102,10 @@ impl Stage for FirstOrderAllPass {
             .wire(&[(19, 4), (21, 4), (21, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::AllPass1(AllPass1Ask::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            free: &[&[R1, R2]],
-            solved: &[&[R3]],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp and R1 = R2, H = (1 − s·R3·C1)/(1 + s·R3·C1).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::AllPass1(turn) = ask else { return };
         values[R3] = 1.0 / (TAU * turn.frequency * values[C1]);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::AllPass1(turn) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::off_the_shelf(shelf, turn.frequency),
-            guidance::too_slow(op_amp, 2.0, turn.frequency, ""),
-            guidance::passband_too_slow(op_amp, 2.0, turn.frequency, turn.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

@@ -11,11 +11,11 @@ use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 use crate::stages::guidance::{self, number};
 use crate::stages::notch::multiple_feedback::{C1, C2, MfbNotch, R1, R2, R3, R4};
-use crate::stages::{AllPass2Ask, Ask, Drawing, Grouping, Stage};
+use crate::stages::{AllPass2Ask, Ask, Catalogued, Drawing, Grouping, Stage};
 
 pub struct MfbAllPass;
 
-impl Stage for MfbAllPass {
+impl Catalogued for MfbAllPass {
     fn id(&self) -> &'static str {
         "mfb-all-pass"
     }
@@ -24,28 +24,9 @@ impl Stage for MfbAllPass {
         "Multiple-feedback all-pass"
     }
 
-    fn summary(&self) -> &'static str {
-        "Turns the phase by 360° with one op amp; its gain is below 1, and near 1 only with a high Q or with C2 far above C1."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Delyiannis, “High-Q Factor Circuit with Reduced Sensitivity”, Electronics Letters, 1968 (the band-pass core)",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (all-pass as 1 − 2·band-pass)",
-        ]
-    }
-
     /// The notch's circuit with another divider.
     fn netlist(&self) -> Netlist {
         MfbNotch.netlist()
-    }
-
-    fn drawing(&self) -> Drawing {
-        MfbNotch.drawing()
     }
 
     fn default_ask(&self) -> Ask {
@@ -63,27 +44,6 @@ impl Stage for MfbAllPass {
             dividers: &[(R3, R4)],
             ..Grouping::default()
         }
-    }
-
-    /// With an ideal op amp and k = R4/(R3 + R4), ω0² = 1/(R1·R2·C1·C2), 1/(ω0·Q) = R1·(C1 + C2), and
-    /// the zeros mirror the poles where k = p/(p + 2) with p = Q²·(1 + C2/C1); k is then the gain.
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::AllPass2(turn) = ask else { return };
-        let omega = TAU * turn.frequency;
-        let (c1, c2) = (values[C1], values[C2]);
-        let product = turn.q * turn.q * (1.0 + c2 / c1);
-        let needed = least_product(turn.gain_limit).max(2.0 * turn.q * turn.q);
-        if (0.5 * needed..=MOST * needed).contains(&product) {
-            values[R1] = 1.0 / (omega * turn.q * (c1 + c2));
-            values[R2] = turn.q * (c1 + c2) / (omega * c1 * c2);
-        } else {
-            // Below, the gain is far too low; above, it hardly wins any more and uses up the op amp.
-            [values[R1], values[R2]] = [f64::NAN; 2];
-        }
-        let k = product / (product + 2.0);
-        // The divider's level is free: 10 kΩ in parallel is comfortable.
-        values[R3] = 10e3 / k;
-        values[R4] = 10e3 / (1.0 - k);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -121,6 +81,48 @@ impl Stage for MfbAllPass {
         .into_iter()
         .flatten()
         .collect()
+    }
+}
+
+impl Stage for MfbAllPass {
+    fn summary(&self) -> &'static str {
+        "Turns the phase by 360° with one op amp; its gain is below 1, and near 1 only with a high Q or with C2 far above C1."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Delyiannis, “High-Q Factor Circuit with Reduced Sensitivity”, Electronics Letters, 1968 (the band-pass core)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (all-pass as 1 − 2·band-pass)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        MfbNotch.drawing()
+    }
+
+    /// With an ideal op amp and k = R4/(R3 + R4), ω0² = 1/(R1·R2·C1·C2), 1/(ω0·Q) = R1·(C1 + C2), and
+    /// the zeros mirror the poles where k = p/(p + 2) with p = Q²·(1 + C2/C1); k is then the gain.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::AllPass2(turn) = ask else { return };
+        let omega = TAU * turn.frequency;
+        let (c1, c2) = (values[C1], values[C2]);
+        let product = turn.q * turn.q * (1.0 + c2 / c1);
+        let needed = least_product(turn.gain_limit).max(2.0 * turn.q * turn.q);
+        if (0.5 * needed..=MOST * needed).contains(&product) {
+            values[R1] = 1.0 / (omega * turn.q * (c1 + c2));
+            values[R2] = turn.q * (c1 + c2) / (omega * c1 * c2);
+        } else {
+            // Below, the gain is far too low; above, it hardly wins any more and uses up the op amp.
+            [values[R1], values[R2]] = [f64::NAN; 2];
+        }
+        let k = product / (product + 2.0);
+        // The divider's level is free: 10 kΩ in parallel is comfortable.
+        values[R3] = 10e3 / k;
+        values[R4] = 10e3 / (1.0 - k);
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Asked, Entry, Shape, Side};
+use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A pole and its mirror image.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -81,7 +81,15 @@ impl Asked for AllPass1Ask {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for AllPass1Ask {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let (f, limit) = (self.frequency, self.frequency_limit);
         Box::new(
             Shape::new(f, 1.0, self.gain_limit, "Gain at the turn")
@@ -128,7 +136,15 @@ impl Asked for AllPass2Ask {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for AllPass2Ask {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let (f, q) = (self.frequency, self.q);
         let limits = (self.frequency_limit, self.q_limit);
         Box::new(

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Asked, Entry, Shape, Side};
+use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
 
 /// An integrator whose gain at DC is limited.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -323,7 +323,15 @@ impl Asked for IntegratorAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for IntegratorAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let dc = 10f64.powf(self.gain_db / 20.0);
         let pole = self.unity / (dc * dc - 1.0).sqrt();
         Box::new(
@@ -366,7 +374,15 @@ impl Asked for DifferentiatorAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for DifferentiatorAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let of = 1.0 / (1.0 + (self.unity / self.roll_off).powi(2)).sqrt();
         Box::new(
             Shape::new(
@@ -411,7 +427,15 @@ impl Asked for PiAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for PiAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         const ABOVE: f64 = 10.0;
         let of = self.gain * (1.0 + ABOVE.powi(-2)).sqrt();
         Box::new(
@@ -475,7 +499,15 @@ impl Asked for PdAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for PdAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         Box::new(
             Shape::new(0.0, self.gain, self.gain_limit, "Gain at DC")
                 .corner(
@@ -515,7 +547,30 @@ impl Asked for (Order, &PoleZeroAsk) {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        let ratio = self.1.pole / self.1.zero;
+        match self.0 {
+            Order::Lead if ratio < 1.05 => vec![(
+                "pole",
+                "Pole of a lead must lie above its zero, by 5 % or more.".to_owned(),
+            )],
+            Order::Lag if ratio > 0.95 => vec![(
+                "pole",
+                "Pole of a lag must lie below its zero, by 5 % or more.".to_owned(),
+            )],
+            _ => Vec::new(),
+        }
+    }
+}
+
+impl Measured for (Order, &PoleZeroAsk) {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let ask = self.1;
         Box::new(
             Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC")
@@ -534,21 +589,6 @@ impl Asked for (Order, &PoleZeroAsk) {
                     ask.frequency_limit,
                 ),
         )
-    }
-
-    fn conflicts(&self) -> Vec<(&'static str, String)> {
-        let ratio = self.1.pole / self.1.zero;
-        match self.0 {
-            Order::Lead if ratio < 1.05 => vec![(
-                "pole",
-                "Pole of a lead must lie above its zero, by 5 % or more.".to_owned(),
-            )],
-            Order::Lag if ratio > 0.95 => vec![(
-                "pole",
-                "Pole of a lag must lie below its zero, by 5 % or more.".to_owned(),
-            )],
-            _ => Vec::new(),
-        }
     }
 }
 
@@ -581,7 +621,31 @@ impl Asked for LeadLagAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        let rising = [self.lag_pole, self.lag_zero, self.lead_zero, self.lead_pole];
+        let names = ["lag_pole", "lag_zero", "lead_zero", "lead_pole"];
+        let labels = ["Lag pole", "Lag zero", "Lead zero", "Lead pole"];
+        let wrong = |k: &usize| rising[*k] > 0.95 * rising[*k + 1];
+        let told = (0..3).filter(wrong).map(|k| {
+            let sentence = format!(
+                "{} must lie above {}, by 5 % or more.",
+                labels[k + 1],
+                labels[k].to_ascii_lowercase()
+            );
+            (names[k + 1], sentence)
+        });
+        told.collect()
+    }
+}
+
+impl Measured for LeadLagAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let limits = (self.frequency_limit, self.q_limit);
         Box::new(
             Shape::new(0.0, self.gain, self.gain_limit, "Gain at DC")
@@ -602,22 +666,6 @@ impl Asked for LeadLagAsk {
                     (("lag-zero", "Lag zero"), ("lead-zero", "Lead zero")),
                 ),
         )
-    }
-
-    fn conflicts(&self) -> Vec<(&'static str, String)> {
-        let rising = [self.lag_pole, self.lag_zero, self.lead_zero, self.lead_pole];
-        let names = ["lag_pole", "lag_zero", "lead_zero", "lead_pole"];
-        let labels = ["Lag pole", "Lag zero", "Lead zero", "Lead pole"];
-        let wrong = |k: &usize| rising[*k] > 0.95 * rising[*k + 1];
-        let told = (0..3).filter(wrong).map(|k| {
-            let sentence = format!(
-                "{} must lie above {}, by 5 % or more.",
-                labels[k + 1],
-                labels[k].to_lowercase()
-            );
-            (names[k + 1], sentence)
-        });
-        told.collect()
     }
 }
 
@@ -651,7 +699,25 @@ impl Asked for TypeTwoAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        if self.pole < 1.05 * self.zero {
+            return vec![(
+                "pole",
+                "Pole must lie above the zero, by 5 % or more.".to_owned(),
+            )];
+        }
+        Vec::new()
+    }
+}
+
+impl Measured for TypeTwoAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let label = "Gain at the required frequency";
         Box::new(
             Shape::new(self.at, self.gain, self.gain_limit, label)
@@ -671,16 +737,6 @@ impl Asked for TypeTwoAsk {
                     self.frequency_limit,
                 ),
         )
-    }
-
-    fn conflicts(&self) -> Vec<(&'static str, String)> {
-        if self.pole < 1.05 * self.zero {
-            return vec![(
-                "pole",
-                "Pole must lie above the zero, by 5 % or more.".to_owned(),
-            )];
-        }
-        Vec::new()
     }
 }
 
@@ -723,29 +779,8 @@ impl Asked for TypeThreeAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
-        let limits = (self.frequency_limit, self.q_limit);
-        let label = "Gain at the required frequency";
-        Box::new(
-            Shape::new(self.at, self.gain, self.gain_limit, label)
-                .at_origin(-1)
-                .corners(
-                    Side::Zero,
-                    ("zero-frequency", "zero-q"),
-                    "Zero pair",
-                    (self.zero_low, self.zero_high),
-                    limits,
-                    (("zero-low", "Lower zero"), ("zero-high", "Upper zero")),
-                )
-                .corners(
-                    Side::Pole,
-                    ("pole-frequency", "pole-q"),
-                    "Pole pair",
-                    (self.pole_low, self.pole_high),
-                    limits,
-                    (("pole-low", "Lower pole"), ("pole-high", "Upper pole")),
-                ),
-        )
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {
@@ -769,5 +804,34 @@ impl Asked for TypeThreeAsk {
             ));
         }
         conflicts
+    }
+}
+
+impl Measured for TypeThreeAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
+        let limits = (self.frequency_limit, self.q_limit);
+        let label = "Gain at the required frequency";
+        Box::new(
+            Shape::new(self.at, self.gain, self.gain_limit, label)
+                .at_origin(-1)
+                .corners(
+                    Side::Zero,
+                    ("zero-frequency", "zero-q"),
+                    "Zero pair",
+                    (self.zero_low, self.zero_high),
+                    limits,
+                    (("zero-low", "Lower zero"), ("zero-high", "Upper zero")),
+                )
+                .corners(
+                    Side::Pole,
+                    ("pole-frequency", "pole-q"),
+                    "Pole pair",
+                    (self.pole_low, self.pole_high),
+                    limits,
+                    (("pole-low", "Lower pole"), ("pole-high", "Upper pole")),
+                ),
+        )
     }
 }

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Asked, Entry, Pass, Shape, Side};
+use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
 
 /// One pole.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -66,7 +66,15 @@ impl Asked for (Pass, &CornerAsk) {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for (Pass, &CornerAsk) {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let (pass, ask) = *self;
         let shape = match pass {
             Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),

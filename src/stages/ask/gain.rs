@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Asked, Entry, Shape};
+use super::{Asked, Entry, Measured, Shape};
 use crate::quantity::Unit;
 use crate::response::{Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
@@ -125,7 +125,15 @@ impl Asked for GainAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for GainAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         Box::new(
             Shape::new(self.frequency, self.gain, self.gain_limit, "Gain").edge(
                 "edge-high",
@@ -152,7 +160,15 @@ impl Asked for FollowerAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for FollowerAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         Box::new(
             Shape::new(self.frequency, 1.0, self.gain_limit, "Gain").edge(
                 "edge-high",
@@ -193,7 +209,15 @@ impl Asked for SumAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for SumAsk {
+    type Yardstick = SumYardstick;
+
+    fn yardstick(&self) -> Box<SumYardstick> {
         let told = |name, label: &str, of: f64| {
             let db = 20.0 * of.log10();
             let ends =
@@ -219,7 +243,7 @@ impl Asked for SumAsk {
 }
 
 /// Two gains; the second input's response stands first among the others.
-struct SumYardstick {
+pub(super) struct SumYardstick {
     ask: SumAsk,
     figures: [Figure; 2],
     terms: Terms,
@@ -288,7 +312,15 @@ impl Asked for DifferenceAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for DifferenceAsk {
+    type Yardstick = DifferenceYardstick;
+
+    fn yardstick(&self) -> Box<DifferenceYardstick> {
         let db = 20.0 * self.gain.log10();
         let ends = [-1.0, 1.0].map(|side: f64| db + 20.0 * (1.0 + side * self.gain_limit).log10());
         Box::new(DifferenceYardstick {
@@ -304,7 +336,7 @@ impl Asked for DifferenceAsk {
 
 /// Gain and common-mode rejection; the response to the subtracted input stands first among the
 /// others.
-struct DifferenceYardstick {
+pub(super) struct DifferenceYardstick {
     ask: DifferenceAsk,
     figures: [Figure; 2],
     terms: Terms,

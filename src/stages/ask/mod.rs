@@ -27,9 +27,12 @@ pub use shape::{Shape, Side};
 pub use third_order::TripleAsk;
 pub use uneven_notch::UnevenNotchAsk;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
 
-use super::yardstick::Yardstick;
+use crate::tagged;
+
+use super::yardstick::{Figure, Yardstick};
 
 /// What every family of asks can tell.
 pub trait Asked {
@@ -41,8 +44,8 @@ pub trait Asked {
     }
     /// What a user can set.
     fn entries(&self) -> Vec<Entry>;
-    /// What responses are held against.
-    fn yardstick(&self) -> Box<dyn Yardstick>;
+    /// The figures that a response is judged by, with what is wanted of them.
+    fn figures(&self) -> Vec<Figure>;
     /// Choices among several that a user can make.
     fn choices(&self) -> Vec<Choice> {
         Vec::new()
@@ -50,6 +53,22 @@ pub trait Asked {
     /// Entries that do not fit each other: (name, sentence).
     fn conflicts(&self) -> Vec<(&'static str, String)> {
         Vec::new()
+    }
+}
+
+/// What responses are held against. Apart from [`Asked`], so that the page, which shows what is asked, does not hold
+/// what reads responses.
+trait Measured {
+    type Yardstick: Yardstick + 'static;
+
+    fn yardstick(&self) -> Box<Self::Yardstick>;
+}
+
+impl<T: Measured> Measured for &T {
+    type Yardstick = T::Yardstick;
+
+    fn yardstick(&self) -> Box<T::Yardstick> {
+        (**self).yardstick()
     }
 }
 
@@ -63,8 +82,8 @@ impl<T: Asked + ?Sized> Asked for &T {
     fn entries(&self) -> Vec<Entry> {
         (**self).entries()
     }
-    fn yardstick(&self) -> Box<dyn Yardstick> {
-        (**self).yardstick()
+    fn figures(&self) -> Vec<Figure> {
+        (**self).figures()
     }
     fn choices(&self) -> Vec<Choice> {
         (**self).choices()
@@ -75,11 +94,42 @@ impl<T: Asked + ?Sized> Asked for &T {
 }
 
 /// What is wanted, with how far it may stray. One variant a family.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "family", rename_all = "kebab-case")]
 pub enum Ask {
     Notch(NotchAsk),
     /// A notch whose gains below and above differ: low-pass notch or high-pass notch.
+    UnevenNotch(UnevenNotchAsk),
+    LowPass1(CornerAsk),
+    HighPass1(CornerAsk),
+    LowPass2(PairAsk),
+    HighPass2(PairAsk),
+    BandPass(PairAsk),
+    LowPass3(TripleAsk),
+    HighPass3(TripleAsk),
+    AllPass1(AllPass1Ask),
+    AllPass2(AllPass2Ask),
+    Integrator(IntegratorAsk),
+    Differentiator(DifferentiatorAsk),
+    Pi(PiAsk),
+    Pd(PdAsk),
+    Pid(PidAsk),
+    Lead(PoleZeroAsk),
+    Lag(PoleZeroAsk),
+    LeadLag(LeadLagAsk),
+    TypeTwo(TypeTwoAsk),
+    TypeThree(TypeThreeAsk),
+    Gain(GainAsk),
+    Sum(SumAsk),
+    Difference(DifferenceAsk),
+    Follower(FollowerAsk),
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "Ask", rename_all = "kebab-case")]
+enum Outside {
+    Notch(NotchAsk),
     UnevenNotch(UnevenNotchAsk),
     LowPass1(CornerAsk),
     HighPass1(CornerAsk),
@@ -106,6 +156,13 @@ pub enum Ask {
     Follower(FollowerAsk),
 }
 
+impl<'de> Deserialize<'de> for Ask {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Ask, D::Error> {
+        let tree = tagged::outside(deserializer, "family")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
+}
+
 /// Which side of a response is let through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Pass {
@@ -114,36 +171,75 @@ pub enum Pass {
     Band,
 }
 
+/// Makes the same of every family's own data.
+macro_rules! each {
+    ($ask:expr, $own:ident => $made:expr) => {
+        match $ask {
+            Ask::Notch($own) => $made,
+            Ask::UnevenNotch($own) => $made,
+            Ask::LowPass1(ask) => {
+                let $own = (Pass::Low, ask);
+                $made
+            }
+            Ask::HighPass1(ask) => {
+                let $own = (Pass::High, ask);
+                $made
+            }
+            Ask::LowPass2(ask) => {
+                let $own = (Pass::Low, ask);
+                $made
+            }
+            Ask::HighPass2(ask) => {
+                let $own = (Pass::High, ask);
+                $made
+            }
+            Ask::BandPass(ask) => {
+                let $own = (Pass::Band, ask);
+                $made
+            }
+            Ask::LowPass3(ask) => {
+                let $own = (Pass::Low, ask);
+                $made
+            }
+            Ask::HighPass3(ask) => {
+                let $own = (Pass::High, ask);
+                $made
+            }
+            Ask::AllPass1($own) => $made,
+            Ask::AllPass2($own) => $made,
+            Ask::Integrator($own) => $made,
+            Ask::Differentiator($own) => $made,
+            Ask::Pi($own) => $made,
+            Ask::Pd($own) => $made,
+            Ask::Pid($own) => $made,
+            Ask::Lead(ask) => {
+                let $own = (Order::Lead, ask);
+                $made
+            }
+            Ask::Lag(ask) => {
+                let $own = (Order::Lag, ask);
+                $made
+            }
+            Ask::LeadLag($own) => $made,
+            Ask::TypeTwo($own) => $made,
+            Ask::TypeThree($own) => $made,
+            Ask::Gain($own) => $made,
+            Ask::Sum($own) => $made,
+            Ask::Difference($own) => $made,
+            Ask::Follower($own) => $made,
+        }
+    };
+}
+
 impl Ask {
     /// The family's own data.
     pub fn asked(&self) -> Box<dyn Asked + '_> {
-        match self {
-            Ask::Notch(ask) => Box::new(ask),
-            Ask::UnevenNotch(ask) => Box::new(ask),
-            Ask::LowPass1(ask) => Box::new((Pass::Low, ask)),
-            Ask::HighPass1(ask) => Box::new((Pass::High, ask)),
-            Ask::LowPass2(ask) => Box::new((Pass::Low, ask)),
-            Ask::HighPass2(ask) => Box::new((Pass::High, ask)),
-            Ask::BandPass(ask) => Box::new((Pass::Band, ask)),
-            Ask::LowPass3(ask) => Box::new((Pass::Low, ask)),
-            Ask::HighPass3(ask) => Box::new((Pass::High, ask)),
-            Ask::AllPass1(ask) => Box::new(ask),
-            Ask::AllPass2(ask) => Box::new(ask),
-            Ask::Integrator(ask) => Box::new(ask),
-            Ask::Differentiator(ask) => Box::new(ask),
-            Ask::Pi(ask) => Box::new(ask),
-            Ask::Pd(ask) => Box::new(ask),
-            Ask::Pid(ask) => Box::new(ask),
-            Ask::Lead(ask) => Box::new((Order::Lead, ask)),
-            Ask::Lag(ask) => Box::new((Order::Lag, ask)),
-            Ask::LeadLag(ask) => Box::new(ask),
-            Ask::TypeTwo(ask) => Box::new(ask),
-            Ask::TypeThree(ask) => Box::new(ask),
-            Ask::Gain(ask) => Box::new(ask),
-            Ask::Sum(ask) => Box::new(ask),
-            Ask::Difference(ask) => Box::new(ask),
-            Ask::Follower(ask) => Box::new(ask),
-        }
+        each!(self, own => Box::new(own))
+    }
+
+    /// What responses are held against.
+    pub fn yardstick(&self) -> Box<dyn Yardstick> {
+        each!(self, own => own.yardstick())
     }
 
     /// What the trade calls this family.

@@ -6,21 +6,28 @@
 use std::f64::consts::FRAC_1_SQRT_2;
 
 use num_complex::Complex64;
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
-use super::{Asked, Entry};
+use super::{Asked, Entry, Measured};
 use crate::quantity::Unit;
 use crate::response::{self, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// How deep a notch is wanted at its deepest point.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Depth {
     /// So many decibels below the gain at DC, no more and no less.
     Decibel(f64),
     /// As deep as parts allow (JSON `null`).
     FullNull(()),
+}
+
+impl<'de> Deserialize<'de> for Depth {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Depth, D::Error> {
+        let decibel = Option::deserialize(deserializer)?;
+        Ok(decibel.map_or(Depth::FullNull(()), Depth::Decibel))
+    }
 }
 
 impl Depth {
@@ -121,14 +128,8 @@ impl Asked for NotchAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
-        Box::new(NotchYardstick {
-            figures: figures(self),
-            ask: self.clone(),
-            terms: Terms {
-                groups: vec![1, 1, 2],
-            },
-        })
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {
@@ -141,6 +142,20 @@ impl Asked for NotchAsk {
             )],
             _ => Vec::new(),
         }
+    }
+}
+
+impl Measured for NotchAsk {
+    type Yardstick = NotchYardstick;
+
+    fn yardstick(&self) -> Box<NotchYardstick> {
+        Box::new(NotchYardstick {
+            figures: figures(self),
+            ask: self.clone(),
+            terms: Terms {
+                groups: vec![1, 1, 2],
+            },
+        })
     }
 }
 
@@ -226,7 +241,7 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
     ]
 }
 
-struct NotchYardstick {
+pub(super) struct NotchYardstick {
     ask: NotchAsk,
     figures: Vec<Figure>,
     terms: Terms,

@@ -2,12 +2,14 @@
 
 use std::f64::consts::TAU;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
 
-use super::{Asked, Choice, Entry, Shape, Side};
+use super::{Asked, Choice, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Factor;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
+use crate::tagged;
 
 /// `Kp + Ki/s + Kd·s/(1 + s/ω)`, ω the roll-off; written as [`PidValues`] says.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -25,7 +27,7 @@ pub struct PidAsk {
 }
 
 /// The three notations; each says the same.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(tag = "notation", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum PidValues {
     /// Kp; Ki in 1/s; Kd in s.
@@ -39,6 +41,35 @@ pub enum PidValues {
         gain: f64,
         at: f64,
     },
+}
+
+/// How it is read: see [`tagged::outside`].
+#[derive(Deserialize)]
+#[serde(remote = "PidValues", rename_all = "kebab-case", deny_unknown_fields)]
+enum Outside {
+    Gains {
+        kp: f64,
+        ki: f64,
+        kd: f64,
+    },
+    Times {
+        kp: f64,
+        ti: f64,
+        td: f64,
+    },
+    Zeros {
+        low: f64,
+        high: f64,
+        gain: f64,
+        at: f64,
+    },
+}
+
+impl<'de> Deserialize<'de> for PidValues {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<PidValues, D::Error> {
+        let tree = tagged::outside(deserializer, "notation")?;
+        Outside::deserialize(&tree).map_err(D::Error::custom)
+    }
 }
 
 /// Kp, Ki (1/s) and Kd (s).
@@ -268,7 +299,36 @@ impl Asked for PidAsk {
         entries
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+
+    fn conflicts(&self) -> Vec<(&'static str, String)> {
+        let Gains { kp, ki, kd } = self.gains();
+        let mut conflicts = Vec::new();
+        if let PidValues::Zeros { low, high, .. } = self.values
+            && high < low
+        {
+            conflicts.push((
+                "values/high",
+                "Upper zero must not lie below the lower zero.".to_owned(),
+            ));
+        }
+        if !(kp > 0.0 && ki > 0.0 && kd > 0.0) {
+            conflicts.push((
+                "roll_off",
+                "Roll-off is too low for these zeros: a PID that does this would need a negative gain; raise it above the upper zero."
+                    .to_owned(),
+            ));
+        }
+        conflicts
+    }
+}
+
+impl Measured for PidAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let at = self.frequency();
         let (frequency, q) = self.pair();
         let limits = (self.frequency_limit, self.q_limit);
@@ -297,27 +357,6 @@ impl Asked for PidAsk {
             self.roll_off,
             self.frequency_limit,
         ))
-    }
-
-    fn conflicts(&self) -> Vec<(&'static str, String)> {
-        let Gains { kp, ki, kd } = self.gains();
-        let mut conflicts = Vec::new();
-        if let PidValues::Zeros { low, high, .. } = self.values
-            && high < low
-        {
-            conflicts.push((
-                "values/high",
-                "Upper zero must not lie below the lower zero.".to_owned(),
-            ));
-        }
-        if !(kp > 0.0 && ki > 0.0 && kd > 0.0) {
-            conflicts.push((
-                "roll_off",
-                "Roll-off is too low for these zeros: a PID that does this would need a negative gain; raise it above the upper zero."
-                    .to_owned(),
-            ));
-        }
-        conflicts
     }
 }
 

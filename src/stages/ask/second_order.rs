@@ -2,10 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Asked, Entry, Pass, Shape, Side};
+use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Way;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A pair of poles.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -88,7 +88,15 @@ impl Asked for (Pass, &PairAsk) {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
+    }
+}
+
+impl Measured for (Pass, &PairAsk) {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
         let (pass, ask) = *self;
         let (f, q) = (ask.frequency, ask.q);
         let shape = match pass {

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Asked, Entry, Shape, Side};
+use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::Yardstick;
+use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A null above the poles (low-pass notch) or below them (high-pass notch).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -98,19 +98,8 @@ impl Asked for UnevenNotchAsk {
         ]
     }
 
-    fn yardstick(&self) -> Box<dyn Yardstick> {
-        let limits = (self.frequency_limit, self.q_limit);
-        Box::new(
-            Shape::new(0.0, self.gain, self.gain_limit, "Gain at DC")
-                .null(self.null, self.frequency_limit, self.least_depth)
-                .pair(
-                    Side::Pole,
-                    ("pole-frequency", "q"),
-                    "Pole",
-                    (self.frequency, self.q),
-                    limits,
-                ),
-        )
+    fn figures(&self) -> Vec<Figure> {
+        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {
@@ -126,5 +115,24 @@ impl Asked for UnevenNotchAsk {
             ));
         }
         conflicts
+    }
+}
+
+impl Measured for UnevenNotchAsk {
+    type Yardstick = Shape;
+
+    fn yardstick(&self) -> Box<Shape> {
+        let limits = (self.frequency_limit, self.q_limit);
+        Box::new(
+            Shape::new(0.0, self.gain, self.gain_limit, "Gain at DC")
+                .null(self.null, self.frequency_limit, self.least_depth)
+                .pair(
+                    Side::Pole,
+                    ("pole-frequency", "q"),
+                    "Pole",
+                    (self.frequency, self.q),
+                    limits,
+                ),
+        )
     }
 }

@@ -6,7 +6,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, DifferenceAsk, Drawing, Grouping, Orientation, Stage};
+use crate::stages::{Ask, Catalogued, DifferenceAsk, Drawing, Grouping, Orientation, Stage};
 
 pub struct Difference;
 
@@ -15,7 +15,7 @@ const R2: usize = 1;
 const R3: usize = 2;
 const R4: usize = 3;
 
-impl Stage for Difference {
+impl Catalogued for Difference {
     fn id(&self) -> &'static str {
         "difference"
     }
@@ -24,6 +24,48 @@ impl Stage for Difference {
         "Difference amplifier"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .second_input("in2")
+            .resistor("R1", "in2", "minus")
+            .resistor("R2", "minus", "out")
+            .resistor("R3", "in", "plus")
+            .resistor("R4", "plus", "0")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Difference(DifferenceAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[R1, R3]],
+            solved: &[&[R2, R4]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Difference(difference) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A lower gain, or a wider range of resistors",
+            small: "A higher gain, or a wider range of resistors",
+            none: "There are no resistors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(
+            op_amp,
+            1.0 + difference.gain,
+            difference.frequency,
+        ));
+        reasons
+    }
+}
+
+impl Stage for Difference {
     fn summary(&self) -> &'static str {
         "Subtracts the second input from the first with one op amp; how well it rejects what they share depends on how alike its \
          resistors are."
@@ -38,16 +80,6 @@ impl Stage for Difference {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 2 (difference amplifiers, resistance mismatch)",
             "Zumbahlen, “Linear Circuit Design Handbook”, ch. 2 (rejection with resistors that stray)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .second_input("in2")
-            .resistor("R1", "in2", "minus")
-            .resistor("R2", "minus", "out")
-            .resistor("R3", "in", "plus")
-            .resistor("R4", "plus", "0")
-            .op_amp("U1", "plus", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -67,18 +99,6 @@ impl Stage for Difference {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Difference(DifferenceAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[R1, R3]],
-            solved: &[&[R2, R4]],
-            ..Grouping::default()
-        }
-    }
-
     /// out = (R2/R1)·(in − in2) where R4/R3 = R2/R1.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Difference(difference) = ask else {
@@ -86,24 +106,6 @@ impl Stage for Difference {
         };
         values[R2] = difference.gain * values[R1];
         values[R4] = difference.gain * values[R3];
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Difference(difference) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A lower gain, or a wider range of resistors",
-            small: "A higher gain, or a wider range of resistors",
-            none: "There are no resistors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(
-            op_amp,
-            1.0 + difference.gain,
-            difference.frequency,
-        ));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -5,7 +5,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, DifferentiatorAsk, Drawing, Grouping, Stage};
+use crate::stages::{Ask, Catalogued, DifferentiatorAsk, Drawing, Grouping, Stage};
 
 pub struct Differentiator;
 
@@ -13,7 +13,7 @@ const R1: usize = 0;
 const C1: usize = 1;
 const R2: usize = 2;
 
-impl Stage for Differentiator {
+impl Catalogued for Differentiator {
     fn id(&self) -> &'static str {
         "differentiator"
     }
@@ -22,39 +22,12 @@ impl Stage for Differentiator {
         "Differentiator with limited high end"
     }
 
-    fn summary(&self) -> &'static str {
-        "Differentiates up to its roll-off, where R1 keeps it stable and noise in bounds; steep edges and noise still come out large."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 and 8 (differentiator and its stability)",
-            "Nodal analysis, held against it in the project's tests",
-        ]
-    }
-
     fn netlist(&self) -> Netlist {
         Netlist::new("in", "out")
             .resistor("R1", "in", "middle")
             .capacitor("C1", "middle", "minus")
             .resistor("R2", "minus", "out")
             .op_amp("U1", "0", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Sketch::default()
-            .input("", (0, 6))
-            .rung(6, (0, 13), &["R1", "C1"])
-            .inverting("U1", (14, 6), 21)
-            .rail(13, &[2, 6])
-            .rung(2, (13, 21), &["R2"])
-            .rail(21, &[2, 7])
-            .out_of((21, 7))
-            .done()
     }
 
     fn default_ask(&self) -> Ask {
@@ -67,16 +40,6 @@ impl Stage for Differentiator {
             solved: &[&[R1], &[R2]],
             ..Grouping::default()
         }
-    }
-
-    /// H = −s·R2·C1/(1 + s·R1·C1).
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::Differentiator(ask) = ask else {
-            return;
-        };
-        let tau = std::f64::consts::TAU * values[C1];
-        values[R1] = 1.0 / (tau * ask.roll_off);
-        values[R2] = 1.0 / (tau * ask.unity);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -95,6 +58,45 @@ impl Stage for Differentiator {
             own.roll_off,
         ));
         reasons
+    }
+}
+
+impl Stage for Differentiator {
+    fn summary(&self) -> &'static str {
+        "Differentiates up to its roll-off, where R1 keeps it stable and noise in bounds; steep edges and noise still come out large."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 and 8 (differentiator and its stability)",
+            "Nodal analysis, held against it in the project's tests",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Sketch::default()
+            .input("", (0, 6))
+            .rung(6, (0, 13), &["R1", "C1"])
+            .inverting("U1", (14, 6), 21)
+            .rail(13, &[2, 6])
+            .rung(2, (13, 21), &["R2"])
+            .rail(21, &[2, 7])
+            .out_of((21, 7))
+            .done()
+    }
+
+    /// H = −s·R2·C1/(1 + s·R1·C1).
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::Differentiator(ask) = ask else {
+            return;
+        };
+        let tau = std::f64::consts::TAU * values[C1];
+        values[R1] = 1.0 / (tau * ask.roll_off);
+        values[R2] = 1.0 / (tau * ask.unity);
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -5,11 +5,11 @@ use super::reach::too_slow;
 use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::{Ask, Drawing, FollowerAsk, Grouping, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, FollowerAsk, Grouping, Stage};
 
 pub struct Follower;
 
-impl Stage for Follower {
+impl Catalogued for Follower {
     fn id(&self) -> &'static str {
         "follower"
     }
@@ -18,6 +18,29 @@ impl Stage for Follower {
         "Follower"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out").op_amp("U1", "in", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Follower(FollowerAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping::default()
+    }
+
+    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Follower(follower) = ask else {
+            return Vec::new();
+        };
+        too_slow(op_amp, 1.0, follower.frequency)
+            .into_iter()
+            .collect()
+    }
+}
+
+impl Stage for Follower {
     fn summary(&self) -> &'static str {
         "Gain 1 without a part that could vary, no load on its source; the op amp must be stable at gain 1."
     }
@@ -32,10 +55,6 @@ impl Stage for Follower {
         ]
     }
 
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out").op_amp("U1", "in", "out", "out")
-    }
-
     fn drawing(&self) -> Drawing {
         Sketch::default()
             .input("", (0, 6))
@@ -46,25 +65,8 @@ impl Stage for Follower {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Follower(FollowerAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping::default()
-    }
-
     /// H = 1: there is nothing to solve.
     fn solve(&self, _: &Ask, _: &mut [f64]) {}
-
-    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Follower(follower) = ask else {
-            return Vec::new();
-        };
-        too_slow(op_amp, 1.0, follower.frequency)
-            .into_iter()
-            .collect()
-    }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {
         let Ask::Follower(follower) = ask else {

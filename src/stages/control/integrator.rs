@@ -5,7 +5,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, IntegratorAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, IntegratorAsk, Stage};
 
 pub struct Integrator;
 
@@ -17,7 +17,7 @@ fn dc_gain(ask: &IntegratorAsk) -> f64 {
     10f64.powf(ask.gain_db / 20.0)
 }
 
-impl Stage for Integrator {
+impl Catalogued for Integrator {
     fn id(&self) -> &'static str {
         "integrator"
     }
@@ -26,40 +26,12 @@ impl Stage for Integrator {
         "Integrator with limited DC gain"
     }
 
-    fn summary(&self) -> &'static str {
-        "Integrates above its pole and stands still at DC; R2 keeps offsets off the supply and takes the lowest frequencies away."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 and 3 (integrators)",
-            "Nodal analysis, held against it in the project's tests",
-        ]
-    }
-
     fn netlist(&self) -> Netlist {
         Netlist::new("in", "out")
             .resistor("R1", "in", "minus")
             .resistor("R2", "minus", "out")
             .capacitor("C1", "minus", "out")
             .op_amp("U1", "0", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Sketch::default()
-            .input("", (0, 10))
-            .rung(10, (0, 8), &["R1"])
-            .inverting("U1", (9, 10), 16)
-            .rail(8, &[2, 6, 10])
-            .rung(6, (8, 16), &["C1"])
-            .rung(2, (8, 16), &["R2"])
-            .rail(16, &[2, 6, 11])
-            .out_of((16, 11))
-            .done()
     }
 
     fn default_ask(&self) -> Ask {
@@ -78,15 +50,6 @@ impl Stage for Integrator {
         }
     }
 
-    /// H = −(R2/R1)/(1 + s·R2·C1); |H| is 1 at √((R2/R1)² − 1) times the pole.
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::Integrator(ask) = ask else { return };
-        let dc = dc_gain(ask);
-        let pole = std::f64::consts::TAU * ask.unity / (dc * dc - 1.0).sqrt();
-        values[R2] = 1.0 / (pole * values[C1]);
-        values[R1] = values[R2] / dc;
-    }
-
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
         let Ask::Integrator(own) = ask else {
             return Vec::new();
@@ -99,6 +62,45 @@ impl Stage for Integrator {
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         reasons.extend(too_slow(op_amp, 2.0, own.unity));
         reasons
+    }
+}
+
+impl Stage for Integrator {
+    fn summary(&self) -> &'static str {
+        "Integrates above its pole and stands still at DC; R2 keeps offsets off the supply and takes the lowest frequencies away."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 and 3 (integrators)",
+            "Nodal analysis, held against it in the project's tests",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Sketch::default()
+            .input("", (0, 10))
+            .rung(10, (0, 8), &["R1"])
+            .inverting("U1", (9, 10), 16)
+            .rail(8, &[2, 6, 10])
+            .rung(6, (8, 16), &["C1"])
+            .rung(2, (8, 16), &["R2"])
+            .rail(16, &[2, 6, 11])
+            .out_of((16, 11))
+            .done()
+    }
+
+    /// H = −(R2/R1)/(1 + s·R2·C1); |H| is 1 at √((R2/R1)² − 1) times the pole.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::Integrator(ask) = ask else { return };
+        let dc = dc_gain(ask);
+        let pole = std::f64::consts::TAU * ask.unity / (dc * dc - 1.0).sqrt();
+        values[R2] = 1.0 / (pole * values[C1]);
+        values[R1] = values[R2] / dc;
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

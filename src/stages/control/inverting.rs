@@ -5,14 +5,14 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, GainAsk, Grouping, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, GainAsk, Grouping, Stage};
 
 pub struct Inverting;
 
 const R1: usize = 0;
 const R2: usize = 1;
 
-impl Stage for Inverting {
+impl Catalogued for Inverting {
     fn id(&self) -> &'static str {
         "gain-inverting"
     }
@@ -21,6 +21,41 @@ impl Stage for Inverting {
         "Inverting amplifier"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "minus")
+            .resistor("R2", "minus", "out")
+            .op_amp("U1", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Gain(GainAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[R1]],
+            solved: &[&[R2]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Gain(gain) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A lower gain, a wider range of resistors or two stages in a row",
+            small: "A higher gain, a wider range of resistors or two stages in a row",
+            none: "There are no resistors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + gain.gain, gain.frequency));
+        reasons
+    }
+}
+
+impl Stage for Inverting {
     fn summary(&self) -> &'static str {
         "Any gain, also below 1, and an input that stays at ground; costs a turn of the sign and loads its source with R1."
     }
@@ -36,13 +71,6 @@ impl Stage for Inverting {
         ]
     }
 
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "minus")
-            .resistor("R2", "minus", "out")
-            .op_amp("U1", "0", "minus", "out")
-    }
-
     fn drawing(&self) -> Drawing {
         Sketch::default()
             .input("", (0, 6))
@@ -55,36 +83,10 @@ impl Stage for Inverting {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Gain(GainAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[R1]],
-            solved: &[&[R2]],
-            ..Grouping::default()
-        }
-    }
-
     /// H = −R2/R1.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Gain(gain) = ask else { return };
         values[R2] = gain.gain * values[R1];
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Gain(gain) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A lower gain, a wider range of resistors or two stages in a row",
-            small: "A higher gain, a wider range of resistors or two stages in a row",
-            none: "There are no resistors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + gain.gain, gain.frequency));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

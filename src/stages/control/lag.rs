@@ -5,7 +5,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, PoleZeroAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PoleZeroAsk, Stage};
 
 pub struct Lag;
 
@@ -14,28 +14,13 @@ const R2: usize = 1;
 const R3: usize = 2;
 const C1: usize = 3;
 
-impl Stage for Lag {
+impl Catalogued for Lag {
     fn id(&self) -> &'static str {
         "lag"
     }
 
     fn title(&self) -> &'static str {
         "Lag"
-    }
-
-    fn summary(&self) -> &'static str {
-        "More gain at DC than at the crossover with one op amp; costs phase between pole and zero and settles slowly there."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Ogata, “Modern Control Engineering”, lag compensation and its electronic circuits",
-            "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 6 (lag compensation)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -45,19 +30,6 @@ impl Stage for Lag {
             .resistor("R3", "minus", "middle")
             .capacitor("C1", "middle", "out")
             .op_amp("U1", "0", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Sketch::default()
-            .input("", (0, 10))
-            .rung(10, (0, 8), &["R1"])
-            .inverting("U1", (9, 10), 19)
-            .rail(8, &[2, 6, 10])
-            .rung(2, (8, 19), &["R3", "C1"])
-            .rung(6, (8, 19), &["R2"])
-            .rail(19, &[2, 6, 11])
-            .out_of((19, 11))
-            .done()
     }
 
     fn default_ask(&self) -> Ask {
@@ -70,15 +42,6 @@ impl Stage for Lag {
             solved: &[&[R1], &[R2], &[R3]],
             ..Grouping::default()
         }
-    }
-
-    /// H = −(R2/R1)·(1 + s·R3·C1)/(1 + s·(R2 + R3)·C1).
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::Lag(ask) = ask else { return };
-        let tau = std::f64::consts::TAU * values[C1];
-        values[R3] = 1.0 / (tau * ask.zero);
-        values[R2] = 1.0 / (tau * ask.pole) - values[R3];
-        values[R1] = values[R2] / ask.gain;
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -94,6 +57,45 @@ impl Stage for Lag {
         let top = own.gain * own.pole / own.zero;
         reasons.extend(too_slow(op_amp, 1.0 + top, own.zero));
         reasons
+    }
+}
+
+impl Stage for Lag {
+    fn summary(&self) -> &'static str {
+        "More gain at DC than at the crossover with one op amp; costs phase between pole and zero and settles slowly there."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Ogata, “Modern Control Engineering”, lag compensation and its electronic circuits",
+            "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 6 (lag compensation)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Sketch::default()
+            .input("", (0, 10))
+            .rung(10, (0, 8), &["R1"])
+            .inverting("U1", (9, 10), 19)
+            .rail(8, &[2, 6, 10])
+            .rung(2, (8, 19), &["R3", "C1"])
+            .rung(6, (8, 19), &["R2"])
+            .rail(19, &[2, 6, 11])
+            .out_of((19, 11))
+            .done()
+    }
+
+    /// H = −(R2/R1)·(1 + s·R3·C1)/(1 + s·(R2 + R3)·C1).
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::Lag(ask) = ask else { return };
+        let tau = std::f64::consts::TAU * values[C1];
+        values[R3] = 1.0 / (tau * ask.zero);
+        values[R2] = 1.0 / (tau * ask.pole) - values[R3];
+        values[R1] = values[R2] / ask.gain;
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

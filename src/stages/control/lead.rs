@@ -7,7 +7,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, PoleZeroAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PoleZeroAsk, Stage};
 
 pub struct Lead;
 
@@ -63,7 +63,7 @@ pub(super) fn speed(op_amp: &OpAmp, gain: f64, (zero, pole): (f64, f64)) -> Opti
     too_slow(op_amp, 1.0 + gain * pole / zero, pole)
 }
 
-impl Stage for Lead {
+impl Catalogued for Lead {
     fn id(&self) -> &'static str {
         "lead"
     }
@@ -72,6 +72,34 @@ impl Stage for Lead {
         "Lead"
     }
 
+    fn netlist(&self) -> Netlist {
+        netlist()
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Lead(PoleZeroAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        GROUPING
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Lead(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "A lead has its pole above its zero; with the pole below it is a lag.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(speed(op_amp, own.gain, (own.zero, own.pole)));
+        reasons
+    }
+}
+
+impl Stage for Lead {
     fn summary(&self) -> &'static str {
         "Phase before the crossover with one op amp, its gain at DC set independently; amplifies what lies above its pole, noise too."
     }
@@ -87,39 +115,13 @@ impl Stage for Lead {
         ]
     }
 
-    fn netlist(&self) -> Netlist {
-        netlist()
-    }
-
     fn drawing(&self) -> Drawing {
         drawing()
-    }
-
-    fn default_ask(&self) -> Ask {
-        Ask::Lead(PoleZeroAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        GROUPING
     }
 
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Lead(ask) = ask else { return };
         design(ask.gain, (ask.zero, ask.pole), values);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Lead(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "A lead has its pole above its zero; with the pole below it is a lag.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(speed(op_amp, own.gain, (own.zero, own.pole)));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -6,7 +6,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, LeadLagAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, LeadLagAsk, Stage};
 
 pub struct LeadLag;
 
@@ -19,28 +19,13 @@ const R4: usize = 5;
 const R5: usize = 7;
 const R6: usize = 8;
 
-impl Stage for LeadLag {
+impl Catalogued for LeadLag {
     fn id(&self) -> &'static str {
         "lead-lag"
     }
 
     fn title(&self) -> &'static str {
         "Lead–lag"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Lead and lag in one first stage, corners set independently, and a second op amp that sets gain and sign; six resistors, two \
-         capacitors."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Ogata, “Modern Control Engineering”, table of operational-amplifier circuits used as compensators (lag–lead)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -55,6 +40,51 @@ impl Stage for LeadLag {
             .resistor("R5", "first", "second")
             .resistor("R6", "second", "out")
             .op_amp("U2", "0", "second", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LeadLag(LeadLagAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            free: &[&[R5]],
+            solved: &[&[R1], &[R2], &[R3], &[R4], &[R6]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LeadLag(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "The corners have to rise: lag pole, lag zero, lead zero, lead pole.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let top = own.gain * own.lag_pole / own.lag_zero * own.lead_pole / own.lead_zero;
+        reasons.extend(too_slow(op_amp, 1.0 + top, own.lead_pole));
+        reasons
+    }
+}
+
+impl Stage for LeadLag {
+    fn summary(&self) -> &'static str {
+        "Lead and lag in one first stage, corners set independently, and a second op amp that sets gain and sign; six resistors, two \
+         capacitors."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Ogata, “Modern Control Engineering”, table of operational-amplifier circuits used as compensators (lag–lead)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -80,19 +110,6 @@ impl Stage for LeadLag {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LeadLag(LeadLagAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            free: &[&[R5]],
-            solved: &[&[R1], &[R2], &[R3], &[R4], &[R6]],
-            ..Grouping::default()
-        }
-    }
-
     /// H = (R4·R6)/(R3·R5)·(1 + s·(R1 + R3)·C1)/(1 + s·R1·C1)·(1 + s·R2·C2)/(1 + s·(R2 + R4)·C2).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::LeadLag(ask) = ask else { return };
@@ -102,21 +119,6 @@ impl Stage for LeadLag {
         values[R2] = 1.0 / (tau * ask.lag_zero * values[C2]);
         values[R4] = 1.0 / (tau * ask.lag_pole * values[C2]) - values[R2];
         values[R6] = ask.gain * values[R5] * values[R3] / values[R4];
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LeadLag(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "The corners have to rise: lag pole, lag zero, lead zero, lead pole.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let top = own.gain * own.lag_pole / own.lag_zero * own.lead_pole / own.lead_zero;
-        reasons.extend(too_slow(op_amp, 1.0 + top, own.lead_pole));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

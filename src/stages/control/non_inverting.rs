@@ -6,14 +6,14 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, GainAsk, Grouping, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, GainAsk, Grouping, Stage};
 
 pub struct NonInverting;
 
 const R1: usize = 0;
 const R2: usize = 1;
 
-impl Stage for NonInverting {
+impl Catalogued for NonInverting {
     fn id(&self) -> &'static str {
         "gain-non-inverting"
     }
@@ -22,41 +22,11 @@ impl Stage for NonInverting {
         "Non-inverting amplifier"
     }
 
-    fn summary(&self) -> &'static str {
-        "Keeps the sign and does not load its source; gains above 1 only, and the op amp's inputs move with the signal."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 (non-inverting amplifier)",
-            "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 2 (op-amp circuits)",
-        ]
-    }
-
     fn netlist(&self) -> Netlist {
         Netlist::new("in", "out")
             .resistor("R1", "0", "minus")
             .resistor("R2", "minus", "out")
             .op_amp("U1", "in", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Sketch::default()
-            .ground((2, 8))
-            .rail(2, &[6, 8])
-            .rung(6, (2, 8), &["R1"])
-            .op_amp("U1", (9, 6), 16)
-            .input("", (0, 11))
-            .wire(&[(0, 11), (9, 11), (9, 8)])
-            .rail(8, &[2, 6])
-            .rung(2, (8, 16), &["R2"])
-            .rail(16, &[2, 7])
-            .out_of((16, 7))
-            .done()
     }
 
     fn default_ask(&self) -> Ask {
@@ -69,12 +39,6 @@ impl Stage for NonInverting {
             solved: &[&[R2]],
             ..Grouping::default()
         }
-    }
-
-    /// H = 1 + R2/R1.
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::Gain(gain) = ask else { return };
-        values[R2] = (gain.gain - 1.0) * values[R1];
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -96,6 +60,44 @@ impl Stage for NonInverting {
         let mut reasons = off_shelf(self, ask, shelf, &remedy);
         reasons.extend(too_slow(op_amp, gain.gain, gain.frequency));
         reasons
+    }
+}
+
+impl Stage for NonInverting {
+    fn summary(&self) -> &'static str {
+        "Keeps the sign and does not load its source; gains above 1 only, and the op amp's inputs move with the signal."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 (non-inverting amplifier)",
+            "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 2 (op-amp circuits)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Sketch::default()
+            .ground((2, 8))
+            .rail(2, &[6, 8])
+            .rung(6, (2, 8), &["R1"])
+            .op_amp("U1", (9, 6), 16)
+            .input("", (0, 11))
+            .wire(&[(0, 11), (9, 11), (9, 8)])
+            .rail(8, &[2, 6])
+            .rung(2, (8, 16), &["R2"])
+            .rail(16, &[2, 7])
+            .out_of((16, 7))
+            .done()
+    }
+
+    /// H = 1 + R2/R1.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::Gain(gain) = ask else { return };
+        values[R2] = (gain.gain - 1.0) * values[R1];
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

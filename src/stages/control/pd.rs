@@ -5,11 +5,11 @@ use super::reach::{Remedy, off_shelf};
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, PdAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PdAsk, Stage};
 
 pub struct Pd;
 
-impl Stage for Pd {
+impl Catalogued for Pd {
     fn id(&self) -> &'static str {
         "pd"
     }
@@ -18,6 +18,34 @@ impl Stage for Pd {
         "PD controller with roll-off"
     }
 
+    fn netlist(&self) -> Netlist {
+        netlist()
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Pd(PdAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        GROUPING
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pd(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A shorter derivative time, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "A longer derivative time, a lower roll-off, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(speed(op_amp, own.gain, (own.zero(), own.roll_off)));
+        reasons
+    }
+}
+
+impl Stage for Pd {
     fn summary(&self) -> &'static str {
         "Damps a loop with one op amp; the roll-off keeps noise and the op amp in bounds, and nothing is integrated."
     }
@@ -33,40 +61,14 @@ impl Stage for Pd {
         ]
     }
 
-    fn netlist(&self) -> Netlist {
-        netlist()
-    }
-
     fn drawing(&self) -> Drawing {
         drawing()
-    }
-
-    fn default_ask(&self) -> Ask {
-        Ask::Pd(PdAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        GROUPING
     }
 
     /// Kp = R3/R1 and Td = R1·C1, exactly, with the roll-off at 1/(R2·C1).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Pd(ask) = ask else { return };
         design(ask.gain, (ask.zero(), ask.roll_off), values);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pd(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A shorter derivative time, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "A longer derivative time, a lower roll-off, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(speed(op_amp, own.gain, (own.zero(), own.roll_off)));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -4,7 +4,7 @@ use super::reach::{Remedy, off_shelf, runs_away, too_slow};
 use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::{Ask, Drawing, Grouping, PiAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PiAsk, Stage};
 
 pub struct Pi;
 
@@ -12,7 +12,7 @@ const R1: usize = 0;
 const R2: usize = 1;
 const C1: usize = 2;
 
-impl Stage for Pi {
+impl Catalogued for Pi {
     fn id(&self) -> &'static str {
         "pi"
     }
@@ -21,6 +21,42 @@ impl Stage for Pi {
         "PI controller"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "minus")
+            .resistor("R2", "minus", "middle")
+            .capacitor("C1", "middle", "out")
+            .op_amp("U1", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Pi(PiAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            solved: &[&[R1], &[R2]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pi(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A higher zero, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "A lower zero, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + own.gain, 10.0 * own.zero));
+        reasons
+    }
+}
+
+impl Stage for Pi {
     fn summary(&self) -> &'static str {
         "No steady-state error with two resistors and a capacitor; gain and zero are set independently, R1 sets the gain alone."
     }
@@ -36,14 +72,6 @@ impl Stage for Pi {
         ]
     }
 
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "minus")
-            .resistor("R2", "minus", "middle")
-            .capacitor("C1", "middle", "out")
-            .op_amp("U1", "0", "minus", "out")
-    }
-
     fn drawing(&self) -> Drawing {
         Sketch::default()
             .input("", (0, 6))
@@ -56,37 +84,11 @@ impl Stage for Pi {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Pi(PiAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            solved: &[&[R1], &[R2]],
-            ..Grouping::default()
-        }
-    }
-
     /// H = −(R2/R1)·(1 + 1/(s·R2·C1)).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Pi(ask) = ask else { return };
         values[R2] = 1.0 / (std::f64::consts::TAU * ask.zero * values[C1]);
         values[R1] = values[R2] / ask.gain;
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pi(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A higher zero, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "A lower zero, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + own.gain, 10.0 * own.zero));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

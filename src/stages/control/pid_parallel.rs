@@ -7,7 +7,7 @@ use super::reach::{Remedy, off_shelf, runs_away, too_slow};
 use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::{Ask, Drawing, Grouping, PidAsk, PidValues, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PidAsk, PidValues, Stage};
 
 pub struct PidParallel;
 
@@ -23,28 +23,13 @@ const R7: usize = 11;
 const R8: usize = 12;
 const R9: usize = 13;
 
-impl Stage for PidParallel {
+impl Catalogued for PidParallel {
     fn id(&self) -> &'static str {
         "pid-parallel"
     }
 
     fn title(&self) -> &'static str {
         "PID controller with parallel paths"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Kp, Ki and Kd each on its own resistor, complex zeros too, and the sign kept; costs four op amps."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 4 (PID as a sum, real derivative)",
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 (inverting integrator, differentiator, summer)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -64,6 +49,57 @@ impl Stage for PidParallel {
             .resistor("R8", "d", "minus")
             .resistor("R9", "minus", "out")
             .op_amp("U4", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Pid(PidAsk {
+            values: PidValues::Gains {
+                kp: 2.0,
+                ki: 1000.0,
+                kd: 2e-3,
+            },
+            ..PidAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            free: &[&[R1, R6, R7, R8, R9]],
+            solved: &[&[R2], &[R3], &[R4], &[R5]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pid(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Gains nearer to each other at the zeros, larger capacitors or a wider range of resistors",
+            small: "Gains nearer to each other at the zeros, a lower roll-off, smaller capacitors or a wider range of resistors",
+            none: "Each of Kp, Ki and Kd has to be above 0.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
+        reasons
+    }
+}
+
+impl Stage for PidParallel {
+    fn summary(&self) -> &'static str {
+        "Kp, Ki and Kd each on its own resistor, complex zeros too, and the sign kept; costs four op amps."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 4 (PID as a sum, real derivative)",
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 1 (inverting integrator, differentiator, summer)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -97,26 +133,6 @@ impl Stage for PidParallel {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Pid(PidAsk {
-            values: PidValues::Gains {
-                kp: 2.0,
-                ki: 1000.0,
-                kd: 2e-3,
-            },
-            ..PidAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            free: &[&[R1, R6, R7, R8, R9]],
-            solved: &[&[R2], &[R3], &[R4], &[R5]],
-            ..Grouping::default()
-        }
-    }
-
     /// H = R9·(R2/(R1·R6) + 1/(s·R3·C1·R7) + s·R5·C2/(R8·(1 + s·R4·C2))), and R1 and R6 to R9 are alike:
     /// Kp = R2/R1, Ki = 1/(R3·C1), Kd = R5·C2, with the roll-off at 1/(R4·C2).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -126,20 +142,6 @@ impl Stage for PidParallel {
         values[R3] = 1.0 / (gains.ki * values[C1]);
         values[R4] = 1.0 / (TAU * ask.roll_off * values[C2]);
         values[R5] = gains.kd / values[C2];
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pid(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Gains nearer to each other at the zeros, larger capacitors or a wider range of resistors",
-            small: "Gains nearer to each other at the zeros, a lower roll-off, smaller capacitors or a wider range of resistors",
-            none: "Each of Kp, Ki and Kd has to be above 0.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -11,7 +11,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, Orientation, PidAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Orientation, PidAsk, Stage};
 
 pub struct PidSingle;
 
@@ -31,7 +31,7 @@ pub(super) fn top_gain(ask: &PidAsk) -> f64 {
     gains.kp + gains.kd * TAU * ask.roll_off
 }
 
-impl Stage for PidSingle {
+impl Catalogued for PidSingle {
     fn id(&self) -> &'static str {
         "pid-one-op-amp"
     }
@@ -40,6 +40,54 @@ impl Stage for PidSingle {
         "PID controller with one op amp"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "divided")
+            .resistor("R4", "divided", "0")
+            .resistor("R2", "divided", "minus")
+            .capacitor("C1", "divided", "minus")
+            .resistor("R3", "minus", "middle")
+            .capacitor("C2", "middle", "out")
+            .op_amp("U1", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Pid(PidAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2], &[R3], &[R4]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pid(own) = ask else {
+            return Vec::new();
+        };
+        let q = own.zeros().q();
+        if q > REAL {
+            return vec![format!(
+                "These gains make the zeros a complex pair of Q {}, and this circuit has real zeros only (Q 0.5 or less). The PID with \
+                 parallel paths makes complex ones; less Ki or Kd, or more Kp, would make them real.",
+                rounded(q, Unit::One, 3),
+            )];
+        }
+        let remedy = Remedy {
+            large: "Higher zeros, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower frequencies, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, smaller \
+                   capacitors or the PID with parallel paths would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
+        reasons
+    }
+}
+
+impl Stage for PidSingle {
     fn summary(&self) -> &'static str {
         "All three actions and the roll-off with one op amp; its zeros are real, and Kp, Ki and Kd depend on each other's parts."
     }
@@ -54,17 +102,6 @@ impl Stage for PidSingle {
              has no resistor for a roll-off",
             "Franklin, Powell and Emami-Naeini, “Feedback Control of Dynamic Systems”, ch. 4 (PID, real derivative)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "divided")
-            .resistor("R4", "divided", "0")
-            .resistor("R2", "divided", "minus")
-            .capacitor("C1", "divided", "minus")
-            .resistor("R3", "minus", "middle")
-            .capacitor("C2", "middle", "out")
-            .op_amp("U1", "0", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -85,18 +122,6 @@ impl Stage for PidSingle {
             .rail(30, &[2, 7])
             .out_of((30, 7))
             .done()
-    }
-
-    fn default_ask(&self) -> Ask {
-        Ask::Pid(PidAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1], &[R2], &[R3], &[R4]],
-            ..Grouping::default()
-        }
     }
 
     /// With k = R4/(R1 + R4) and Rs = R1·R4/(R1 + R4) (Thévenin),
@@ -128,29 +153,6 @@ impl Stage for PidSingle {
         let (a, b) = (with(low, high), with(high, low));
         let best = if far(&a) <= far(&b) { a } else { b };
         [values[R1], values[R2], values[R3], values[R4]] = best;
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pid(own) = ask else {
-            return Vec::new();
-        };
-        let q = own.zeros().q();
-        if q > REAL {
-            return vec![format!(
-                "These gains make the zeros a complex pair of Q {}, and this circuit has real zeros only (Q 0.5 or less). The PID with \
-                 parallel paths makes complex ones; less Ki or Kd, or more Kp, would make them real.",
-                rounded(q, Unit::One, 3),
-            )];
-        }
-        let remedy = Remedy {
-            large: "Higher zeros, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower frequencies, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, smaller \
-                   capacitors or the PID with parallel paths would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -5,7 +5,7 @@ use super::sketch::Sketch;
 use super::{lag, lead};
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::{Ask, Drawing, Grouping, Order, PoleZeroAsk, Stage};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Order, PoleZeroAsk, Stage};
 
 /// The same circuit for both.
 pub struct PoleZero(pub Order);
@@ -26,7 +26,7 @@ impl PoleZero {
     }
 }
 
-impl Stage for PoleZero {
+impl Catalogued for PoleZero {
     fn id(&self) -> &'static str {
         match self.0 {
             Order::Lead => "lead-two-op-amps",
@@ -41,6 +41,52 @@ impl Stage for PoleZero {
         }
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "minus")
+            .capacitor("C1", "in", "minus")
+            .resistor("R2", "minus", "first")
+            .capacitor("C2", "minus", "first")
+            .op_amp("U1", "0", "minus", "first")
+            .resistor("R3", "first", "second")
+            .resistor("R4", "second", "out")
+            .op_amp("U2", "0", "second", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        match self.0 {
+            Order::Lead => lead::Lead.default_ask(),
+            Order::Lag => lag::Lag.default_ask(),
+        }
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            free: &[&[R3]],
+            solved: &[&[R1], &[R2], &[R4]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Some(own) = self.own(ask) else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let gain = own.gain * (own.pole / own.zero).max(1.0);
+        let corner = own.pole.max(own.zero);
+        reasons.extend(too_slow(op_amp, 1.0 + gain, corner));
+        reasons
+    }
+}
+
+impl Stage for PoleZero {
     fn summary(&self) -> &'static str {
         "Keeps the sign; R1·C1 is the zero, R2·C2 the pole, and R4 sets the gain without moving either. Costs a second op amp."
     }
@@ -53,18 +99,6 @@ impl Stage for PoleZero {
         &[
             "Ogata, “Modern Control Engineering”, electronic lead or lag network and its place in the table of compensators",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "minus")
-            .capacitor("C1", "in", "minus")
-            .resistor("R2", "minus", "first")
-            .capacitor("C2", "minus", "first")
-            .op_amp("U1", "0", "minus", "first")
-            .resistor("R3", "first", "second")
-            .resistor("R4", "second", "out")
-            .op_amp("U2", "0", "second", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -90,22 +124,6 @@ impl Stage for PoleZero {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        match self.0 {
-            Order::Lead => lead::Lead.default_ask(),
-            Order::Lag => lag::Lag.default_ask(),
-        }
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            free: &[&[R3]],
-            solved: &[&[R1], &[R2], &[R4]],
-            ..Grouping::default()
-        }
-    }
-
     /// H = (R2·R4)/(R1·R3)·(1 + s·R1·C1)/(1 + s·R2·C2).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Some(ask) = self.own(ask) else { return };
@@ -113,22 +131,6 @@ impl Stage for PoleZero {
         values[R1] = 1.0 / (tau * ask.zero * values[C1]);
         values[R2] = 1.0 / (tau * ask.pole * values[C2]);
         values[R4] = ask.gain * values[R3] * values[R1] / values[R2];
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Some(own) = self.own(ask) else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let gain = own.gain * (own.pole / own.zero).max(1.0);
-        let corner = own.pole.max(own.zero);
-        reasons.extend(too_slow(op_amp, 1.0 + gain, corner));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

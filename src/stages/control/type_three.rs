@@ -8,7 +8,7 @@ use super::type_two::RATIO_OFF;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, Stage, TypeThreeAsk};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Stage, TypeThreeAsk};
 
 pub struct TypeThree;
 
@@ -19,7 +19,7 @@ const R2: usize = 3;
 const C1: usize = 4;
 const C2: usize = 5;
 
-impl Stage for TypeThree {
+impl Catalogued for TypeThree {
     fn id(&self) -> &'static str {
         "type-three"
     }
@@ -28,6 +28,48 @@ impl Stage for TypeThree {
         "Three-pole compensator (type III)"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "minus")
+            .resistor("R3", "in", "ahead")
+            .capacitor("C3", "ahead", "minus")
+            .resistor("R2", "minus", "behind")
+            .capacitor("C1", "behind", "out")
+            .capacitor("C2", "minus", "out")
+            .op_amp("U1", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::TypeThree(TypeThreeAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2], &[C3]],
+            solved: &[&[R1], &[R2], &[R3]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::TypeThree(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "No three capacitors on this shelf have the ratios that this requirement needs: C1/C2 is a pole over a zero, less 1, and C3 to \
+                   C1 + C2 is set by the gain. A gain nearer to 1, corners at another ratio, or more capacitors over a wider range would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let top = own.gain * (own.pole_low / own.at).max(1.0);
+        let frequency = own.pole_high.max(own.at);
+        reasons.extend(too_slow(op_amp, 1.0 + top, frequency));
+        reasons
+    }
+}
+
+impl Stage for TypeThree {
     fn summary(&self) -> &'static str {
         "No steady-state error and up to 180° more than an integrator at the crossover with one op amp; two ratios depend on capacitors \
          alone."
@@ -42,17 +84,6 @@ impl Stage for TypeThree {
             "Venable, “The k factor: a new mathematical tool for stability analysis and synthesis”, 1983 (type 3 amplifier)",
             "Erickson and Maksimović, “Fundamentals of Power Electronics”, ch. 9 (regulator design, PID)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "minus")
-            .resistor("R3", "in", "ahead")
-            .capacitor("C3", "ahead", "minus")
-            .resistor("R2", "minus", "behind")
-            .capacitor("C1", "behind", "out")
-            .capacitor("C2", "minus", "out")
-            .op_amp("U1", "0", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -71,18 +102,6 @@ impl Stage for TypeThree {
             .rail(26, &[2, 6, 11])
             .out_of((26, 11))
             .done()
-    }
-
-    fn default_ask(&self) -> Ask {
-        Ask::TypeThree(TypeThreeAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2], &[C3]],
-            solved: &[&[R1], &[R2], &[R3]],
-            ..Grouping::default()
-        }
     }
 
     /// H = −(1 + s·(R1 + R3)·C3)·(1 + s·R2·C1)/(s·R1·(C1 + C2)·(1 + s·R3·C3)·(1 + s·R2·C1·C2/(C1 + C2))).
@@ -117,23 +136,6 @@ impl Stage for TypeThree {
                 }
             }
         }
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::TypeThree(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "No three capacitors on this shelf have the ratios that this requirement needs: C1/C2 is a pole over a zero, less 1, and C3 to \
-                   C1 + C2 is set by the gain. A gain nearer to 1, corners at another ratio, or more capacitors over a wider range would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let top = own.gain * (own.pole_low / own.at).max(1.0);
-        let frequency = own.pole_high.max(own.at);
-        reasons.extend(too_slow(op_amp, 1.0 + top, frequency));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -7,7 +7,7 @@ use super::sketch::Sketch;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
-use crate::stages::{Ask, Drawing, Grouping, Stage, TypeTwoAsk};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Stage, TypeTwoAsk};
 
 pub struct TypeTwo;
 
@@ -20,28 +20,13 @@ const C2: usize = 3;
 /// values a decade, has one nearer than that.
 pub(super) const RATIO_OFF: f64 = 0.4;
 
-impl Stage for TypeTwo {
+impl Catalogued for TypeTwo {
     fn id(&self) -> &'static str {
         "type-two"
     }
 
     fn title(&self) -> &'static str {
         "Two-pole compensator (type II)"
-    }
-
-    fn summary(&self) -> &'static str {
-        "No steady-state error, up to 90° more than an integrator at the crossover, ripple kept out; pole over zero depends on C1/C2 alone."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Venable, “The k factor: a new mathematical tool for stability analysis and synthesis”, 1983 (type 2 amplifier)",
-            "Erickson and Maksimović, “Fundamentals of Power Electronics”, ch. 9 (regulator design, PI and lead)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -51,19 +36,6 @@ impl Stage for TypeTwo {
             .capacitor("C1", "middle", "out")
             .capacitor("C2", "minus", "out")
             .op_amp("U1", "0", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Sketch::default()
-            .input("", (0, 10))
-            .rung(10, (0, 8), &["R1"])
-            .inverting("U1", (9, 10), 19)
-            .rail(8, &[2, 6, 10])
-            .rung(2, (8, 19), &["C2"])
-            .rung(6, (8, 19), &["R2", "C1"])
-            .rail(19, &[2, 6, 11])
-            .out_of((19, 11))
-            .done()
     }
 
     fn default_ask(&self) -> Ask {
@@ -79,25 +51,6 @@ impl Stage for TypeTwo {
             solved: &[&[R1], &[R2]],
             ..Grouping::default()
         }
-    }
-
-    /// H = −(1 + s·R2·C1)/(s·R1·(C1 + C2)·(1 + s·R2·C1·C2/(C1 + C2))).
-    ///
-    /// Pole over zero is 1 + C1/C2: where the capacitors at hand miss it, zero and pole miss by the same
-    /// ratio, and the gain is met.
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::TypeTwo(ask) = ask else { return };
-        let (c1, c2) = (values[C1], values[C2]);
-        let ratio = 1.0 + c1 / c2;
-        if (ratio * ask.zero / ask.pole).ln().abs() > RATIO_OFF {
-            values[R1] = f64::NAN;
-            return;
-        }
-        let zero = (ask.zero * ask.pole / ratio).sqrt();
-        values[R2] = 1.0 / (TAU * zero * c1);
-        let at = |corner: f64| (ask.at / corner).hypot(1.0);
-        let turned = at(zero) / at(zero * ratio);
-        values[R1] = turned / (ask.gain * TAU * ask.at * (c1 + c2));
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -121,6 +74,55 @@ impl Stage for TypeTwo {
         }
         reasons.extend(too_slow(op_amp, 1.0 + own.gain, own.pole.max(own.at)));
         reasons
+    }
+}
+
+impl Stage for TypeTwo {
+    fn summary(&self) -> &'static str {
+        "No steady-state error, up to 90° more than an integrator at the crossover, ripple kept out; pole over zero depends on C1/C2 alone."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Venable, “The k factor: a new mathematical tool for stability analysis and synthesis”, 1983 (type 2 amplifier)",
+            "Erickson and Maksimović, “Fundamentals of Power Electronics”, ch. 9 (regulator design, PI and lead)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Sketch::default()
+            .input("", (0, 10))
+            .rung(10, (0, 8), &["R1"])
+            .inverting("U1", (9, 10), 19)
+            .rail(8, &[2, 6, 10])
+            .rung(2, (8, 19), &["C2"])
+            .rung(6, (8, 19), &["R2", "C1"])
+            .rail(19, &[2, 6, 11])
+            .out_of((19, 11))
+            .done()
+    }
+
+    /// H = −(1 + s·R2·C1)/(s·R1·(C1 + C2)·(1 + s·R2·C1·C2/(C1 + C2))).
+    ///
+    /// Pole over zero is 1 + C1/C2: where the capacitors at hand miss it, zero and pole miss by the same
+    /// ratio, and the gain is met.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::TypeTwo(ask) = ask else { return };
+        let (c1, c2) = (values[C1], values[C2]);
+        let ratio = 1.0 + c1 / c2;
+        if (ratio * ask.zero / ask.pole).ln().abs() > RATIO_OFF {
+            values[R1] = f64::NAN;
+            return;
+        }
+        let zero = (ask.zero * ask.pole / ratio).sqrt();
+        values[R2] = 1.0 / (TAU * zero * c1);
+        let at = |corner: f64| (ask.at / corner).hypot(1.0);
+        let turned = at(zero) / at(zero * ratio);
+        values[R1] = turned / (ask.gain * TAU * ask.at * (c1 + c2));
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

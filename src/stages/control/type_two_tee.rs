@@ -8,7 +8,7 @@ use super::sketch::Sketch;
 use super::type_two::boost;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::{Ask, Drawing, Grouping, Orientation, Stage, TypeTwoAsk};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Orientation, Stage, TypeTwoAsk};
 
 pub struct TypeTwoTee;
 
@@ -18,7 +18,7 @@ const R3: usize = 2;
 const R2: usize = 3;
 const C1: usize = 4;
 
-impl Stage for TypeTwoTee {
+impl Catalogued for TypeTwoTee {
     fn id(&self) -> &'static str {
         "type-two-tee"
     }
@@ -27,6 +27,48 @@ impl Stage for TypeTwoTee {
         "Two-pole compensator with a T input"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "ahead")
+            .capacitor("C2", "ahead", "0")
+            .resistor("R3", "ahead", "minus")
+            .resistor("R2", "minus", "behind")
+            .capacitor("C1", "behind", "out")
+            .op_amp("U1", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::TypeTwo(TypeTwoAsk {
+            pole: 1600.0,
+            ..TypeTwoAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2], &[R3]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::TypeTwo(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
+            none: "The largest C2 on this shelf is too small against the smallest C1: the pole wants of R1 and R3 in parallel more \
+                   than a quarter of their sum, which the gain sets. A lower gain, a higher pole or a wider range of capacitors would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + 2.0 * own.gain, own.pole.max(own.at)));
+        reasons
+    }
+}
+
+impl Stage for TypeTwoTee {
     fn summary(&self) -> &'static str {
         "Zero, pole and gain each on its own resistor, ripple kept off the op amp; its source drives R1 and C2 above the pole."
     }
@@ -40,16 +82,6 @@ impl Stage for TypeTwoTee {
             "Ogata, “Modern Control Engineering”, table of operational-amplifier circuits used as compensators (PI), with a low-pass in its \
              input resistor: nodal analysis",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "ahead")
-            .capacitor("C2", "ahead", "0")
-            .resistor("R3", "ahead", "minus")
-            .resistor("R2", "minus", "behind")
-            .capacitor("C1", "behind", "out")
-            .op_amp("U1", "0", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -68,21 +100,6 @@ impl Stage for TypeTwoTee {
             .done()
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::TypeTwo(TypeTwoAsk {
-            pole: 1600.0,
-            ..TypeTwoAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1], &[R2], &[R3]],
-            ..Grouping::default()
-        }
-    }
-
     /// H = −(1 + s·R2·C1)/(s·(R1 + R3)·C1·(1 + s·(R1‖R3)·C2)).
     ///
     /// Sum and parallel of R1 and R3 are given; the smaller stands at the source, which leaves the
@@ -98,21 +115,6 @@ impl Stage for TypeTwoTee {
         values[R1] = sum * parallel / large;
         values[R3] = large;
         values[R2] = 1.0 / (TAU * ask.zero * c1);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::TypeTwo(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
-            none: "The largest C2 on this shelf is too small against the smallest C1: the pole wants of R1 and R3 in parallel more \
-                   than a quarter of their sum, which the gain sets. A lower gain, a higher pole or a wider range of capacitors would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + 2.0 * own.gain, own.pole.max(own.at)));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -7,7 +7,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{Ask, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
 
 pub struct FollowerHighPass;
 
@@ -15,7 +15,7 @@ pub struct FollowerHighPass;
 const C1: usize = 0;
 const R1: usize = 1;
 
-impl Stage for FollowerHighPass {
+impl Catalogued for FollowerHighPass {
     fn id(&self) -> &'static str {
         "follower-high-pass"
     }
@@ -24,6 +24,45 @@ impl Stage for FollowerHighPass {
         "High-pass with follower"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .capacitor("C1", "in", "plus")
+            .resistor("R1", "plus", "0")
+            .op_amp("U1", "plus", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::HighPass1(CornerAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            solved: &[&[R1]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::only_unity(
+                corner.gain,
+                corner.gain_limit,
+                "The non-inverting high-pass above 1, the inverting one below",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::passband_too_slow(op_amp, 1.0, JUDGED * corner.frequency, corner.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for FollowerHighPass {
     fn summary(&self) -> &'static str {
         "The fewest parts and a gain of exactly 1; R1 carries the bias current, and the op amp ends the passband."
     }
@@ -37,13 +76,6 @@ impl Stage for FollowerHighPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (first-order active filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (first-order filters)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .capacitor("C1", "in", "plus")
-            .resistor("R1", "plus", "0")
-            .op_amp("U1", "plus", "out", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -63,40 +95,10 @@ impl Stage for FollowerHighPass {
             .wire(&[(19, 9), (22, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::HighPass1(CornerAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            solved: &[&[R1]],
-            ..Grouping::default()
-        }
-    }
-
     /// ω = 1/(R1·C1).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::HighPass1(corner) = ask else { return };
         let omega = TAU * corner.frequency;
         values[R1] = 1.0 / (omega * values[C1]);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::only_unity(
-                corner.gain,
-                corner.gain_limit,
-                "The non-inverting high-pass above 1, the inverting one below",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * corner.frequency, corner.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 }

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{Ask, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
 
 pub struct FollowerLowPass;
 
@@ -14,7 +14,7 @@ pub struct FollowerLowPass;
 const R1: usize = 0;
 const C1: usize = 1;
 
-impl Stage for FollowerLowPass {
+impl Catalogued for FollowerLowPass {
     fn id(&self) -> &'static str {
         "follower-low-pass"
     }
@@ -23,6 +23,45 @@ impl Stage for FollowerLowPass {
         "Low-pass with follower"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "plus")
+            .capacitor("C1", "plus", "0")
+            .op_amp("U1", "plus", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LowPass1(CornerAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            solved: &[&[R1]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::only_unity(
+                corner.gain,
+                corner.gain_limit,
+                "The non-inverting low-pass above 1, the inverting one below",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::too_slow(op_amp, 1.0, corner.frequency, ""),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for FollowerLowPass {
     fn summary(&self) -> &'static str {
         "The fewest parts, a gain of exactly 1 and a low output impedance; no gain to be had."
     }
@@ -36,13 +75,6 @@ impl Stage for FollowerLowPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (first-order active filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (first-order filters)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "plus")
-            .capacitor("C1", "plus", "0")
-            .op_amp("U1", "plus", "out", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -62,40 +94,10 @@ impl Stage for FollowerLowPass {
             .wire(&[(19, 9), (22, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LowPass1(CornerAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            solved: &[&[R1]],
-            ..Grouping::default()
-        }
-    }
-
     /// ω = 1/(R1·C1).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::LowPass1(corner) = ask else { return };
         let omega = TAU * corner.frequency;
         values[R1] = 1.0 / (omega * values[C1]);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::only_unity(
-                corner.gain,
-                corner.gain_limit,
-                "The non-inverting low-pass above 1, the inverting one below",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::too_slow(op_amp, 1.0, corner.frequency, ""),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 }

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::Horizontal;
 use crate::stages::guidance::{self, number};
-use crate::stages::{Ask, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
 
 pub struct InvertingLowPass;
 
@@ -15,7 +15,7 @@ const R1: usize = 0;
 const R2: usize = 1;
 const C1: usize = 2;
 
-impl Stage for InvertingLowPass {
+impl Catalogued for InvertingLowPass {
     fn id(&self) -> &'static str {
         "inverting-low-pass"
     }
@@ -24,6 +24,48 @@ impl Stage for InvertingLowPass {
         "Inverting low-pass"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "minus")
+            .resistor("R2", "minus", "out")
+            .capacitor("C1", "minus", "out")
+            .op_amp("U1", "0", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LowPass1(CornerAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            solved: &[&[R1], &[R2]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::resistors_apart(
+                shelf,
+                corner.gain.max(1.0 / corner.gain),
+                "a ratio of R1 and R2",
+                &format!("A gain of {}", number(corner.gain)),
+                "A gain nearer to 1",
+            ),
+            guidance::too_slow(op_amp, 1.0 + corner.gain, corner.frequency, "less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for InvertingLowPass {
     fn summary(&self) -> &'static str {
         "Any gain, below 1 too, and a corner that does not move with it; inverts, and loads its source with R1."
     }
@@ -37,14 +79,6 @@ impl Stage for InvertingLowPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (first-order active filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (first-order filters)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "minus")
-            .resistor("R2", "minus", "out")
-            .capacitor("C1", "minus", "out")
-            .op_amp("U1", "0", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -70,44 +104,12 @@ impl Stage for InvertingLowPass {
             .wire(&[(17, 0), (19, 0), (19, 4)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LowPass1(CornerAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            solved: &[&[R1], &[R2]],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp ω = 1/(R2·C1) and the gain is R2/R1.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::LowPass1(corner) = ask else { return };
         let omega = TAU * corner.frequency;
         values[R2] = 1.0 / (omega * values[C1]);
         values[R1] = values[R2] / corner.gain;
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::resistors_apart(
-                shelf,
-                corner.gain.max(1.0 / corner.gain),
-                "a ratio of R1 and R2",
-                &format!("A gain of {}", number(corner.gain)),
-                "A gain nearer to 1",
-            ),
-            guidance::too_slow(op_amp, 1.0 + corner.gain, corner.frequency, "less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

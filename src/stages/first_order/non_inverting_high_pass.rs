@@ -7,7 +7,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{Ask, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
 
 pub struct NonInvertingHighPass;
 
@@ -17,7 +17,7 @@ const R1: usize = 1;
 const R2: usize = 2;
 const R3: usize = 3;
 
-impl Stage for NonInvertingHighPass {
+impl Catalogued for NonInvertingHighPass {
     fn id(&self) -> &'static str {
         "non-inverting-high-pass"
     }
@@ -26,6 +26,56 @@ impl Stage for NonInvertingHighPass {
         "Non-inverting high-pass"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .capacitor("C1", "in", "plus")
+            .resistor("R1", "plus", "0")
+            .resistor("R2", "minus", "out")
+            .resistor("R3", "minus", "0")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::HighPass1(CornerAsk {
+            gain: 2.0,
+            ..CornerAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            solved: &[&[R1]],
+            dividers: &[(R2, R3)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::amplifier(
+                corner.gain,
+                shelf,
+                "The follower for 1, the inverting high-pass below,",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::passband_too_slow(
+                op_amp,
+                corner.gain.max(1.0),
+                JUDGED * corner.frequency,
+                corner.gain_limit,
+            ),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for NonInvertingHighPass {
     fn summary(&self) -> &'static str {
         "A corner and a gain that do not touch each other; the gain is more than 1, and the op amp ends the passband."
     }
@@ -39,15 +89,6 @@ impl Stage for NonInvertingHighPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (first-order active filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (first-order filters)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .capacitor("C1", "in", "plus")
-            .resistor("R1", "plus", "0")
-            .resistor("R2", "minus", "out")
-            .resistor("R3", "minus", "0")
-            .op_amp("U1", "plus", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -73,22 +114,6 @@ impl Stage for NonInvertingHighPass {
             .wire(&[(24, 9), (27, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::HighPass1(CornerAsk {
-            gain: 2.0,
-            ..CornerAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            solved: &[&[R1]],
-            dividers: &[(R2, R3)],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp ω = 1/(R1·C1) and the gain is 1 + R2/R3.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::HighPass1(corner) = ask else { return };
@@ -97,28 +122,5 @@ impl Stage for NonInvertingHighPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R2] = 10e3 * corner.gain;
         values[R3] = 10e3 * corner.gain / (corner.gain - 1.0).max(1e-9);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::amplifier(
-                corner.gain,
-                shelf,
-                "The follower for 1, the inverting high-pass below,",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::passband_too_slow(
-                op_amp,
-                corner.gain.max(1.0),
-                JUDGED * corner.frequency,
-                corner.gain_limit,
-            ),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 }

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{Ask, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
 
 pub struct NonInvertingLowPass;
 
@@ -16,7 +16,7 @@ const C1: usize = 1;
 const R2: usize = 2;
 const R3: usize = 3;
 
-impl Stage for NonInvertingLowPass {
+impl Catalogued for NonInvertingLowPass {
     fn id(&self) -> &'static str {
         "non-inverting-low-pass"
     }
@@ -25,6 +25,51 @@ impl Stage for NonInvertingLowPass {
         "Non-inverting low-pass"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "plus")
+            .capacitor("C1", "plus", "0")
+            .resistor("R2", "minus", "out")
+            .resistor("R3", "minus", "0")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LowPass1(CornerAsk {
+            gain: 2.0,
+            ..CornerAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1]],
+            solved: &[&[R1]],
+            dividers: &[(R2, R3)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::amplifier(
+                corner.gain,
+                shelf,
+                "The follower for 1, the inverting low-pass below,",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::too_slow(op_amp, corner.gain.max(1.0), corner.frequency, "less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for NonInvertingLowPass {
     fn summary(&self) -> &'static str {
         "A corner and a gain that do not touch each other; the gain is more than 1."
     }
@@ -38,15 +83,6 @@ impl Stage for NonInvertingLowPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (first-order active filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (first-order filters)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "plus")
-            .capacitor("C1", "plus", "0")
-            .resistor("R2", "minus", "out")
-            .resistor("R3", "minus", "0")
-            .op_amp("U1", "plus", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -72,22 +108,6 @@ impl Stage for NonInvertingLowPass {
             .wire(&[(24, 9), (27, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LowPass1(CornerAsk {
-            gain: 2.0,
-            ..CornerAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1]],
-            solved: &[&[R1]],
-            dividers: &[(R2, R3)],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp ω = 1/(R1·C1) and the gain is 1 + R2/R3.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::LowPass1(corner) = ask else { return };
@@ -96,23 +116,5 @@ impl Stage for NonInvertingLowPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R2] = 10e3 * corner.gain;
         values[R3] = 10e3 * corner.gain / (corner.gain - 1.0).max(1e-9);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::amplifier(
-                corner.gain,
-                shelf,
-                "The follower for 1, the inverting low-pass below,",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::too_slow(op_amp, corner.gain.max(1.0), corner.frequency, "less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 }

@@ -5,7 +5,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct BainterNotch;
 
@@ -19,28 +19,13 @@ pub(super) const R5: usize = 7;
 pub(super) const R6: usize = 8;
 pub(super) const C2: usize = 9;
 
-impl Stage for BainterNotch {
+impl Catalogued for BainterNotch {
     fn id(&self) -> &'static str {
         "bainter-notch"
     }
 
     fn title(&self) -> &'static str {
         "Bainter notch"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Three op amps; the null is as deep as the op amps allow, whatever the parts do; unity gain above."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "J. R. Bainter, “Active filter has stable notch, and response can be regulated”, Electronics, 1975",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Bainter notch)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -56,6 +41,56 @@ impl Stage for BainterNotch {
             .resistor("R6", "p", "0")
             .capacitor("C2", "in", "p")
             .op_amp("U3", "p", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            free: &[&[R1, R2]],
+            solved: &[&[R3, R4], &[R5, R6]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if notch.depth.gain() > 0.0 {
+            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete whatever the parts are. Require \
+                          a full null, or use a circuit whose depth a resistor sets.".into());
+        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
+    }
+}
+
+impl Stage for BainterNotch {
+    fn summary(&self) -> &'static str {
+        "Three op amps; the null is as deep as the op amps allow, whatever the parts do; unity gain above."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "J. R. Bainter, “Active filter has stable notch, and response can be regulated”, Electronics, 1975",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Bainter notch)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -107,19 +142,6 @@ impl Stage for BainterNotch {
             .wire(&[(24, 2), (22, 2), (22, 7)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            free: &[&[R1, R2]],
-            solved: &[&[R3, R4], &[R5, R6]],
-            ..Grouping::default()
-        }
-    }
-
     /// Nodal analysis with g = R2/R1: ωz² = g/(R3·R5·C1·C2), ω0² = 1/(R4·R5·C1·C2), Q = ω0·C2·(R5 ∥ R6), and
     /// far above the gain is 1.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -134,25 +156,5 @@ impl Stage for BainterNotch {
             let r = 2.0 * q / (omega * values[C2]);
             (r, r)
         };
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete whatever the parts are. Require \
-                          a full null, or use a circuit whose depth a resistor sets.".into());
-        }
-        let inner = 4.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
     }
 }

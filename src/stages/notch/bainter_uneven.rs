@@ -6,11 +6,11 @@ use crate::quantity::{Unit, rounded};
 use crate::stages::guidance;
 
 use super::bainter::{BainterNotch, C1, C2, R1, R2, R3, R4, R5, R6};
-use crate::stages::{Ask, Drawing, Grouping, Stage, UnevenNotchAsk};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Stage, UnevenNotchAsk};
 
 pub struct BainterUneven;
 
-impl Stage for BainterUneven {
+impl Catalogued for BainterUneven {
     fn id(&self) -> &'static str {
         "bainter-uneven-notch"
     }
@@ -19,28 +19,9 @@ impl Stage for BainterUneven {
         "Bainter, low-pass or high-pass notch"
     }
 
-    fn summary(&self) -> &'static str {
-        "Three op amps; the null does not depend on matching; the gain far above is 1, that at DC the square of null over pole frequency."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "J. R. Bainter, “Active filter has stable notch, and response can be regulated”, Electronics, 1975",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Bainter notch)",
-        ]
-    }
-
     /// The same circuit with other values.
     fn netlist(&self) -> Netlist {
         BainterNotch.netlist()
-    }
-
-    fn drawing(&self) -> Drawing {
-        BainterNotch.drawing()
     }
 
     fn default_ask(&self) -> Ask {
@@ -57,22 +38,6 @@ impl Stage for BainterUneven {
             solved: &[&[R3], &[R4], &[R5, R6]],
             ..Grouping::default()
         }
-    }
-
-    /// As for the notch with equal frequencies, but R3 sets the null and R4 the poles:
-    /// ωz² = 1/(R3·R5·C1·C2), ω0² = 1/(R4·R5·C1·C2), Q = ω0·C2·(R5 ∥ R6).
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::UnevenNotch(wanted) = ask else {
-            return;
-        };
-        let (zero, pole) = [wanted.null, wanted.frequency]
-            .map(|f| std::f64::consts::TAU * f)
-            .into();
-        let (c1, c2) = (values[C1], values[C2]);
-        let r = 2.0 * wanted.q / (pole * c2);
-        (values[R5], values[R6]) = (r, r);
-        values[R3] = 1.0 / (zero * zero * r * c1 * c2);
-        values[R4] = 1.0 / (pole * pole * r * c1 * c2);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -97,5 +62,42 @@ impl Stage for BainterUneven {
             "a lower Q",
         ));
         reasons
+    }
+}
+
+impl Stage for BainterUneven {
+    fn summary(&self) -> &'static str {
+        "Three op amps; the null does not depend on matching; the gain far above is 1, that at DC the square of null over pole frequency."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "J. R. Bainter, “Active filter has stable notch, and response can be regulated”, Electronics, 1975",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Bainter notch)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        BainterNotch.drawing()
+    }
+
+    /// As for the notch with equal frequencies, but R3 sets the null and R4 the poles:
+    /// ωz² = 1/(R3·R5·C1·C2), ω0² = 1/(R4·R5·C1·C2), Q = ω0·C2·(R5 ∥ R6).
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::UnevenNotch(wanted) = ask else {
+            return;
+        };
+        let (zero, pole) = [wanted.null, wanted.frequency]
+            .map(|f| std::f64::consts::TAU * f)
+            .into();
+        let (c1, c2) = (values[C1], values[C2]);
+        let r = 2.0 * wanted.q / (pole * c2);
+        (values[R5], values[R6]) = (r, r);
+        values[R3] = 1.0 / (zero * zero * r * c1 * c2);
+        values[R4] = 1.0 / (pole * pole * r * c1 * c2);
     }
 }

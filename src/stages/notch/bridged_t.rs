@@ -5,7 +5,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Given, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Given, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct BridgedT;
 
@@ -17,25 +17,13 @@ const C1: usize = 3;
 const C2: usize = 4;
 const RL: usize = 5;
 
-impl Stage for BridgedT {
+impl Catalogued for BridgedT {
     fn id(&self) -> &'static str {
         "bridged-t"
     }
 
     fn title(&self) -> &'static str {
         "Bridged-T, passive RC"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Four parts and no op amp; shallow, wide, and changed by source and load: it disturbs the rest of the loop."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &["Nodal analysis, written out in the project's tests (bridged-T network)"]
     }
 
     fn netlist(&self) -> Netlist {
@@ -46,6 +34,51 @@ impl Stage for BridgedT {
             .capacitor("C1", "a", "out")
             .capacitor("C2", "mid", "0")
             .resistor("RL", "out", "0")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1, R2]],
+            given: &[(RS, Given::Source), (RL, Given::Load)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = vec![format!(
+            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is \
+             no other way: use an active notch.",
+            rounded(notch.q, Unit::One, 3)
+        )];
+        if notch.q <= 0.2 {
+            reasons.clear();
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("Its depth cannot be set.".into());
+        }
+        reasons
+    }
+}
+
+impl Stage for BridgedT {
+    fn summary(&self) -> &'static str {
+        "Four parts and no op amp; shallow, wide, and changed by source and load: it disturbs the rest of the loop."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &["Nodal analysis, written out in the project's tests (bridged-T network)"]
     }
 
     fn drawing(&self) -> Drawing {
@@ -74,42 +107,11 @@ impl Stage for BridgedT {
             .wire(&[(23, 6), (28, 6)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1, R2]],
-            given: &[(RS, Given::Source), (RL, Given::Load)],
-            ..Grouping::default()
-        }
-    }
-
     /// f0 = 1/(2πR·√(C1·C2)) and 2·C1/(2·C1 + C2) of the signal left there, between a stiff source and no load.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Notch(notch) = ask else { return };
         let (c1, c2) = (values[C1], values[C2]);
         let r = 1.0 / (std::f64::consts::TAU * notch.frequency * (c1 * c2).sqrt());
         (values[R1], values[R2]) = (r, r);
-    }
-
-    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = vec![format!(
-            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is \
-             no other way: use an active notch.",
-            rounded(notch.q, Unit::One, 3)
-        )];
-        if notch.q <= 0.2 {
-            reasons.clear();
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("Its depth cannot be set.".into());
-        }
-        reasons
     }
 }

@@ -5,7 +5,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct GyratorNotch;
 
@@ -19,28 +19,13 @@ const R2: usize = 5;
 const R3: usize = 6;
 const R4: usize = 7;
 
-impl Stage for GyratorNotch {
+impl Catalogued for GyratorNotch {
     fn id(&self) -> &'static str {
         "gyrator-notch"
     }
 
     fn title(&self) -> &'static str {
         "Gyrator, two op amps"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Two op amps; f0 by four equal resistors, Q by two others, unity gain, high Q with small spread."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "A. Antoniou, “Realisation of gyrators using operational amplifiers”, Proc. IEE 116, 1969 (the converter)",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (generalised impedance converters)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -55,6 +40,51 @@ impl Stage for GyratorNotch {
             .resistor("R4", "low", "in")
             .op_amp("U1", "top", "mid", "out")
             .op_amp("U2", "low", "mid", "a")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1, R2, R3, R4], &[R5], &[R6]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        let inner = 2.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
+    }
+}
+
+impl Stage for GyratorNotch {
+    fn summary(&self) -> &'static str {
+        "Two op amps; f0 by four equal resistors, Q by two others, unity gain, high Q with small spread."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "A. Antoniou, “Realisation of gyrators using operational amplifiers”, Proc. IEE 116, 1969 (the converter)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (generalised impedance converters)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -98,18 +128,6 @@ impl Stage for GyratorNotch {
             .wire(&[(1, 8), (1, -3), (36, -3), (36, 8), (35, 8)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1, R2, R3, R4], &[R5], &[R6]],
-            ..Grouping::default()
-        }
-    }
-
     /// Nodal analysis with equal R1 to R4 gives, with g = 1/R5 + 1/R6 and h = 1/R5 − 1/R6,
     /// H = (s²·C1·C2 + s·C1·h + 1/R²)/(s²·C1·C2 + s·C1·g + 1/R²): ω0 = 1/(R·√(C1·C2)), Q = ω0·C2/g, and at ω0
     /// the gain h/g, which is the depth.
@@ -124,21 +142,5 @@ impl Stage for GyratorNotch {
         let d = notch.depth.gain();
         values[R5] = 2.0 / (g * (1.0 + d));
         values[R6] = 2.0 / (g * (1.0 - d));
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        let inner = 2.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
     }
 }

@@ -8,7 +8,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct MfbNotch;
 
@@ -20,28 +20,13 @@ pub(in crate::stages) const R2: usize = 3;
 pub(in crate::stages) const R3: usize = 4;
 pub(in crate::stages) const R4: usize = 5;
 
-impl Stage for MfbNotch {
+impl Catalogued for MfbNotch {
     fn id(&self) -> &'static str {
         "mfb-notch"
     }
 
     fn title(&self) -> &'static str {
         "Multiple-feedback notch"
-    }
-
-    fn summary(&self) -> &'static str {
-        "One op amp, low output impedance, passband gain a little below 1; the depth depends on the divider R3, R4."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple-feedback band-pass; notch as 1 − band-pass)",
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (multiple feedback)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -55,36 +40,6 @@ impl Stage for MfbNotch {
             .op_amp("U1", "plus", "minus", "out")
     }
 
-    fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (9, 8))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (9, 1))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (16, 4))
-            .symbol("R3", SymbolKind::Resistor(Horizontal), (6, 14))
-            .symbol("R4", SymbolKind::Resistor(Vertical), (12, 14))
-            .symbol("", SymbolKind::Ground, (12, 18))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (15, 8))
-            .symbol("", SymbolKind::Output, (25, 9))
-            .wire(&[(0, 8), (2, 8)])
-            .wire(&[(2, 8), (3, 8)])
-            .wire(&[(2, 8), (2, 14), (6, 14)])
-            .wire(&[(7, 8), (8, 8)])
-            .wire(&[(8, 8), (9, 8)])
-            .wire(&[(8, 8), (8, 1), (9, 1)])
-            .wire(&[(13, 8), (14, 8)])
-            .wire(&[(14, 8), (15, 8)])
-            .wire(&[(14, 8), (14, 4), (16, 4)])
-            .wire(&[(10, 14), (12, 14)])
-            .wire(&[(12, 14), (14, 14), (14, 10), (15, 10)])
-            .wire(&[(20, 9), (22, 9)])
-            .wire(&[(22, 9), (25, 9)])
-            .wire(&[(20, 4), (22, 4)])
-            .wire(&[(22, 4), (22, 9)])
-            .wire(&[(13, 1), (22, 1), (22, 4)])
-    }
-
     fn default_ask(&self) -> Ask {
         Ask::Notch(NotchAsk::default())
     }
@@ -96,24 +51,6 @@ impl Stage for MfbNotch {
             dividers: &[(R3, R4)],
             ..Grouping::default()
         }
-    }
-
-    /// With an ideal op amp and k = R4/(R3 + R4), nodal analysis of the netlist gives
-    /// ω0² = 1/(R1·R2·C1·C2), pole Q = √(R1·R2·C1·C2)/(R1·(C1 + C2)), and at ω0 the real gain
-    /// \[k·(R2·C2 + R1·(C1 + C2)) − R2·C2\]/(R1·(C1 + C2)), which shall be the wanted depth times k.
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::Notch(notch) = ask else { return };
-        let omega = std::f64::consts::TAU * notch.frequency;
-        let (c1, c2) = (values[C1], values[C2]);
-        let pole_q = notch.pole_q();
-        let ratio = pole_q * pole_q * (1.0 + c2 / c1);
-        let k = ratio / (ratio + 1.0 - notch.depth.gain());
-        values[R1] = 1.0 / (omega * pole_q * (c1 + c2));
-        values[R2] = pole_q * (c1 + c2) / (omega * c1 * c2);
-        // The divider's level is free: 10 kΩ in parallel is comfortable.
-        let parallel = 10e3;
-        values[R3] = parallel / k;
-        values[R4] = parallel / (1.0 - k).max(1e-9);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -151,5 +88,70 @@ impl Stage for MfbNotch {
             ));
         }
         reasons
+    }
+}
+
+impl Stage for MfbNotch {
+    fn summary(&self) -> &'static str {
+        "One op amp, low output impedance, passband gain a little below 1; the depth depends on the divider R3, R4."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple-feedback band-pass; notch as 1 − band-pass)",
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (multiple feedback)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Drawing::default()
+            .symbol("", SymbolKind::Input, (0, 8))
+            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
+            .symbol("C2", SymbolKind::Capacitor(Horizontal), (9, 8))
+            .symbol("C1", SymbolKind::Capacitor(Horizontal), (9, 1))
+            .symbol("R2", SymbolKind::Resistor(Horizontal), (16, 4))
+            .symbol("R3", SymbolKind::Resistor(Horizontal), (6, 14))
+            .symbol("R4", SymbolKind::Resistor(Vertical), (12, 14))
+            .symbol("", SymbolKind::Ground, (12, 18))
+            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (15, 8))
+            .symbol("", SymbolKind::Output, (25, 9))
+            .wire(&[(0, 8), (2, 8)])
+            .wire(&[(2, 8), (3, 8)])
+            .wire(&[(2, 8), (2, 14), (6, 14)])
+            .wire(&[(7, 8), (8, 8)])
+            .wire(&[(8, 8), (9, 8)])
+            .wire(&[(8, 8), (8, 1), (9, 1)])
+            .wire(&[(13, 8), (14, 8)])
+            .wire(&[(14, 8), (15, 8)])
+            .wire(&[(14, 8), (14, 4), (16, 4)])
+            .wire(&[(10, 14), (12, 14)])
+            .wire(&[(12, 14), (14, 14), (14, 10), (15, 10)])
+            .wire(&[(20, 9), (22, 9)])
+            .wire(&[(22, 9), (25, 9)])
+            .wire(&[(20, 4), (22, 4)])
+            .wire(&[(22, 4), (22, 9)])
+            .wire(&[(13, 1), (22, 1), (22, 4)])
+    }
+
+    /// With an ideal op amp and k = R4/(R3 + R4), nodal analysis of the netlist gives
+    /// ω0² = 1/(R1·R2·C1·C2), pole Q = √(R1·R2·C1·C2)/(R1·(C1 + C2)), and at ω0 the real gain
+    /// \[k·(R2·C2 + R1·(C1 + C2)) − R2·C2\]/(R1·(C1 + C2)), which shall be the wanted depth times k.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::Notch(notch) = ask else { return };
+        let omega = std::f64::consts::TAU * notch.frequency;
+        let (c1, c2) = (values[C1], values[C2]);
+        let pole_q = notch.pole_q();
+        let ratio = pole_q * pole_q * (1.0 + c2 / c1);
+        let k = ratio / (ratio + 1.0 - notch.depth.gain());
+        values[R1] = 1.0 / (omega * pole_q * (c1 + c2));
+        values[R2] = pole_q * (c1 + c2) / (omega * c1 * c2);
+        // The divider's level is free: 10 kΩ in parallel is comfortable.
+        let parallel = 10e3;
+        values[R3] = parallel / k;
+        values[R4] = parallel / (1.0 - k).max(1e-9);
     }
 }

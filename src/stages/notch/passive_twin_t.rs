@@ -5,7 +5,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::quantity::{Unit, rounded};
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Given, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Given, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct PassiveTwinT;
 
@@ -21,25 +21,13 @@ const R3: usize = 7;
 const R4: usize = 8;
 const RL: usize = 9;
 
-impl Stage for PassiveTwinT {
+impl Catalogued for PassiveTwinT {
     fn id(&self) -> &'static str {
         "passive-twin-t"
     }
 
     fn title(&self) -> &'static str {
         "Twin-T, passive"
-    }
-
-    fn summary(&self) -> &'static str {
-        "No op amp; a Q of a quarter at best, so it costs a loop much phase, and source and load change it."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &["“Op Amps for Everyone”, ch. 16 (passive twin-T: Q 0.25)"]
     }
 
     fn netlist(&self) -> Netlist {
@@ -54,6 +42,51 @@ impl Stage for PassiveTwinT {
             .resistor("R3", "0", "c")
             .resistor("R4", "0", "c")
             .resistor("RL", "out", "0")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1, C2, C3, C4]],
+            solved: &[&[R1, R2, R3, R4]],
+            given: &[(RS, Given::Source), (RL, Given::Load)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = vec![format!(
+            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an \
+             op amp there is no other way: use an active notch.",
+            rounded(notch.q, Unit::One, 3)
+        )];
+        if notch.q <= 0.25 {
+            reasons.clear();
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("Its depth cannot be set.".into());
+        }
+        reasons
+    }
+}
+
+impl Stage for PassiveTwinT {
+    fn summary(&self) -> &'static str {
+        "No op amp; a Q of a quarter at best, so it costs a loop much phase, and source and load change it."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &["“Op Amps for Everyone”, ch. 16 (passive twin-T: Q 0.25)"]
     }
 
     fn drawing(&self) -> Drawing {
@@ -99,42 +132,11 @@ impl Stage for PassiveTwinT {
             .wire(&[(28, 10), (33, 10)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1, C2, C3, C4]],
-            solved: &[&[R1, R2, R3, R4]],
-            given: &[(RS, Given::Source), (RL, Given::Load)],
-            ..Grouping::default()
-        }
-    }
-
     /// f0 = 1/(2πRC) between a source of none and a load of endless resistance; Q = 1/4 there.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Notch(notch) = ask else { return };
         for part in [R1, R2, R3, R4] {
             values[part] = 1.0 / (std::f64::consts::TAU * notch.frequency * values[C1]);
         }
-    }
-
-    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = vec![format!(
-            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an \
-             op amp there is no other way: use an active notch.",
-            rounded(notch.q, Unit::One, 3)
-        )];
-        if notch.q <= 0.25 {
-            reasons.clear();
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("Its depth cannot be set.".into());
-        }
-        reasons
     }
 }

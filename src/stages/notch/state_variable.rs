@@ -5,7 +5,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct StateVariableNotch;
 
@@ -23,28 +23,13 @@ pub(super) const R8: usize = 12;
 pub(super) const R9: usize = 13;
 pub(super) const R10: usize = 14;
 
-impl Stage for StateVariableNotch {
+impl Catalogued for StateVariableNotch {
     fn id(&self) -> &'static str {
         "state-variable-notch"
     }
 
     fn title(&self) -> &'static str {
         "State variable, summed"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Four op amps; low sensitivities and high Q, f0 and Q set independently; many parts."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "W. J. Kerwin, L. P. Huelsman, R. W. Newcomb, “State-variable synthesis for insensitive integrated circuit transfer functions”, IEEE J. Solid-State Circuits 2, 1967",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (state variable)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -65,6 +50,60 @@ impl Stage for StateVariableNotch {
             .resistor("R9", "low", "n4")
             .resistor("R10", "n4", "out")
             .op_amp("U4", "0", "n4", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            free: &[&[R1, R2, R3, R8, R9, R10]],
+            solved: &[&[R6, R7]],
+            dividers: &[(R4, R5)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if notch.q < 0.35 {
+            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 is within its reach.".into());
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("A depth that is not full is out of this circuit's reach: what it sums has nothing left at the notch. Require \
+                          a full null, or use a circuit whose depth a resistor sets.".into());
+        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
+    }
+}
+
+impl Stage for StateVariableNotch {
+    fn summary(&self) -> &'static str {
+        "Four op amps; low sensitivities and high Q, f0 and Q set independently; many parts."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "W. J. Kerwin, L. P. Huelsman, R. W. Newcomb, “State-variable synthesis for insensitive integrated circuit transfer functions”, IEEE J. Solid-State Circuits 2, 1967",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (state variable)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -132,20 +171,6 @@ impl Stage for StateVariableNotch {
             .wire(&[(56, 21), (59, 21)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            free: &[&[R1, R2, R3, R8, R9, R10]],
-            solved: &[&[R6, R7]],
-            dividers: &[(R4, R5)],
-            ..Grouping::default()
-        }
-    }
-
     /// With all summing resistors equal and k = R5/(R4 + R5): ω0² = 1/(R6·C1·R7·C2) and Q = ω0·R6·C1/(3k).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Notch(notch) = ask else { return };
@@ -157,28 +182,5 @@ impl Stage for StateVariableNotch {
         let parallel = 5e3;
         values[R4] = parallel / k;
         values[R5] = parallel / (1.0 - k);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if notch.q < 0.35 {
-            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 is within its reach.".into());
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: what it sums has nothing left at the notch. Require \
-                          a full null, or use a circuit whose depth a resistor sets.".into());
-        }
-        let inner = 4.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
     }
 }

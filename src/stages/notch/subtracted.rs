@@ -6,7 +6,7 @@ use crate::quantity::{Unit, rounded};
 use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct SubtractedNotch;
 
@@ -20,28 +20,13 @@ const R4: usize = 6;
 const R5: usize = 7;
 const R6: usize = 8;
 
-impl Stage for SubtractedNotch {
+impl Catalogued for SubtractedNotch {
     fn id(&self) -> &'static str {
         "subtracted-notch"
     }
 
     fn title(&self) -> &'static str {
         "Band-pass subtracted"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Two op amps; any depth, moderate Q, and the depth is set by one resistor; inverts."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (notch as 1 − band-pass)",
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 and 4 (band-reject from band-pass)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -56,6 +41,60 @@ impl Stage for SubtractedNotch {
             .resistor("R5", "band", "sum")
             .resistor("R6", "sum", "out")
             .op_amp("U2", "0", "sum", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            free: &[&[R4, R5, R6]],
+            solved: &[&[R1], &[R2], &[R3]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        // R2 is positive where 1/r > 1/R1: Q²·(C1 + C2)/C1 > 1 − d at best with C2 far larger than C1.
+        if notch.q < 0.5 {
+            reasons.push(format!(
+                "Q {} is too low for this circuit: its band-pass would need a gain of 1 that it has not; a Q of 0.75 or more is \
+                 within reach of equal capacitors.",
+                rounded(notch.q, Unit::One, 3)
+            ));
+        }
+        let inner = 2.0 * notch.q * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
+    }
+}
+
+impl Stage for SubtractedNotch {
+    fn summary(&self) -> &'static str {
+        "Two op amps; any depth, moderate Q, and the depth is set by one resistor; inverts."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (notch as 1 − band-pass)",
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 and 4 (band-reject from band-pass)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -102,19 +141,6 @@ impl Stage for SubtractedNotch {
             .wire(&[(37, 10), (40, 10)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            free: &[&[R4, R5, R6]],
-            solved: &[&[R1], &[R2], &[R3]],
-            ..Grouping::default()
-        }
-    }
-
     /// With r = R1 ∥ R2 the band-pass has ω0² = 1/(r·R3·C1·C2), Q = √(r·R3·C1·C2)/(r·(C1 + C2)) and at ω0
     /// the gain −R3·C2/(R1·(C1 + C2)); a full null wants −1 there, a depth d wants −(1 − d).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -127,29 +153,5 @@ impl Stage for SubtractedNotch {
         values[R1] = values[R3] * c2 / ((c1 + c2) * (1.0 - notch.depth.gain()));
         // Below a Q of about 0.7 nothing is left to divide away.
         values[R2] = 1.0 / (1.0 / parallel - 1.0 / values[R1]);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        // R2 is positive where 1/r > 1/R1: Q²·(C1 + C2)/C1 > 1 − d at best with C2 far larger than C1.
-        if notch.q < 0.5 {
-            reasons.push(format!(
-                "Q {} is too low for this circuit: its band-pass would need a gain of 1 that it has not; a Q of 0.75 or more is \
-                 within reach of equal capacitors.",
-                rounded(notch.q, Unit::One, 3)
-            ));
-        }
-        let inner = 2.0 * notch.q * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
     }
 }

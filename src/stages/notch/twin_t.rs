@@ -6,7 +6,7 @@ use crate::quantity::{Unit, rounded};
 use crate::stages::guidance;
 
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
-use crate::stages::{Ask, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, NotchAsk, Stage, SymbolKind};
 
 pub struct TwinT;
 
@@ -22,28 +22,13 @@ const R4: usize = 7;
 const R5: usize = 9;
 const R6: usize = 10;
 
-impl Stage for TwinT {
+impl Catalogued for TwinT {
     fn id(&self) -> &'static str {
         "twin-t-notch"
     }
 
     fn title(&self) -> &'static str {
         "Twin-T, bootstrapped"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Two followers; f0 and Q are set independently, but the depth depends on eight matched parts."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "“Op Amps for Everyone”, ch. 16 (active twin-T)",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (twin-T with bootstrapped foot)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -60,6 +45,59 @@ impl Stage for TwinT {
             .resistor("R5", "out", "k")
             .resistor("R6", "k", "0")
             .op_amp("U2", "k", "foot", "foot")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::Notch(NotchAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1, C2, C3, C4]],
+            solved: &[&[R1, R2, R3, R4]],
+            dividers: &[(R5, R6)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if notch.q <= 0.26 {
+            reasons.push("Q is too low for this circuit: a twin-T has Q 0.25 by itself, and bootstrapping only raises it.".into());
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Require a full \
+                          null, or use a circuit whose depth a resistor sets.".into());
+        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
+    }
+}
+
+impl Stage for TwinT {
+    fn summary(&self) -> &'static str {
+        "Two followers; f0 and Q are set independently, but the depth depends on eight matched parts."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "“Op Amps for Everyone”, ch. 16 (active twin-T)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (twin-T with bootstrapped foot)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -113,19 +151,6 @@ impl Stage for TwinT {
             .wire(&[(14, 9), (21, 9), (21, 18), (22, 18)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::Notch(NotchAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1, C2, C3, C4]],
-            solved: &[&[R1, R2, R3, R4]],
-            dividers: &[(R5, R6)],
-            ..Grouping::default()
-        }
-    }
-
     /// Two equal parts side by side make the halves of the T, so that all four match. f0 = 1/(2πRC), and
     /// Q = 1/(4·(1 − k)) for a foot that follows k of the output.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -138,29 +163,6 @@ impl Stage for TwinT {
         let parallel = 5e3;
         values[R5] = parallel / k;
         values[R6] = parallel / (1.0 - k);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if notch.q <= 0.26 {
-            reasons.push("Q is too low for this circuit: a twin-T has Q 0.25 by itself, and bootstrapping only raises it.".into());
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Require a full \
-                          null, or use a circuit whose depth a resistor sets.".into());
-        }
-        let inner = 4.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

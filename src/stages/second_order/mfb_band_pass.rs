@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct MfbBandPass;
 
@@ -17,29 +17,13 @@ const C1: usize = 2;
 const C2: usize = 3;
 const R3: usize = 4;
 
-impl Stage for MfbBandPass {
+impl Catalogued for MfbBandPass {
     fn id(&self) -> &'static str {
         "mfb-band-pass"
     }
 
     fn title(&self) -> &'static str {
         "Multiple-feedback band-pass"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Equal capacitors and a Q that parts hold well; inverts, and the op amp needs far more than 2·Q² times the centre frequency."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (multiple feedback)",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple feedback)",
-            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (multiple-feedback band-pass)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -50,34 +34,6 @@ impl Stage for MfbBandPass {
             .capacitor("C2", "common", "minus")
             .resistor("R3", "minus", "out")
             .op_amp("U1", "0", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (11, 1))
-            .symbol("R2", SymbolKind::Resistor(Vertical), (9, 11))
-            .symbol("", SymbolKind::Ground, (9, 15))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (11, 8))
-            .symbol("R3", SymbolKind::Resistor(Horizontal), (19, 4))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (18, 8))
-            .symbol("", SymbolKind::Ground, (17, 12))
-            .symbol("", SymbolKind::Output, (28, 9))
-            .wire(&[(0, 8), (3, 8)])
-            .wire(&[(7, 8), (9, 8)])
-            .wire(&[(9, 8), (11, 8)])
-            .wire(&[(9, 8), (9, 11)])
-            .wire(&[(9, 8), (9, 1), (11, 1)])
-            .wire(&[(15, 8), (16, 8)])
-            .wire(&[(16, 8), (18, 8)])
-            .wire(&[(16, 8), (16, 4), (19, 4)])
-            .wire(&[(18, 10), (17, 10), (17, 12)])
-            .wire(&[(23, 9), (25, 9)])
-            .wire(&[(25, 9), (28, 9)])
-            .wire(&[(23, 4), (25, 4)])
-            .wire(&[(25, 4), (25, 9)])
-            .wire(&[(15, 1), (25, 1), (25, 4)])
     }
 
     fn default_ask(&self) -> Ask {
@@ -94,17 +50,6 @@ impl Stage for MfbBandPass {
             solved: &[&[R1], &[R2], &[R3]],
             ..Grouping::default()
         }
-    }
-
-    /// With an ideal op amp and Ra = R1 ∥ R2, ω0² = 1/(Ra·R3·C1·C2), 1/(ω0·Q) = Ra·(C1 + C2) and the
-    /// gain at the centre is R3·C2/(R1·(C1 + C2)).
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::BandPass(pair) = ask else { return };
-        let omega = TAU * pair.frequency;
-        let (c1, c2) = (values[C1], values[C2]);
-        values[R1] = pair.q / (omega * c1 * pair.gain);
-        values[R2] = 1.0 / (omega * (pair.q * (c1 + c2) - c1 * pair.gain / pair.q));
-        values[R3] = pair.q * (c1 + c2) / (omega * c1 * c2);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -135,6 +80,63 @@ impl Stage for MfbBandPass {
         .into_iter()
         .flatten()
         .collect()
+    }
+}
+
+impl Stage for MfbBandPass {
+    fn summary(&self) -> &'static str {
+        "Equal capacitors and a Q that parts hold well; inverts, and the op amp needs far more than 2·Q² times the centre frequency."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (multiple feedback)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple feedback)",
+            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (multiple-feedback band-pass)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Drawing::default()
+            .symbol("", SymbolKind::Input, (0, 8))
+            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
+            .symbol("C1", SymbolKind::Capacitor(Horizontal), (11, 1))
+            .symbol("R2", SymbolKind::Resistor(Vertical), (9, 11))
+            .symbol("", SymbolKind::Ground, (9, 15))
+            .symbol("C2", SymbolKind::Capacitor(Horizontal), (11, 8))
+            .symbol("R3", SymbolKind::Resistor(Horizontal), (19, 4))
+            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (18, 8))
+            .symbol("", SymbolKind::Ground, (17, 12))
+            .symbol("", SymbolKind::Output, (28, 9))
+            .wire(&[(0, 8), (3, 8)])
+            .wire(&[(7, 8), (9, 8)])
+            .wire(&[(9, 8), (11, 8)])
+            .wire(&[(9, 8), (9, 11)])
+            .wire(&[(9, 8), (9, 1), (11, 1)])
+            .wire(&[(15, 8), (16, 8)])
+            .wire(&[(16, 8), (18, 8)])
+            .wire(&[(16, 8), (16, 4), (19, 4)])
+            .wire(&[(18, 10), (17, 10), (17, 12)])
+            .wire(&[(23, 9), (25, 9)])
+            .wire(&[(25, 9), (28, 9)])
+            .wire(&[(23, 4), (25, 4)])
+            .wire(&[(25, 4), (25, 9)])
+            .wire(&[(15, 1), (25, 1), (25, 4)])
+    }
+
+    /// With an ideal op amp and Ra = R1 ∥ R2, ω0² = 1/(Ra·R3·C1·C2), 1/(ω0·Q) = Ra·(C1 + C2) and the
+    /// gain at the centre is R3·C2/(R1·(C1 + C2)).
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::BandPass(pair) = ask else { return };
+        let omega = TAU * pair.frequency;
+        let (c1, c2) = (values[C1], values[C2]);
+        values[R1] = pair.q / (omega * c1 * pair.gain);
+        values[R2] = 1.0 / (omega * (pair.q * (c1 + c2) - c1 * pair.gain / pair.q));
+        values[R3] = pair.q * (c1 + c2) / (omega * c1 * c2);
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct MfbHighPass;
 
@@ -20,28 +20,13 @@ const R2: usize = 4;
 /// Where a high-pass's gain is judged, in pole frequencies.
 const JUDGED: f64 = 10.0;
 
-impl Stage for MfbHighPass {
+impl Catalogued for MfbHighPass {
     fn id(&self) -> &'static str {
         "mfb-high-pass"
     }
 
     fn title(&self) -> &'static str {
         "Multiple-feedback high-pass"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Gains below and above 1 with two resistors; inverts, the gain is a ratio of capacitors, and its source drives C1 into a low impedance."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple feedback)",
-            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (multiple-feedback topology)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -52,34 +37,6 @@ impl Stage for MfbHighPass {
             .resistor("R1", "common", "0")
             .resistor("R2", "minus", "out")
             .op_amp("U1", "0", "minus", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (3, 8))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (11, 1))
-            .symbol("R1", SymbolKind::Resistor(Vertical), (9, 11))
-            .symbol("", SymbolKind::Ground, (9, 15))
-            .symbol("C3", SymbolKind::Capacitor(Horizontal), (11, 8))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (19, 4))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (18, 8))
-            .symbol("", SymbolKind::Ground, (17, 12))
-            .symbol("", SymbolKind::Output, (28, 9))
-            .wire(&[(0, 8), (3, 8)])
-            .wire(&[(7, 8), (9, 8)])
-            .wire(&[(9, 8), (11, 8)])
-            .wire(&[(9, 8), (9, 11)])
-            .wire(&[(9, 8), (9, 1), (11, 1)])
-            .wire(&[(15, 8), (16, 8)])
-            .wire(&[(16, 8), (18, 8)])
-            .wire(&[(16, 8), (16, 4), (19, 4)])
-            .wire(&[(18, 10), (17, 10), (17, 12)])
-            .wire(&[(23, 9), (25, 9)])
-            .wire(&[(25, 9), (28, 9)])
-            .wire(&[(23, 4), (25, 4)])
-            .wire(&[(25, 4), (25, 9)])
-            .wire(&[(15, 1), (25, 1), (25, 4)])
     }
 
     fn default_ask(&self) -> Ask {
@@ -95,16 +52,6 @@ impl Stage for MfbHighPass {
             solved: &[&[R1], &[R2]],
             ..Grouping::default()
         }
-    }
-
-    /// With an ideal op amp the gain is C1/C2, ω0² = 1/(R1·R2·C2·C3) and
-    /// 1/(ω0·Q) = R1·(C1 + C2 + C3).
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::HighPass2(pair) = ask else { return };
-        let omega = TAU * pair.frequency;
-        let sum = values[C1] + values[C2] + values[C3];
-        values[R1] = 1.0 / (omega * pair.q * sum);
-        values[R2] = pair.q * sum / (omega * values[C2] * values[C3]);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -137,6 +84,61 @@ impl Stage for MfbHighPass {
         .into_iter()
         .flatten()
         .collect()
+    }
+}
+
+impl Stage for MfbHighPass {
+    fn summary(&self) -> &'static str {
+        "Gains below and above 1 with two resistors; inverts, the gain is a ratio of capacitors, and its source drives C1 into a low impedance."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple feedback)",
+            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (multiple-feedback topology)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Drawing::default()
+            .symbol("", SymbolKind::Input, (0, 8))
+            .symbol("C1", SymbolKind::Capacitor(Horizontal), (3, 8))
+            .symbol("C2", SymbolKind::Capacitor(Horizontal), (11, 1))
+            .symbol("R1", SymbolKind::Resistor(Vertical), (9, 11))
+            .symbol("", SymbolKind::Ground, (9, 15))
+            .symbol("C3", SymbolKind::Capacitor(Horizontal), (11, 8))
+            .symbol("R2", SymbolKind::Resistor(Horizontal), (19, 4))
+            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (18, 8))
+            .symbol("", SymbolKind::Ground, (17, 12))
+            .symbol("", SymbolKind::Output, (28, 9))
+            .wire(&[(0, 8), (3, 8)])
+            .wire(&[(7, 8), (9, 8)])
+            .wire(&[(9, 8), (11, 8)])
+            .wire(&[(9, 8), (9, 11)])
+            .wire(&[(9, 8), (9, 1), (11, 1)])
+            .wire(&[(15, 8), (16, 8)])
+            .wire(&[(16, 8), (18, 8)])
+            .wire(&[(16, 8), (16, 4), (19, 4)])
+            .wire(&[(18, 10), (17, 10), (17, 12)])
+            .wire(&[(23, 9), (25, 9)])
+            .wire(&[(25, 9), (28, 9)])
+            .wire(&[(23, 4), (25, 4)])
+            .wire(&[(25, 4), (25, 9)])
+            .wire(&[(15, 1), (25, 1), (25, 4)])
+    }
+
+    /// With an ideal op amp the gain is C1/C2, ω0² = 1/(R1·R2·C2·C3) and
+    /// 1/(ω0·Q) = R1·(C1 + C2 + C3).
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::HighPass2(pair) = ask else { return };
+        let omega = TAU * pair.frequency;
+        let sum = values[C1] + values[C2] + values[C3];
+        values[R1] = 1.0 / (omega * pair.q * sum);
+        values[R2] = pair.q * sum / (omega * values[C2] * values[C3]);
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number, root};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct MfbLowPass;
 
@@ -17,30 +17,13 @@ const R3: usize = 2;
 const C1: usize = 3;
 const C2: usize = 4;
 
-impl Stage for MfbLowPass {
+impl Catalogued for MfbLowPass {
     fn id(&self) -> &'static str {
         "mfb-low-pass"
     }
 
     fn title(&self) -> &'static str {
         "Multiple-feedback low-pass"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Any gain, and good attenuation far above the corner; inverts, loads its source with R1, and C1 must be at least 4·Q²·(1 + \
-         gain) times C2."
-    }
-
-    fn sign(&self) -> i8 {
-        -1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (multiple feedback)",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple feedback)",
-            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (multiple-feedback topology)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -53,34 +36,6 @@ impl Stage for MfbLowPass {
             .op_amp("U1", "0", "minus", "out")
     }
 
-    fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (11, 1))
-            .symbol("C1", SymbolKind::Capacitor(Vertical), (9, 11))
-            .symbol("", SymbolKind::Ground, (9, 15))
-            .symbol("R3", SymbolKind::Resistor(Horizontal), (11, 8))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (19, 4))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (18, 8))
-            .symbol("", SymbolKind::Ground, (17, 12))
-            .symbol("", SymbolKind::Output, (28, 9))
-            .wire(&[(0, 8), (3, 8)])
-            .wire(&[(7, 8), (9, 8)])
-            .wire(&[(9, 8), (11, 8)])
-            .wire(&[(9, 8), (9, 11)])
-            .wire(&[(9, 8), (9, 1), (11, 1)])
-            .wire(&[(15, 8), (16, 8)])
-            .wire(&[(16, 8), (18, 8)])
-            .wire(&[(16, 8), (16, 4), (19, 4)])
-            .wire(&[(18, 10), (17, 10), (17, 12)])
-            .wire(&[(23, 9), (25, 9)])
-            .wire(&[(25, 9), (28, 9)])
-            .wire(&[(23, 4), (25, 4)])
-            .wire(&[(25, 4), (25, 9)])
-            .wire(&[(15, 1), (25, 1), (25, 4)])
-    }
-
     fn default_ask(&self) -> Ask {
         Ask::LowPass2(PairAsk::default())
     }
@@ -91,20 +46,6 @@ impl Stage for MfbLowPass {
             solved: &[&[R1], &[R2], &[R3]],
             ..Grouping::default()
         }
-    }
-
-    /// With an ideal op amp the gain is A = R2/R1, ω0² = 1/(R2·R3·C1·C2) and
-    /// 1/(ω0·Q) = C2·(R2 + R3·(1 + A)): a quadratic equation for R2.
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::LowPass2(pair) = ask else { return };
-        let omega = TAU * pair.frequency;
-        let product = 1.0 / (omega * omega * values[C1] * values[C2]);
-        let half = 0.5 / (omega * pair.q * values[C2]);
-        let square = root(half * half - (1.0 + pair.gain) * product, half * half);
-        let large = half + square;
-        let found = [large, (1.0 + pair.gain) * product / large];
-        let set = guidance::closest(found.map(|r2| [r2 / pair.gain, r2, product / r2]));
-        [values[R1], values[R2], values[R3]] = set.unwrap_or([f64::NAN; 3]);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -135,6 +76,67 @@ impl Stage for MfbLowPass {
         .into_iter()
         .flatten()
         .collect()
+    }
+}
+
+impl Stage for MfbLowPass {
+    fn summary(&self) -> &'static str {
+        "Any gain, and good attenuation far above the corner; inverts, loads its source with R1, and C1 must be at least 4·Q²·(1 + \
+         gain) times C2."
+    }
+
+    fn sign(&self) -> i8 {
+        -1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (multiple feedback)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (multiple feedback)",
+            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (multiple-feedback topology)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Drawing::default()
+            .symbol("", SymbolKind::Input, (0, 8))
+            .symbol("R1", SymbolKind::Resistor(Horizontal), (3, 8))
+            .symbol("R2", SymbolKind::Resistor(Horizontal), (11, 1))
+            .symbol("C1", SymbolKind::Capacitor(Vertical), (9, 11))
+            .symbol("", SymbolKind::Ground, (9, 15))
+            .symbol("R3", SymbolKind::Resistor(Horizontal), (11, 8))
+            .symbol("C2", SymbolKind::Capacitor(Horizontal), (19, 4))
+            .symbol("U1", SymbolKind::OpAmp { plus_above: false }, (18, 8))
+            .symbol("", SymbolKind::Ground, (17, 12))
+            .symbol("", SymbolKind::Output, (28, 9))
+            .wire(&[(0, 8), (3, 8)])
+            .wire(&[(7, 8), (9, 8)])
+            .wire(&[(9, 8), (11, 8)])
+            .wire(&[(9, 8), (9, 11)])
+            .wire(&[(9, 8), (9, 1), (11, 1)])
+            .wire(&[(15, 8), (16, 8)])
+            .wire(&[(16, 8), (18, 8)])
+            .wire(&[(16, 8), (16, 4), (19, 4)])
+            .wire(&[(18, 10), (17, 10), (17, 12)])
+            .wire(&[(23, 9), (25, 9)])
+            .wire(&[(25, 9), (28, 9)])
+            .wire(&[(23, 4), (25, 4)])
+            .wire(&[(25, 4), (25, 9)])
+            .wire(&[(15, 1), (25, 1), (25, 4)])
+    }
+
+    /// With an ideal op amp the gain is A = R2/R1, ω0² = 1/(R2·R3·C1·C2) and
+    /// 1/(ω0·Q) = C2·(R2 + R3·(1 + A)): a quadratic equation for R2.
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::LowPass2(pair) = ask else { return };
+        let omega = TAU * pair.frequency;
+        let product = 1.0 / (omega * omega * values[C1] * values[C2]);
+        let half = 0.5 / (omega * pair.q * values[C2]);
+        let square = root(half * half - (1.0 + pair.gain) * product, half * half);
+        let large = half + square;
+        let found = [large, (1.0 + pair.gain) * product / large];
+        let set = guidance::closest(found.map(|r2| [r2 / pair.gain, r2, product / r2]));
+        [values[R1], values[R2], values[R3]] = set.unwrap_or([f64::NAN; 3]);
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct SallenKeyBandPass;
 
@@ -20,28 +20,13 @@ const R4: usize = 5;
 const R5: usize = 6;
 const R6: usize = 7;
 
-impl Stage for SallenKeyBandPass {
+impl Catalogued for SallenKeyBandPass {
     fn id(&self) -> &'static str {
         "sallen-key-band-pass"
     }
 
     fn title(&self) -> &'static str {
         "Sallen–Key band-pass"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Does not invert, and R5, R6 set the Q without moving the centre; they also make the Q run away when it is high."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (KRC band-pass)",
-            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (Sallen–Key band-pass)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -55,6 +40,66 @@ impl Stage for SallenKeyBandPass {
             .resistor("R5", "minus", "out")
             .resistor("R6", "minus", "0")
             .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::BandPass(PairAsk {
+            frequency: 1000.0,
+            q: 2.0,
+            ..PairAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1, C2]],
+            solved: &[&[R1], &[R2], &[R3, R4]],
+            dividers: &[(R5, R6)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::BandPass(pair) = ask else {
+            return Vec::new();
+        };
+        let (f, q) = (pair.frequency, pair.q);
+        let mut reasons: Vec<String> = guidance::off_the_shelf(shelf, f).into_iter().collect();
+        let most = TRIED.map(|m| MOST * highest(q, m)).into_iter();
+        let most = most.fold(f64::NEG_INFINITY, f64::max);
+        if pair.gain > most {
+            reasons.push(format!(
+                "A gain of {} is out of reach: at a Q of {} this circuit gives at most {}. A higher Q, less gain or an \
+                 amplifier behind it would make it possible.",
+                number(pair.gain),
+                number(q),
+                number(most.max(0.0)),
+            ));
+        }
+        let m = TRIED
+            .into_iter()
+            .find(|&m| MOST * highest(q, m) > pair.gain);
+        let m = m.unwrap_or(TRIED[0]);
+        let inner = inner(q, m);
+        reasons.extend(guidance::too_slow(op_amp, inner, f, "a lower Q"));
+        reasons
+    }
+}
+
+impl Stage for SallenKeyBandPass {
+    fn summary(&self) -> &'static str {
+        "Does not invert, and R5, R6 set the Q without moving the centre; they also make the Q run away when it is high."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (KRC band-pass)",
+            "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (Sallen–Key band-pass)",
+        ]
     }
 
     fn drawing(&self) -> Drawing {
@@ -93,23 +138,6 @@ impl Stage for SallenKeyBandPass {
             .wire(&[(28, 3), (38, 3), (38, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::BandPass(PairAsk {
-            frequency: 1000.0,
-            q: 2.0,
-            ..PairAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1, C2]],
-            solved: &[&[R1], &[R2], &[R3, R4]],
-            dividers: &[(R5, R6)],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp, K = 1 + R5/R6, Ra = R1 ∥ R2, R = R3 = R4 and m = R/Ra, nodal analysis gives
     /// ω0² = (1 + m)/(R²·C1·C2), ω0·R·C1/Q = (C1 + C2)/C2 + 1 + m − K, and the gain at the centre
     /// (R2/(R1 + R2))·m·K·Q/(ω0·R·C1). m is 1, the usual choice, or as much more as the gain takes.
@@ -134,32 +162,6 @@ impl Stage for SallenKeyBandPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R5] = 10e3 * k;
         values[R6] = 10e3 * k / (k - 1.0);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::BandPass(pair) = ask else {
-            return Vec::new();
-        };
-        let (f, q) = (pair.frequency, pair.q);
-        let mut reasons: Vec<String> = guidance::off_the_shelf(shelf, f).into_iter().collect();
-        let most = TRIED.map(|m| MOST * highest(q, m)).into_iter();
-        let most = most.fold(f64::NEG_INFINITY, f64::max);
-        if pair.gain > most {
-            reasons.push(format!(
-                "A gain of {} is out of reach: at a Q of {} this circuit gives at most {}. A higher Q, less gain or an \
-                 amplifier behind it would make it possible.",
-                number(pair.gain),
-                number(q),
-                number(most.max(0.0)),
-            ));
-        }
-        let m = TRIED
-            .into_iter()
-            .find(|&m| MOST * highest(q, m) > pair.gain);
-        let m = m.unwrap_or(TRIED[0]);
-        let inner = inner(q, m);
-        reasons.extend(guidance::too_slow(op_amp, inner, f, "a lower Q"));
-        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

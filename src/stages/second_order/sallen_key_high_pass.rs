@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct SallenKeyHighPass;
 
@@ -19,7 +19,7 @@ const R2: usize = 3;
 /// Where a high-pass's gain is judged, in pole frequencies.
 const JUDGED: f64 = 10.0;
 
-impl Stage for SallenKeyHighPass {
+impl Catalogued for SallenKeyHighPass {
     fn id(&self) -> &'static str {
         "sallen-key-high-pass"
     }
@@ -28,6 +28,56 @@ impl Stage for SallenKeyHighPass {
         "Sallen–Key high-pass, gain 1"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .capacitor("C1", "in", "mid")
+            .capacitor("C2", "mid", "plus")
+            .resistor("R1", "mid", "out")
+            .resistor("R2", "plus", "0")
+            .op_amp("U1", "plus", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::HighPass2(PairAsk {
+            frequency: 1000.0,
+            ..PairAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback high-pass";
+        let (f, q) = (pair.frequency, pair.q);
+        [
+            guidance::only_unity(pair.gain, pair.gain_limit, instead),
+            guidance::off_the_shelf(shelf, f),
+            guidance::resistors_apart(
+                shelf,
+                4.0 * q * q,
+                "R2/R1",
+                &format!("A Q of {}", number(q)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
+            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, pair.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for SallenKeyHighPass {
     fn summary(&self) -> &'static str {
         "Four parts, equal capacitors and a gain of exactly 1; R2 must be at least 4·Q² times R1, and the op amp ends the passband."
     }
@@ -42,15 +92,6 @@ impl Stage for SallenKeyHighPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (KRC filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (active filter design techniques)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .capacitor("C1", "in", "mid")
-            .capacitor("C2", "mid", "plus")
-            .resistor("R1", "mid", "out")
-            .resistor("R2", "plus", "0")
-            .op_amp("U1", "plus", "out", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -76,21 +117,6 @@ impl Stage for SallenKeyHighPass {
             .wire(&[(19, 3), (27, 3), (27, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::HighPass2(PairAsk {
-            frequency: 1000.0,
-            ..PairAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1], &[R2]],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp ω0² = 1/(R1·R2·C1·C2) and 1/(ω0·Q) = R1·(C1 + C2).
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::HighPass2(pair) = ask else { return };
@@ -98,30 +124,6 @@ impl Stage for SallenKeyHighPass {
         let (c1, c2) = (values[C1], values[C2]);
         values[R1] = 1.0 / (omega * pair.q * (c1 + c2));
         values[R2] = pair.q * (c1 + c2) / (omega * c1 * c2);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback high-pass";
-        let (f, q) = (pair.frequency, pair.q);
-        [
-            guidance::only_unity(pair.gain, pair.gain_limit, instead),
-            guidance::off_the_shelf(shelf, f),
-            guidance::resistors_apart(
-                shelf,
-                4.0 * q * q,
-                "R2/R1",
-                &format!("A Q of {}", number(q)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, pair.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

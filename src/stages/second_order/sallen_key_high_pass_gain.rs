@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct SallenKeyHighPassGain;
 
@@ -21,7 +21,7 @@ const R4: usize = 5;
 /// Where a high-pass's gain is judged, in pole frequencies.
 const JUDGED: f64 = 10.0;
 
-impl Stage for SallenKeyHighPassGain {
+impl Catalogued for SallenKeyHighPassGain {
     fn id(&self) -> &'static str {
         "sallen-key-high-pass-gain"
     }
@@ -30,6 +30,53 @@ impl Stage for SallenKeyHighPassGain {
         "Sallen–Key high-pass with gain"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .capacitor("C1", "in", "mid")
+            .capacitor("C2", "mid", "plus")
+            .resistor("R1", "mid", "out")
+            .resistor("R2", "plus", "0")
+            .resistor("R3", "minus", "0")
+            .resistor("R4", "minus", "out")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::HighPass2(PairAsk {
+            frequency: 1000.0,
+            gain: 2.0,
+            ..PairAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2]],
+            dividers: &[(R4, R3)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The unity-gain circuit for 1, multiple feedback below,";
+        let (f, gain) = (pair.frequency, pair.gain.max(1.0));
+        [
+            guidance::amplifier(pair.gain, shelf, instead),
+            guidance::off_the_shelf(shelf, f),
+            guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
+            guidance::passband_too_slow(op_amp, gain, JUDGED * f, pair.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for SallenKeyHighPassGain {
     fn summary(&self) -> &'static str {
         "Filters and amplifies in one stage, with resistors close together; the Q depends on the gain resistors R3, R4."
     }
@@ -44,17 +91,6 @@ impl Stage for SallenKeyHighPassGain {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (KRC filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (active filter design techniques)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .capacitor("C1", "in", "mid")
-            .capacitor("C2", "mid", "plus")
-            .resistor("R1", "mid", "out")
-            .resistor("R2", "plus", "0")
-            .resistor("R3", "minus", "0")
-            .resistor("R4", "minus", "out")
-            .op_amp("U1", "plus", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -86,23 +122,6 @@ impl Stage for SallenKeyHighPassGain {
             .wire(&[(22, 3), (32, 3), (32, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::HighPass2(PairAsk {
-            frequency: 1000.0,
-            gain: 2.0,
-            ..PairAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1], &[R2]],
-            dividers: &[(R4, R3)],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp and K = 1 + R4/R3, ω0² = 1/(R1·R2·C1·C2) and
     /// 1/(ω0·Q) = R1·(C1 + C2) + R2·C2·(1 − K): one positive R1 for any capacitors.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -117,23 +136,6 @@ impl Stage for SallenKeyHighPassGain {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R4] = 10e3 * pair.gain;
         values[R3] = 10e3 * pair.gain / (pair.gain - 1.0).max(1e-9);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The unity-gain circuit for 1, multiple feedback below,";
-        let (f, gain) = (pair.frequency, pair.gain.max(1.0));
-        [
-            guidance::amplifier(pair.gain, shelf, instead),
-            guidance::off_the_shelf(shelf, f),
-            guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
-            guidance::passband_too_slow(op_amp, gain, JUDGED * f, pair.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number, root};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct SallenKeyLowPass;
 
@@ -16,7 +16,7 @@ const R2: usize = 1;
 const C1: usize = 2;
 const C2: usize = 3;
 
-impl Stage for SallenKeyLowPass {
+impl Catalogued for SallenKeyLowPass {
     fn id(&self) -> &'static str {
         "sallen-key-low-pass"
     }
@@ -25,6 +25,51 @@ impl Stage for SallenKeyLowPass {
         "Sallen–Key low-pass, gain 1"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "mid")
+            .resistor("R2", "mid", "plus")
+            .capacitor("C1", "mid", "out")
+            .capacitor("C2", "plus", "0")
+            .op_amp("U1", "plus", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LowPass2(PairAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback low-pass";
+        [
+            guidance::only_unity(pair.gain, pair.gain_limit, instead),
+            guidance::off_the_shelf(shelf, pair.frequency),
+            guidance::capacitors_apart(
+                shelf,
+                4.0 * pair.q * pair.q,
+                "C1/C2",
+                &format!("A Q of {}", number(pair.q)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for SallenKeyLowPass {
     fn summary(&self) -> &'static str {
         "Four parts and a gain of exactly 1; C1 must be at least 4·Q² times C2, and far above the corner some signal leaks through C1."
     }
@@ -39,15 +84,6 @@ impl Stage for SallenKeyLowPass {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (KRC filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (active filter design techniques)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "mid")
-            .resistor("R2", "mid", "plus")
-            .capacitor("C1", "mid", "out")
-            .capacitor("C2", "plus", "0")
-            .op_amp("U1", "plus", "out", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -73,18 +109,6 @@ impl Stage for SallenKeyLowPass {
             .wire(&[(19, 3), (27, 3), (27, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LowPass2(PairAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1], &[R2]],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp ω0² = 1/(R1·R2·C1·C2) and 1/(ω0·Q) = C2·(R1 + R2): sum and product of the
     /// two resistors. R1 is the larger one, which leaves less to leak through C1.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -94,28 +118,6 @@ impl Stage for SallenKeyLowPass {
         let product = 1.0 / (omega * omega * values[C1] * values[C2]);
         values[R1] = half + root(half * half - product, product);
         values[R2] = product / values[R1];
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback low-pass";
-        [
-            guidance::only_unity(pair.gain, pair.gain_limit, instead),
-            guidance::off_the_shelf(shelf, pair.frequency),
-            guidance::capacitors_apart(
-                shelf,
-                4.0 * pair.q * pair.q,
-                "C1/C2",
-                &format!("A Q of {}", number(pair.q)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -6,7 +6,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number, root};
-use crate::stages::{Ask, Drawing, Grouping, PairAsk, Stage, SymbolKind};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
 
 pub struct SallenKeyLowPassGain;
 
@@ -18,7 +18,7 @@ const C2: usize = 3;
 const R3: usize = 4;
 const R4: usize = 5;
 
-impl Stage for SallenKeyLowPassGain {
+impl Catalogued for SallenKeyLowPassGain {
     fn id(&self) -> &'static str {
         "sallen-key-low-pass-gain"
     }
@@ -27,6 +27,57 @@ impl Stage for SallenKeyLowPassGain {
         "Sallen–Key low-pass with gain"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "mid")
+            .resistor("R2", "mid", "plus")
+            .capacitor("C1", "mid", "out")
+            .capacitor("C2", "plus", "0")
+            .resistor("R3", "minus", "0")
+            .resistor("R4", "minus", "out")
+            .op_amp("U1", "plus", "minus", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LowPass2(PairAsk {
+            gain: 2.0,
+            ..PairAsk::default()
+        })
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2]],
+            solved: &[&[R1], &[R2]],
+            dividers: &[(R4, R3)],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The unity-gain circuit for 1, multiple feedback below,";
+        let needed = 1.0 / ((pair.gain - 1.0) + 0.25 / (pair.q * pair.q));
+        let why = format!(
+            "A Q of {} at a gain of {}",
+            number(pair.q),
+            number(pair.gain)
+        );
+        [
+            guidance::amplifier(pair.gain, shelf, instead),
+            guidance::off_the_shelf(shelf, pair.frequency),
+            guidance::capacitors_apart(shelf, needed, "C1/C2", &why, "A lower Q or more gain"),
+            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q, less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for SallenKeyLowPassGain {
     fn summary(&self) -> &'static str {
         "Filters and amplifies in one stage, with capacitors that may be alike; the Q depends on the gain resistors R3, R4."
     }
@@ -41,17 +92,6 @@ impl Stage for SallenKeyLowPassGain {
             "Franco, “Design with Operational Amplifiers and Analog Integrated Circuits”, ch. 3 (KRC filters)",
             "Mancini (ed.), “Op Amps for Everyone”, ch. 16 (active filter design techniques)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "mid")
-            .resistor("R2", "mid", "plus")
-            .capacitor("C1", "mid", "out")
-            .capacitor("C2", "plus", "0")
-            .resistor("R3", "minus", "0")
-            .resistor("R4", "minus", "out")
-            .op_amp("U1", "plus", "minus", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -83,22 +123,6 @@ impl Stage for SallenKeyLowPassGain {
             .wire(&[(22, 3), (32, 3), (32, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LowPass2(PairAsk {
-            gain: 2.0,
-            ..PairAsk::default()
-        })
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2]],
-            solved: &[&[R1], &[R2]],
-            dividers: &[(R4, R3)],
-            ..Grouping::default()
-        }
-    }
-
     /// With an ideal op amp and K = 1 + R4/R3, ω0² = 1/(R1·R2·C1·C2) and
     /// 1/(ω0·Q) = R1·C2 + R2·C2 + R1·C1·(1 − K): a quadratic equation for R1.
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
@@ -116,28 +140,6 @@ impl Stage for SallenKeyLowPassGain {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R4] = 10e3 * pair.gain;
         values[R3] = 10e3 * pair.gain / (pair.gain - 1.0).max(1e-9);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The unity-gain circuit for 1, multiple feedback below,";
-        let needed = 1.0 / ((pair.gain - 1.0) + 0.25 / (pair.q * pair.q));
-        let why = format!(
-            "A Q of {} at a gain of {}",
-            number(pair.q),
-            number(pair.gain)
-        );
-        [
-            guidance::amplifier(pair.gain, shelf, instead),
-            guidance::off_the_shelf(shelf, pair.frequency),
-            guidance::capacitors_apart(shelf, needed, "C1/C2", &why, "A lower Q or more gain"),
-            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q, less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -7,7 +7,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{Ask, Drawing, Grouping, Stage, SymbolKind, TripleAsk};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Stage, SymbolKind, TripleAsk};
 
 pub struct SallenKeyHighPass3;
 
@@ -22,28 +22,13 @@ const R3: usize = 5;
 /// Where a high-pass's gain is judged, in pole frequencies.
 const JUDGED: f64 = 10.0;
 
-impl Stage for SallenKeyHighPass3 {
+impl Catalogued for SallenKeyHighPass3 {
     fn id(&self) -> &'static str {
         "sallen-key-high-pass-3"
     }
 
     fn title(&self) -> &'static str {
         "Third-order Sallen–Key high-pass"
-    }
-
-    fn summary(&self) -> &'static str {
-        "Three poles with one op amp, often with equal capacitors; all parts act on all poles, and the op amp ends the passband."
-    }
-
-    fn sign(&self) -> i8 {
-        1
-    }
-
-    fn sources(&self) -> &'static [&'static str] {
-        &[
-            "Williams and Taylor, “Electronic Filter Design Handbook”, ch. 4 (unity-gain three-pole high-pass)",
-            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Sallen–Key)",
-        ]
     }
 
     fn netlist(&self) -> Netlist {
@@ -55,35 +40,6 @@ impl Stage for SallenKeyHighPass3 {
             .capacitor("C3", "second", "plus")
             .resistor("R3", "plus", "0")
             .op_amp("U1", "plus", "out", "out")
-    }
-
-    fn drawing(&self) -> Drawing {
-        Drawing::default()
-            .symbol("", SymbolKind::Input, (0, 8))
-            .symbol("C1", SymbolKind::Capacitor(Horizontal), (3, 8))
-            .symbol("R1", SymbolKind::Resistor(Vertical), (9, 13))
-            .symbol("", SymbolKind::Ground, (9, 17))
-            .symbol("C2", SymbolKind::Capacitor(Horizontal), (11, 8))
-            .symbol("R2", SymbolKind::Resistor(Horizontal), (23, 3))
-            .symbol("C3", SymbolKind::Capacitor(Horizontal), (19, 8))
-            .symbol("R3", SymbolKind::Resistor(Vertical), (25, 13))
-            .symbol("", SymbolKind::Ground, (25, 17))
-            .symbol("U1", SymbolKind::OpAmp { plus_above: true }, (28, 10))
-            .symbol("", SymbolKind::Output, (38, 9))
-            .wire(&[(0, 8), (3, 8)])
-            .wire(&[(7, 8), (9, 8)])
-            .wire(&[(9, 8), (11, 8)])
-            .wire(&[(9, 8), (9, 13)])
-            .wire(&[(15, 8), (17, 8)])
-            .wire(&[(17, 8), (19, 8)])
-            .wire(&[(17, 8), (17, 3), (23, 3)])
-            .wire(&[(23, 8), (25, 8)])
-            .wire(&[(25, 8), (28, 8)])
-            .wire(&[(25, 8), (25, 13)])
-            .wire(&[(28, 10), (27, 10), (27, 12), (35, 12), (35, 9)])
-            .wire(&[(33, 9), (35, 9)])
-            .wire(&[(35, 9), (38, 9)])
-            .wire(&[(27, 3), (35, 3), (35, 9)])
     }
 
     fn default_ask(&self) -> Ask {
@@ -100,12 +56,6 @@ impl Stage for SallenKeyHighPass3 {
             solved: &[&[R1], &[R2], &[R3]],
             ..Grouping::default()
         }
-    }
-
-    fn solve(&self, ask: &Ask, values: &mut [f64]) {
-        let Ask::HighPass3(triple) = ask else { return };
-        let found = resistors(triple, [values[C1], values[C2], values[C3]]);
-        [values[R1], values[R2], values[R3]] = found.unwrap_or([f64::NAN; 3]);
     }
 
     fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
@@ -138,6 +88,58 @@ impl Stage for SallenKeyHighPass3 {
         .into_iter()
         .flatten()
         .collect()
+    }
+}
+
+impl Stage for SallenKeyHighPass3 {
+    fn summary(&self) -> &'static str {
+        "Three poles with one op amp, often with equal capacitors; all parts act on all poles, and the op amp ends the passband."
+    }
+
+    fn sign(&self) -> i8 {
+        1
+    }
+
+    fn sources(&self) -> &'static [&'static str] {
+        &[
+            "Williams and Taylor, “Electronic Filter Design Handbook”, ch. 4 (unity-gain three-pole high-pass)",
+            "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Sallen–Key)",
+        ]
+    }
+
+    fn drawing(&self) -> Drawing {
+        Drawing::default()
+            .symbol("", SymbolKind::Input, (0, 8))
+            .symbol("C1", SymbolKind::Capacitor(Horizontal), (3, 8))
+            .symbol("R1", SymbolKind::Resistor(Vertical), (9, 13))
+            .symbol("", SymbolKind::Ground, (9, 17))
+            .symbol("C2", SymbolKind::Capacitor(Horizontal), (11, 8))
+            .symbol("R2", SymbolKind::Resistor(Horizontal), (23, 3))
+            .symbol("C3", SymbolKind::Capacitor(Horizontal), (19, 8))
+            .symbol("R3", SymbolKind::Resistor(Vertical), (25, 13))
+            .symbol("", SymbolKind::Ground, (25, 17))
+            .symbol("U1", SymbolKind::OpAmp { plus_above: true }, (28, 10))
+            .symbol("", SymbolKind::Output, (38, 9))
+            .wire(&[(0, 8), (3, 8)])
+            .wire(&[(7, 8), (9, 8)])
+            .wire(&[(9, 8), (11, 8)])
+            .wire(&[(9, 8), (9, 13)])
+            .wire(&[(15, 8), (17, 8)])
+            .wire(&[(17, 8), (19, 8)])
+            .wire(&[(17, 8), (17, 3), (23, 3)])
+            .wire(&[(23, 8), (25, 8)])
+            .wire(&[(25, 8), (28, 8)])
+            .wire(&[(25, 8), (25, 13)])
+            .wire(&[(28, 10), (27, 10), (27, 12), (35, 12), (35, 9)])
+            .wire(&[(33, 9), (35, 9)])
+            .wire(&[(35, 9), (38, 9)])
+            .wire(&[(27, 3), (35, 3), (35, 9)])
+    }
+
+    fn solve(&self, ask: &Ask, values: &mut [f64]) {
+        let Ask::HighPass3(triple) = ask else { return };
+        let found = resistors(triple, [values[C1], values[C2], values[C3]]);
+        [values[R1], values[R2], values[R3]] = found.unwrap_or([f64::NAN; 3]);
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

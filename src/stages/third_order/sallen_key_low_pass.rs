@@ -7,7 +7,7 @@ use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
-use crate::stages::{Ask, Drawing, Grouping, Stage, SymbolKind, TripleAsk};
+use crate::stages::{Ask, Catalogued, Drawing, Grouping, Stage, SymbolKind, TripleAsk};
 
 pub struct SallenKeyLowPass3;
 
@@ -19,7 +19,7 @@ const C2: usize = 3;
 const R3: usize = 4;
 const C3: usize = 5;
 
-impl Stage for SallenKeyLowPass3 {
+impl Catalogued for SallenKeyLowPass3 {
     fn id(&self) -> &'static str {
         "sallen-key-low-pass-3"
     }
@@ -28,6 +28,55 @@ impl Stage for SallenKeyLowPass3 {
         "Third-order Sallen–Key low-pass"
     }
 
+    fn netlist(&self) -> Netlist {
+        Netlist::new("in", "out")
+            .resistor("R1", "in", "first")
+            .capacitor("C1", "first", "0")
+            .resistor("R2", "first", "second")
+            .capacitor("C2", "second", "out")
+            .resistor("R3", "second", "plus")
+            .capacitor("C3", "plus", "0")
+            .op_amp("U1", "plus", "out", "out")
+    }
+
+    fn default_ask(&self) -> Ask {
+        Ask::LowPass3(TripleAsk::default())
+    }
+
+    fn grouping(&self) -> Grouping {
+        Grouping {
+            chosen: &[&[C1], &[C2], &[C3]],
+            solved: &[&[R1], &[R2], &[R3]],
+            ..Grouping::default()
+        }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass3(triple) = ask else {
+            return Vec::new();
+        };
+        let (f, q) = (triple.frequency, triple.q);
+        let instead = "A second-order stage with gain and a first-order stage";
+        let span = guidance::span(&shelf.capacitors);
+        let works = |span: f64| {
+            let found = |ratio: f64| resistors(triple, [ratio * 1e-9, span * 1e-9, 1e-9]);
+            ratios(span).any(|ratio| found(ratio).is_some())
+        };
+        let too_close =
+            (!works(span)).then(|| capacitors_too_close(q, span, span_needed(span, works)));
+        [
+            guidance::only_unity(triple.gain, triple.gain_limit, instead),
+            guidance::off_the_shelf(shelf, f),
+            too_close,
+            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+impl Stage for SallenKeyLowPass3 {
     fn summary(&self) -> &'static str {
         "Three poles with one op amp and a gain of exactly 1; all parts act on all poles, so tolerances add up."
     }
@@ -41,17 +90,6 @@ impl Stage for SallenKeyLowPass3 {
             "Williams and Taylor, “Electronic Filter Design Handbook”, ch. 3 (unity-gain three-pole section)",
             "Zumbahlen, “Linear Circuit Design Handbook”, ch. 8 (Sallen–Key)",
         ]
-    }
-
-    fn netlist(&self) -> Netlist {
-        Netlist::new("in", "out")
-            .resistor("R1", "in", "first")
-            .capacitor("C1", "first", "0")
-            .resistor("R2", "first", "second")
-            .capacitor("C2", "second", "out")
-            .resistor("R3", "second", "plus")
-            .capacitor("C3", "plus", "0")
-            .op_amp("U1", "plus", "out", "out")
     }
 
     fn drawing(&self) -> Drawing {
@@ -83,46 +121,10 @@ impl Stage for SallenKeyLowPass3 {
             .wire(&[(27, 3), (35, 3), (35, 9)])
     }
 
-    fn default_ask(&self) -> Ask {
-        Ask::LowPass3(TripleAsk::default())
-    }
-
-    fn grouping(&self) -> Grouping {
-        Grouping {
-            chosen: &[&[C1], &[C2], &[C3]],
-            solved: &[&[R1], &[R2], &[R3]],
-            ..Grouping::default()
-        }
-    }
-
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::LowPass3(triple) = ask else { return };
         let found = resistors(triple, [values[C1], values[C2], values[C3]]);
         [values[R1], values[R2], values[R3]] = found.unwrap_or([f64::NAN; 3]);
-    }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass3(triple) = ask else {
-            return Vec::new();
-        };
-        let (f, q) = (triple.frequency, triple.q);
-        let instead = "A second-order stage with gain and a first-order stage";
-        let span = guidance::span(&shelf.capacitors);
-        let works = |span: f64| {
-            let found = |ratio: f64| resistors(triple, [ratio * 1e-9, span * 1e-9, 1e-9]);
-            ratios(span).any(|ratio| found(ratio).is_some())
-        };
-        let too_close =
-            (!works(span)).then(|| capacitors_too_close(q, span, span_needed(span, works)));
-        [
-            guidance::only_unity(triple.gain, triple.gain_limit, instead),
-            guidance::off_the_shelf(shelf, f),
-            too_close,
-            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

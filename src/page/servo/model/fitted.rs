@@ -1,6 +1,6 @@
 //! The model as it was fitted, mode by mode.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::with_doubt;
 use crate::design::{labelled, with_unit};
@@ -32,8 +32,8 @@ fn kind(model: &Model, index: usize) -> Option<&'static str> {
 #[component]
 pub(super) fn FittedModel() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let added = RwSignal::new(String::new());
-    let complaint = RwSignal::new(None::<String>);
+    let added = Held::new(String::new());
+    let complaint = Held::new(None::<String>);
     let fitted = move || {
         desk.servo
             .with_untracked(|servo| servo.as_ref()?.plant.fitted.clone())
@@ -84,7 +84,7 @@ pub(super) fn FittedModel() -> impl IntoView {
         desk.servo.with(|servo| {
             let plant = &servo.as_ref()?.plant;
             if let Some(why) = &plant.unfitted {
-                return Some(view! { <p class="problem" role="alert">{why.clone()}</p> }.into_any());
+                return Some(view! { <p class="problem" role="alert">{why.clone()}</p> }.into_node());
             }
             let fitted = plant.fitted.as_ref()?;
             let units = desk.units();
@@ -122,7 +122,7 @@ pub(super) fn FittedModel() -> impl IntoView {
                         </tr>
                     }
                 })
-                .collect_view();
+                .collect_nodes();
             Some(
                 view! {
                     <div class="scroll">
@@ -144,9 +144,9 @@ pub(super) fn FittedModel() -> impl IntoView {
                         </table>
                     </div>
                     <p class="rest">{rest(plant, fitted)}</p>
-                    <ul class="notes">{fitted.notes.iter().map(|note| view! { <li>{note.clone()}</li> }).collect_view()}</ul>
+                    <ul class="notes">{fitted.notes.iter().map(|note| view! { <li>{note.clone()}</li> }).collect_nodes()}</ul>
                 }
-                .into_any(),
+                .into_node(),
             )
         })
     };
@@ -178,7 +178,7 @@ pub(super) fn FittedModel() -> impl IntoView {
 }
 
 /// What a model has besides its modes, and how well it fits.
-fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl IntoView + use<> {
+fn rest(plant: &PlantOutcome, fitted: &Fitted) -> impl Content + use<> {
     let (model, doubt) = (&fitted.model, &fitted.uncertainties);
     let mut parts = Vec::new();
     let delay = with_doubt(model.delay, doubt.delay, Unit::Second);

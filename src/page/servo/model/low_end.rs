@@ -1,6 +1,6 @@
 //! What the plant does below its modes: what the sweep speaks for, its rivals, and what it cannot see.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use super::with_doubt;
 use crate::design::{PlantUnits, with_unit};
@@ -12,7 +12,7 @@ use crate::wording::capital;
 #[component]
 pub fn LowEnd() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         desk.servo.with(|servo| {
             let plant = &servo.as_ref()?.plant;
             let decided = plant
@@ -20,15 +20,16 @@ pub fn LowEnd() -> impl IntoView {
                 .as_ref()
                 .and_then(|f| Some((f, f.decision.as_ref()?)));
             Some(match decided {
-                Some((fitted, decision)) => told(fitted, decision, &desk.units()).into_any(),
-                None => given(LowEnds::of(plant.model.as_ref()?)).into_any(),
+                Some((fitted, decision)) => told(fitted, decision, &desk.units()).into_node(),
+                None => given(LowEnds::of(plant.model.as_ref()?)).into_node(),
             })
         })
-    }
+    };
+    drawn.into_node()
 }
 
 /// A low end that nothing was held against: of a model that was given, or from which a fit began.
-fn given(end: LowEnds) -> impl IntoView {
+fn given(end: LowEnds) -> impl Content {
     view! {
         <p class="low-end">
             <strong data-figure="low-end" data-value=word(end)>{capital(end.name())}</strong>
@@ -45,7 +46,7 @@ fn integrators(end: LowEnds) -> &'static str {
     }
 }
 
-fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoView + use<> {
+fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl Content + use<> {
     let integrators = integrators(decision.low_end);
     let verdict = match (decision.is_set, decision.is_decided) {
         (true, _) => "as you set it",
@@ -53,9 +54,9 @@ fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoVi
         (false, false) => "the best fit, not decided by the sweep",
     };
     let name = decision.low_end.name();
-    let rivals = decision.rivals.iter().map(rival).collect_view();
+    let rivals = decision.rivals.iter().map(rival).collect_nodes();
     let notes = decision.sentences().into_iter();
-    let notes = notes.map(|note| view! { <li>{note}</li> }).collect_view();
+    let notes = notes.map(|note| view! { <li>{note}</li> }).collect_nodes();
     view! {
         <p class="low-end">
             <strong data-figure="low-end" data-value=word(decision.low_end)>{capital(name)}</strong>
@@ -90,7 +91,7 @@ fn told(fitted: &Fitted, decision: &Decision, units: &PlantUnits) -> impl IntoVi
     }
 }
 
-fn rival(rival: &Rival) -> impl IntoView + use<> {
+fn rival(rival: &Rival) -> impl Content + use<> {
     let verdict = if rival.is_excluded {
         "excluded"
     } else if rival.behind < 0.0 {

@@ -5,7 +5,7 @@ mod fitted;
 mod low_end;
 mod own;
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::page::desk::Desk;
@@ -15,9 +15,9 @@ use crate::quantity::{Unit, rounded};
 #[component]
 pub fn Model() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let is_own = Memo::new(move |_| desk.form.with(|form| form.plant.modes.is_some()));
+    let is_own = memo(move || desk.form.with(|form| form.plant.modes.is_some()));
     // What decides which fields there are; it must be read, since a memo that nobody reads follows nothing.
-    let kind = Memo::new(move |_| {
+    let kind = memo(move || {
         desk.design.with(|design| {
             let servo = &design.servo;
             (servo.sweep.is_empty(), servo.fit.start.is_some())
@@ -60,7 +60,7 @@ fn with_doubt(value: f64, doubt: f64, unit: Unit) -> String {
 #[component]
 fn Zeros() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    move || {
+    let drawn = move || {
         desk.servo.with(|servo| {
             let zeros = &servo.as_ref()?.plant.antiresonances;
             let list: Vec<String> = zeros
@@ -77,5 +77,6 @@ fn Zeros() -> impl IntoView {
                 || view! { <p class="zeros">{format!("Antiresonances: {}", list.join(", "))}</p> },
             )
         })
-    }
+    };
+    drawn.into_node()
 }

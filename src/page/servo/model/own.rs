@@ -1,6 +1,6 @@
 //! A model that is used as it stands.
 
-use leptos::prelude::*;
+use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::page::desk::Desk;
@@ -11,7 +11,7 @@ use crate::plant::Start;
 #[component]
 pub(super) fn OwnModel() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let form = Memo::new(move |_| desk.form.with(|form| form.plant.clone()));
+    let form = memo(move || desk.form.with(|form| form.plant.clone()));
     let modes = move || {
         let count = form.with(|form| form.modes.unwrap_or(0));
         (0..count)
@@ -20,7 +20,7 @@ pub(super) fn OwnModel() -> impl IntoView {
                     .group(Group::Mode(index))
                     .into_iter()
                     .map(|field| view! { <td><Input field /></td> })
-                    .collect_view();
+                    .collect_nodes();
                 let remove = move |_| {
                     desk.edit_plant(|servo| {
                         if let Some(model) = &mut servo.model {
@@ -35,7 +35,7 @@ pub(super) fn OwnModel() -> impl IntoView {
                     </tr>
                 }
             })
-            .collect_view()
+            .collect_nodes()
     };
     let rigid = move || {
         form.with(|_| ());

@@ -1,0 +1,38 @@
+//! What the page is built of: one kind of node, one kind of element, attributes and events by their names.
+//!
+//! Views that are types of their own each weigh some kilobytes; here they are data that one piece of code draws
+//! and brings up to date. [`view!`](view) writes them.
+
+mod attribute;
+mod content;
+mod given;
+mod node;
+mod state;
+
+pub use ::markup::view;
+pub use content::{CollectNodes, Content};
+pub use given::Given;
+pub use node::{Node, component, drawn, element, still, words};
+
+use super::signals::memo;
+
+/// Draws `children` anew whenever `when` becomes true, and `other` whenever it becomes false.
+pub fn show(
+    when: impl Fn() -> bool + Send + Sync + 'static,
+    children: impl Fn() -> Node + Send + Sync + 'static,
+    other: impl Fn() -> Node + Send + Sync + 'static,
+) -> Node {
+    shown(Box::new(when), Box::new(children), Box::new(other))
+}
+
+type Condition = Box<dyn Fn() -> bool + Send + Sync>;
+type Children = Box<dyn Fn() -> Node + Send + Sync>;
+
+fn shown(when: Condition, children: Children, other: Children) -> Node {
+    let is_shown = memo(when);
+    let drawn = move || match is_shown.get() {
+        true => children(),
+        false => other(),
+    };
+    drawn.into_node()
+}
