@@ -1,11 +1,11 @@
 //! Starting values of the delay.
 
-use crate::numerics::put_in_order;
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 
 use super::data::Data;
+use crate::numerics::put_in_order;
 
 /// Steps of the delay that are looked at for each turn of the phase at the highest frequency.
 const STEPS: f64 = 16.0;
