@@ -19,10 +19,9 @@ const MANY: usize = 8;
 const SEEN: usize = 640;
 /// A set that misses by less, in limits, ends the search: its neighbours hold the limits too.
 const ENOUGH: f64 = 0.5;
-/// Beyond so many limits from the ask the search also ends when it gains less than this share in so many rounds: no
-/// set will hold, and the nearest is known well enough.
-const FAR: f64 = 1.25;
-const LITTLE: f64 = 0.01;
+/// The search also ends when so many times what the last rounds gained would not bring the best set within its limits:
+/// no set will hold, and the nearest is known well enough.
+const HOPE: f64 = 4.0;
 const PATIENCE: usize = 4;
 /// After so many steps the worst chains go on from where the best have been.
 const ROUND: usize = 50;
@@ -115,11 +114,11 @@ impl Anneal {
         best.fold(f64::INFINITY, f64::min)
     }
 
-    /// Whether the last rounds gained little, far from the limits.
+    /// Whether the last rounds gained too little.
     fn is_stuck(&self) -> bool {
         let mut latest = self.rounds.iter().rev();
         let (last, before) = (latest.next(), latest.nth(PATIENCE - 1));
-        (last.zip(before)).is_some_and(|(now, then)| *now > FAR && *now > (1.0 - LITTLE) * then)
+        (last.zip(before)).is_some_and(|(now, then)| now - 1.0 > HOPE * (then - now))
     }
 
     /// The worst quarter goes on from the best quarter's best.
