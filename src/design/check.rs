@@ -44,7 +44,7 @@ pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<I
         "capacitor",
         &shelf.capacitors,
     );
-    check_strays(&mut errors, design);
+    check_variations(&mut errors, design);
     let sound_sweep = before.map(|before| before.servo.sweep.as_str());
     errors.extend(design.servo.check(sound_sweep));
     // What does not fit together is told once each entry is well in itself.
@@ -154,14 +154,14 @@ fn too_many(design: &Design) -> Vec<InputError> {
 }
 
 /// Parts that stray in their own way must be there, and drift must leave something of a part.
-fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
+fn check_variations(errors: &mut Vec<InputError>, design: &Design) {
     let networks = design.spread.networks.len();
     for (index, stage) in design.stages.iter().enumerate() {
         let Some(circuit) = catalogued(&stage.circuit) else {
             continue;
         };
         let netlist = circuit.netlist();
-        for (name, part) in &stage.strays {
+        for (name, part) in &stage.variations {
             let at = format!("/stages/{index}/strays/{name}");
             if netlist.position(name).is_none() {
                 errors.push(InputError::new(
@@ -183,7 +183,10 @@ fn check_strays(errors: &mut Vec<InputError>, design: &Design) {
         ("capacitors", &design.shelf.capacitors, &spread.capacitors),
     ];
     for (what, bin, kind) in kinds {
-        let own = design.stages.iter().flat_map(|stage| stage.strays.values());
+        let own = design
+            .stages
+            .iter()
+            .flat_map(|stage| stage.variations.values());
         let tempco = own.clone().filter_map(|part| part.tempco);
         let ageing = own.filter_map(|part| part.ageing);
         let most = tempco.fold(bin.tempco, f64::max) * spread.temperature_span

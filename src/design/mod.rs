@@ -64,8 +64,8 @@ pub struct StageDesign {
     /// Parts that keep a value (SI), by designator.
     pub pins: BTreeMap<String, f64>,
     /// Parts that stray in a way of their own, by designator.
-    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
-    pub strays: BTreeMap<String, PartSpread>,
+    #[serde(rename = "strays", skip_serializing_if = "BTreeMap::is_empty")]
+    pub variations: BTreeMap<String, PartSpread>,
     /// What counts for most among sets whose boards do as well.
     pub prefer: Preference,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
@@ -81,7 +81,7 @@ impl StageDesign {
     pub fn of_picks(&self) -> StageDesign {
         StageDesign {
             choice: 0,
-            strays: BTreeMap::new(),
+            variations: BTreeMap::new(),
             by_whole: false,
             ..self.clone()
         }
@@ -140,7 +140,7 @@ impl Default for StageDesign {
             ask: CATALOGUED[0].default_ask(),
             between: Surroundings::default(),
             pins: BTreeMap::new(),
-            strays: BTreeMap::new(),
+            variations: BTreeMap::new(),
             prefer: Preference::default(),
             choice: 0,
             by_whole: false,
@@ -254,7 +254,7 @@ impl Design {
         }
         let mut design = Design::from_tree(tree).map_err(|errors| tree::told(&errors))?;
         for stage in &mut design.stages {
-            stage.strays.retain(|_, part| !part.is_empty());
+            stage.variations.retain(|_, part| !part.is_empty());
         }
         // What is changed by hand is the user's.
         if let Some(stage) = stage_part(path)
@@ -314,12 +314,12 @@ fn make_room(tree: &mut Value, path: &str) {
         return;
     };
     if let Some(stage) = tree.pointer_mut(stage).and_then(Value::as_object_mut) {
-        let strays = stage
+        let variations = stage
             .entry("strays")
             .or_insert_with(|| Value::Object(Map::new()));
-        if let Some(strays) = strays.as_object_mut() {
+        if let Some(variations) = variations.as_object_mut() {
             let empty = || Value::Object(Map::new());
-            strays.entry(part).or_insert_with(empty);
+            variations.entry(part).or_insert_with(empty);
         }
     }
 }

@@ -10,7 +10,7 @@ mod open_loop;
 pub(crate) mod range;
 mod trace;
 
-pub use boards::{Built, LoopBatch, LoopRun, LoopSampler, LoopSetting, PlantStrays};
+pub use boards::{Built, LoopBatch, LoopRun, LoopSampler, LoopSetting, PlantVariations};
 pub use kept_loop::KeptLoop;
 pub use margins::{GainCrossing, Margins, PhaseCrossing};
 pub use motion::{

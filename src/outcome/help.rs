@@ -98,7 +98,7 @@ impl NotchHelp {
             Some(stage) => {
                 stage.ask = ask;
                 stage.pins.clear();
-                stage.strays.clear();
+                stage.variations.clear();
                 stage.choice = 0;
                 stage.by_whole = false;
             }

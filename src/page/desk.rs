@@ -80,7 +80,7 @@ impl SpreadForm {
         let normal = |law| law == Law::Normal;
         let own = design.stages.get(design.view.stage).map(|stage| {
             let with_sigmas = stage
-                .strays
+                .variations
                 .iter()
                 .filter(|(_, part)| part.law == Some(Law::Normal) || part.sigmas.is_some());
             with_sigmas.map(|(name, _)| name.clone()).collect()
@@ -293,7 +293,7 @@ impl Desk {
             };
             stage.circuit = circuit.to_owned();
             stage.pins.clear();
-            stage.strays.clear();
+            stage.variations.clear();
             stage.choice = 0;
             stage.by_whole = false;
         });

@@ -93,7 +93,7 @@ fn of_figure(run: &BlameRun, found: FactorShares, name: &str, label: &str) -> Fi
             told: String::new(),
         },
     };
-    if !found.strays {
+    if !found.variations {
         blame.shares.clear();
         blame.errors.clear();
         blame.told = "It does not vary.".into();

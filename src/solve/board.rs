@@ -4,7 +4,7 @@ use super::population::{drawn, number_label, population};
 use super::stages::Line;
 use crate::design::Design;
 use crate::outcome::{BoardOutcome, BoardPart, SpreadOutcome};
-use crate::spread::{Draws, Reader, Rows, StrayKind};
+use crate::spread::{Draws, Reader, Rows, VariationKind};
 use crate::stages::Model;
 
 /// The board with this number (from 0) and its shown stage.
@@ -18,22 +18,22 @@ pub(super) fn build(
     let found = &shown.found;
     let models: Vec<&Model> = lines.iter().map(|line| &line.real).collect();
     let mut draws = Draws::new(population(design, &drawn(lines)), design.spread.seed);
-    let strays = draws.population().strays.clone();
-    let mut values = vec![0.0; strays.len()];
+    let variations = draws.population().variations.clone();
+    let mut values = vec![0.0; variations.len()];
     draws.board(u64::from(number), &mut values);
     let before = models[..design.view.stage].iter();
     let first: usize = before.map(|model| model.program.inputs()).sum();
     let own = first..first + shown.real.program.inputs();
     let parts = own
         .clone()
-        .filter(|&at| strays[at].kind != StrayKind::Fixed);
+        .filter(|&at| variations[at].kind != VariationKind::Fixed);
     let parts = parts.filter_map(|at| {
         let (label, unit, of) = number_label(&models, at)?;
         Some(BoardPart {
             label,
             unit,
             value: of(values[at]),
-            marked: of(strays[at].nominal),
+            marked: of(variations[at].nominal),
         })
     });
     let rows = Rows {

@@ -176,7 +176,7 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
         reference: &reference,
     };
     let alone = StageDesign {
-        strays: BTreeMap::new(),
+        variations: BTreeMap::new(),
         ..design.stages[design.view.stage].clone()
     };
     let sampling = Sampling {

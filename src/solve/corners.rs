@@ -12,7 +12,7 @@ use crate::outcome::{
 };
 use crate::spread::{
     Corners, CornersSetting, Draws, Extremes, Factor, Population, SpreadRun, StageFigures,
-    StrayKind,
+    VariationKind,
 };
 
 /// What the search reads: boards that are drawn, and how they stray.
@@ -201,17 +201,18 @@ fn corner_board(shown: &Line, corners: &Corners, extremes: &Extremes, side: usiz
         is_inside,
         at_corners: at_corners.map_or(f64::NAN, |extreme| extreme.value),
         parts: taken.map_or_else(Vec::new, |extreme| {
-            let strays = &corners.draws().population().strays;
-            let mut values = vec![0.0; strays.len()];
+            let variations = &corners.draws().population().variations;
+            let mut values = vec![0.0; variations.len()];
             corners.draws().values(&extreme.units, &mut values);
-            let all = (0..strays.len()).filter(|&at| strays[at].kind != StrayKind::Fixed);
+            let all =
+                (0..variations.len()).filter(|&at| variations[at].kind != VariationKind::Fixed);
             all.filter_map(|at| {
                 let (label, unit, of) = number_label(&[&shown.real], at)?;
                 Some(BoardPart {
                     label,
                     unit,
                     value: of(values[at]),
-                    marked: of(strays[at].nominal),
+                    marked: of(variations[at].nominal),
                 })
             })
             .collect()

@@ -117,7 +117,7 @@ fn over_boards(
 /// All numbers of these boards, row after row, and how long a row is.
 fn boards_of(design: &Design, lines: &[Line], boards: u32) -> (Vec<f64>, usize) {
     let population = population(design, &drawn(lines));
-    let stride = population.strays.len();
+    let stride = population.variations.len();
     let draws = Draws::new(population, design.spread.seed);
     (draws.side_by_side(boards), stride)
 }

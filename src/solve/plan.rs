@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::feedback::{KeptLoop, LoopRun, LoopSampler, LoopSetting, PlantStrays, Traced};
+use crate::feedback::{KeptLoop, LoopRun, LoopSampler, LoopSetting, PlantVariations, Traced};
 use crate::parts::OpAmp;
 use crate::response::Transfer;
 use crate::spread::{
@@ -50,7 +50,7 @@ pub struct LoopPlan {
     pub(super) nominal: KeptLoop,
     pub(super) traced: Vec<Traced>,
     pub(super) population: Population,
-    pub(super) strays: PlantStrays,
+    pub(super) variations: PlantVariations,
     pub(super) distribution: Distribution,
     pub(super) settle_band: f64,
     pub(super) seed: u64,
@@ -123,7 +123,7 @@ impl LoopPlan {
             stages: models.to_vec(),
             population: self.population.clone(),
             plant: &self.nominal.model,
-            strays: self.strays,
+            variations: self.variations,
             distribution: self.distribution,
             sign: self.nominal.sign,
             settle_band: self.settle_band,

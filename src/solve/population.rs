@@ -5,7 +5,7 @@ use crate::circuit::Kind;
 use crate::design::{Design, KindSpread, PartSpread, StageDesign};
 use crate::parts::Bin;
 use crate::quantity::Unit;
-use crate::spread::{Factor, Population, Reach, Shared, Stray, StrayKind};
+use crate::spread::{Factor, Population, Reach, Shared, Variation, VariationKind};
 use crate::stages::Model;
 
 /// What parts of a board may have in common, in this order: one lot of resistors, one of capacitors, one
@@ -31,8 +31,8 @@ pub(super) fn drawn(lines: &[Line]) -> Vec<Drawn<'_>> {
 pub(super) fn population(design: &Design, stages: &[Drawn]) -> Population {
     let each = stages.iter().zip(&design.stages);
     Population {
-        strays: each
-            .flat_map(|(&(model, values), stage)| strays(design, stage, model, values))
+        variations: each
+            .flat_map(|(&(model, values), stage)| variations(design, stage, model, values))
             .collect(),
         commons: NETWORKS + design.spread.networks.len(),
         temperature_span: design.spread.temperature_span,
@@ -42,14 +42,19 @@ pub(super) fn population(design: &Design, stages: &[Drawn]) -> Population {
 /// All boards of one stage on its own.
 pub(super) fn population_of(design: &Design, stage: &StageDesign, of: Drawn) -> Population {
     Population {
-        strays: strays(design, stage, of.0, of.1),
+        variations: variations(design, stage, of.0, of.1),
         commons: NETWORKS + design.spread.networks.len(),
         temperature_span: design.spread.temperature_span,
     }
 }
 
 /// How each number that a stage's program takes strays, in that order.
-fn strays(design: &Design, stage: &StageDesign, model: &Model, values: &[f64]) -> Vec<Stray> {
+fn variations(
+    design: &Design,
+    stage: &StageDesign,
+    model: &Model,
+    values: &[f64],
+) -> Vec<Variation> {
     let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
     let mut all = Vec::new();
     for ((part, &nominal), &bought) in parts {
@@ -63,9 +68,13 @@ fn strays(design: &Design, stage: &StageDesign, model: &Model, values: &[f64]) -
             }
         };
         all.push(match part.kind.bin(&design.shelf).filter(|_| bought) {
-            None => Stray::fixed(nominal),
+            None => Variation::fixed(nominal),
             Some(bin) => {
-                let own = stage.strays.get(&part.name).cloned().unwrap_or_default();
+                let own = stage
+                    .variations
+                    .get(&part.name)
+                    .cloned()
+                    .unwrap_or_default();
                 of_part(design, nominal, bin, kind, lot, &own)
             }
         });
@@ -80,7 +89,7 @@ fn of_part(
     kind: &KindSpread,
     lot: usize,
     own: &PartSpread,
-) -> Stray {
+) -> Variation {
     let reach = Reach {
         tolerance: own.tolerance.unwrap_or(bin.tolerance),
         tempco: own.tempco.unwrap_or(bin.tempco),
@@ -102,9 +111,9 @@ fn of_part(
         ),
         None => split(reach, kind.lot, lot),
     };
-    Stray {
+    Variation {
         nominal,
-        kind: StrayKind::Ratio,
+        kind: VariationKind::Ratio,
         own: own_reach,
         shared,
         distribution: own.distribution(kind),
@@ -126,16 +135,16 @@ fn split(reach: Reach, share: f64, common: usize) -> (Reach, Option<Shared>) {
 }
 
 /// The three numbers of an op amp, as [`crate::parts::OpAmp::values`] gives them.
-fn op_amp(all: &mut Vec<Stray>, design: &Design, model: &Model) {
+fn op_amp(all: &mut Vec<Variation>, design: &Design, model: &Model) {
     let spread = &design.spread.op_amps;
     let [gain, bandwidth, resistance] = model.op_amp();
-    let stray = |nominal, kind, tolerance, common| {
+    let variation = |nominal, kind, tolerance, common| {
         let reach = Reach {
             tolerance,
             ..Reach::default()
         };
         let (own, shared) = split(reach, spread.lot, common);
-        Stray {
+        Variation {
             nominal,
             kind,
             own,
@@ -143,19 +152,19 @@ fn op_amp(all: &mut Vec<Stray>, design: &Design, model: &Model) {
             distribution: spread.distribution(),
         }
     };
-    all.push(stray(
+    all.push(variation(
         gain,
-        StrayKind::InverseDecibel,
+        VariationKind::InverseDecibel,
         spread.gain_db,
         GAINS,
     ));
-    all.push(stray(
+    all.push(variation(
         bandwidth,
-        StrayKind::Inverse,
+        VariationKind::Inverse,
         spread.gain_bandwidth,
         BANDWIDTHS,
     ));
-    all.push(Stray::fixed(resistance));
+    all.push(Variation::fixed(resistance));
 }
 
 /// What a factor of some stages' boards is called; parts are named with their stage where there are several.

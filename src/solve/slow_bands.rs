@@ -67,7 +67,7 @@ impl SlowBands {
         lines: &[Line],
         go_on: &mut dyn FnMut() -> bool,
     ) -> Poll<()> {
-        let mut values = vec![0.0; self.draws.population().strays.len()];
+        let mut values = vec![0.0; self.draws.population().variations.len()];
         while self.board < self.stage.told.boards {
             if !go_on() {
                 return Poll::Pending;

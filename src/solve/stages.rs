@@ -214,7 +214,12 @@ impl StageReads {
     fn parts(&self, values: &[f64], exact: &[f64]) -> Vec<PartOutcome> {
         let model = &self.picked.real;
         let all = model.netlist.parts().iter().enumerate();
-        let own = |name: &str| self.stage.strays.get(name).and_then(|own| own.tolerance);
+        let own = |name: &str| {
+            self.stage
+                .variations
+                .get(name)
+                .and_then(|own| own.tolerance)
+        };
         all.filter(|(at, _)| model.bought[*at])
             .filter_map(|(at, part)| {
                 Some(PartOutcome {

@@ -11,12 +11,12 @@ use serde::{Deserialize, Serialize};
 
 use super::law::Deviations;
 use super::side_by_side;
-use super::{Reach, Stray, StrayKind};
+use super::{Reach, Variation, VariationKind};
 
 /// All boards that might be built.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Population {
-    pub strays: Vec<Stray>,
+    pub variations: Vec<Variation>,
     /// How many deviations are shared by several of them.
     pub commons: usize,
     /// Boards work up to this many kelvins above or below the temperature at which parts are measured.
@@ -56,14 +56,14 @@ pub struct Draws {
 
 impl Draws {
     pub fn new(population: Population, seed: u64) -> Draws {
-        let strays = &population.strays;
-        let drawn: Vec<usize> = (0..strays.len())
-            .filter(|&at| strays[at].kind != StrayKind::Fixed)
+        let variations = &population.variations;
+        let drawn: Vec<usize> = (0..variations.len())
+            .filter(|&at| variations[at].kind != VariationKind::Fixed)
             .collect();
-        let deviations = strays.iter().map(|s| s.distribution.ready()).collect();
+        let deviations = variations.iter().map(|s| s.distribution.ready()).collect();
         let feels = |common: usize| {
-            strays.iter().enumerate().find_map(|(at, stray)| {
-                let with = stray.shared.filter(|with| with.common == common)?;
+            variations.iter().enumerate().find_map(|(at, variation)| {
+                let with = variation.shared.filter(|with| with.common == common)?;
                 Some((at, with.reach))
             })
         };
@@ -114,21 +114,21 @@ impl Draws {
     /// The numbers that feel a factor, by their place, and how far each may go with it. Temperature moves what
     /// has a tempco.
     pub fn felt(&self, factor: Factor) -> Vec<(usize, Reach)> {
-        let strays = &self.population.strays;
-        let drawn = self.drawn.iter().map(|&at| (at, &strays[at]));
-        let shared = |stray: &Stray| stray.shared.map(|with| (with.common, with.reach));
+        let variations = &self.population.variations;
+        let drawn = self.drawn.iter().map(|&at| (at, &variations[at]));
+        let shared = |variation: &Variation| variation.shared.map(|with| (with.common, with.reach));
         match factor {
-            Factor::Own(at) => vec![(at, strays[at].own)],
+            Factor::Own(at) => vec![(at, variations[at].own)],
             Factor::Common(common) => drawn
-                .filter_map(|(at, stray)| {
-                    let (of, reach) = shared(stray)?;
+                .filter_map(|(at, variation)| {
+                    let (of, reach) = shared(variation)?;
                     (of == common).then_some((at, reach))
                 })
                 .collect(),
             Factor::Temperature => drawn
-                .map(|(at, stray)| {
-                    let with = shared(stray).map_or(0.0, |(_, reach)| reach.tempco);
-                    let tempco = stray.own.tempco + with;
+                .map(|(at, variation)| {
+                    let with = shared(variation).map_or(0.0, |(_, reach)| reach.tempco);
+                    let tempco = variation.own.tempco + with;
                     (
                         at,
                         Reach {
@@ -160,7 +160,7 @@ impl Draws {
 
     /// Boards from number `first` on, row after row: as many as `numbers` has room for.
     pub fn boards(&mut self, first: u64, numbers: &mut [f64]) {
-        let stride = self.population.strays.len();
+        let stride = self.population.variations.len();
         for (board, row) in (first..).zip(numbers.chunks_exact_mut(stride)) {
             self.board(board, row);
         }
@@ -168,7 +168,7 @@ impl Draws {
 
     /// All boards before number `count`, row after row; on threads, where there are some.
     pub fn side_by_side(self, count: u32) -> Vec<f64> {
-        let stride = self.population.strays.len();
+        let stride = self.population.variations.len();
         let range = |from: u32| from..count.min(from.saturating_add(TAKEN));
         let ranges = (0..count).step_by(TAKEN as usize).map(range).collect();
         let mut drawn = side_by_side::draw(
@@ -200,26 +200,26 @@ impl Draws {
     /// The values of the board with these units, written to `values`; units may be 0 or 1 here.
     pub fn values(&self, units: &[f64], values: &mut [f64]) {
         let Population {
-            strays,
+            variations,
             commons,
             temperature_span,
         } = &self.population;
         let (temperature, rest) = units.split_at(1);
         let kelvin = temperature_span * (2.0 * temperature[0] - 1.0);
         let (shared, own) = rest.split_at(UNITS * commons);
-        for (value, stray) in values.iter_mut().zip(strays) {
-            *value = stray.nominal;
+        for (value, variation) in values.iter_mut().zip(variations) {
+            *value = variation.nominal;
         }
         for (&at, own) in self.drawn.iter().zip(own.chunks_exact(UNITS)) {
-            let stray = &strays[at];
-            let (mut deviation, mut drift) = self.moved(at, stray.own, own, kelvin);
-            if let Some(with) = stray.shared {
+            let variation = &variations[at];
+            let (mut deviation, mut drift) = self.moved(at, variation.own, own, kelvin);
+            if let Some(with) = variation.shared {
                 let units = &shared[UNITS * with.common..][..UNITS];
                 let (more, further) = self.moved(at, with.reach, units, kelvin);
                 deviation += more;
                 drift += further;
             }
-            values[at] = stray.value(deviation, drift);
+            values[at] = variation.value(deviation, drift);
         }
     }
 
@@ -243,7 +243,7 @@ impl Draws {
         let own = self
             .drawn
             .iter()
-            .map(|&at| Some((at, self.population.strays[at].own)));
+            .map(|&at| Some((at, self.population.variations[at].own)));
         moved[0] = 0.0;
         let factors = commons.chain(own).zip(units[1..].chunks_exact(UNITS));
         for (moved, (felt, units)) in moved[1..].iter_mut().zip(factors) {

@@ -44,7 +44,7 @@ impl Trial {
 
     /// Judges boards until all are done or `go_on` says no.
     pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
-        let stride = self.draws.population().strays.len();
+        let stride = self.draws.population().variations.len();
         let mut numbers = vec![0.0; stride * BLOCK];
         let mut reader = Reader::new(model);
         let held = &mut self.verdict.0;

@@ -65,7 +65,7 @@ impl TrimRun {
 
     /// Trims boards until all are done or `go_on` says no.
     pub fn advance(&mut self, model: &Model, go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
-        let stride = self.draws.population().strays.len();
+        let stride = self.draws.population().variations.len();
         let mut numbers = vec![0.0; stride * BLOCK];
         let mut reader = Reader::new(model);
         while self.trimmed.len() < self.boards {
@@ -95,7 +95,7 @@ impl TrimRun {
             figure,
             wanted,
         } = self.wish;
-        let mut numbers = vec![0.0; 2 * self.draws.population().strays.len()];
+        let mut numbers = vec![0.0; 2 * self.draws.population().variations.len()];
         let stride = numbers.len() / 2;
         let mut reader = Reader::new(model);
         while self.judged.len() < self.trimmed.len() {

@@ -192,8 +192,8 @@ fn range(supply: &Supply, source: Source) -> (f64, f64) {
         Source::Modulation { converter, order } => {
             let converter = own(converter);
             let rate = converter.spread.map_or(0.0, |spread| spread.rate);
-            let strays = (1.0 - converter.tolerance, 1.0 + converter.tolerance);
-            times(strays, f64::from(order) * rate)
+            let variations = (1.0 - converter.tolerance, 1.0 + converter.tolerance);
+            times(variations, f64::from(order) * rate)
         }
         _ => {
             let parts = source.factors().into_iter().flatten();

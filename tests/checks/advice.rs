@@ -4,7 +4,9 @@
 use std::f64::consts::TAU;
 
 use polewright::compensation::{Advice, NotchVerdict, NotchWish, advise};
-use polewright::feedback::{OpenLoop, OpenPoles, PlantStrays, trace, unstable_poles, whole_range};
+use polewright::feedback::{
+    OpenLoop, OpenPoles, PlantVariations, trace, unstable_poles, whole_range,
+};
 use polewright::plant::{Mode, Model, Plant, Rigid};
 use polewright::response::{Transfer, log_grid};
 
@@ -71,7 +73,7 @@ impl Case {
         };
         let wish = NotchWish {
             mode: 0,
-            strays: PlantStrays {
+            variations: PlantVariations {
                 frequency: draw.corner(0.003, 0.06),
                 damping: draw.even(0.0, 0.5),
                 gain: draw.even(0.0, 0.2),
@@ -96,10 +98,10 @@ impl Case {
     /// The plant with its mode strayed by these shares of the box, −1 to 1.
     fn strayed(&self, [frequency, damping, gain]: [f64; 3]) -> Model {
         let mut model = self.model.clone();
-        let strays = self.wish.strays;
-        let gain = 1.0 + gain * strays.gain;
-        model.modes[0].frequency *= 1.0 + frequency * strays.frequency;
-        model.modes[0].damping *= 1.0 + damping * strays.damping;
+        let variations = self.wish.variations;
+        let gain = 1.0 + gain * variations.gain;
+        model.modes[0].frequency *= 1.0 + frequency * variations.frequency;
+        model.modes[0].damping *= 1.0 + damping * variations.damping;
         for mode in &mut model.modes {
             mode.residue *= gain;
         }
@@ -141,7 +143,7 @@ fn brute(case: &Case, grid: &[f64], largest: &[f64], full: bool) -> Option<f64> 
     let wish = &case.wish;
     let crossover = wish.crossover.expect("given");
     let holds = |f: f64, q: f64, d: f64| {
-        let strays = [-1.0, 0.0, 1.0].map(|df| {
+        let variations = [-1.0, 0.0, 1.0].map(|df| {
             [-1.0, 1.0].map(|dq| {
                 notch(
                     f * (1.0 + df * wish.notch_frequency),
@@ -151,7 +153,7 @@ fn brute(case: &Case, grid: &[f64], largest: &[f64], full: bool) -> Option<f64> 
             })
         });
         grid.iter().zip(largest).all(|(f, largest)| {
-            strays
+            variations
                 .iter()
                 .flatten()
                 .all(|n| largest * n.at(*f).norm() <= wish.level)
@@ -204,20 +206,20 @@ fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
             (true, 1) => 1.0,
             _ => draw.even(-1.0, 1.0),
         };
-        let strays = [side(3), side(3), side(2)];
+        let variations = [side(3), side(3), side(2)];
         let (df, dq) = (side(3), side(3));
-        let model = case.strayed(strays);
+        let model = case.strayed(variations);
         let open = OpenLoop {
             plant: Plant::Model(&model),
             ..case.open()
         };
-        let stray = notch(
+        let variation = notch(
             found.frequency * (1.0 + df * case.wish.notch_frequency),
             found.q * (1.0 + dq * case.wish.notch_q),
             gain,
         );
         for f in log_grid(advice.range.0, advice.range.1, 400) {
-            worst = worst.max((open.at(f) * stray.at(f)).norm());
+            worst = worst.max((open.at(f) * variation.at(f)).norm());
         }
     }
     worst / case.wish.level
@@ -226,7 +228,7 @@ fn violation(case: &Case, advice: &Advice, draw: &mut Draw) -> f64 {
 #[test]
 fn notches_are_those_of_brute_force_and_hold_everywhere() {
     let mut draw = Draw::new(11);
-    let mut strays = Draw::new(14);
+    let mut variations = Draw::new(14);
     let (mut found, mut needless, mut none) = (0, 0, 0);
     let mut number = 0;
     while found < 32 {
@@ -234,7 +236,7 @@ fn notches_are_those_of_brute_force_and_hold_everywhere() {
         assert!(number < 400, "{found} {needless} {none}");
         let case = Case::drawn(&mut draw);
         let advice = advise(&case.open(), &case.wish).expect("advice");
-        let excess = violation(&case, &advice, &mut strays);
+        let excess = violation(&case, &advice, &mut variations);
         assert!(excess <= 1.0 + 1e-9, "{number}: {excess}");
         if advice.verdict == NotchVerdict::NotNeeded {
             needless += 1;
@@ -288,12 +290,12 @@ fn ways_without_a_notch_hold_everywhere() {
         let mut nearest = f64::INFINITY;
         for k in 0..400 {
             let side = |n: i32| f64::from(n - 1);
-            let strays = [
+            let variations = [
                 f64::from(k % 100) / 49.5 - 1.0,
                 side(k / 100 % 3),
                 draw.even(-1.0, 1.0),
             ];
-            let model = case.strayed(strays);
+            let model = case.strayed(variations);
             let open = OpenLoop {
                 plant: Plant::Model(&model),
                 ..case.open()
@@ -349,7 +351,7 @@ fn a_notch_below_the_crossover_gives_lead() {
     };
     let wish = NotchWish {
         mode: 0,
-        strays: PlantStrays {
+        variations: PlantVariations {
             frequency: 0.02,
             damping: 0.3,
             gain: 0.1,
@@ -403,7 +405,7 @@ fn a_peak_near_the_crossover_gets_other_advice() {
         };
         let wish = NotchWish {
             mode: 0,
-            strays: PlantStrays {
+            variations: PlantVariations {
                 frequency: 0.03,
                 damping: 0.2,
                 gain: 0.1,
@@ -464,9 +466,9 @@ fn odd_wishes_are_answered() {
             let value = odd[draw.one_of(odd.len() as u32) as usize];
             let model = &mut case.model;
             match draw.one_of(12) {
-                0 => case.wish.strays.frequency = value,
-                1 => case.wish.strays.damping = value,
-                2 => case.wish.strays.gain = value,
+                0 => case.wish.variations.frequency = value,
+                1 => case.wish.variations.damping = value,
+                2 => case.wish.variations.gain = value,
                 3 => case.wish.notch_frequency = value,
                 4 => case.wish.notch_q = value,
                 5 => case.wish.level = value,

@@ -9,7 +9,7 @@ use polewright::parts::OpAmp;
 use polewright::solve::solve;
 use polewright::spread::{
     BlameRun, BlameSetting, Distribution, Estimate, Factor, Figures, Formula, Population, Reach,
-    StageFigures, Stray, StrayKind,
+    StageFigures, Variation, VariationKind,
 };
 use polewright::stages::{Ask, Model, NotchAsk, Scratch, by_id};
 use serde::Deserialize;
@@ -29,7 +29,7 @@ fn run(population: Population, figures: &mut dyn Figures, seed: u64, most: usize
 /// Numbers around 1 that stray by a half.
 fn cube(count: usize) -> Population {
     Population {
-        strays: vec![Stray::within(1.0, 0.5, Distribution::UNIFORM); count],
+        variations: vec![Variation::within(1.0, 0.5, Distribution::UNIFORM); count],
         commons: 0,
         temperature_span: 0.0,
     }
@@ -151,13 +151,13 @@ fn standard_errors_are_what_seeds_scatter_by() {
 #[test]
 fn temperature_acts_with_a_tempco_only() {
     let population = Population {
-        strays: vec![Stray {
-            kind: StrayKind::Ratio,
+        variations: vec![Variation {
+            kind: VariationKind::Ratio,
             own: Reach {
                 tempco: 1e-4,
                 ..Reach::default()
             },
-            ..Stray::fixed(1.0)
+            ..Variation::fixed(1.0)
         }],
         commons: 2,
         temperature_span: 50.0,
@@ -230,13 +230,13 @@ fn the_notch_as_by_salib() {
     // The op amp stands last.
     let tolerances = names.iter().map(|name| parts.tolerance.get(*name).copied());
     let tolerances = tolerances.chain(std::iter::repeat(None));
-    let strays = inputs.iter().zip(tolerances).map(|(&nominal, tolerance)| {
-        tolerance.map_or(Stray::fixed(nominal), |tolerance| {
-            Stray::within(nominal, tolerance, Distribution::UNIFORM)
+    let variations = inputs.iter().zip(tolerances).map(|(&nominal, tolerance)| {
+        tolerance.map_or(Variation::fixed(nominal), |tolerance| {
+            Variation::within(nominal, tolerance, Distribution::UNIFORM)
         })
     });
     let population = Population {
-        strays: strays.collect(),
+        variations: variations.collect(),
         commons: 0,
         temperature_span: 0.0,
     };

@@ -11,7 +11,9 @@ use polewright::parts::{OpAmp, Shelf};
 use polewright::pick::{Pick, Preference, Search};
 use polewright::quantity::Unit;
 use polewright::solve::solve;
-use polewright::spread::{Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Stray};
+use polewright::spread::{
+    Distribution, Population, RunStage, RunView, Sampling, SpreadRun, Variation,
+};
 use polewright::stages::{
     Ask, DifferenceAsk, DifferentiatorAsk, FollowerAsk, GainAsk, IntegratorAsk, LeadLagAsk, Model,
     PdAsk, PiAsk, PidAsk, PidValues, PoleZeroAsk, Scratch, SumAsk, TypeThreeAsk, TypeTwoAsk, by_id,
@@ -504,12 +506,12 @@ fn worst_common_mode_rejection() {
         let mut inputs = Vec::new();
         model.inputs(&values, &mut inputs);
         // The op amp's three numbers stay as they are.
-        let strays = inputs.iter().map(|&nominal| match nominal {
-            100.0.. => Stray::within(nominal, tolerance, Distribution::UNIFORM),
-            _ => Stray::fixed(nominal),
+        let variations = inputs.iter().map(|&nominal| match nominal {
+            100.0.. => Variation::within(nominal, tolerance, Distribution::UNIFORM),
+            _ => Variation::fixed(nominal),
         });
         let population = Population {
-            strays: strays.collect(),
+            variations: variations.collect(),
             commons: 0,
             temperature_span: 0.0,
         };

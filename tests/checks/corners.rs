@@ -7,7 +7,7 @@ use polewright::parts::OpAmp;
 use polewright::solve::{Step, Work, solve};
 use polewright::spread::{
     Corners, CornersSetting, Distribution, Extremes, Figures, Formula, Population, Reach,
-    StageFigures, Stray, StrayKind,
+    StageFigures, Variation, VariationKind,
 };
 use polewright::stages::{Model, Scratch, by_id};
 
@@ -342,7 +342,7 @@ fn the_second_stage_of_a_path() {
 /// Numbers around 1 that stray by a half, so that `2 (x − 1)` lies from −1 to 1.
 fn cube(count: usize) -> Population {
     Population {
-        strays: vec![Stray::within(1.0, 0.5, Distribution::UNIFORM); count],
+        variations: vec![Variation::within(1.0, 0.5, Distribution::UNIFORM); count],
         commons: 0,
         temperature_span: 0.0,
     }
@@ -402,8 +402,8 @@ fn extremes_that_are_known() {
 /// even where tolerances are shared.
 #[test]
 fn a_lot_that_parts_feel_differently() {
-    let stray = |tolerance: f64, tempco: f64| Stray {
-        kind: StrayKind::Ratio,
+    let variation = |tolerance: f64, tempco: f64| Variation {
+        kind: VariationKind::Ratio,
         shared: Some(polewright::spread::Shared {
             common: 0,
             reach: Reach {
@@ -412,10 +412,10 @@ fn a_lot_that_parts_feel_differently() {
                 ageing: 0.0,
             },
         }),
-        ..Stray::fixed(1.0)
+        ..Variation::fixed(1.0)
     };
-    let population = |second: Stray| Population {
-        strays: vec![stray(0.1, 1e-3), second],
+    let population = |second: Variation| Population {
+        variations: vec![variation(0.1, 1e-3), second],
         commons: 1,
         temperature_span: 10.0,
     };
@@ -428,38 +428,38 @@ fn a_lot_that_parts_feel_differently() {
         let corner = found.extremes()[0].corners[1].clone();
         corner.expect("a corner").value
     };
-    let alike = run(population(stray(0.1, 1e-3)), &mut ratio, 16);
+    let alike = run(population(variation(0.1, 1e-3)), &mut ratio, 16);
     assert_eq!((alike.axes().len(), highest(&alike)), (1, 1.0));
     // 1.1 · 1.01 over 1.1 · 1.02, and the other way round.
-    let unlike = run(population(stray(0.1, 2e-3)), &mut ratio, 16);
+    let unlike = run(population(variation(0.1, 2e-3)), &mut ratio, 16);
     assert_eq!(unlike.axes().len(), 2);
     assert!((highest(&unlike) - 0.99 / 0.98).abs() < 1e-12);
 }
 
 /// All numbers of a stage's boards: 1 % and 5 % parts, op amps as by default.
 fn population_of(model: &Model, values: &[f64]) -> Population {
-    let mut strays = Vec::new();
+    let mut variations = Vec::new();
     for ((part, &value), &bought) in model.netlist.parts().iter().zip(values).zip(&model.bought) {
-        let within = |tolerance| Stray::within(value, tolerance, Distribution::UNIFORM);
+        let within = |tolerance| Variation::within(value, tolerance, Distribution::UNIFORM);
         if part.kind.unit().is_none() {
             let [gain, bandwidth, resistance] = model.op_amp();
-            let stray = |nominal, kind, tolerance| Stray {
+            let variation = |nominal, kind, tolerance| Variation {
                 kind,
-                ..Stray::within(nominal, tolerance, Distribution::UNIFORM)
+                ..Variation::within(nominal, tolerance, Distribution::UNIFORM)
             };
-            strays.push(stray(gain, StrayKind::InverseDecibel, 6.0));
-            strays.push(stray(bandwidth, StrayKind::Inverse, 0.3));
-            strays.push(Stray::fixed(resistance));
+            variations.push(variation(gain, VariationKind::InverseDecibel, 6.0));
+            variations.push(variation(bandwidth, VariationKind::Inverse, 0.3));
+            variations.push(Variation::fixed(resistance));
         } else if !bought {
-            strays.push(Stray::fixed(value));
+            variations.push(Variation::fixed(value));
         } else if part.name.starts_with('R') {
-            strays.push(within(0.01));
+            variations.push(within(0.01));
         } else {
-            strays.push(within(0.05));
+            variations.push(within(0.05));
         }
     }
     Population {
-        strays,
+        variations,
         commons: 0,
         temperature_span: 0.0,
     }

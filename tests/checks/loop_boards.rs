@@ -2,13 +2,14 @@
 
 use polewright::design::Design;
 use polewright::feedback::{
-    LoopRun, LoopSetting, Margins, OpenLoop, OpenPoles, PlantStrays, trace_whole, unstable_poles,
+    LoopRun, LoopSetting, Margins, OpenLoop, OpenPoles, PlantVariations, trace_whole,
+    unstable_poles,
 };
 use polewright::plant::sweep;
 use polewright::plant::{Model as Plant, fit};
 use polewright::response::Transfer;
 use polewright::solve::solve;
-use polewright::spread::{Distribution, Population, Reach, Stray};
+use polewright::spread::{Distribution, Population, Reach, Variation};
 use polewright::stages::{Ask, Model, by_id};
 
 /// A path with bought parts, and a plant.
@@ -92,38 +93,38 @@ impl Bench {
     }
 
     /// A run with parts of 5 %; what strays of the plant is given.
-    pub fn run(&self, strays: PlantStrays, boards: u32) -> LoopRun {
+    pub fn run(&self, variations: PlantVariations, boards: u32) -> LoopRun {
         let distribution = Distribution::UNIFORM;
-        let mut parts_strays = Vec::new();
+        let mut parts_variations = Vec::new();
         for (model, values) in self.models.iter().zip(&self.values) {
             let mut inputs = Vec::new();
             model.inputs(values, &mut inputs);
             let parts = model.netlist.parts().iter();
             let is_part = parts.flat_map(|p| vec![p.kind.unit().is_some(); p.kind.inputs()]);
-            parts_strays.extend(inputs.iter().zip(is_part).map(|(&nominal, is_part)| {
-                let stray = Stray::within(nominal, 0.05, distribution);
+            parts_variations.extend(inputs.iter().zip(is_part).map(|(&nominal, is_part)| {
+                let variation = Variation::within(nominal, 0.05, distribution);
                 if is_part {
-                    Stray {
+                    Variation {
                         own: Reach {
                             tempco: 1e-4,
-                            ..stray.own
+                            ..variation.own
                         },
-                        ..stray
+                        ..variation
                     }
                 } else {
-                    Stray::fixed(nominal)
+                    Variation::fixed(nominal)
                 }
             }));
         }
         let setting = LoopSetting {
             stages: self.models(),
             population: Population {
-                strays: parts_strays,
+                variations: parts_variations,
                 commons: 0,
                 temperature_span: 20.0,
             },
             plant: &self.plant,
-            strays,
+            variations,
             distribution,
             sign: 1.0,
             settle_band: 0.02,
@@ -152,12 +153,12 @@ fn every_board_is_read_as_it_would_be_alone() {
         serde_json::json!({"notation": "zeros", "low": 15.0, "high": 130.0, "gain": 400.0, "at": 420.0}),
         6.0,
     );
-    let strays = PlantStrays {
+    let variations = PlantVariations {
         frequency: 0.03,
         damping: 0.4,
         gain: 0.3,
     };
-    let mut run = bench.run(strays, 1500);
+    let mut run = bench.run(variations, 1500);
     let all = bench.models();
     assert!(run.advance(&all, &mut || true).is_ready());
     let built = run.built().to_vec();

@@ -1,6 +1,6 @@
 //! Settling over boards and plants against each board's motion, worked out in full.
 
-use polewright::feedback::{LoopRun, Motion, MotionAsk, PlantStrays};
+use polewright::feedback::{LoopRun, Motion, MotionAsk, PlantVariations};
 use polewright::plant::{Mode, Model, Rigid};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -65,12 +65,12 @@ impl Tally {
     }
 }
 
-const MILD: PlantStrays = PlantStrays {
+const MILD: PlantVariations = PlantVariations {
     frequency: 0.02,
     damping: 0.3,
     gain: 0.1,
 };
-const WIDE: PlantStrays = PlantStrays {
+const WIDE: PlantVariations = PlantVariations {
     frequency: 0.04,
     damping: 0.4,
     gain: 0.3,
@@ -80,7 +80,7 @@ const WIDE: PlantStrays = PlantStrays {
 /// integrators that creep.
 #[test]
 fn boards_settle_as_their_motions_do() {
-    for (low, high, gain, q, strays) in [
+    for (low, high, gain, q, variations) in [
         (15.0, 130.0, 400.0, 6.0, WIDE),
         (15.0, 130.0, 400.0, 2.0, MILD),
         (15.0, 130.0, 100.0, 2.0, MILD),
@@ -89,7 +89,7 @@ fn boards_settle_as_their_motions_do() {
         let values =
             json!({"notation": "zeros", "low": low, "high": high, "gain": gain, "at": 420.0});
         let bench = Bench::demo(values, q);
-        let tally = Tally::of(&bench, &mut bench.run(strays, 500));
+        let tally = Tally::of(&bench, &mut bench.run(variations, 500));
         assert!(tally.compared >= 400 && tally.apart.is_empty(), "{tally:?}");
         assert!(50 * tally.touching <= tally.compared, "{tally:?}");
     }

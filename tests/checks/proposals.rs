@@ -86,7 +86,9 @@ fn singles_are_what_they_say() {
             tolerance: Some(single.tolerance),
             ..PartSpread::default()
         };
-        changed.stages[0].strays.insert(single.part.clone(), part);
+        changed.stages[0]
+            .variations
+            .insert(single.part.clone(), part);
         let after = share(&changed);
         let gain = after - base;
         assert_eq!(after, single.share, "{single:?}");
@@ -118,7 +120,7 @@ fn nothing_smaller_repairs_it() {
                 tolerance: Some(*tolerance),
                 ..PartSpread::default()
             };
-            changed.stages[0].strays.insert(part.clone(), own);
+            changed.stages[0].variations.insert(part.clone(), own);
         }
         share(&changed)
     };

@@ -324,9 +324,9 @@ fn a_choice_stays_where_its_list_stays() {
             }
             // Parts and op amps may be others and the list the same; elsewhere nothing is forgotten.
             let asks = ["/stages/", "/shelf/", "/op_amp/"];
-            let strays = ["/strays/", "/tempco"];
+            let variations = ["/strays/", "/tempco"];
             let may_forget = asks.iter().any(|room| field.path.starts_with(room))
-                && !strays.iter().any(|part| field.path.contains(part));
+                && !variations.iter().any(|part| field.path.contains(part));
             assert!(is_kept || may_forget, "{}", field.path);
             (kept, left) = (kept + i32::from(is_kept), left + i32::from(!is_kept));
         }

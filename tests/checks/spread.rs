@@ -8,7 +8,7 @@ use polewright::parts::OpAmp;
 use polewright::response::Transfer;
 use polewright::spread::{
     Band, Boards, Distribution, Draws, Law, Population, Rows, RunStage, RunView, Sampling,
-    SpreadRun, Stray, bands, clopper_pearson, extremes, quantiles,
+    SpreadRun, Variation, bands, clopper_pearson, extremes, quantiles,
 };
 use polewright::stages::{Ask, CATALOGUE, Model, NotchAsk, by_id};
 use serde::Deserialize;
@@ -66,12 +66,12 @@ impl Notch {
             .iter()
             .copied()
             .chain(std::iter::repeat(0.0));
-        let stray = |(&nominal, tolerance)| match tolerance {
-            0.0 => Stray::fixed(nominal),
-            _ => Stray::within(nominal, tolerance, distribution),
+        let variation = |(&nominal, tolerance)| match tolerance {
+            0.0 => Variation::fixed(nominal),
+            _ => Variation::within(nominal, tolerance, distribution),
         };
         Population {
-            strays: inputs.iter().zip(tolerances).map(stray).collect(),
+            variations: inputs.iter().zip(tolerances).map(variation).collect(),
             commons: 0,
             temperature_span: 0.0,
         }
@@ -300,9 +300,9 @@ fn narrow_bands_are_as_good_as_wide_ones() {
             law,
             ..Distribution::UNIFORM
         };
-        let stray = |&nominal: &f64| Stray::within(nominal, tolerance, distribution);
+        let variation = |&nominal: &f64| Variation::within(nominal, tolerance, distribution);
         let population = Population {
-            strays: inputs.iter().map(stray).collect(),
+            variations: inputs.iter().map(variation).collect(),
             commons: 0,
             temperature_span: 0.0,
         };

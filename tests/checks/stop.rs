@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 use polewright::design::{Design, Stop};
 use polewright::solve::solve;
 use polewright::spread::{
-    Distribution, Draws, Law, Population, SEQUENCE, Stability, StopRule, Stray, clopper_pearson,
-    quantiles,
+    Distribution, Draws, Law, Population, SEQUENCE, Stability, StopRule, Variation,
+    clopper_pearson, quantiles,
 };
 use serde::Deserialize;
 
@@ -40,11 +40,11 @@ fn draws(case: &Case, seed: u64) -> Draws {
         sigmas: FAR,
         hole: 0.0,
     };
-    let strays = case.deviations.iter();
+    let variations = case.deviations.iter();
     Draws::new(
         Population {
-            strays: strays
-                .map(|_| Stray::within(1.0, 0.5, distribution))
+            variations: variations
+                .map(|_| Variation::within(1.0, 0.5, distribution))
                 .collect(),
             commons: 0,
             temperature_span: 0.0,

@@ -4,7 +4,7 @@
 use polewright::design::{Design, Network, PartSpread};
 use polewright::parts::OpAmp;
 use polewright::spread::{
-    Distribution, Draws, Factor, Law, Population, Reach, Shared, Stray, StrayKind,
+    Distribution, Draws, Factor, Law, Population, Reach, Shared, Variation, VariationKind,
 };
 
 const BOARDS: u64 = 200_000;
@@ -12,12 +12,14 @@ const BOARDS: u64 = 200_000;
 /// Relative deviations of `BOARDS` boards, a column a stray.
 fn columns(population: &Population) -> Vec<Vec<f64>> {
     let mut draws = Draws::new(population.clone(), 3);
-    let mut values = vec![0.0; population.strays.len()];
+    let mut values = vec![0.0; population.variations.len()];
     let mut columns = vec![Vec::new(); values.len()];
     for board in 0..BOARDS {
         draws.board(board, &mut values);
-        for ((column, value), stray) in columns.iter_mut().zip(&values).zip(&population.strays) {
-            column.push(value / stray.nominal - 1.0);
+        for ((column, value), variation) in
+            columns.iter_mut().zip(&values).zip(&population.variations)
+        {
+            column.push(value / variation.nominal - 1.0);
         }
     }
     columns
@@ -35,8 +37,8 @@ fn most(column: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// A stray of 1 kΩ with a tolerance of its own and one that it shares.
-fn sharing(own: f64, shared: f64) -> Stray {
-    Stray {
+fn sharing(own: f64, shared: f64) -> Variation {
+    Variation {
         shared: Some(Shared {
             common: 0,
             reach: Reach {
@@ -44,7 +46,7 @@ fn sharing(own: f64, shared: f64) -> Stray {
                 ..Reach::default()
             },
         }),
-        ..Stray::within(1e3, own, Distribution::UNIFORM)
+        ..Variation::within(1e3, own, Distribution::UNIFORM)
     }
 }
 
@@ -52,9 +54,9 @@ fn sharing(own: f64, shared: f64) -> Stray {
 #[test]
 fn a_lot_shares_what_it_says() {
     let (tolerance, share) = (0.05, 0.8);
-    let stray = sharing(tolerance * (1.0 - share), tolerance * share);
+    let variation = sharing(tolerance * (1.0 - share), tolerance * share);
     let population = Population {
-        strays: vec![stray; 2],
+        variations: vec![variation; 2],
         commons: 1,
         temperature_span: 0.0,
     };
@@ -91,7 +93,7 @@ fn a_network_keeps_its_ratio() {
             network: Some(1),
             ..PartSpread::default()
         };
-        design.stages[0].strays.insert(name.to_owned(), part);
+        design.stages[0].variations.insert(name.to_owned(), part);
     }
     let outcome = polewright::solve::solve(&design).expect("an outcome");
     let spread = outcome.spread.expect("a spread");
@@ -119,7 +121,7 @@ fn a_network_keeps_its_ratio() {
         "{found} of {reach}: too tame to be the ratio"
     );
     // Without the network the ratio strays twenty times as far.
-    design.stages[0].strays.clear();
+    design.stages[0].variations.clear();
     let loose = polewright::solve::solve(&design)
         .expect("an outcome")
         .spread
@@ -130,17 +132,21 @@ fn a_network_keeps_its_ratio() {
 
 #[test]
 fn drift_and_ageing_reach_as_far_as_they_say() {
-    let stray = |tempco: f64, ageing: f64| Stray {
-        kind: StrayKind::Ratio,
+    let variation = |tempco: f64, ageing: f64| Variation {
+        kind: VariationKind::Ratio,
         own: Reach {
             tolerance: 0.0,
             tempco,
             ageing,
         },
-        ..Stray::fixed(1e-9)
+        ..Variation::fixed(1e-9)
     };
     let population = Population {
-        strays: vec![stray(1e-4, 0.0), stray(0.0, 0.01), stray(1e-4, 0.01)],
+        variations: vec![
+            variation(1e-4, 0.0),
+            variation(0.0, 0.01),
+            variation(1e-4, 0.01),
+        ],
         commons: 0,
         temperature_span: 40.0,
     };
@@ -231,10 +237,10 @@ fn a_board_built_again_is_the_board_of_the_run() {
 #[test]
 fn factors_make_the_board() {
     let population = Population {
-        strays: vec![
+        variations: vec![
             sharing(0.002, 0.01),
-            Stray::fixed(5.0),
-            Stray {
+            Variation::fixed(5.0),
+            Variation {
                 distribution: Distribution {
                     law: Law::Normal,
                     sigmas: 3.0,
@@ -266,7 +272,7 @@ fn factors_make_the_board() {
         draws.board(board, &mut again);
         assert_eq!(values, again);
         draws.contributions(&units, &mut moved);
-        let off = values[0] / population.strays[0].nominal - 1.0;
+        let off = values[0] / population.variations[0].nominal - 1.0;
         assert!((off - moved[1] - moved[2]).abs() < 1e-12);
         assert_eq!(values[1], 5.0);
     }

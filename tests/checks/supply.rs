@@ -93,8 +93,8 @@ impl Board {
         };
         let moved = |converter: usize, factor: f64| {
             let known = &supply.converters[converter];
-            let [stray, moment, side, ..] = self.shares[converter];
-            let own = known.frequency * (1.0 + known.tolerance * stray);
+            let [variation, moment, side, ..] = self.shares[converter];
+            let own = known.frequency * (1.0 + known.tolerance * variation);
             match known.spread {
                 Some(spread) => {
                     factor * own * (1.0 + spread.depth * moment) + side * rate(converter)

@@ -8,7 +8,7 @@ use polewright::compensation::{
     Role, Whole, WholeLoop, WholeShop, WholeWish, WholeWork, WishedForm,
 };
 use polewright::design::{Design, StageDesign, WholeAsk, WholeForm};
-use polewright::feedback::PlantStrays;
+use polewright::feedback::PlantVariations;
 use polewright::outcome::{Outcome, WholeHelp};
 use polewright::parts::{OpAmp, Shelf};
 use polewright::plant::{Mode, Model, Rigid};
@@ -31,7 +31,7 @@ pub fn wish(model: &Model, crossover: f64, phase_margin: f64) -> WholeWish {
             integrator: INTEGRATOR,
             roll_off: ROLL_OFF,
         },
-        strays: PlantStrays {
+        variations: PlantVariations {
             frequency: 0.02,
             damping: 0.3,
             gain: 0.1,
@@ -424,8 +424,8 @@ fn every_wish_comes_to_an_end() {
             1 => wish.phase_margin = value,
             2 => wish.levels[0] = value,
             3 => wish.notch_frequency = value,
-            4 => wish.strays.frequency = value,
-            5 => wish.strays.damping = value,
+            4 => wish.variations.frequency = value,
+            5 => wish.variations.damping = value,
             6 => {
                 wish.form = WishedForm::Automatic {
                     integrator: value,

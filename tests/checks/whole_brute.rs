@@ -92,7 +92,7 @@ impl Brute<'_> {
         };
         let mut peaks = Vec::new();
         for (place, mode) in model.modes.iter().enumerate() {
-            let (drift, z) = (wish.strays.frequency, mode.damping);
+            let (drift, z) = (wish.variations.frequency, mode.damping);
             let low = mode.frequency * (1.0 - drift) * (1.0 - 3.0 * z).max(0.5);
             let high = mode.frequency * (1.0 + drift) * (1.0 + 3.0 * z).min(2.0);
             if low < wish.crossover {
@@ -106,11 +106,11 @@ impl Brute<'_> {
                     for damping in [-1.0, 1.0] {
                         let mut modes = model.modes.clone();
                         modes[place].frequency *= 1.0 + drift * f64::from(step) / 24.0;
-                        modes[place].damping *= 1.0 + damping * wish.strays.damping;
+                        modes[place].damping *= 1.0 + damping * wish.variations.damping;
                         largest = largest.max(plant(&modes, f).norm());
                     }
                 }
-                points.push((f, largest * (1.0 + wish.strays.gain)));
+                points.push((f, largest * (1.0 + wish.variations.gain)));
             }
             peaks.push((place, points));
         }

@@ -28,11 +28,13 @@ fn full(circuits: &[&dyn Stage]) -> Design {
         })
         .collect();
     design.stages[0].pins.insert("R1".to_owned(), 1e3);
-    let stray = PartSpread {
+    let variation = PartSpread {
         tolerance: Some(0.01),
         ..PartSpread::default()
     };
-    design.stages[0].strays.insert("R1".to_owned(), stray);
+    design.stages[0]
+        .variations
+        .insert("R1".to_owned(), variation);
     design.shelf.resistors.list = Some(vec![1e3, 2e3, 5e3]);
     design.spread.networks = vec![Network::default()];
     let servo = &mut design.servo;

@@ -96,14 +96,14 @@ pub fn advise(open: &OpenLoop, wish: &NotchWish) -> Result<Advice, AdviceError> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::feedback::PlantStrays;
+    use crate::feedback::PlantVariations;
     use crate::plant::{Mode, Model, Plant, Rigid};
     use std::f64::consts::TAU;
 
     pub(super) fn wish() -> NotchWish {
         NotchWish {
             mode: 0,
-            strays: PlantStrays {
+            variations: PlantVariations {
                 frequency: 0.03,
                 damping: 0.3,
                 gain: 0.1,
@@ -164,6 +164,6 @@ mod tests {
         assert!(with(|w| w.mode = 7).contains("no mode 8"));
         assert!(with(|w| w.level = f64::NAN).contains("Level"));
         assert!(with(|w| w.notch_q = -1.0).contains("Q"));
-        assert!(with(|w| w.strays.damping = 1.0).contains("damping"));
+        assert!(with(|w| w.variations.damping = 1.0).contains("damping"));
     }
 }

@@ -232,8 +232,8 @@ impl Search<'_> {
     fn worst_at(&self, notch: f64, q: f64, d: f64, f: f64) -> f64 {
         let spread = self.wish.notch_frequency;
         let left = [1.0 - spread, 1.0 + spread].map(|off| {
-            let stray = transfer(notch * off, q * (1.0 + self.wish.notch_q), d);
-            stray.at(f).norm()
+            let variation = transfer(notch * off, q * (1.0 + self.wish.notch_q), d);
+            variation.at(f).norm()
         });
         self.peak.largest_at(f) * left[0].max(left[1])
     }

@@ -38,14 +38,15 @@ impl PeakBox {
         let mut others = model.clone();
         others.modes.remove(wish.mode);
         let skirt = SKIRT * mode.damping;
-        let edges = [-1.0, 1.0].map(|side| mode.frequency * (1.0 + side * wish.strays.frequency));
+        let edges =
+            [-1.0, 1.0].map(|side| mode.frequency * (1.0 + side * wish.variations.frequency));
         let range = (
             edges[0] * (1.0 - skirt).max(0.5),
             edges[1] * (1.0 + skirt).min(2.0),
         );
         let mut roots = open.roots();
         // The curve over all plants bends at the drift's ends, within the resonance's width.
-        let bend = 0.1 * mode.damping * (1.0 - wish.strays.damping);
+        let bend = 0.1 * mode.damping * (1.0 - wish.variations.damping);
         roots.extend(edges.map(|edge| TAU * edge * Complex64::new(-bend, 1.0)));
         let mut found = PeakBox {
             stages: open.stages.iter().map(|stage| (*stage).clone()).collect(),
@@ -67,7 +68,7 @@ impl PeakBox {
     /// The largest |L| of all plants at a frequency in Hz.
     pub fn largest_at(&self, frequency: f64) -> f64 {
         let (rest, share) = self.split(frequency);
-        (1.0 + self.wish.strays.gain) * self.drifting(frequency).largest(rest, share)
+        (1.0 + self.wish.variations.gain) * self.drifting(frequency).largest(rest, share)
     }
 
     /// The smallest |1 + L| of all plants at a frequency in Hz.
@@ -78,7 +79,7 @@ impl PeakBox {
         let drifting = self.drifting(frequency);
         let gains = (0..GAINS).map(|k| {
             let side = 2.0 * f64::from(k) / f64::from(GAINS - 1) - 1.0;
-            1.0 + self.wish.strays.gain * side
+            1.0 + self.wish.variations.gain * side
         });
         gains
             .map(|gain| drifting.smallest(1.0 + gain * rest, gain * share))
@@ -94,13 +95,13 @@ impl PeakBox {
 
     /// Where the mode drifts to, Hz.
     pub fn drift(&self) -> (f64, f64) {
-        let (f, drift) = (self.mode.frequency, self.wish.strays.frequency);
+        let (f, drift) = (self.mode.frequency, self.wish.variations.frequency);
         (f * (1.0 - drift), f * (1.0 + drift))
     }
 
     /// The damping ratio, from the lowest to the highest.
     pub fn damping(&self) -> (f64, f64) {
-        let (z, drift) = (self.mode.damping, self.wish.strays.damping);
+        let (z, drift) = (self.mode.damping, self.wish.variations.damping);
         (z * (1.0 - drift), z * (1.0 + drift))
     }
 

@@ -1,7 +1,7 @@
 //! What is to be kept quiet, and how far everything strays.
 
 use crate::feedback::range::{OutOfRange, frequency_share, is_within, share};
-use crate::feedback::{OpenLoop, PlantStrays};
+use crate::feedback::{OpenLoop, PlantVariations};
 use crate::plant::{Model, Plant};
 
 /// A resonance and the level below which the loop's gain must stay over its peak.
@@ -10,7 +10,7 @@ pub struct NotchWish {
     /// Place of the resonance among the model's modes, from 0.
     pub mode: usize,
     /// How far plants stray: this mode's frequency and damping, and the whole gain. Other modes stay.
-    pub strays: PlantStrays,
+    pub variations: PlantVariations,
     /// Largest relative deviation of the notch's frequency from unit to unit, 0 to below 1.
     pub notch_frequency: f64,
     /// Of its Q, 0 to below 1.
@@ -65,9 +65,9 @@ impl NotchWish {
             let why = "its frequency must be above 0, and its damping above 0 and below 1";
             return Err(AdviceError::NoPeak(place, why.to_owned()));
         }
-        frequency_share("Drift of the mode's frequency", self.strays.frequency)?;
-        share("Drift of the mode's damping", self.strays.damping)?;
-        share("Drift of the plant's gain", self.strays.gain)?;
+        frequency_share("Drift of the mode's frequency", self.variations.frequency)?;
+        share("Drift of the mode's damping", self.variations.damping)?;
+        share("Drift of the plant's gain", self.variations.gain)?;
         frequency_share("Tolerance of the notch frequency", self.notch_frequency)?;
         share("Tolerance of the notch Q", self.notch_q)?;
         let numbers = [

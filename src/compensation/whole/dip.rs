@@ -45,8 +45,8 @@ impl Dip {
 
     /// The largest |H| at a frequency in Hz of all notches that stray by no more than these shares of frequency
     /// and Q.
-    pub fn worst(&self, f: f64, strays: (f64, f64)) -> f64 {
-        let off = [-1.0, 1.0].map(|side| self.strayed(side * strays.0, strays.1).size(f));
+    pub fn worst(&self, f: f64, variations: (f64, f64)) -> f64 {
+        let off = [-1.0, 1.0].map(|side| self.strayed(side * variations.0, variations.1).size(f));
         off[0].max(off[1])
     }
 

@@ -119,7 +119,7 @@ pub(super) fn background(
         let mut ranges = peaks.clone();
         !ranges.any(|(low, high)| (low..=high).contains(f))
     };
-    let size = |f: f64| (1.0 + wish.strays.gain) * open.at(f).norm();
+    let size = |f: f64| (1.0 + wish.variations.gain) * open.at(f).norm();
     let points = grid.into_iter().filter(between).map(|f| (f, size(f)));
     points.filter(|(_, size)| size.is_finite()).collect()
 }

@@ -21,7 +21,7 @@ pub(super) struct Over<'a> {
     /// Where the mode drifts, Hz.
     pub drift: (f64, f64),
     /// How far the notch strays.
-    pub strays: (f64, f64),
+    pub variations: (f64, f64),
     /// Other peaks: where they are highest (Hz), and degrees that a neper there costs.
     pub others: &'a [(f64, f64)],
 }
@@ -33,7 +33,7 @@ impl Over<'_> {
     /// A notch leaves more the larger Q·|f/fn − fn/f| is, so that the worst of its box has the highest Q and
     /// stands at the end of its spread that is farther away.
     fn front(&self, frequency: f64) -> Vec<(f64, f64)> {
-        let ends = [-1.0, 1.0].map(|side| frequency * (1.0 + side * self.strays.0));
+        let ends = [-1.0, 1.0].map(|side| frequency * (1.0 + side * self.variations.0));
         let mut front = Vec::with_capacity(32);
         let mut farthest = 0.0;
         for (f, may) in self.may {
@@ -59,7 +59,7 @@ impl Over<'_> {
             gain: d,
         };
         for _ in 0..40 {
-            let mut least = (MOST_Q * (1.0 + self.strays.1)).powi(2);
+            let mut least = (MOST_Q * (1.0 + self.variations.1)).powi(2);
             for (u2, may2) in front {
                 let may2 = may2 * taken * taken;
                 if may2 >= 1.0 {
@@ -75,7 +75,7 @@ impl Over<'_> {
                     least = room / scaled;
                 }
             }
-            dip.q = least.sqrt() / (1.0 + self.strays.1);
+            dip.q = least.sqrt() / (1.0 + self.variations.1);
             if dip.q < LEAST_Q {
                 return None;
             }

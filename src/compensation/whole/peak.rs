@@ -20,13 +20,13 @@ pub(super) struct Peak {
     pub grid: Vec<(f64, f64)>,
     rest: PeakBox,
     notches: Vec<(Transfer, Dip)>,
-    strays: (f64, f64),
+    variations: (f64, f64),
 }
 
 impl Peak {
     /// A mode that is a resonance.
     pub fn new(of: &WholeLoop, wish: &WholeWish, mode: usize) -> Result<Peak, WholeError> {
-        let (strays, stays) = of
+        let (variations, stays) = of
             .stages
             .iter()
             .partition::<Vec<_>, _>(|s| s.notch.is_some());
@@ -37,7 +37,7 @@ impl Peak {
         };
         let of_mode = NotchWish {
             mode,
-            strays: wish.strays,
+            variations: wish.variations,
             notch_frequency: wish.notch_frequency,
             notch_q: wish.notch_q,
             level: 1.0,
@@ -52,11 +52,11 @@ impl Peak {
             range: rest.range,
             drift: rest.drift(),
             grid: Vec::new(),
-            notches: strays
+            notches: variations
                 .into_iter()
                 .filter_map(|stage| Some((stage.transfer.clone(), stage.notch?)))
                 .collect(),
-            strays: (wish.notch_frequency, wish.notch_q),
+            variations: (wish.notch_frequency, wish.notch_q),
             rest,
         };
         let both = found.rest.grid.iter().zip(&found.rest.largest);
@@ -71,13 +71,13 @@ impl Peak {
         let own = self.notches.iter();
         own.map(|(transfer, dip)| {
             let off = [-1.0, 1.0].map(|side| {
-                let nominal = f / (1.0 + side * self.strays.0);
+                let nominal = f / (1.0 + side * self.variations.0);
                 // A real notch's Q strays as an ideal one's does.
-                let wider = dip.strayed(0.0, self.strays.1).size(nominal) / dip.size(nominal);
+                let wider = dip.strayed(0.0, self.variations.1).size(nominal) / dip.size(nominal);
                 let grown = if wider.is_finite() {
                     wider
                 } else {
-                    1.0 + self.strays.1
+                    1.0 + self.variations.1
                 };
                 transfer.at(nominal).norm() * grown
             });

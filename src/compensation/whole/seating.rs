@@ -48,7 +48,7 @@ pub(super) struct Seating<'a> {
     /// What each peak is over its level, by frequency (Hz); empty where it has none.
     bare: &'a [Vec<(f64, f64)>],
     /// Tolerances of the notches' frequencies and Qs.
-    strays: (f64, f64),
+    variations: (f64, f64),
 }
 
 /// Notches during the optimisation, one for each peak.
@@ -66,7 +66,7 @@ impl<'a> Seating<'a> {
             ground: setting.ground,
             crossover: setting.aimed.crossover,
             bare,
-            strays: (wish.notch_frequency, wish.notch_q),
+            variations: (wish.notch_frequency, wish.notch_q),
         }
     }
 
@@ -152,7 +152,7 @@ impl<'a> Seating<'a> {
             may: &may,
             crossover: self.crossover,
             drift: self.ground.peaks[place].drift,
-            strays: self.strays,
+            variations: self.variations,
             others: &others,
         };
         let is_near = |dip: &&Dip| worth[place].1 < STUCK || dip.gain > 0.0;
@@ -177,7 +177,7 @@ impl<'a> Seating<'a> {
             .collect();
         let taken: f64 = others.iter().map(|dip| dip.size(self.crossover)).product();
         let worst = |f: f64| {
-            let each = others.iter().map(|dip| dip.worst(f, self.strays));
+            let each = others.iter().map(|dip| dip.worst(f, self.variations));
             each.product::<f64>()
         };
         let left = |f: f64| worst(f) / taken;
@@ -196,7 +196,7 @@ impl<'a> Seating<'a> {
         let taken: f64 = all.map(|dip| dip.size(self.crossover)).product();
         let over = self.bare.iter().flatten().map(|(f, size)| {
             let each = dips.iter().flatten();
-            let left = each.map(|dip| dip.worst(*f, self.strays));
+            let left = each.map(|dip| dip.worst(*f, self.variations));
             size * left.product::<f64>() / taken
         });
         over.fold(0.0, |most, over| if over <= most { most } else { over })

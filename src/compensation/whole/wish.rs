@@ -2,7 +2,7 @@
 
 use crate::compensation::ControllerForm;
 use crate::compensation::shaping::check_corners;
-use crate::feedback::PlantStrays;
+use crate::feedback::PlantVariations;
 use crate::feedback::range::{OutOfRange, frequency, frequency_share, share, within};
 use crate::plant::Model;
 
@@ -19,7 +19,7 @@ pub struct WholeWish {
     pub roll_off: Option<RollOff>,
     pub form: WishedForm,
     /// How far plants stray.
-    pub strays: PlantStrays,
+    pub variations: PlantVariations,
     /// Largest relative deviation of a notch's frequency from unit to unit, 0 to 0.5.
     pub notch_frequency: f64,
     /// Of its Q, 0 to 0.95.
@@ -89,9 +89,9 @@ impl WholeWish {
             )?;
             frequency("Roll-off's frequency", roll_off.from)?;
         }
-        frequency_share("Drift of modes' frequencies", self.strays.frequency)?;
-        share("Drift of modes' dampings", self.strays.damping)?;
-        share("Drift of the plant's gain", self.strays.gain)?;
+        frequency_share("Drift of modes' frequencies", self.variations.frequency)?;
+        share("Drift of modes' dampings", self.variations.damping)?;
+        share("Drift of the plant's gain", self.variations.gain)?;
         frequency_share("Tolerance of a notch frequency", self.notch_frequency)?;
         share("Tolerance of a notch Q", self.notch_q)?;
         self.check_form()?;

@@ -229,7 +229,7 @@ pub fn part(
     name: &str,
 ) {
     let path = |key: &str| format!("/stages/{stage}/strays/{name}/{key}");
-    let own = design.stages[stage].strays.get(name);
+    let own = design.stages[stage].variations.get(name);
     let networks = design.spread.networks.len();
     let mut add = |field| all.push((Group::PartSpread(stage, place), field));
     let number = |key: &str, label: &str, unit, range, help| {

@@ -22,7 +22,7 @@ use lanes::LANES;
 
 /// How far plants stray from the model, largest relative deviations.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct PlantStrays {
+pub struct PlantVariations {
     /// Of each resonance's frequency, each drawn for itself and twins together; residues stay, as masses do.
     pub frequency: f64,
     /// Of each resonance's damping.
@@ -39,7 +39,7 @@ pub struct LoopSetting<'a> {
     /// Of every number that their programs take.
     pub population: Population,
     pub plant: &'a Model,
-    pub strays: PlantStrays,
+    pub variations: PlantVariations,
     /// How plants lie within that.
     pub distribution: Distribution,
     /// −1 where the summing point adds.

@@ -6,11 +6,11 @@ use serde::{Deserialize, Serialize};
 
 use super::lanes::{LANES, Lanes};
 use super::look::Look;
-use super::{Built, LoopSetting, PlantStrays};
+use super::{Built, LoopSetting, PlantVariations};
 use crate::feedback::motion::Settling;
 use crate::feedback::{Margins, OpenLoop, OpenPoles, Traced, trace_whole, unstable_poles};
 use crate::plant::{Model, Plant};
-use crate::spread::{Draws, Factor, Population, Stray};
+use crate::spread::{Draws, Factor, Population, Variation};
 use crate::stages;
 
 /// Waves that take as long as a point.
@@ -67,20 +67,21 @@ impl LoopSampler {
         let LoopSetting {
             stages,
             plant,
-            strays,
+            variations,
             sign,
             ..
         } = setting;
-        let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, strays));
-        let stray = |nominal, tolerance| Stray::within(nominal, tolerance, setting.distribution);
-        let mut of_plant = vec![stray(1.0, strays.gain)];
+        let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, variations));
+        let variation =
+            |nominal, tolerance| Variation::within(nominal, tolerance, setting.distribution);
+        let mut of_plant = vec![variation(1.0, variations.gain)];
         let companies = plant.companies();
         for _ in &companies {
-            of_plant.push(stray(1.0, strays.frequency));
-            of_plant.push(stray(1.0, strays.damping));
+            of_plant.push(variation(1.0, variations.frequency));
+            of_plant.push(variation(1.0, variations.damping));
         }
         let of_plant = Population {
-            strays: of_plant,
+            variations: of_plant,
             commons: 0,
             temperature_span: 0.0,
         };
@@ -147,7 +148,7 @@ impl LoopSampler {
         ] {
             let mut units = vec![0.0; draws.unit_count()];
             draws.units(number, &mut units);
-            values.resize(draws.population().strays.len(), 0.0);
+            values.resize(draws.population().variations.len(), 0.0);
             draws.values(&units, values);
             let first = moved.len();
             moved.resize(first + draws.factor_count(), 0.0);
@@ -218,7 +219,7 @@ impl LoopSampler {
 }
 
 /// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.
-fn grid(traced: &[Traced], plant: &Model, strays: PlantStrays) -> Vec<f64> {
+fn grid(traced: &[Traced], plant: &Model, variations: PlantVariations) -> Vec<f64> {
     /// Points for one mode's reach at most.
     const MOST: usize = 160;
     let mut grid: Vec<f64> = traced.iter().map(|t| t.frequency).collect();
@@ -226,8 +227,8 @@ fn grid(traced: &[Traced], plant: &Model, strays: PlantStrays) -> Vec<f64> {
         return grid;
     };
     for mode in &plant.modes {
-        let width = mode.damping * (1.0 - strays.damping).max(0.05);
-        let reach = strays.frequency + 3.0 * width;
+        let width = mode.damping * (1.0 - variations.damping).max(0.05);
+        let reach = variations.frequency + 3.0 * width;
         let count = ((2.0 * reach / (0.5 * width)) as usize + 2).min(MOST);
         let step = 2.0 * reach / (count - 1) as f64;
         grid.extend((0..count).map(|k| mode.frequency * (1.0 - reach + step * k as f64)));

@@ -22,7 +22,11 @@ pub fn Straying() -> impl IntoView {
             let remove = move |_| {
                 desk.edit_path(|design| {
                     design.spread.networks.remove(index);
-                    for part in design.stages.iter_mut().flat_map(|s| s.strays.values_mut()) {
+                    for part in design
+                        .stages
+                        .iter_mut()
+                        .flat_map(|s| s.variations.values_mut())
+                    {
                         part.network = match part.network {
                             Some(number) if number == index + 1 => None,
                             Some(number) if number > index + 1 => Some(number - 1),

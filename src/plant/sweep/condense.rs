@@ -62,7 +62,7 @@ pub(in crate::plant) fn runs(points: &[Point], model: &Model, width: f64) -> Vec
     }
     while heap.len() < MOST {
         match heap.pop() {
-            Some(run) if run.strays > 0.0 => {
+            Some(run) if run.variations > 0.0 => {
                 let Range { start, end } = run.rows;
                 let middle = start.midpoint(end);
                 for half in [start..middle, middle..end] {
@@ -153,14 +153,14 @@ fn widest(frequency: f64, roots: &[(f64, f64)]) -> f64 {
 fn straying(ratios: &[Point], rows: Range<usize>, noise: f64) -> Run {
     let own = &ratios[rows.clone()];
     let free = own.len() as f64 - 2.0;
-    let strays = if free < 1.0 {
+    let variations = if free < 1.0 {
         0.0
     } else {
         let size = own.iter().map(|p| p.response.norm_sqr()).sum::<f64>() / own.len() as f64;
         let misfit = misfit(own) / size / free;
         misfit - noise * (1.0 + STRAYING / free.sqrt())
     };
-    Run { rows, strays }
+    Run { rows, variations }
 }
 
 #[cfg(test)]

@@ -7,13 +7,13 @@ use std::ops::Range;
 pub(super) struct Run {
     pub rows: Range<usize>,
     /// Not above 0 where it need not, or cannot, be halved.
-    pub strays: f64,
+    pub variations: f64,
 }
 
 impl Ord for Run {
     fn cmp(&self, other: &Run) -> Ordering {
-        self.strays
-            .total_cmp(&other.strays)
+        self.variations
+            .total_cmp(&other.variations)
             .then(other.rows.start.cmp(&self.rows.start))
     }
 }

@@ -78,7 +78,7 @@ impl Rows<'_> {
         if rows.len() < 2 {
             return Run {
                 rows: start..end,
-                strays: -1.0,
+                variations: -1.0,
             };
         }
         let count = rows.len() as f64;
@@ -87,10 +87,10 @@ impl Rows<'_> {
         let noise = blocks.iter().sum::<f64>() / blocks.len() as f64;
         let square = self.logs[start..end].iter().sum::<f64>() / count;
         let misfit = misfit(rows) / square.exp() / (count - 2.0).max(1.0) - noise;
-        let strays = WIDTH * width * width + if misfit > 0.0 { misfit } else { 0.0 };
+        let variations = WIDTH * width * width + if misfit > 0.0 { misfit } else { 0.0 };
         Run {
             rows: start..end,
-            strays,
+            variations,
         }
     }
 }
@@ -98,7 +98,7 @@ impl Rows<'_> {
 /// Mean square of the noise relative to the magnitude's square, for each block of rows; 0 where there are too few.
 pub(super) fn noise_of_blocks(points: &[Point]) -> Vec<f64> {
     // Each row against the straight line through its neighbours.
-    let strays: Vec<f64> = points
+    let variations: Vec<f64> = points
         .windows(3)
         .map(|w| off_line(w[0], w[1], w[2]))
         .collect();
@@ -106,9 +106,9 @@ pub(super) fn noise_of_blocks(points: &[Point]) -> Vec<f64> {
     (0..points.len().div_ceil(BLOCK))
         .map(|at| {
             // The last block is as long as the others.
-            let start = (at * BLOCK).min(strays.len().saturating_sub(BLOCK));
+            let start = (at * BLOCK).min(variations.len().saturating_sub(BLOCK));
             block.clear();
-            block.extend(strays.iter().skip(start).take(BLOCK));
+            block.extend(variations.iter().skip(start).take(BLOCK));
             if block.len() < BLOCK {
                 return 0.0;
             }

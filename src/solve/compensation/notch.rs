@@ -5,7 +5,7 @@ use std::task::Poll;
 use super::search::Search;
 use crate::compensation::{Advice, AdviceError, AdviceWork, NotchWish, acts_on};
 use crate::design::{AdviceAsk, Design, InputError, StageDesign};
-use crate::feedback::{KeptLoop, PlantStrays};
+use crate::feedback::{KeptLoop, PlantVariations};
 use crate::outcome::{NotchHelp, Outcome};
 use crate::plant::Model;
 use crate::solve::feedback::ModelledLoop;
@@ -99,7 +99,7 @@ fn notch_wish(design: &Design, ask: AdviceAsk) -> NotchWish {
     let servo = &design.servo;
     NotchWish {
         mode: ask.mode,
-        strays: PlantStrays {
+        variations: PlantVariations {
             frequency: servo.drift.frequency,
             damping: servo.drift.damping,
             gain: servo.drift.gain,

@@ -9,7 +9,7 @@ use crate::compensation::{
     WholeShop, WholeWish, WholeWork, WishedForm,
 };
 use crate::design::{Design, InputError, Summing, WholeAsk, WholeForm};
-use crate::feedback::PlantStrays;
+use crate::feedback::PlantVariations;
 use crate::outcome::{Outcome, WholeHelp, WholeNow};
 use crate::plant::Model;
 use crate::solve::feedback::ModelledLoop;
@@ -226,7 +226,7 @@ fn wish(design: &Design, ask: &WholeAsk, plant: &Model) -> WholeWish {
                 roll_off,
             }),
         },
-        strays: PlantStrays {
+        variations: PlantVariations {
             frequency: drift.frequency.min(0.5),
             damping: drift.damping.min(0.95),
             gain: drift.gain.min(0.95),

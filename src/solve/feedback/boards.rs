@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::looped::curve_of;
 use super::{ModelledLoop, TracedLoop};
 use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
-use crate::feedback::{Built, LoopRun, OpenLoop, PlantStrays};
+use crate::feedback::{Built, LoopRun, OpenLoop, PlantVariations};
 use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
 use crate::plant::Plant;
 use crate::quantity::{Unit, rounded};
@@ -152,7 +152,7 @@ impl RunReads {
             nominal: of.without(&[], of.sign()),
             traced: curve.to_vec(),
             population: population(&self.design, &drawn(lines)),
-            strays: PlantStrays {
+            variations: PlantVariations {
                 frequency,
                 damping,
                 gain,

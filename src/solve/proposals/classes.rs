@@ -22,7 +22,7 @@ pub struct Move {
 pub fn tolerance(bed: Bed, entrant: &Entrant, part: usize) -> Option<f64> {
     let parts = bed.model.netlist.parts();
     let bin = parts[part].kind.bin(&bed.design.shelf)?;
-    let own = entrant.stage.strays.get(&parts[part].name);
+    let own = entrant.stage.variations.get(&parts[part].name);
     bed.model.bought[part].then(|| own.and_then(|own| own.tolerance).unwrap_or(bin.tolerance))
 }
 
@@ -50,7 +50,7 @@ pub fn moved(bed: Bed, entrant: &Entrant, moves: &[Move]) -> Entrant {
     let mut changed = entrant.clone();
     for Move { part, to } in moves {
         let name = &bed.model.netlist.parts()[*part].name;
-        let own = changed.stage.strays.entry(name.clone()).or_default();
+        let own = changed.stage.variations.entry(name.clone()).or_default();
         own.tolerance = Some(*to);
     }
     changed

@@ -243,7 +243,7 @@ impl Proposals {
             .drafts
             .iter()
             .find(|draft| draft.kind == Kind::Tighten)
-            .map(|draft| &draft.entrant.stage.strays);
+            .map(|draft| &draft.entrant.stage.variations);
         let steps = self.singles.drain(..).zip(verdicts);
         let single = |(step, verdict): (Move, &Verdict)| {
             let (gain, error) = verdict.gain_over(base);
@@ -264,7 +264,7 @@ impl Proposals {
             );
             return;
         };
-        let before = &self.base.stage.strays;
+        let before = &self.base.stage.variations;
         let is_taken = |part: &String| taken.get(part) != before.get(part);
         let best = found.singles.iter().find(|single| !is_taken(&single.part));
         if let Some(best) = best {

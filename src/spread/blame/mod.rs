@@ -44,7 +44,7 @@ pub struct BlameSetting {
 #[derive(Clone, Debug, PartialEq)]
 pub struct FactorShares {
     /// Whether the figure strays at all.
-    pub strays: bool,
+    pub variations: bool,
     /// Linear shares, and their sum.
     pub linear: Vec<Estimate>,
     pub explained: f64,
@@ -159,8 +159,11 @@ impl BlameRun {
     }
 
     fn begin(&mut self, figures: &mut dyn Figures) {
-        let strays = &self.draws.population().strays;
-        let marked: Vec<f64> = strays.iter().map(|stray| stray.nominal).collect();
+        let variations = &self.draws.population().variations;
+        let marked: Vec<f64> = variations
+            .iter()
+            .map(|variation| variation.nominal)
+            .collect();
         let mut origins = vec![0.0; figures.count() + 1];
         figures.read(&marked, &mut |_, read| {
             for (origin, value) in origins.iter_mut().zip(read) {
@@ -180,7 +183,7 @@ impl BlameRun {
         let count = STRETCH.min(self.boards - first);
         let mut units = vec![0.0; self.draws.unit_count()];
         let mut moved = vec![0.0; self.draws.factors().len()];
-        let stride = self.draws.population().strays.len();
+        let stride = self.draws.population().variations.len();
         let mut rows = vec![0.0; count * stride];
         let mut contributed = Vec::with_capacity(count * self.factors.len());
         for (offset, row) in rows.chunks_exact_mut(stride).enumerate() {
@@ -211,7 +214,7 @@ impl BlameRun {
         let last = self.width() - 1;
         let needs = |figure: usize| {
             let found = self.linear(figure);
-            found.strays && (figure == last || found.explained < ENOUGH)
+            found.variations && (figure == last || found.explained < ENOUGH)
         };
         if !self.factors.is_empty() && (0..self.width()).any(needs) {
             let per = self.factors.len() + 1;
@@ -229,7 +232,7 @@ impl BlameRun {
     /// One sample: the second board, and the first with each factor of the second.
     fn sample(&mut self, figures: &mut dyn Figures) {
         let number = self.sampled as u64;
-        let stride = self.draws.population().strays.len();
+        let stride = self.draws.population().variations.len();
         let mut first = vec![0.0; self.draws.unit_count()];
         let mut second = first.clone();
         self.draws.units(number, &mut first);
@@ -289,7 +292,7 @@ impl BlameRun {
             .collect();
         let (mean, deviation) = whole.moments();
         let shares = whole.shares();
-        let strays = deviation > STILL * mean.abs();
+        let variations = deviation > STILL * mean.abs();
         let linear: Vec<Estimate> = shares
             .iter()
             .enumerate()
@@ -299,7 +302,7 @@ impl BlameRun {
             })
             .collect();
         FactorShares {
-            strays,
+            variations,
             explained: shares.iter().sum(),
             linear,
             indices: None,

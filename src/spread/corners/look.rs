@@ -47,7 +47,7 @@ impl Look {
     ) -> Vec<f64> {
         let (width, stride) = (
             self.draws.unit_count(),
-            self.draws.population().strays.len(),
+            self.draws.population().variations.len(),
         );
         let count = boards.len() / width;
         self.rows.resize(count * stride, 0.0);

@@ -89,7 +89,7 @@ fn notch_ask(wish: &WholeWish, dip: &Dip, crossover: f64, passband: f64) -> Ask 
     };
     let mut ask = advice.ask(&NotchWish {
         mode: 0,
-        strays: wish.strays,
+        variations: wish.variations,
         notch_frequency: wish.notch_frequency.max(1e-3),
         notch_q: wish.notch_q.max(1e-3),
         level: 1.0,

@@ -6,10 +6,10 @@ use super::Distribution;
 
 /// One number of a board: a resistance, a capacitance, or a number of an op amp.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Stray {
+pub struct Variation {
     /// Value as marked, SI.
     pub nominal: f64,
-    pub kind: StrayKind,
+    pub kind: VariationKind,
     /// What is the part's own.
     pub own: Reach,
     /// What it shares with others: one lot, or one network.
@@ -20,7 +20,7 @@ pub struct Stray {
 
 /// How a deviation acts on the value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum StrayKind {
+pub enum VariationKind {
     /// Nothing is drawn.
     Fixed,
     /// The value is the marked one times 1 + deviation.
@@ -50,12 +50,12 @@ pub struct Shared {
     pub reach: Reach,
 }
 
-impl Stray {
+impl Variation {
     /// A number that is the same on every board.
-    pub fn fixed(nominal: f64) -> Stray {
-        Stray {
+    pub fn fixed(nominal: f64) -> Variation {
+        Variation {
             nominal,
-            kind: StrayKind::Fixed,
+            kind: VariationKind::Fixed,
             own: Reach::default(),
             shared: None,
             distribution: Distribution::UNIFORM,
@@ -63,25 +63,25 @@ impl Stray {
     }
 
     /// A number with a tolerance (a fraction) of its own and no drift.
-    pub fn within(nominal: f64, tolerance: f64, distribution: Distribution) -> Stray {
-        Stray {
-            kind: StrayKind::Ratio,
+    pub fn within(nominal: f64, tolerance: f64, distribution: Distribution) -> Variation {
+        Variation {
+            kind: VariationKind::Ratio,
             own: Reach {
                 tolerance,
                 ..Reach::default()
             },
             distribution,
-            ..Stray::fixed(nominal)
+            ..Variation::fixed(nominal)
         }
     }
 
     /// The value with a deviation as delivered and a drift.
     pub(super) fn value(&self, deviation: f64, drift: f64) -> f64 {
         match self.kind {
-            StrayKind::Fixed => self.nominal,
-            StrayKind::Ratio => self.nominal * (1.0 + deviation) * (1.0 + drift),
-            StrayKind::Inverse => self.nominal / ((1.0 + deviation) * (1.0 + drift)),
-            StrayKind::InverseDecibel => self.nominal * 10f64.powf(-deviation / 20.0),
+            VariationKind::Fixed => self.nominal,
+            VariationKind::Ratio => self.nominal * (1.0 + deviation) * (1.0 + drift),
+            VariationKind::Inverse => self.nominal / ((1.0 + deviation) * (1.0 + drift)),
+            VariationKind::InverseDecibel => self.nominal * 10f64.powf(-deviation / 20.0),
         }
     }
 }
