@@ -15,6 +15,7 @@ use super::desk::Desk;
 use super::link;
 use super::notice::Notice;
 use super::regions::Region;
+use super::reload;
 use crate::design::Design;
 
 /// Browsers refuse an address that is changed more often than some hundred times in half a minute, ms.
@@ -36,7 +37,8 @@ thread_local! {
 /// The design of the address, or what is shown where it has none: the design that was shown beside this fragment
 /// before, or the demo. And what is to be said of that.
 pub fn open() -> (Design, Option<Notice>) {
-    match read() {
+    let hash = window().location().hash().unwrap_or_default();
+    match read(&reload::kept(&hash).unwrap_or(hash)) {
         Ok(design) => (design.unwrap_or_default(), None),
         Err(sentence) => match beside() {
             Some(design) => (design, Some(unread(&sentence, STAYS))),
@@ -57,10 +59,9 @@ fn unread(sentence: &str, shown: &str) -> Notice {
     }
 }
 
-/// The design in the address, if there is a fragment that is not a region's name.
-fn read() -> Result<Option<Design>, String> {
-    let hash = window().location().hash().unwrap_or_default();
-    match parts(&hash) {
+/// The design in a fragment, if it is not a region's name.
+fn read(hash: &str) -> Result<Option<Design>, String> {
+    match parts(hash) {
         ("", _) => Ok(None),
         (text, _) => link::decode(text).map(Some),
     }
@@ -91,8 +92,8 @@ pub fn write(desk: Desk) {
     let wait = (PAUSE - since).clamp(0.0, PAUSE).ceil() as u32;
     LATER.set(Some(Later {
         _timer: Timeout::new(wait, move || write_at_once(desk)),
-        // Too late for a reload's address when the page is hidden.
-        _leaving: EventListener::new(&window(), "beforeunload", move |_| write_at_once(desk)),
+        // When the page is hidden it is too late for what a reload opens.
+        _leaving: EventListener::new(&window(), "beforeunload", move |_| write_in_leaving(desk)),
     }));
 }
 
@@ -101,6 +102,14 @@ pub fn write_at_once(desk: Desk) {
     LATER.take();
     WRITTEN_AT.set(js_sys::Date::now());
     write_now(desk, Entry::Same);
+}
+
+/// Writes what is still to be written when the page is being left.
+fn write_in_leaving(desk: Desk) {
+    let hash = || window().location().hash().unwrap_or_default();
+    let before = hash();
+    write_at_once(desk);
+    reload::keep(&before, &hash());
 }
 
 /// Where a link to a region leads: the address with the design, and the region behind it.
@@ -167,7 +176,7 @@ pub fn follow(desk: Desk) {
     EventListener::new(&window(), "hashchange", move |_| changed(desk)).forget();
     let leaving = move || {
         if LATER.with_borrow(Option::is_some) {
-            write_at_once(desk);
+            write_in_leaving(desk);
         }
     };
     EventListener::new(&window(), "pagehide", move |_| leaving()).forget();
@@ -192,7 +201,7 @@ fn changed(desk: Desk) {
         region.go();
         return;
     }
-    match read() {
+    match read(&hash) {
         Ok(design) => {
             desk.notice.set(None);
             desk.emptied.set(None);

@@ -26,6 +26,7 @@ mod path;
 mod picks;
 mod prelude;
 mod regions;
+mod reload;
 mod schematic;
 pub mod scripts;
 mod servo;
