@@ -4,8 +4,6 @@
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::reader::Reader;
-
 /// Bytes that hold no such message: page and worker are not of one build.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("a message between the page and its worker cannot be read: {0}")]
@@ -24,12 +22,7 @@ pub fn encode<T: Serialize>(message: &T) -> Result<Vec<u8>, Unreadable> {
 /// # Errors
 /// Where they hold none.
 pub fn decode<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Unreadable> {
-    let mut reader = Reader::new(bytes);
-    let message = T::deserialize(&mut reader).map_err(|error| Unreadable(error.to_string()))?;
-    match reader.is_whole() {
-        true => Ok(message),
-        false => Err(Unreadable("it ends too early".to_owned())),
-    }
+    postcard::from_bytes(bytes).map_err(|error| Unreadable(error.to_string()))
 }
 
 #[cfg(test)]

@@ -5,7 +5,6 @@
 
 mod codec;
 mod crew;
-mod reader;
 mod scripts;
 mod session;
 mod texts;

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::plan::Plan;
 use crate::feedback::{LoopBatch, LoopSampler};
-use crate::spread::{Batch, Counts, Errand, Sampler};
+use crate::spread::{Batch, Counts, Draw, Errand, Sampler};
 use crate::stages::Model;
 
 /// What came of an errand.

@@ -6,7 +6,7 @@ use crate::feedback::{KeptLoop, LoopRun, LoopSampler, LoopSetting, PlantVariatio
 use crate::parts::OpAmp;
 use crate::response::Transfer;
 use crate::spread::{
-    BLOCK, Distribution, Population, RunStage, RunView, Sampler, Sampling, SpreadRun,
+    BLOCK, Distribution, Draw, Population, RunStage, RunView, Sampler, Sampling, SpreadRun,
 };
 use crate::stages::{Ask, Model, by_id};
 

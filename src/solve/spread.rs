@@ -136,7 +136,7 @@ impl Task for Boards {
             return Turn::Found(*run);
         }
         let share = f64::from(run.drawn()) / f64::from(of.design.spread.boards);
-        let is_waiting = run.pace().is_waiting();
+        let is_waiting = run.is_waiting();
         self.run = Some(run);
         match is_waiting {
             true => Turn::Waiting(share),

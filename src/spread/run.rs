@@ -6,12 +6,12 @@ use std::task::Poll;
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
-use super::band::{BLOCK, Band, Counts};
+use super::band::{Band, Counts};
 use super::sampler::{Batch, Misses, Sampler, nominal};
-use super::schedule::{Errand, Hand, Schedule};
-use super::side_by_side;
+use super::schedule::{Errand, Hand};
 use super::stop::{SEQUENCE, Stability};
-use super::{Pace, Population, StopRule};
+use super::team::Team;
+use super::{Population, StopRule};
 use crate::response::Transfer;
 use crate::stages::{Figure, Model};
 
@@ -54,16 +54,9 @@ pub struct SpreadRun {
     nominal_phases: Vec<Vec<f64>>,
     /// All that was taken in.
     all: Batch,
-    /// One for each thread; what they counted is the first one's at the end.
-    samplers: Vec<Sampler>,
-    schedule: Schedule<Batch>,
-    pace: Pace,
+    /// What its threads counted is the first one's at the end.
+    team: Team<Sampler>,
 }
-
-/// Blocks that a thread draws before it is asked whether to go on, where there are several threads.
-const ROUND: usize = 4;
-/// With so many boards further threads are worth their space.
-const MANY: u32 = 16 * BLOCK as u32;
 
 impl SpreadRun {
     /// A run over a path of stages.
@@ -90,58 +83,28 @@ impl SpreadRun {
                 passed_by: vec![0; stages.len()],
                 held: vec![0; sampler.limits().len()],
             },
-            samplers: vec![sampler],
-            schedule: Schedule::new(BLOCK as u32),
-            pace: Pace::default(),
+            team: Team::new(sampler),
         }
     }
 
     /// Draws boards until all are done, all that is left is with others, or `go_on` says no. `models` are the
     /// path's, as in [`SpreadRun::new`].
     pub fn advance(&mut self, models: &[&Model], go_on: &mut dyn FnMut() -> bool) -> Poll<()> {
-        self.pace.begin();
+        self.team.begin();
         loop {
             while !self.is_done()
-                && let Some(batch) = self.schedule.take()
+                && let Some(batch) = self.team.take()
             {
                 self.all.join(batch);
                 self.look_at_stability();
             }
-            if self.is_done() && self.is_whole() {
+            if self.is_done() && self.gather() {
                 return Poll::Ready(());
             }
-            if !go_on() {
+            if !go_on() || !self.team.draw(models, self.end()) {
                 return Poll::Pending;
             }
-            let ranges = self.next_ranges();
-            if ranges.is_empty() {
-                self.pace.wait();
-                return Poll::Pending;
-            }
-            self.pace.count(&ranges);
-            let drawn = side_by_side::draw(&mut self.samplers, ranges, |sampler, range| {
-                sampler.draw(models, range)
-            });
-            for (range, batch) in drawn {
-                self.schedule.put(range, batch);
-            }
         }
-    }
-
-    /// What is to be drawn here next: the first block alone, because bins are laid by it.
-    fn next_ranges(&mut self) -> Vec<Range<u32>> {
-        let end = self.end();
-        if self.drawn() > 0 && self.samplers.len() == 1 && self.schedule.left(end) > MANY {
-            let twin = |_| self.samplers[0].twin();
-            let twins: Vec<Sampler> = (1..side_by_side::threads()).map(twin).collect();
-            self.samplers.extend(twins);
-        }
-        let count = match self.samplers.len() {
-            1 => 1,
-            threads => threads * ROUND,
-        };
-        let next = std::iter::from_fn(|| self.schedule.own(end));
-        next.take(count).collect()
     }
 
     /// How far boards may be drawn: with a rule to stop until it is looked at next.
@@ -160,12 +123,12 @@ impl SpreadRun {
         self.drawn() >= self.boards || self.is_stable() == Some(true)
     }
 
-    /// Whether nothing of the bands is missing.
-    fn is_whole(&mut self) -> bool {
-        for mut other in self.samplers.drain(1..).collect::<Vec<_>>() {
-            self.samplers[0].take_in(&other.hand_in());
+    /// Has the first sampler hold what all threads counted; whether nothing of the bands is missing then.
+    fn gather(&mut self) -> bool {
+        for mut other in self.team.others() {
+            self.team.first_mut().take_in(&other.hand_in());
         }
-        self.schedule.is_settled()
+        self.team.schedule.is_settled()
     }
 
     /// Whether figures and yield are as stable as was asked; none without a rule to stop.
@@ -188,43 +151,41 @@ impl SpreadRun {
         }
     }
 
-    /// How fast boards are drawn here, and whether others are waited for.
-    pub fn pace(&self) -> &Pace {
-        &self.pace
+    /// Whether nothing is left here but to wait for other workers.
+    pub fn is_waiting(&self) -> bool {
+        self.team.is_waiting()
     }
 
     /// Whether so much is left that others are worth their start.
     pub fn is_long(&self) -> bool {
-        self.schedule.is_shared() || self.pace.is_long(self.schedule.left(self.boards))
+        self.team.is_long(self.boards)
     }
 
     /// What another of so many workers, this one among them, shall do.
     pub fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
         if self.is_done() {
-            return self.schedule.ask(to).then_some(Errand::HandIn);
+            return self.team.schedule.ask(to).then_some(Errand::HandIn);
         }
-        let (most, end) = (self.pace.lot(), self.end());
-        let range = self.schedule.lend(to, most, workers, end);
-        range.map(Errand::Draw)
+        self.team.lend(to, workers, self.end())
     }
 
     /// Takes what another has drawn.
     pub fn give_back(&mut self, from: Hand, range: Range<u32>, batch: Batch) {
         if batch.is_of(range.len(), &self.all) {
-            self.schedule.give_back(from, range, batch, true);
+            self.team.give_back(from, range, batch, true);
         }
     }
 
     /// Takes what another has counted of the bands.
     pub fn hand_in(&mut self, from: Hand, counts: &[Counts]) {
-        if self.schedule.owes(from) && self.samplers[0].take_in(counts) {
-            self.schedule.settle(from);
+        if self.team.schedule.owes(from) && self.team.first_mut().take_in(counts) {
+            self.team.schedule.settle(from);
         }
     }
 
     /// Only these of the others are still there.
     pub fn keep(&mut self, there: &[Hand]) {
-        self.schedule.keep(there);
+        self.team.keep(there);
     }
 
     /// Boards drawn so far.
@@ -263,7 +224,7 @@ impl SpreadRun {
 
     /// The limited figures of the stage in view, each with its place among all.
     pub fn limits(&self) -> &[(usize, Figure)] {
-        self.samplers[0].limits()
+        self.team.first().limits()
     }
 
     pub fn view(&self) -> &RunView {
@@ -282,11 +243,11 @@ impl SpreadRun {
 
     /// The bands of the whole path, where it is more than the stage in view.
     pub fn path_bands(&self) -> Option<(Band, Band)> {
-        (self.samplers[0].sweeps().len() > 1).then(|| self.bands_of(1))
+        (self.team.first().sweeps().len() > 1).then(|| self.bands_of(1))
     }
 
     fn bands_of(&self, index: usize) -> (Band, Band) {
-        let sweep = &self.samplers[0].sweeps()[index];
+        let sweep = &self.team.first().sweeps()[index];
         (sweep.magnitude(), sweep.phase(&self.nominal_phases[index]))
     }
 }

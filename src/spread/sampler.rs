@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::band::{BLOCK, Block, Counts, Rows, Sweep};
 use super::reader::Reader;
+use super::team::Draw;
 use super::{Draws, Population, RunStage, RunView};
 use crate::circuit::Program;
 use crate::stages::{Figure, Model};
@@ -107,29 +108,6 @@ impl Sampler {
         }
     }
 
-    /// Another one of the same boards, that has counted none.
-    pub fn twin(&self) -> Sampler {
-        let mut twin = self.clone();
-        twin.hand_in();
-        twin
-    }
-
-    /// Draws these boards; the first one's number is a multiple of [`BLOCK`]. `models` are the path's. The first range
-    /// that a sampler draws begins at 0: bins are laid where its first block lies.
-    pub fn draw(&mut self, models: &[&Model], boards: Range<u32>) -> Batch {
-        let mut batch = Batch {
-            figures: vec![Vec::new(); models[self.stage].yardstick.figures().len() + 1],
-            passed_by: vec![0; self.lines.len()],
-            held: vec![0; self.lines[self.stage].limits.len()],
-            ..Batch::default()
-        };
-        for first in boards.clone().step_by(BLOCK) {
-            let count = (boards.end - first).min(BLOCK as u32) as usize;
-            self.block(models, first, count, &mut batch);
-        }
-        batch
-    }
-
     /// Draws one block.
     fn block(&mut self, models: &[&Model], first: u32, count: usize, batch: &mut Batch) {
         let stride = self.lines.last().map_or(0, |line| line.inputs.end);
@@ -191,6 +169,34 @@ impl Sampler {
     /// Bands of the stage in view, and of the whole path where that is more.
     pub fn sweeps(&self) -> &[Sweep] {
         &self.sweeps
+    }
+}
+
+impl Draw for Sampler {
+    type Batch = Batch;
+    const GRAIN: u32 = BLOCK as u32;
+    const ROUND: usize = 4;
+    const MANY: u32 = 16 * BLOCK as u32;
+
+    fn twin(&self) -> Sampler {
+        let mut twin = self.clone();
+        twin.hand_in();
+        twin
+    }
+
+    /// The first range that a sampler draws begins at 0: bins are laid where its first block lies.
+    fn draw(&mut self, models: &[&Model], boards: Range<u32>) -> Batch {
+        let mut batch = Batch {
+            figures: vec![Vec::new(); models[self.stage].yardstick.figures().len() + 1],
+            passed_by: vec![0; self.lines.len()],
+            held: vec![0; self.lines[self.stage].limits.len()],
+            ..Batch::default()
+        };
+        for first in boards.clone().step_by(BLOCK) {
+            let count = (boards.end - first).min(BLOCK as u32) as usize;
+            self.block(models, first, count, &mut batch);
+        }
+        batch
     }
 }
 

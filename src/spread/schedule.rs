@@ -160,6 +160,11 @@ impl<B> Schedule<B> {
         !self.out.is_empty() || !self.owed.is_empty()
     }
 
+    /// Whether any were taken.
+    pub fn is_begun(&self) -> bool {
+        self.taken > 0
+    }
+
     /// Boards that nobody was given yet, before board `end`.
     pub fn left(&self, end: u32) -> u32 {
         end.saturating_sub(self.next)

@@ -14,9 +14,7 @@ pub use sampler::{LoopBatch, LoopSampler};
 use super::{OpenLoop, Traced};
 use crate::plant::Model;
 use crate::response::Transfer;
-use crate::spread::{
-    Blame, Distribution, Errand, Factor, Hand, Pace, Population, Schedule, Tally, side_by_side,
-};
+use crate::spread::{Blame, Distribution, Errand, Factor, Hand, Population, Tally, Team};
 use crate::stages;
 use lanes::LANES;
 
@@ -70,10 +68,7 @@ pub struct Built {
 /// The run: [`LoopRun::advance`] until it says that it is done.
 pub struct LoopRun {
     boards: u32,
-    /// One for each thread.
-    samplers: Vec<LoopSampler>,
-    schedule: Schedule<LoopBatch>,
-    pace: Pace,
+    team: Team<LoopSampler>,
     built: Vec<Built>,
     tally: Tally,
     /// Points of loops that were followed one by one.
@@ -88,10 +83,6 @@ const MOST_FOLLOWED: usize = 2_000_000;
 const USUAL: usize = 100;
 /// So many boards are read whatever they cost.
 const LEAST_BOARDS: u32 = 100;
-/// Fours of boards that a thread draws before it is asked whether to go on, where there are several threads.
-const ROUND: usize = 16;
-/// With so many boards further threads are worth their space.
-const MANY: u32 = 64;
 
 impl LoopRun {
     /// Prepares a run; `nominal` is the loop of the board as marked, and `traced` its whole curve.
@@ -101,9 +92,7 @@ impl LoopRun {
         LoopRun {
             boards,
             tally: Tally::new(sampler.factor_count(), 0.0),
-            samplers: vec![sampler],
-            schedule: Schedule::new(LANES as u32),
-            pace: Pace::default(),
+            team: Team::new(sampler),
             built: Vec::with_capacity(boards as usize),
             followed: 0,
         }
@@ -117,58 +106,31 @@ impl LoopRun {
         models: &[&stages::Model],
         go_on: &mut dyn FnMut() -> bool,
     ) -> Poll<()> {
-        self.pace.begin();
+        self.team.begin();
         loop {
-            while let Some(batch) = self.schedule.take() {
+            while let Some(batch) = self.team.take() {
                 self.join(&batch);
             }
             if self.is_done() {
-                self.samplers.truncate(1);
+                self.team.others();
                 return Poll::Ready(());
             }
-            if !go_on() {
+            if !go_on() || !self.team.draw(models, self.boards) {
                 return Poll::Pending;
             }
-            let ranges = self.next_ranges();
-            if ranges.is_empty() {
-                self.pace.wait();
-                return Poll::Pending;
-            }
-            self.pace.count(&ranges);
-            let drawn = side_by_side::draw(&mut self.samplers, ranges, |sampler, range| {
-                sampler.draw(models, range)
-            });
-            for (range, batch) in drawn {
-                self.schedule.put(range, batch);
-            }
         }
-    }
-
-    /// What is to be drawn here next.
-    fn next_ranges(&mut self) -> Vec<Range<u32>> {
-        if self.samplers.len() == 1 && self.schedule.left(self.boards) > MANY {
-            let threads = side_by_side::threads();
-            let first = self.samplers[0].clone();
-            self.samplers.resize(threads, first);
-        }
-        let count = match self.samplers.len() {
-            1 => 1,
-            threads => threads * ROUND,
-        };
-        let next = std::iter::from_fn(|| self.schedule.own(self.boards));
-        next.take(count).collect()
     }
 
     /// Takes in what comes next, as far as it is within what may be followed.
     fn join(&mut self, batch: &LoopBatch) {
-        let factors = self.samplers[0].factor_count();
+        let factors = self.team.first().factor_count();
         let moved = batch.moved.chunks_exact(factors);
         for ((built, followed), moved) in batch.built.iter().zip(&batch.followed).zip(moved) {
             let most = MOST_FOLLOWED + USUAL * self.built.len();
             let is_looked_at = self.built.len().is_multiple_of(LANES);
             if is_looked_at && self.followed > most && self.drawn() >= LEAST_BOARDS {
                 self.boards = self.drawn();
-                self.schedule.stop();
+                self.team.stop();
                 return;
             }
             self.followed += *followed as usize;
@@ -181,34 +143,31 @@ impl LoopRun {
         self.drawn() >= self.boards
     }
 
-    /// How fast boards are drawn here, and whether others are waited for.
-    pub fn pace(&self) -> &Pace {
-        &self.pace
+    /// Whether nothing is left here but to wait for other workers.
+    pub fn is_waiting(&self) -> bool {
+        self.team.is_waiting()
     }
 
     /// Whether so much is left that others are worth their start.
     pub fn is_long(&self) -> bool {
-        self.schedule.is_shared() || self.pace.is_long(self.schedule.left(self.boards))
+        self.team.is_long(self.boards)
     }
 
     /// What another of so many workers, this one among them, shall do.
     pub fn lend(&mut self, to: Hand, workers: u32) -> Option<Errand> {
-        let range = self
-            .schedule
-            .lend(to, self.pace.lot(), workers, self.boards);
-        range.map(Errand::Draw)
+        self.team.lend(to, workers, self.boards)
     }
 
     /// Takes what another has drawn.
     pub fn give_back(&mut self, from: Hand, range: Range<u32>, batch: LoopBatch) {
-        if batch.is_of(range.len(), self.samplers[0].factor_count()) {
-            self.schedule.give_back(from, range, batch, false);
+        if batch.is_of(range.len(), self.team.first().factor_count()) {
+            self.team.give_back(from, range, batch, false);
         }
     }
 
     /// Only these of the others are still there.
     pub fn keep(&mut self, there: &[Hand]) {
-        self.schedule.keep(there);
+        self.team.keep(there);
     }
 
     /// Boards done so far.
@@ -229,17 +188,17 @@ impl LoopRun {
     /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each of
     /// [`LoopRun::companies`]), in the order that [`Blame::number`] counts.
     pub fn factors(&self) -> (Vec<Factor>, Vec<Factor>) {
-        self.samplers[0].factors()
+        self.team.first().factors()
     }
 
     /// Places of modes that drift together.
     pub fn companies(&self) -> &[Vec<usize>] {
-        self.samplers[0].companies()
+        self.team.first().companies()
     }
 
     /// The path's transfer functions and the plant of one board.
     pub fn board(&mut self, models: &[&stages::Model], number: u32) -> (Vec<Transfer>, Model) {
-        let drawn = self.samplers[0].board(u64::from(number));
+        let drawn = self.team.first_mut().board(u64::from(number));
         let mut first = 0;
         let transfers = models.iter().map(|model| {
             let inputs = &drawn.parts[first..first + model.program.inputs()];

@@ -10,7 +10,7 @@ use super::{Built, LoopSetting, PlantVariations};
 use crate::feedback::motion::Settling;
 use crate::feedback::{Margins, OpenLoop, OpenPoles, Traced, trace_whole, unstable_poles};
 use crate::plant::{Model, Plant};
-use crate::spread::{Draws, Factor, Population, Variation};
+use crate::spread::{Draw, Draws, Factor, Population, Variation};
 use crate::stages;
 
 /// Waves that take as long as a point.
@@ -98,28 +98,6 @@ impl LoopSampler {
             open_poles: nominal.open_poles(),
             settling,
         }
-    }
-
-    /// Draws and reads these boards. `models` are the path's.
-    pub fn draw(&mut self, models: &[&stages::Model], boards: Range<u32>) -> LoopBatch {
-        let mut batch = LoopBatch::default();
-        for first in boards.clone().step_by(LANES) {
-            let count = (boards.end - first).min(LANES as u32);
-            // A lane too many repeats the last board.
-            let drawn: [Drawn; LANES] = std::array::from_fn(|lane| {
-                self.board(u64::from(first + (lane as u32).min(count - 1)))
-            });
-            self.lanes.set(models, &drawn);
-            let looks = self.lanes.look();
-            for lane in 0..count as usize {
-                let (built, points) = self.read(&looks[lane], &drawn[lane], lane);
-                let followed = points + self.settling.take_spent() / WAVES;
-                batch.followed.push(followed as u32);
-                batch.moved.extend_from_slice(&drawn[lane].moved);
-                batch.built.push(built);
-            }
-        }
-        batch
     }
 
     /// What strays independently: of the path, then of the plant.
@@ -215,6 +193,38 @@ impl LoopSampler {
                 f64::INFINITY
             },
         }
+    }
+}
+
+impl Draw for LoopSampler {
+    type Batch = LoopBatch;
+    const GRAIN: u32 = LANES as u32;
+    const ROUND: usize = 16;
+    const MANY: u32 = 64;
+
+    fn twin(&self) -> LoopSampler {
+        self.clone()
+    }
+
+    fn draw(&mut self, models: &[&stages::Model], boards: Range<u32>) -> LoopBatch {
+        let mut batch = LoopBatch::default();
+        for first in boards.clone().step_by(LANES) {
+            let count = (boards.end - first).min(LANES as u32);
+            // A lane too many repeats the last board.
+            let drawn: [Drawn; LANES] = std::array::from_fn(|lane| {
+                self.board(u64::from(first + (lane as u32).min(count - 1)))
+            });
+            self.lanes.set(models, &drawn);
+            let looks = self.lanes.look();
+            for lane in 0..count as usize {
+                let (built, points) = self.read(&looks[lane], &drawn[lane], lane);
+                let followed = points + self.settling.take_spent() / WAVES;
+                batch.followed.push(followed as u32);
+                batch.moved.extend_from_slice(&drawn[lane].moved);
+                batch.built.push(built);
+            }
+        }
+        batch
     }
 }
 

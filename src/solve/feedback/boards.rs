@@ -94,7 +94,7 @@ impl Task for LoopBoards {
         if self.run.advance(&models(lines), go_on).is_pending() {
             let boards = f64::from(reads.run.design.spread.boards);
             let share = f64::from(self.run.drawn()) / boards;
-            return match self.run.pace().is_waiting() {
+            return match self.run.is_waiting() {
                 true => Turn::Waiting(share),
                 false => Turn::More(share),
             };
