@@ -5,12 +5,10 @@
 //! for, [`outcome::Outcome`] everything found, both plain data; [`solve::solve`] is pure. Rooms, each of
 //! which knows only those above it:
 //!
+//! - [`numerics`], [`response`], [`circuit`]: circuit analysis, a package of its own (`analysis`)
 //! - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
-//! - [`numerics`]: searches along one number: bisection, golden section
 //! - [`parts`]: preferred values, the shelf, op amps
-//! - [`response`]: rational functions of s, and figures read off a curve
 //! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
-//! - [`circuit`]: netlists, and their expansion into a transfer function
 //! - [`stages`]: the catalogue, one file a stage
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
@@ -31,13 +29,11 @@
 //! ```
 
 pub mod approx;
-pub mod circuit;
 pub mod compensation;
 pub mod design;
 pub mod exchange;
 pub mod feedback;
 mod json;
-pub mod numerics;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;
@@ -46,7 +42,6 @@ pub mod pick;
 pub mod plant;
 pub mod quantity;
 mod random;
-pub mod response;
 pub mod solve;
 pub mod spread;
 pub mod stages;
@@ -56,4 +51,5 @@ pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;
 
+pub use analysis::{circuit, numerics, response};
 pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};

@@ -4,6 +4,7 @@
 //! Values are SI numbers everywhere else in the program; only this file knows prefixes.
 //! Sources: IEC 60062:2016, clause 4 (letter in place of the decimal sign); SI Brochure, table 7 (prefixes).
 
+use crate::circuit::Kind;
 use crate::json;
 use serde::{Deserialize, Serialize};
 
@@ -60,6 +61,15 @@ const PREFIXES: [(char, i32); 12] = [
 ];
 
 impl Unit {
+    /// The unit of a part's value; none for an op amp, which has several.
+    pub fn of(kind: Kind) -> Option<Unit> {
+        match kind {
+            Kind::Resistor { .. } => Some(Unit::Ohm),
+            Kind::Capacitor { .. } => Some(Unit::Farad),
+            Kind::OpAmp { .. } => None,
+        }
+    }
+
     /// The symbol as printed after the number; empty for a plain number.
     pub fn symbol(self) -> &'static str {
         match self {

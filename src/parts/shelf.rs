@@ -6,6 +6,7 @@
 use serde::{Deserialize, Deserializer, Serialize};
 
 use super::Series;
+use crate::circuit::Kind;
 
 /// One kind of part on the shelf: a stretch of a series, or a list of the values at hand.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -124,6 +125,17 @@ pub struct Shelf {
     pub resistors: Bin,
     #[serde(deserialize_with = "capacitors")]
     pub capacitors: Bin,
+}
+
+impl Shelf {
+    /// Where such a part lies; nowhere for an op amp.
+    pub fn bin(&self, kind: Kind) -> Option<&Bin> {
+        match kind {
+            Kind::Resistor { .. } => Some(&self.resistors),
+            Kind::Capacitor { .. } => Some(&self.capacitors),
+            Kind::OpAmp { .. } => None,
+        }
+    }
 }
 
 impl Default for Shelf {

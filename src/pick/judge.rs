@@ -36,7 +36,7 @@ impl Judge {
     pub fn new(model: &Model, shelf: &Shelf) -> Judge {
         let mut reach = Vec::new();
         for (part, &bought) in model.netlist.parts().iter().zip(&model.bought) {
-            match (part.kind, part.kind.bin(shelf)) {
+            match (part.kind, shelf.bin(part.kind)) {
                 (Kind::OpAmp { .. }, _) => reach.extend([OPEN_LOOP_GAIN, GAIN_BANDWIDTH, 0.0]),
                 (_, Some(bin)) if bought => reach.push(bin.tolerance),
                 _ => reach.push(0.0),

@@ -40,7 +40,7 @@ impl Lists {
         let free: Vec<Vec<f64>> = parts
             .iter()
             .enumerate()
-            .map(|(index, part)| match part.kind.bin(shelf) {
+            .map(|(index, part)| match shelf.bin(part.kind) {
                 Some(bin) if model.bought[index] => bin.values(),
                 _ => vec![model.given(index)],
             })

@@ -67,7 +67,7 @@ fn variations(
                 continue;
             }
         };
-        all.push(match part.kind.bin(&design.shelf).filter(|_| bought) {
+        all.push(match design.shelf.bin(part.kind).filter(|_| bought) {
             None => Variation::fixed(nominal),
             Some(bin) => {
                 let own = stage
@@ -220,7 +220,7 @@ pub(super) fn number_label(models: &[&Model], number: usize) -> Option<Labelled>
             |inverse| -20.0 * inverse.log10(),
         ),
         (Kind::OpAmp { .. }, _) => (format!("gain-bandwidth of {name}"), Unit::Hertz, f64::recip),
-        (kind, _) => (name.clone(), kind.unit()?, |value| value),
+        (kind, _) => (name.clone(), Unit::of(kind)?, |value| value),
     })
 }
 

@@ -92,7 +92,7 @@ fn list(model: &Model, values: &[f64]) -> String {
     let all: Vec<String> = parts
         .filter(|(_, bought)| **bought)
         .filter_map(|((part, &value), _)| {
-            let unit = part.kind.unit()?;
+            let unit = Unit::of(part.kind)?;
             Some(format!("{} {}", part.name, rounded(value, unit, 3)))
         })
         .collect();

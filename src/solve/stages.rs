@@ -224,11 +224,11 @@ impl StageReads {
             .filter_map(|(at, part)| {
                 Some(PartOutcome {
                     name: part.name.clone(),
-                    unit: part.kind.unit()?,
+                    unit: Unit::of(part.kind)?,
                     exact: exact[at],
                     value: values[at],
                     miss: values[at] / exact[at] - 1.0,
-                    tolerance: own(&part.name).unwrap_or(part.kind.bin(&self.shelf)?.tolerance),
+                    tolerance: own(&part.name).unwrap_or(self.shelf.bin(part.kind)?.tolerance),
                     pinned: self.stage.pins.contains_key(&part.name),
                 })
             })
@@ -288,7 +288,7 @@ fn given(model: &Model, values: &[f64]) -> Vec<GivenPart> {
         .filter_map(|(_, (part, &value))| {
             Some(GivenPart {
                 name: part.name.clone(),
-                unit: part.kind.unit()?,
+                unit: Unit::of(part.kind)?,
                 value,
             })
         })

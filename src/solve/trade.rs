@@ -98,7 +98,7 @@ fn worst_part(model: &Model, values: &[f64]) -> Option<(f64, String)> {
         .map(|((part, &value), _)| (strain_of(part.kind, value), part, value))
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(strain, part, value)| {
-            let unit = part.kind.unit().unwrap_or(Unit::One);
+            let unit = Unit::of(part.kind).unwrap_or(Unit::One);
             (
                 strain,
                 format!("{} of {}", part.name, rounded(value, unit, 3)),

@@ -109,7 +109,9 @@ impl Model {
     /// How many op amps it has.
     pub fn op_amps(&self) -> u32 {
         let parts = self.netlist.parts().iter();
-        parts.filter(|part| part.kind.unit().is_none()).count() as u32
+        parts
+            .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
+            .count() as u32
     }
 
     /// The value of a part that is not bought; 0 for an op amp.
@@ -156,7 +158,8 @@ fn bought(stage: &dyn Stage, netlist: &Netlist) -> Vec<bool> {
     let parts = netlist.parts().iter().enumerate();
     parts
         .map(|(index, part)| {
-            part.kind.unit().is_some() && !given.iter().any(|(position, _)| *position == index)
+            !matches!(part.kind, Kind::OpAmp { .. })
+                && !given.iter().any(|(position, _)| *position == index)
         })
         .collect()
 }

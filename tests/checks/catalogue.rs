@@ -6,6 +6,7 @@ use polewright::circuit::Kind;
 use polewright::design::{Design, StageDesign, View};
 use polewright::parts::{Bin, OpAmp, Series, Shelf};
 use polewright::pick::{Pick, Preference, Search};
+use polewright::quantity::Unit;
 use polewright::solve::solve;
 use polewright::stages::{Ask, CATALOGUE, Model, Scratch, Stage};
 
@@ -42,7 +43,7 @@ fn every_bought_part_is_in_one_group() {
         grouped.sort_unstable();
         let parts = netlist.parts().iter().enumerate();
         let bought: Vec<usize> = parts
-            .filter(|(_, part)| part.kind.unit().is_some())
+            .filter(|(_, part)| Unit::of(part.kind).is_some())
             .map(|(index, _)| index)
             .collect();
         assert_eq!(grouped, bought, "{}", stage.id());
@@ -170,7 +171,7 @@ pub fn rounded(model: &Model, shelf: &Shelf, picked: &[f64]) -> Vec<f64> {
     let mut values = picked.to_vec();
     model.stage.solve(&model.ask, &mut values);
     for (part, value) in model.netlist.parts().iter().zip(&mut values) {
-        if let Some(bin) = part.kind.bin(shelf) {
+        if let Some(bin) = shelf.bin(part.kind) {
             // Where the equations have no answer, rounding has none either.
             if !(*value > 0.0 && value.is_finite()) {
                 continue;

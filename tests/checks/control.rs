@@ -200,7 +200,7 @@ fn chosen(model: &Model, random: &mut Random) -> Vec<f64> {
     let mut values = vec![0.0; model.netlist.parts().len()];
     let grouping = model.stage.grouping();
     for group in grouping.chosen.iter().chain(grouping.free) {
-        let value = match model.netlist.parts()[group[0]].kind.unit() {
+        let value = match Unit::of(model.netlist.parts()[group[0]].kind) {
             Some(Unit::Farad) => random.log(1e-10, 1e-6),
             _ => random.log(1e3, 1e5),
         };
@@ -315,7 +315,7 @@ fn closed(id: &str, seed: u64, form: impl Fn(&dyn Fn(&str) -> f64, Complex64) ->
     let mut random = Random::new(seed);
     for _ in 0..10 {
         let values: Vec<f64> = (model.netlist.parts().iter())
-            .map(|part| match part.kind.unit() {
+            .map(|part| match Unit::of(part.kind) {
                 Some(Unit::Farad) => random.log(1e-9, 1e-7),
                 Some(_) => random.log(1e3, 1e5),
                 None => 0.0,

@@ -4,6 +4,7 @@
 use polewright::design::{Design, StageDesign};
 use polewright::outcome::{Outcome, StageOutcome};
 use polewright::parts::OpAmp;
+use polewright::quantity::Unit;
 use polewright::solve::{Step, Work, solve};
 use polewright::spread::{
     Corners, CornersSetting, Distribution, Extremes, Figures, Formula, Population, Reach,
@@ -212,7 +213,7 @@ fn told_parts_make_the_told_value() {
                 // Each op amp is another one: numbers go in as the program takes them.
                 let mut inputs = Vec::new();
                 for (part, &value) in marked.netlist.parts().iter().zip(&values) {
-                    if part.kind.unit().is_some() {
+                    if Unit::of(part.kind).is_some() {
                         inputs.push(of(&part.name).unwrap_or(value));
                         continue;
                     }
@@ -441,7 +442,7 @@ fn population_of(model: &Model, values: &[f64]) -> Population {
     let mut variations = Vec::new();
     for ((part, &value), &bought) in model.netlist.parts().iter().zip(values).zip(&model.bought) {
         let within = |tolerance| Variation::within(value, tolerance, Distribution::UNIFORM);
-        if part.kind.unit().is_none() {
+        if Unit::of(part.kind).is_none() {
             let [gain, bandwidth, resistance] = model.op_amp();
             let variation = |nominal, kind, tolerance| Variation {
                 kind,

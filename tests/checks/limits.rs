@@ -53,7 +53,7 @@ fn a_miss_of_one_is_on_the_limit_that_is_shown() {
             .netlist()
             .parts()
             .iter()
-            .any(|part| part.kind.unit().is_some());
+            .any(|part| Unit::of(part.kind).is_some());
         let (mut held_here, mut missed_here) = (0, 0);
         for _ in 0..16 {
             let drawn = (0..60).find_map(|_| {

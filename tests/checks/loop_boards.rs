@@ -7,6 +7,7 @@ use polewright::feedback::{
 };
 use polewright::plant::sweep;
 use polewright::plant::{Model as Plant, fit};
+use polewright::quantity::Unit;
 use polewright::response::Transfer;
 use polewright::solve::solve;
 use polewright::spread::{Distribution, Population, Reach, Variation};
@@ -100,7 +101,7 @@ impl Bench {
             let mut inputs = Vec::new();
             model.inputs(values, &mut inputs);
             let parts = model.netlist.parts().iter();
-            let is_part = parts.flat_map(|p| vec![p.kind.unit().is_some(); p.kind.inputs()]);
+            let is_part = parts.flat_map(|p| vec![Unit::of(p.kind).is_some(); p.kind.inputs()]);
             parts_variations.extend(inputs.iter().zip(is_part).map(|(&nominal, is_part)| {
                 let variation = Variation::within(nominal, 0.05, distribution);
                 if is_part {

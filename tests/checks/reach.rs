@@ -242,7 +242,7 @@ fn least(model: &Model, shelf: &Shelf) -> f64 {
     );
     let values_of = |parts: &Vec<usize>| {
         let kind = model.netlist.parts()[parts[0]].kind;
-        kind.bin(shelf).expect("a bin").values()
+        shelf.bin(kind).expect("a bin").values()
     };
     let lists: Vec<Vec<f64>> = groups.iter().map(values_of).collect();
     let count: usize = lists.iter().map(Vec::len).product();

@@ -84,10 +84,8 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
             let given = circuit.grouping().given;
             between(&mut all, &at, index, given);
             for (place, part) in circuit.netlist().parts().iter().enumerate() {
-                let Some(unit) = part
-                    .kind
-                    .unit()
-                    .filter(|_| !given.iter().any(|(at, _)| *at == place))
+                let Some(unit) =
+                    Unit::of(part.kind).filter(|_| !given.iter().any(|(at, _)| *at == place))
                 else {
                     continue;
                 };

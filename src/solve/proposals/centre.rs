@@ -6,7 +6,7 @@ use std::task::{Poll, ready};
 use super::race::{Bed, Entrant, Race};
 use super::{LITTLE, SEARCH};
 use crate::design::Edit;
-use crate::quantity::exact;
+use crate::quantity::{Unit, exact};
 use crate::spread::Verdict;
 
 /// Rounds of neighbours.
@@ -82,7 +82,7 @@ fn neighbours(bed: Bed, base: &Entrant, values: &[f64]) -> Vec<Vec<f64>> {
         let Some(&first) = group.first() else {
             continue;
         };
-        let Some(bin) = parts[first].kind.bin(&bed.design.shelf) else {
+        let Some(bin) = bed.design.shelf.bin(parts[first].kind) else {
             continue;
         };
         let shelf = bin.values();
@@ -126,7 +126,7 @@ pub fn words(bed: Bed, base: &[f64], values: &[f64]) -> String {
         .zip(base.iter().zip(values))
         .filter(|(_, (a, b))| a != b);
     let word = |(part, (_, value)): (&crate::circuit::Part, (&f64, &f64))| {
-        let unit = part.kind.unit()?;
+        let unit = Unit::of(part.kind)?;
         Some(format!("{} = {}", part.name, exact(*value, unit)))
     };
     changed.filter_map(word).collect::<Vec<_>>().join(", ")

@@ -21,7 +21,7 @@ pub struct Move {
 /// The tolerance of a part as an entrant has it; none where it is not bought.
 pub fn tolerance(bed: Bed, entrant: &Entrant, part: usize) -> Option<f64> {
     let parts = bed.model.netlist.parts();
-    let bin = parts[part].kind.bin(&bed.design.shelf)?;
+    let bin = bed.design.shelf.bin(parts[part].kind)?;
     let own = entrant.stage.variations.get(&parts[part].name);
     bed.model.bought[part].then(|| own.and_then(|own| own.tolerance).unwrap_or(bin.tolerance))
 }
@@ -31,7 +31,7 @@ pub fn steps(bed: Bed, entrant: &Entrant, better: bool) -> Vec<Move> {
     let parts = bed.model.netlist.parts();
     let step = |part: usize| {
         let now = tolerance(bed, entrant, part)?;
-        let classes: &[f64] = match parts[part].kind.unit()? {
+        let classes: &[f64] = match Unit::of(parts[part].kind)? {
             Unit::Farad => &CAPACITORS,
             _ => &RESISTORS,
         };

@@ -23,7 +23,7 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
     let (netlist, grouping) = (stage.netlist(), stage.grouping());
     let parts = netlist.parts();
     let list = |group: &Alike| {
-        let bin = parts[group[0]].kind.bin(shelf);
+        let bin = shelf.bin(parts[group[0]].kind);
         bin.map_or_else(Vec::new, Bin::values)
     };
     let each = LOOKED_AT.powf(1.0 / grouping.chosen.len().max(1) as f64) as usize;
@@ -68,7 +68,7 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
     if off.is_infinite() {
         return vec![remedy.none.to_owned()];
     }
-    let (Some(bin), Some(unit)) = (parts[part].kind.bin(shelf), parts[part].kind.unit()) else {
+    let (Some(bin), Some(unit)) = (shelf.bin(parts[part].kind), Unit::of(parts[part].kind)) else {
         return Vec::new();
     };
     let all = bin.values();

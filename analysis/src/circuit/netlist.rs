@@ -1,8 +1,5 @@
 //! Parts between nodes.
 
-use crate::parts::{Bin, Shelf};
-use crate::quantity::Unit;
-
 /// A node's index in its netlist; 0 is ground.
 pub type Node = usize;
 
@@ -33,24 +30,6 @@ impl Kind {
                 minus: to(minus),
                 out: to(out),
             },
-        }
-    }
-
-    /// The unit of the part's value; none for an op amp, which has several.
-    pub fn unit(self) -> Option<Unit> {
-        match self {
-            Kind::Resistor { .. } => Some(Unit::Ohm),
-            Kind::Capacitor { .. } => Some(Unit::Farad),
-            Kind::OpAmp { .. } => None,
-        }
-    }
-
-    /// Where on the shelf such a part lies; nowhere for an op amp.
-    pub fn bin(self, shelf: &Shelf) -> Option<&Bin> {
-        match self {
-            Kind::Resistor { .. } => Some(&shelf.resistors),
-            Kind::Capacitor { .. } => Some(&shelf.capacitors),
-            Kind::OpAmp { .. } => None,
         }
     }
 
