@@ -28,12 +28,12 @@ impl Program {
     /// Expands the netlist's transfer function V(output)/V(input).
     ///
     /// ```
-    /// use polewright::circuit::{Netlist, Program, Scale};
+    /// use analysis::circuit::{Netlist, Program, Scale};
     /// let low_pass = Netlist::new("in", "out").resistor("R1", "in", "out").capacitor("C1", "out", "0");
     /// let program = Program::expand(&low_pass)?;
     /// let h = program.transfer(&[1e3, 1e-6], Scale { omega: 1e3, impedance: 1e3 });
     /// assert!((h.at(1e3 / std::f64::consts::TAU).norm() - 0.5f64.sqrt()).abs() < 1e-12);
-    /// # Ok::<(), polewright::circuit::NetlistError>(())
+    /// # Ok::<(), analysis::circuit::NetlistError>(())
     /// ```
     ///
     /// # Errors

@@ -72,7 +72,7 @@ pub enum NetlistError {
 /// Parts between named nodes, with the node that the signal drives and the node that is read.
 ///
 /// ```
-/// use polewright::circuit::Netlist;
+/// use analysis::circuit::Netlist;
 /// let divider = Netlist::new("in", "mid")
 ///     .resistor("R1", "in", "mid")
 ///     .resistor("R2", "mid", "0");

@@ -36,7 +36,7 @@ impl Transfer {
     /// H(j·2π·frequency), frequency in Hz.
     ///
     /// ```
-    /// use polewright::response::Transfer;
+    /// use analysis::response::Transfer;
     /// let low_pass = Transfer { num: vec![1.0], den: vec![1.0, 1.0], omega: std::f64::consts::TAU };
     /// assert!((low_pass.at(1.0).norm_sqr() - 0.5).abs() < 1e-15);
     /// ```
