@@ -7,7 +7,7 @@ use crate::approx::{
     prototype, sections, transformed,
 };
 use crate::parts::{OpAmp, Shelf};
-use crate::stages::{Ask, CATALOGUED, Catalogued, CornerAsk, NotchAsk, PairAsk, UnevenNotchAsk};
+use crate::stages::{Ask, CATALOGUE, CornerAsk, NotchAsk, PairAsk, Stage, UnevenNotchAsk};
 
 use super::StageDesign;
 
@@ -270,8 +270,8 @@ fn ask_of(section: &Section) -> Ask {
 }
 
 /// The first circuit of the catalogue that answers the ask and has nothing in its way.
-fn circuit_for(ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Option<&'static dyn Catalogued> {
-    let mut answers = CATALOGUED
+fn circuit_for(ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Option<&'static dyn Stage> {
+    let mut answers = CATALOGUE
         .iter()
         .copied()
         .filter(|stage| stage.default_ask().is_like(ask));

@@ -1,6 +1,7 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
 mod blame;
+mod filter;
 mod help;
 mod proposals;
 mod servo;
@@ -9,6 +10,7 @@ mod whole;
 pub use blame::{
     BlameFactor, BlameMethod, BlameOutcome, CornerBoard, CornersOutcome, FigureBlame, FigureCorners,
 };
+pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use proposals::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
@@ -34,6 +36,8 @@ pub struct Outcome {
     pub shown: usize,
     /// The whole path; absent while its stages are still being worked out.
     pub path: Option<PathOutcome>,
+    /// What the filter that is asked as a whole takes.
+    pub filter: Option<FilterOutcome>,
     /// The shaft's modes, where there is one.
     pub shaft: Option<ShaftOutcome>,
     /// The loop, where there is a plant and it has been worked out.

@@ -16,9 +16,9 @@ use crate::design::{
 };
 use crate::exchange::BoardsSoFar;
 use crate::outcome::{
-    BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, HelpOutcome, LoopSpread,
-    MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome,
-    SpreadOutcome, StageOutcome, SupplyOutcome,
+    BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
+    LoopSpread, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
+    ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -179,6 +179,8 @@ pub struct Desk {
     pub help: Held<Option<Arc<HelpOutcome>>>,
     /// The closed loop in time.
     pub motion: Held<Option<Arc<MotionOutcome>>>,
+    /// What the filter that is asked as a whole takes.
+    pub filter: Held<Option<Arc<FilterOutcome>>>,
     /// The last good shaft.
     pub shaft: Held<Option<Arc<ShaftOutcome>>>,
     /// The last good lines of a supply.
@@ -255,6 +257,7 @@ impl Desk {
             help: Held::new(None),
             motion: Held::new(None),
             shaft: Held::new(None),
+            filter: Held::new(None),
             supply: Held::new(None),
             servo: Held::new(None),
             loops: Held::new(None),

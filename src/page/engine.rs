@@ -183,6 +183,7 @@ fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
     match field {
         "stages" => show_stages(desk, told),
         "path" => put(desk.path, told.path),
+        "filter" => put(desk.filter, told.filter),
         "shaft" => put(desk.shaft, told.shaft),
         "servo" => put(desk.servo, told.servo),
         "motion" => put(desk.motion, told.motion),

@@ -5,35 +5,28 @@ use crate::page::prelude::*;
 use super::desk::Desk;
 use super::field::Fields;
 use super::fragment;
-use crate::design::{Design, FilterPlan, Group, StageDesign};
-use crate::quantity::{Unit, rounded};
-use crate::stages::catalogued;
-
-/// What is shown of a filter, or why it cannot be had.
-type Planned = Result<(FilterPlan, Vec<StageDesign>), String>;
-
-fn planned(design: &Design) -> Planned {
-    let plan = design.filter.plan()?;
-    let stages = plan.stages(&design.shelf, &design.op_amp)?;
-    Ok((plan, stages))
-}
+use crate::design::{Design, Group};
+use crate::outcome::FilterStage;
 
 #[component]
 pub fn Filter() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let open = Held::new(false);
     let band = memo(move || desk.design.with(|design| design.filter.band));
-    // Worked out only while somebody looks at it.
-    let plan: Derived<Option<Planned>> =
-        memo(move || open.get().then(|| desk.design.with(planned)));
+    // What is shown of the filter before is not put in the path.
+    let is_current = memo(move || {
+        let filter = desk.filter.get();
+        filter.is_some_and(|filter| desk.design.with(|design| design.filter == filter.of))
+    });
     let fields = move || {
         band.with(|_| ());
         view! { <Fields fields=desk.group(Group::Filter) /> }
     };
     let put = move |whole: bool| {
-        let Some(Ok((_, stages))) = plan.get_untracked() else {
+        let Some(filter) = desk.filter.get_untracked() else {
             return;
         };
+        let stages = filter.path();
         let edit = |design: &mut Design| {
             let place = if whole {
                 design.stages.clear();
@@ -52,24 +45,28 @@ pub fn Filter() -> impl IntoView {
     };
     let has_stage = desk.has_stage();
     let told = move || {
-        Some(match plan.get()? {
-            Err(sentence) => view! { <p class="problem" role="alert">{sentence}</p> }.into_node(),
-            Ok((plan, stages)) => {
-                let count = stages.len();
+        let filter = open.get().then(|| desk.filter.get())??;
+        Some(match filter.order {
+            None => {
+                let told = filter.told.clone();
+                view! { <p class="problem" role="alert">{told}</p> }.into_node()
+            }
+            Some(order) => {
+                let count = filter.stages.len();
                 let put_words = move || match has_stage.get() {
                     true => format!("Put {count} after the shown stage"),
                     false => format!("Put {count} in the path"),
                 };
-                let rows = stages.iter().map(row).collect_nodes();
+                let rows = filter.stages.iter().map(row).collect_nodes();
                 view! {
-                    <p class="filter-order" data-figure="filter-order" data-value=plan.designed.order.to_string()>
-                        {plan.told()}
+                    <p class="filter-order" data-figure="filter-order" data-value=order.to_string()>
+                        {filter.told.clone()}
                     </p>
                     <ol class="sections">{rows}</ol>
                     <p class="buttons">
-                        <button type="button" on:click=move |_| put(false)>{put_words}</button>
+                        <button type="button" disabled=move || !is_current.get() on:click=move |_| put(false)>{put_words}</button>
                         <Show when=move || has_stage.get()>
-                            <button type="button" on:click=move |_| put(true)>"Replace the path by them"</button>
+                            <button type="button" disabled=move || !is_current.get() on:click=move |_| put(true)>"Replace the path by them"</button>
                         </Show>
                     </p>
                 }
@@ -88,16 +85,7 @@ pub fn Filter() -> impl IntoView {
     }
 }
 
-fn row(stage: &StageDesign) -> impl Content + use<> {
-    let title = catalogued(&stage.circuit).map_or("", |circuit| circuit.title());
-    let figures = stage.ask.asked().figures();
-    let wanted = figures.iter().filter_map(|figure| {
-        let value = rounded(figure.wanted?, figure.unit, 4);
-        Some(match figure.unit {
-            Unit::One => format!("{} {value}", figure.label),
-            _ => value,
-        })
-    });
-    let wanted: Vec<String> = wanted.collect();
-    view! { <li><strong>{title}</strong>" "<span class="asked">{wanted.join(" · ")}</span></li> }
+fn row(stage: &FilterStage) -> impl Content + use<> {
+    let (title, wanted) = (stage.title.clone(), stage.wanted.join(" · "));
+    view! { <li><strong>{title}</strong>" "<span class="asked">{wanted}</span></li> }
 }

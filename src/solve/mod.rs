@@ -16,6 +16,7 @@ mod compensation;
 mod corners;
 mod curves;
 mod feedback;
+mod filter;
 mod helper;
 mod json;
 mod loading;
@@ -49,9 +50,10 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 19] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 20] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
+    slot::<filter::Filter>,
     slot::<shaft::ShaftModes>,
     slot::<path::Path>,
     slot::<plant::PlantModel>,

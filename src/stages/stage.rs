@@ -45,10 +45,6 @@ pub trait Catalogued: Sync {
     fn default_ask(&self) -> Ask;
     /// How its parts are picked.
     fn grouping(&self) -> Grouping;
-
-    /// Plain sentences on why an ask is out of this circuit's reach and what would bring it back;
-    /// empty when nothing stands in the way before the pick.
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String>;
 }
 
 /// A circuit of the catalogue. The engine calls it by this trait only and knows none by name.
@@ -67,6 +63,10 @@ pub trait Stage: Catalogued {
     /// Design equations with an ideal op amp: given the chosen and free parts in `values`, fills in
     /// the rest.
     fn solve(&self, ask: &Ask, values: &mut [f64]);
+
+    /// Plain sentences on why an ask is out of this circuit's reach and what would bring it back;
+    /// empty when nothing stands in the way before the pick.
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String>;
 
     /// What is worth knowing where it is used: the trade's guidance for this circuit at this ask.
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

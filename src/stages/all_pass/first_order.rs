@@ -46,20 +46,6 @@ impl Catalogued for FirstOrderAllPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::AllPass1(turn) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::off_the_shelf(shelf, turn.frequency),
-            guidance::too_slow(op_amp, 2.0, turn.frequency, ""),
-            guidance::passband_too_slow(op_amp, 2.0, turn.frequency, turn.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for FirstOrderAllPass {
@@ -106,6 +92,20 @@ impl Stage for FirstOrderAllPass {
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::AllPass1(turn) = ask else { return };
         values[R3] = 1.0 / (TAU * turn.frequency * values[C1]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::AllPass1(turn) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::off_the_shelf(shelf, turn.frequency),
+            guidance::too_slow(op_amp, 2.0, turn.frequency, ""),
+            guidance::passband_too_slow(op_amp, 2.0, turn.frequency, turn.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

@@ -45,43 +45,6 @@ impl Catalogued for MfbAllPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::AllPass2(turn) = ask else {
-            return Vec::new();
-        };
-        let square = turn.q * turn.q;
-        let needed = ratio_needed(turn);
-        let (q, gain) = (number(turn.q), rounded(1.0 - turn.gain_limit, Unit::One, 3));
-        [
-            guidance::off_the_shelf(shelf, turn.frequency),
-            guidance::capacitors_apart(
-                shelf,
-                needed,
-                "C2/C1",
-                &format!(
-                    "The gain of this circuit is below 1; to be {gain} or more at a Q of {q} it"
-                ),
-                "A higher Q, a wider gain limit with an amplifier behind",
-            ),
-            guidance::resistors_apart(
-                shelf,
-                square * (1.0 + needed).powi(2) / needed,
-                "R2/R1",
-                &format!("A Q of {q} with a gain of {gain} or more"),
-                "A Q nearer to 1, a wider gain limit",
-            ),
-            guidance::too_slow(
-                op_amp,
-                inner(turn),
-                turn.frequency,
-                "a lower Q, a wider gain limit",
-            ),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for MfbAllPass {
@@ -123,6 +86,43 @@ impl Stage for MfbAllPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R3] = 10e3 / k;
         values[R4] = 10e3 / (1.0 - k);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::AllPass2(turn) = ask else {
+            return Vec::new();
+        };
+        let square = turn.q * turn.q;
+        let needed = ratio_needed(turn);
+        let (q, gain) = (number(turn.q), rounded(1.0 - turn.gain_limit, Unit::One, 3));
+        [
+            guidance::off_the_shelf(shelf, turn.frequency),
+            guidance::capacitors_apart(
+                shelf,
+                needed,
+                "C2/C1",
+                &format!(
+                    "The gain of this circuit is below 1; to be {gain} or more at a Q of {q} it"
+                ),
+                "A higher Q, a wider gain limit with an amplifier behind",
+            ),
+            guidance::resistors_apart(
+                shelf,
+                square * (1.0 + needed).powi(2) / needed,
+                "R2/R1",
+                &format!("A Q of {q} with a gain of {gain} or more"),
+                "A Q nearer to 1, a wider gain limit",
+            ),
+            guidance::too_slow(
+                op_amp,
+                inner(turn),
+                turn.frequency,
+                "a lower Q, a wider gain limit",
+            ),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

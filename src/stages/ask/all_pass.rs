@@ -4,7 +4,6 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A pole and its mirror image.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -80,10 +79,6 @@ impl Asked for AllPass1Ask {
             ),
         ]
     }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
-    }
 }
 
 impl Measured for AllPass1Ask {
@@ -134,10 +129,6 @@ impl Asked for AllPass2Ask {
                 "A board with a larger deviation of the gain fails.",
             ),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 

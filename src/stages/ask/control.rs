@@ -4,7 +4,6 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::{Figure, Yardstick};
 
 /// An integrator whose gain at DC is limited.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -322,10 +321,6 @@ impl Asked for IntegratorAsk {
         entries.extend(limits());
         entries
     }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
-    }
 }
 
 impl Measured for IntegratorAsk {
@@ -372,10 +367,6 @@ impl Asked for DifferentiatorAsk {
         ];
         entries.extend(limits());
         entries
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 
@@ -425,10 +416,6 @@ impl Asked for PiAsk {
         ];
         entries.extend(limits());
         entries
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 
@@ -498,10 +485,6 @@ impl Asked for PdAsk {
         entries.extend(limits());
         entries
     }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
-    }
 }
 
 impl Measured for PdAsk {
@@ -545,10 +528,6 @@ impl Asked for (Order, &PoleZeroAsk) {
         ];
         entries.extend(limits());
         entries
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {
@@ -619,10 +598,6 @@ impl Asked for LeadLagAsk {
         entries.extend(limits());
         entries.push(q_limit());
         entries
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {
@@ -699,10 +674,6 @@ impl Asked for TypeTwoAsk {
         entries
     }
 
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
-    }
-
     fn conflicts(&self) -> Vec<(&'static str, String)> {
         if self.pole < 1.05 * self.zero {
             return vec![(
@@ -777,10 +748,6 @@ impl Asked for TypeThreeAsk {
         entries.extend(limits());
         entries.push(q_limit());
         entries
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {

@@ -4,7 +4,6 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::{Figure, Yardstick};
 
 /// One pole.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -64,10 +63,6 @@ impl Asked for (Pass, &CornerAsk) {
                 "A board with a larger deviation of the gain fails.",
             ),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 

@@ -124,10 +124,6 @@ impl Asked for GainAsk {
             ),
         ]
     }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
-    }
 }
 
 impl Measured for GainAsk {
@@ -158,10 +154,6 @@ impl Asked for FollowerAsk {
                 "A board with a larger deviation of the gain fails.",
             ),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 
@@ -207,10 +199,6 @@ impl Asked for SumAsk {
                 "A board with a larger deviation of the gain fails.",
             ),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 
@@ -310,10 +298,6 @@ impl Asked for DifferenceAsk {
             )
             .among_limits(),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 

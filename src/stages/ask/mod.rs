@@ -32,7 +32,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::tagged;
 
-use super::yardstick::{Figure, Yardstick};
+use super::yardstick::Yardstick;
 
 /// What every family of asks can tell.
 pub trait Asked {
@@ -44,8 +44,6 @@ pub trait Asked {
     }
     /// What a user can set.
     fn entries(&self) -> Vec<Entry>;
-    /// The figures that a response is judged by, with what is wanted of them.
-    fn figures(&self) -> Vec<Figure>;
     /// Choices among several that a user can make.
     fn choices(&self) -> Vec<Choice> {
         Vec::new()
@@ -81,9 +79,6 @@ impl<T: Asked + ?Sized> Asked for &T {
     }
     fn entries(&self) -> Vec<Entry> {
         (**self).entries()
-    }
-    fn figures(&self) -> Vec<Figure> {
-        (**self).figures()
     }
     fn choices(&self) -> Vec<Choice> {
         (**self).choices()

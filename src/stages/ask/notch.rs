@@ -128,10 +128,6 @@ impl Asked for NotchAsk {
         ]
     }
 
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
-    }
-
     fn conflicts(&self) -> Vec<(&'static str, String)> {
         match self.depth {
             Depth::Decibel(depth) if depth <= self.least_depth => vec![(

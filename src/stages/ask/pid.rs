@@ -8,7 +8,6 @@ use serde::{Deserialize, Deserializer, Serialize};
 use super::{Asked, Choice, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Factor;
-use crate::stages::yardstick::{Figure, Yardstick};
 use crate::tagged;
 
 /// `Kp + Ki/s + Kd·s/(1 + s/ω)`, ω the roll-off; written as [`PidValues`] says.
@@ -297,10 +296,6 @@ impl Asked for PidAsk {
             "A board with a larger deviation of the gain fails.",
         ));
         entries
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {

@@ -5,7 +5,6 @@ use serde::{Deserialize, Serialize};
 use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Way;
-use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A pair of poles.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -86,10 +85,6 @@ impl Asked for (Pass, &PairAsk) {
                 "A board with a larger deviation of the gain fails.",
             ),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 

@@ -5,7 +5,6 @@ use serde::{Deserialize, Serialize};
 use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Way;
-use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A pair of poles and a single one; as it opens, Butterworth.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -86,10 +85,6 @@ impl Asked for (Pass, &TripleAsk) {
                 "A board with a larger deviation of the gain fails.",
             ),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 }
 

@@ -4,7 +4,6 @@ use serde::{Deserialize, Serialize};
 
 use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
-use crate::stages::yardstick::{Figure, Yardstick};
 
 /// A null above the poles (low-pass notch) or below them (high-pass notch).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -96,10 +95,6 @@ impl Asked for UnevenNotchAsk {
             )
             .among_limits(),
         ]
-    }
-
-    fn figures(&self) -> Vec<Figure> {
-        self.yardstick().figures().to_vec()
     }
 
     fn conflicts(&self) -> Vec<(&'static str, String)> {

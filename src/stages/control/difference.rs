@@ -45,24 +45,6 @@ impl Catalogued for Difference {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Difference(difference) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A lower gain, or a wider range of resistors",
-            small: "A higher gain, or a wider range of resistors",
-            none: "There are no resistors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(
-            op_amp,
-            1.0 + difference.gain,
-            difference.frequency,
-        ));
-        reasons
-    }
 }
 
 impl Stage for Difference {
@@ -106,6 +88,24 @@ impl Stage for Difference {
         };
         values[R2] = difference.gain * values[R1];
         values[R4] = difference.gain * values[R3];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Difference(difference) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A lower gain, or a wider range of resistors",
+            small: "A higher gain, or a wider range of resistors",
+            none: "There are no resistors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(
+            op_amp,
+            1.0 + difference.gain,
+            difference.frequency,
+        ));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

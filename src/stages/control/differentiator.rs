@@ -41,24 +41,6 @@ impl Catalogued for Differentiator {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Differentiator(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A higher unity-gain frequency, larger capacitors or a wider range of resistors",
-            small: "A lower roll-off, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(
-            op_amp,
-            1.0 + own.roll_off / own.unity,
-            own.roll_off,
-        ));
-        reasons
-    }
 }
 
 impl Stage for Differentiator {
@@ -97,6 +79,24 @@ impl Stage for Differentiator {
         let tau = std::f64::consts::TAU * values[C1];
         values[R1] = 1.0 / (tau * ask.roll_off);
         values[R2] = 1.0 / (tau * ask.unity);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Differentiator(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A higher unity-gain frequency, larger capacitors or a wider range of resistors",
+            small: "A lower roll-off, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(
+            op_amp,
+            1.0 + own.roll_off / own.unity,
+            own.roll_off,
+        ));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -29,15 +29,6 @@ impl Catalogued for Follower {
     fn grouping(&self) -> Grouping {
         Grouping::default()
     }
-
-    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Follower(follower) = ask else {
-            return Vec::new();
-        };
-        too_slow(op_amp, 1.0, follower.frequency)
-            .into_iter()
-            .collect()
-    }
 }
 
 impl Stage for Follower {
@@ -67,6 +58,15 @@ impl Stage for Follower {
 
     /// H = 1: there is nothing to solve.
     fn solve(&self, _: &Ask, _: &mut [f64]) {}
+
+    fn reach(&self, ask: &Ask, _: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Follower(follower) = ask else {
+            return Vec::new();
+        };
+        too_slow(op_amp, 1.0, follower.frequency)
+            .into_iter()
+            .collect()
+    }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {
         let Ask::Follower(follower) = ask else {

@@ -49,20 +49,6 @@ impl Catalogued for Integrator {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Integrator(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A lower gain at DC, a higher unity-gain frequency, larger capacitors or a wider range of resistors",
-            small: "A lower unity-gain frequency, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 2.0, own.unity));
-        reasons
-    }
 }
 
 impl Stage for Integrator {
@@ -101,6 +87,20 @@ impl Stage for Integrator {
         let pole = std::f64::consts::TAU * ask.unity / (dc * dc - 1.0).sqrt();
         values[R2] = 1.0 / (pole * values[C1]);
         values[R1] = values[R2] / dc;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Integrator(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A lower gain at DC, a higher unity-gain frequency, larger capacitors or a wider range of resistors",
+            small: "A lower unity-gain frequency, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 2.0, own.unity));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

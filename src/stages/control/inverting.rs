@@ -39,20 +39,6 @@ impl Catalogued for Inverting {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Gain(gain) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A lower gain, a wider range of resistors or two stages in a row",
-            small: "A higher gain, a wider range of resistors or two stages in a row",
-            none: "There are no resistors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + gain.gain, gain.frequency));
-        reasons
-    }
 }
 
 impl Stage for Inverting {
@@ -87,6 +73,20 @@ impl Stage for Inverting {
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Gain(gain) = ask else { return };
         values[R2] = gain.gain * values[R1];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Gain(gain) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A lower gain, a wider range of resistors or two stages in a row",
+            small: "A higher gain, a wider range of resistors or two stages in a row",
+            none: "There are no resistors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + gain.gain, gain.frequency));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -43,21 +43,6 @@ impl Catalogued for Lag {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Lag(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "A lag has its pole below its zero; with the pole above it is a lead.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let top = own.gain * own.pole / own.zero;
-        reasons.extend(too_slow(op_amp, 1.0 + top, own.zero));
-        reasons
-    }
 }
 
 impl Stage for Lag {
@@ -96,6 +81,21 @@ impl Stage for Lag {
         values[R3] = 1.0 / (tau * ask.zero);
         values[R2] = 1.0 / (tau * ask.pole) - values[R3];
         values[R1] = values[R2] / ask.gain;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Lag(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "A lag has its pole below its zero; with the pole above it is a lead.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let top = own.gain * own.pole / own.zero;
+        reasons.extend(too_slow(op_amp, 1.0 + top, own.zero));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

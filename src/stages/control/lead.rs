@@ -83,20 +83,6 @@ impl Catalogued for Lead {
     fn grouping(&self) -> Grouping {
         GROUPING
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Lead(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "A lead has its pole above its zero; with the pole below it is a lag.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(speed(op_amp, own.gain, (own.zero, own.pole)));
-        reasons
-    }
 }
 
 impl Stage for Lead {
@@ -122,6 +108,20 @@ impl Stage for Lead {
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Lead(ask) = ask else { return };
         design(ask.gain, (ask.zero, ask.pole), values);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Lead(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "A lead has its pole above its zero; with the pole below it is a lag.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(speed(op_amp, own.gain, (own.zero, own.pole)));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -54,21 +54,6 @@ impl Catalogued for LeadLag {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LeadLag(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "The corners have to rise: lag pole, lag zero, lead zero, lead pole.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let top = own.gain * own.lag_pole / own.lag_zero * own.lead_pole / own.lead_zero;
-        reasons.extend(too_slow(op_amp, 1.0 + top, own.lead_pole));
-        reasons
-    }
 }
 
 impl Stage for LeadLag {
@@ -119,6 +104,21 @@ impl Stage for LeadLag {
         values[R2] = 1.0 / (tau * ask.lag_zero * values[C2]);
         values[R4] = 1.0 / (tau * ask.lag_pole * values[C2]) - values[R2];
         values[R6] = ask.gain * values[R5] * values[R3] / values[R4];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LeadLag(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, nearer to each other, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "The corners have to rise: lag pole, lag zero, lead zero, lead pole.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let top = own.gain * own.lag_pole / own.lag_zero * own.lead_pole / own.lead_zero;
+        reasons.extend(too_slow(op_amp, 1.0 + top, own.lead_pole));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -40,27 +40,6 @@ impl Catalogued for NonInverting {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Gain(gain) = ask else {
-            return Vec::new();
-        };
-        if gain.gain <= 1.0 {
-            return vec![format!(
-                "Gain {} is out of this circuit's reach, which is 1 + R2/R1 and always above 1. A follower gives 1, an inverting \
-                 amplifier or a divider before a follower less.",
-                rounded(gain.gain, Unit::One, 3),
-            )];
-        }
-        let remedy = Remedy {
-            large: "A lower gain, a wider range of resistors or two stages in a row",
-            small: "A gain further above 1, a follower, or a wider range of resistors",
-            none: "There are no resistors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, gain.gain, gain.frequency));
-        reasons
-    }
 }
 
 impl Stage for NonInverting {
@@ -98,6 +77,27 @@ impl Stage for NonInverting {
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Gain(gain) = ask else { return };
         values[R2] = (gain.gain - 1.0) * values[R1];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Gain(gain) = ask else {
+            return Vec::new();
+        };
+        if gain.gain <= 1.0 {
+            return vec![format!(
+                "Gain {} is out of this circuit's reach, which is 1 + R2/R1 and always above 1. A follower gives 1, an inverting \
+                 amplifier or a divider before a follower less.",
+                rounded(gain.gain, Unit::One, 3),
+            )];
+        }
+        let remedy = Remedy {
+            large: "A lower gain, a wider range of resistors or two stages in a row",
+            small: "A gain further above 1, a follower, or a wider range of resistors",
+            none: "There are no resistors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, gain.gain, gain.frequency));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -29,20 +29,6 @@ impl Catalogued for Pd {
     fn grouping(&self) -> Grouping {
         GROUPING
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pd(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A shorter derivative time, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "A longer derivative time, a lower roll-off, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(speed(op_amp, own.gain, (own.zero(), own.roll_off)));
-        reasons
-    }
 }
 
 impl Stage for Pd {
@@ -69,6 +55,20 @@ impl Stage for Pd {
     fn solve(&self, ask: &Ask, values: &mut [f64]) {
         let Ask::Pd(ask) = ask else { return };
         design(ask.gain, (ask.zero(), ask.roll_off), values);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pd(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A shorter derivative time, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "A longer derivative time, a lower roll-off, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(speed(op_amp, own.gain, (own.zero(), own.roll_off)));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -40,20 +40,6 @@ impl Catalogued for Pi {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pi(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "A higher zero, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "A lower zero, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + own.gain, 10.0 * own.zero));
-        reasons
-    }
 }
 
 impl Stage for Pi {
@@ -89,6 +75,20 @@ impl Stage for Pi {
         let Ask::Pi(ask) = ask else { return };
         values[R2] = 1.0 / (std::f64::consts::TAU * ask.zero * values[C1]);
         values[R1] = values[R2] / ask.gain;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pi(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "A higher zero, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "A lower zero, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + own.gain, 10.0 * own.zero));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -70,20 +70,6 @@ impl Catalogued for PidParallel {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pid(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Gains nearer to each other at the zeros, larger capacitors or a wider range of resistors",
-            small: "Gains nearer to each other at the zeros, a lower roll-off, smaller capacitors or a wider range of resistors",
-            none: "Each of Kp, Ki and Kd has to be above 0.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
-        reasons
-    }
 }
 
 impl Stage for PidParallel {
@@ -142,6 +128,20 @@ impl Stage for PidParallel {
         values[R3] = 1.0 / (gains.ki * values[C1]);
         values[R4] = 1.0 / (TAU * ask.roll_off * values[C2]);
         values[R5] = gains.kd / values[C2];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pid(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Gains nearer to each other at the zeros, larger capacitors or a wider range of resistors",
+            small: "Gains nearer to each other at the zeros, a lower roll-off, smaller capacitors or a wider range of resistors",
+            none: "Each of Kp, Ki and Kd has to be above 0.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

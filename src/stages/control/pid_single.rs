@@ -62,29 +62,6 @@ impl Catalogued for PidSingle {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Pid(own) = ask else {
-            return Vec::new();
-        };
-        let q = own.zeros().q();
-        if q > REAL {
-            return vec![format!(
-                "These gains make the zeros a complex pair of Q {}, and this circuit has real zeros only (Q 0.5 or less). The PID with \
-                 parallel paths makes complex ones; less Ki or Kd, or more Kp, would make them real.",
-                rounded(q, Unit::One, 3),
-            )];
-        }
-        let remedy = Remedy {
-            large: "Higher zeros, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower frequencies, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, smaller \
-                   capacitors or the PID with parallel paths would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
-        reasons
-    }
 }
 
 impl Stage for PidSingle {
@@ -153,6 +130,29 @@ impl Stage for PidSingle {
         let (a, b) = (with(low, high), with(high, low));
         let best = if far(&a) <= far(&b) { a } else { b };
         [values[R1], values[R2], values[R3], values[R4]] = best;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Pid(own) = ask else {
+            return Vec::new();
+        };
+        let q = own.zeros().q();
+        if q > REAL {
+            return vec![format!(
+                "These gains make the zeros a complex pair of Q {}, and this circuit has real zeros only (Q 0.5 or less). The PID with \
+                 parallel paths makes complex ones; less Ki or Kd, or more Kp, would make them real.",
+                rounded(q, Unit::One, 3),
+            )];
+        }
+        let remedy = Remedy {
+            large: "Higher zeros, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower frequencies, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "For every pair of capacitors on this shelf the gain is too high for the input divider. A lower gain, smaller \
+                   capacitors or the PID with parallel paths would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + top_gain(own), own.roll_off));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

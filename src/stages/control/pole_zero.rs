@@ -68,22 +68,6 @@ impl Catalogued for PoleZero {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Some(own) = self.own(ask) else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "There are no capacitors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let gain = own.gain * (own.pole / own.zero).max(1.0);
-        let corner = own.pole.max(own.zero);
-        reasons.extend(too_slow(op_amp, 1.0 + gain, corner));
-        reasons
-    }
 }
 
 impl Stage for PoleZero {
@@ -131,6 +115,22 @@ impl Stage for PoleZero {
         values[R1] = 1.0 / (tau * ask.zero * values[C1]);
         values[R2] = 1.0 / (tau * ask.pole * values[C2]);
         values[R4] = ask.gain * values[R3] * values[R1] / values[R2];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Some(own) = self.own(ask) else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "There are no capacitors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let gain = own.gain * (own.pole / own.zero).max(1.0);
+        let corner = own.pole.max(own.zero);
+        reasons.extend(too_slow(op_amp, 1.0 + gain, corner));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

@@ -42,20 +42,6 @@ impl Catalogued for Sum {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Sum(sum) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Gains nearer to each other and to 1, or a wider range of resistors",
-            small: "Gains nearer to each other and to 1, or a wider range of resistors",
-            none: "There are no resistors on this shelf.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + sum.gain + sum.second, sum.frequency));
-        reasons
-    }
 }
 
 impl Stage for Sum {
@@ -95,6 +81,20 @@ impl Stage for Sum {
         let Ask::Sum(sum) = ask else { return };
         values[R1] = values[R3] / sum.gain;
         values[R2] = values[R3] / sum.second;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Sum(sum) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Gains nearer to each other and to 1, or a wider range of resistors",
+            small: "Gains nearer to each other and to 1, or a wider range of resistors",
+            none: "There are no resistors on this shelf.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + sum.gain + sum.second, sum.frequency));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -50,23 +50,6 @@ impl Catalogued for TypeThree {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::TypeThree(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
-            none: "No three capacitors on this shelf have the ratios that this requirement needs: C1/C2 is a pole over a zero, less 1, and C3 to \
-                   C1 + C2 is set by the gain. A gain nearer to 1, corners at another ratio, or more capacitors over a wider range would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        let top = own.gain * (own.pole_low / own.at).max(1.0);
-        let frequency = own.pole_high.max(own.at);
-        reasons.extend(too_slow(op_amp, 1.0 + top, frequency));
-        reasons
-    }
 }
 
 impl Stage for TypeThree {
@@ -136,6 +119,23 @@ impl Stage for TypeThree {
                 }
             }
         }
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::TypeThree(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a gain nearer to 1, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a gain nearer to 1, smaller capacitors or a wider range of resistors",
+            none: "No three capacitors on this shelf have the ratios that this requirement needs: C1/C2 is a pole over a zero, less 1, and C3 to \
+                   C1 + C2 is set by the gain. A gain nearer to 1, corners at another ratio, or more capacitors over a wider range would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        let top = own.gain * (own.pole_low / own.at).max(1.0);
+        let frequency = own.pole_high.max(own.at);
+        reasons.extend(too_slow(op_amp, 1.0 + top, frequency));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

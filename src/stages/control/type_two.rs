@@ -52,29 +52,6 @@ impl Catalogued for TypeTwo {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::TypeTwo(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
-            none: "No two capacitors on this shelf have the ratio that these corners need: C1/C2 is pole over zero, less 1. Corners \
-                   at another ratio, more values of capacitors or the compensator with a T input would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        if reasons.is_empty() && mismatch(own, shelf) > own.frequency_limit {
-            reasons.push(format!(
-                "The nearest ratio of two capacitors on this shelf leaves zero and pole off by {} each: C1/C2 would have to be {}. More \
-                 values of capacitors, corners at another ratio, wider limits or the compensator with a T input would make it possible.",
-                rounded(mismatch(own, shelf), Unit::Percent, 2),
-                rounded(own.pole / own.zero - 1.0, Unit::One, 3),
-            ));
-        }
-        reasons.extend(too_slow(op_amp, 1.0 + own.gain, own.pole.max(own.at)));
-        reasons
-    }
 }
 
 impl Stage for TypeTwo {
@@ -123,6 +100,29 @@ impl Stage for TypeTwo {
         let at = |corner: f64| (ask.at / corner).hypot(1.0);
         let turned = at(zero) / at(zero * ratio);
         values[R1] = turned / (ask.gain * TAU * ask.at * (c1 + c2));
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::TypeTwo(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
+            none: "No two capacitors on this shelf have the ratio that these corners need: C1/C2 is pole over zero, less 1. Corners \
+                   at another ratio, more values of capacitors or the compensator with a T input would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        if reasons.is_empty() && mismatch(own, shelf) > own.frequency_limit {
+            reasons.push(format!(
+                "The nearest ratio of two capacitors on this shelf leaves zero and pole off by {} each: C1/C2 would have to be {}. More \
+                 values of capacitors, corners at another ratio, wider limits or the compensator with a T input would make it possible.",
+                rounded(mismatch(own, shelf), Unit::Percent, 2),
+                rounded(own.pole / own.zero - 1.0, Unit::One, 3),
+            ));
+        }
+        reasons.extend(too_slow(op_amp, 1.0 + own.gain, own.pole.max(own.at)));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -51,21 +51,6 @@ impl Catalogued for TypeTwoTee {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::TypeTwo(own) = ask else {
-            return Vec::new();
-        };
-        let remedy = Remedy {
-            large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
-            small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
-            none: "The largest C2 on this shelf is too small against the smallest C1: the pole wants of R1 and R3 in parallel more \
-                   than a quarter of their sum, which the gain sets. A lower gain, a higher pole or a wider range of capacitors would make it possible.",
-        };
-        let mut reasons = off_shelf(self, ask, shelf, &remedy);
-        reasons.extend(too_slow(op_amp, 1.0 + 2.0 * own.gain, own.pole.max(own.at)));
-        reasons
-    }
 }
 
 impl Stage for TypeTwoTee {
@@ -115,6 +100,21 @@ impl Stage for TypeTwoTee {
         values[R1] = sum * parallel / large;
         values[R3] = large;
         values[R2] = 1.0 / (TAU * ask.zero * c1);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::TypeTwo(own) = ask else {
+            return Vec::new();
+        };
+        let remedy = Remedy {
+            large: "Higher corners, a higher gain, larger capacitors or a wider range of resistors",
+            small: "Lower corners, a lower gain, smaller capacitors or a wider range of resistors",
+            none: "The largest C2 on this shelf is too small against the smallest C1: the pole wants of R1 and R3 in parallel more \
+                   than a quarter of their sum, which the gain sets. A lower gain, a higher pole or a wider range of capacitors would make it possible.",
+        };
+        let mut reasons = off_shelf(self, ask, shelf, &remedy);
+        reasons.extend(too_slow(op_amp, 1.0 + 2.0 * own.gain, own.pole.max(own.at)));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

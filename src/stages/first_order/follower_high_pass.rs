@@ -42,24 +42,6 @@ impl Catalogued for FollowerHighPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::only_unity(
-                corner.gain,
-                corner.gain_limit,
-                "The non-inverting high-pass above 1, the inverting one below",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * corner.frequency, corner.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for FollowerHighPass {
@@ -100,5 +82,23 @@ impl Stage for FollowerHighPass {
         let Ask::HighPass1(corner) = ask else { return };
         let omega = TAU * corner.frequency;
         values[R1] = 1.0 / (omega * values[C1]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::only_unity(
+                corner.gain,
+                corner.gain_limit,
+                "The non-inverting high-pass above 1, the inverting one below",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::passband_too_slow(op_amp, 1.0, JUDGED * corner.frequency, corner.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }

@@ -41,24 +41,6 @@ impl Catalogued for FollowerLowPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::only_unity(
-                corner.gain,
-                corner.gain_limit,
-                "The non-inverting low-pass above 1, the inverting one below",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::too_slow(op_amp, 1.0, corner.frequency, ""),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for FollowerLowPass {
@@ -99,5 +81,23 @@ impl Stage for FollowerLowPass {
         let Ask::LowPass1(corner) = ask else { return };
         let omega = TAU * corner.frequency;
         values[R1] = 1.0 / (omega * values[C1]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::only_unity(
+                corner.gain,
+                corner.gain_limit,
+                "The non-inverting low-pass above 1, the inverting one below",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::too_slow(op_amp, 1.0, corner.frequency, ""),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }

@@ -44,31 +44,6 @@ impl Catalogued for InvertingHighPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::resistors_apart(
-                shelf,
-                corner.gain.max(1.0 / corner.gain),
-                "a ratio of R1 and R2",
-                &format!("A gain of {}", number(corner.gain)),
-                "A gain nearer to 1",
-            ),
-            guidance::passband_too_slow(
-                op_amp,
-                1.0 + corner.gain,
-                JUDGED * corner.frequency,
-                corner.gain_limit,
-            ),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for InvertingHighPass {
@@ -113,6 +88,31 @@ impl Stage for InvertingHighPass {
         let omega = TAU * corner.frequency;
         values[R1] = 1.0 / (omega * values[C1]);
         values[R2] = values[R1] * corner.gain;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::resistors_apart(
+                shelf,
+                corner.gain.max(1.0 / corner.gain),
+                "a ratio of R1 and R2",
+                &format!("A gain of {}", number(corner.gain)),
+                "A gain nearer to 1",
+            ),
+            guidance::passband_too_slow(
+                op_amp,
+                1.0 + corner.gain,
+                JUDGED * corner.frequency,
+                corner.gain_limit,
+            ),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

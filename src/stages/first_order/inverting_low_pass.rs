@@ -43,26 +43,6 @@ impl Catalogued for InvertingLowPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::resistors_apart(
-                shelf,
-                corner.gain.max(1.0 / corner.gain),
-                "a ratio of R1 and R2",
-                &format!("A gain of {}", number(corner.gain)),
-                "A gain nearer to 1",
-            ),
-            guidance::too_slow(op_amp, 1.0 + corner.gain, corner.frequency, "less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for InvertingLowPass {
@@ -110,6 +90,26 @@ impl Stage for InvertingLowPass {
         let omega = TAU * corner.frequency;
         values[R2] = 1.0 / (omega * values[C1]);
         values[R1] = values[R2] / corner.gain;
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::resistors_apart(
+                shelf,
+                corner.gain.max(1.0 / corner.gain),
+                "a ratio of R1 and R2",
+                &format!("A gain of {}", number(corner.gain)),
+                "A gain nearer to 1",
+            ),
+            guidance::too_slow(op_amp, 1.0 + corner.gain, corner.frequency, "less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, _ask: &Ask, _op_amp: &OpAmp) -> Vec<String> {

@@ -50,29 +50,6 @@ impl Catalogued for NonInvertingHighPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::amplifier(
-                corner.gain,
-                shelf,
-                "The follower for 1, the inverting high-pass below,",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::passband_too_slow(
-                op_amp,
-                corner.gain.max(1.0),
-                JUDGED * corner.frequency,
-                corner.gain_limit,
-            ),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for NonInvertingHighPass {
@@ -122,5 +99,28 @@ impl Stage for NonInvertingHighPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R2] = 10e3 * corner.gain;
         values[R3] = 10e3 * corner.gain / (corner.gain - 1.0).max(1e-9);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::amplifier(
+                corner.gain,
+                shelf,
+                "The follower for 1, the inverting high-pass below,",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::passband_too_slow(
+                op_amp,
+                corner.gain.max(1.0),
+                JUDGED * corner.frequency,
+                corner.gain_limit,
+            ),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }

@@ -49,24 +49,6 @@ impl Catalogued for NonInvertingLowPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass1(corner) = ask else {
-            return Vec::new();
-        };
-        [
-            guidance::amplifier(
-                corner.gain,
-                shelf,
-                "The follower for 1, the inverting low-pass below,",
-            ),
-            guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::too_slow(op_amp, corner.gain.max(1.0), corner.frequency, "less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for NonInvertingLowPass {
@@ -116,5 +98,23 @@ impl Stage for NonInvertingLowPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R2] = 10e3 * corner.gain;
         values[R3] = 10e3 * corner.gain / (corner.gain - 1.0).max(1e-9);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass1(corner) = ask else {
+            return Vec::new();
+        };
+        [
+            guidance::amplifier(
+                corner.gain,
+                shelf,
+                "The follower for 1, the inverting low-pass below,",
+            ),
+            guidance::off_the_shelf(shelf, corner.frequency),
+            guidance::too_slow(op_amp, corner.gain.max(1.0), corner.frequency, "less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }

@@ -55,26 +55,6 @@ impl Catalogued for BainterNotch {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete whatever the parts are. Require \
-                          a full null, or use a circuit whose depth a resistor sets.".into());
-        }
-        let inner = 4.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for BainterNotch {
@@ -156,5 +136,25 @@ impl Stage for BainterNotch {
             let r = 2.0 * q / (omega * values[C2]);
             (r, r)
         };
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if notch.depth.gain() > 0.0 {
+            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete whatever the parts are. Require \
+                          a full null, or use a circuit whose depth a resistor sets.".into());
+        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

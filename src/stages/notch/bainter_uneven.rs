@@ -39,30 +39,6 @@ impl Catalogued for BainterUneven {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::UnevenNotch(wanted) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        let gain = (wanted.null / wanted.frequency).powi(2);
-        if (wanted.gain / gain - 1.0).abs() > wanted.gain_limit {
-            reasons.push(format!(
-                "Gain at DC is {} in this circuit, the square of null over pole frequency, because far above it is 1. That gain, \
-                 or the state-variable circuit, whose gain is free, would make it possible.",
-                rounded(gain, Unit::One, 4)
-            ));
-        }
-        let inner = 4.0 * wanted.q;
-        reasons.extend(guidance::off_the_shelf(shelf, wanted.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            wanted.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for BainterUneven {
@@ -99,5 +75,29 @@ impl Stage for BainterUneven {
         (values[R5], values[R6]) = (r, r);
         values[R3] = 1.0 / (zero * zero * r * c1 * c2);
         values[R4] = 1.0 / (pole * pole * r * c1 * c2);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::UnevenNotch(wanted) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        let gain = (wanted.null / wanted.frequency).powi(2);
+        if (wanted.gain / gain - 1.0).abs() > wanted.gain_limit {
+            reasons.push(format!(
+                "Gain at DC is {} in this circuit, the square of null over pole frequency, because far above it is 1. That gain, \
+                 or the state-variable circuit, whose gain is free, would make it possible.",
+                rounded(gain, Unit::One, 4)
+            ));
+        }
+        let inner = 4.0 * wanted.q;
+        reasons.extend(guidance::off_the_shelf(shelf, wanted.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            wanted.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

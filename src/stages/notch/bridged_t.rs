@@ -48,24 +48,6 @@ impl Catalogued for BridgedT {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = vec![format!(
-            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is \
-             no other way: use an active notch.",
-            rounded(notch.q, Unit::One, 3)
-        )];
-        if notch.q <= 0.2 {
-            reasons.clear();
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("Its depth cannot be set.".into());
-        }
-        reasons
-    }
 }
 
 impl Stage for BridgedT {
@@ -113,5 +95,23 @@ impl Stage for BridgedT {
         let (c1, c2) = (values[C1], values[C2]);
         let r = 1.0 / (std::f64::consts::TAU * notch.frequency * (c1 * c2).sqrt());
         (values[R1], values[R2]) = (r, r);
+    }
+
+    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = vec![format!(
+            "Q {} is out of reach: the deeper a bridged-T is, the wider it is, and its Q stays below a half. Without an op amp there is \
+             no other way: use an active notch.",
+            rounded(notch.q, Unit::One, 3)
+        )];
+        if notch.q <= 0.2 {
+            reasons.clear();
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("Its depth cannot be set.".into());
+        }
+        reasons
     }
 }

@@ -53,22 +53,6 @@ impl Catalogued for GyratorNotch {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        let inner = 2.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for GyratorNotch {
@@ -142,5 +126,21 @@ impl Stage for GyratorNotch {
         let d = notch.depth.gain();
         values[R5] = 2.0 / (g * (1.0 + d));
         values[R6] = 2.0 / (g * (1.0 - d));
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        let inner = 2.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

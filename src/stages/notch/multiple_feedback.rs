@@ -52,43 +52,6 @@ impl Catalogued for MfbNotch {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        let resistors = shelf.resistors.values();
-        if let (Some(lowest), Some(highest)) = (resistors.first(), resistors.last()) {
-            // R2/R1 = Q²·(C1 + C2)²/(C1·C2) is least, 4Q², for equal capacitors.
-            let most = (highest / lowest).sqrt() / 2.0;
-            if notch.q > most {
-                reasons.push(format!(
-                    "Q {} is too high for this circuit and this shelf: it needs R2 at least 4·Q² = {} times R1, and the shelf \
-                     goes from {} to {}. A Q of {} or less, or a wider range of resistors, would make it possible.",
-                    rounded(notch.q, Unit::One, 3),
-                    rounded(4.0 * notch.q * notch.q, Unit::One, 3),
-                    rounded(*lowest, Unit::Ohm, 3),
-                    rounded(*highest, Unit::Ohm, 3),
-                    rounded(most, Unit::One, 3),
-                ));
-            }
-        }
-        // Inside the loop stands the band-pass, whose gain at f0 is 2Q²: the op amp needs more than
-        // that there, and ten times more before the figures stay where they are put (common practice).
-        let needed = 2.0 * notch.q * notch.q * notch.frequency;
-        if op_amp.gain_bandwidth < 4.0 * needed {
-            reasons.push(format!(
-                "The op amp is too slow: the circuit's inner gain at the notch is 2·Q² = {}, so a gain-bandwidth of {} is used \
-                 up at {}. An op amp of {} or more, a lower Q or a lower frequency would make it possible.",
-                rounded(2.0 * notch.q * notch.q, Unit::One, 3),
-                rounded(op_amp.gain_bandwidth, Unit::Hertz, 3),
-                rounded(op_amp.gain_bandwidth / (2.0 * notch.q * notch.q), Unit::Hertz, 3),
-                rounded(10.0 * needed, Unit::Hertz, 2),
-            ));
-        }
-        reasons
-    }
 }
 
 impl Stage for MfbNotch {
@@ -153,5 +116,42 @@ impl Stage for MfbNotch {
         let parallel = 10e3;
         values[R3] = parallel / k;
         values[R4] = parallel / (1.0 - k).max(1e-9);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        let resistors = shelf.resistors.values();
+        if let (Some(lowest), Some(highest)) = (resistors.first(), resistors.last()) {
+            // R2/R1 = Q²·(C1 + C2)²/(C1·C2) is least, 4Q², for equal capacitors.
+            let most = (highest / lowest).sqrt() / 2.0;
+            if notch.q > most {
+                reasons.push(format!(
+                    "Q {} is too high for this circuit and this shelf: it needs R2 at least 4·Q² = {} times R1, and the shelf \
+                     goes from {} to {}. A Q of {} or less, or a wider range of resistors, would make it possible.",
+                    rounded(notch.q, Unit::One, 3),
+                    rounded(4.0 * notch.q * notch.q, Unit::One, 3),
+                    rounded(*lowest, Unit::Ohm, 3),
+                    rounded(*highest, Unit::Ohm, 3),
+                    rounded(most, Unit::One, 3),
+                ));
+            }
+        }
+        // Inside the loop stands the band-pass, whose gain at f0 is 2Q²: the op amp needs more than
+        // that there, and ten times more before the figures stay where they are put (common practice).
+        let needed = 2.0 * notch.q * notch.q * notch.frequency;
+        if op_amp.gain_bandwidth < 4.0 * needed {
+            reasons.push(format!(
+                "The op amp is too slow: the circuit's inner gain at the notch is 2·Q² = {}, so a gain-bandwidth of {} is used \
+                 up at {}. An op amp of {} or more, a lower Q or a lower frequency would make it possible.",
+                rounded(2.0 * notch.q * notch.q, Unit::One, 3),
+                rounded(op_amp.gain_bandwidth, Unit::Hertz, 3),
+                rounded(op_amp.gain_bandwidth / (2.0 * notch.q * notch.q), Unit::Hertz, 3),
+                rounded(10.0 * needed, Unit::Hertz, 2),
+            ));
+        }
+        reasons
     }
 }

@@ -56,24 +56,6 @@ impl Catalogued for PassiveTwinT {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = vec![format!(
-            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an \
-             op amp there is no other way: use an active notch.",
-            rounded(notch.q, Unit::One, 3)
-        )];
-        if notch.q <= 0.25 {
-            reasons.clear();
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("Its depth cannot be set.".into());
-        }
-        reasons
-    }
 }
 
 impl Stage for PassiveTwinT {
@@ -138,5 +120,23 @@ impl Stage for PassiveTwinT {
         for part in [R1, R2, R3, R4] {
             values[part] = 1.0 / (std::f64::consts::TAU * notch.frequency * values[C1]);
         }
+    }
+
+    fn reach(&self, ask: &Ask, _: &Shelf, _: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = vec![format!(
+            "Q {} is out of reach: a passive twin-T has 0.25 between a stiff source and no load, and less between real ones. Without an \
+             op amp there is no other way: use an active notch.",
+            rounded(notch.q, Unit::One, 3)
+        )];
+        if notch.q <= 0.25 {
+            reasons.clear();
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("Its depth cannot be set.".into());
+        }
+        reasons
     }
 }

@@ -65,29 +65,6 @@ impl Catalogued for StateVariableNotch {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if notch.q < 0.35 {
-            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 is within its reach.".into());
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: what it sums has nothing left at the notch. Require \
-                          a full null, or use a circuit whose depth a resistor sets.".into());
-        }
-        let inner = 4.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for StateVariableNotch {
@@ -182,5 +159,28 @@ impl Stage for StateVariableNotch {
         let parallel = 5e3;
         values[R4] = parallel / k;
         values[R5] = parallel / (1.0 - k);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if notch.q < 0.35 {
+            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 is within its reach.".into());
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("A depth that is not full is out of this circuit's reach: what it sums has nothing left at the notch. Require \
+                          a full null, or use a circuit whose depth a resistor sets.".into());
+        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

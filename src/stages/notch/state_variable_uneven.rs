@@ -36,36 +36,6 @@ impl Catalogued for StateVariableUneven {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::UnevenNotch(wanted) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if wanted.q < 0.35 {
-            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 would make it possible.".into());
-        }
-        // R9 = R10/gain, and R8 = R9·(null/pole)².
-        let below = wanted.gain / (wanted.null / wanted.frequency).powi(2).min(1.0);
-        let apart = below.max(1.0 / wanted.gain);
-        let reason = "This gain with this null";
-        reasons.extend(guidance::resistors_apart(
-            shelf,
-            apart,
-            "R10, R8 and R9",
-            reason,
-            "A gain nearer to 1",
-        ));
-        let inner = 4.0 * wanted.q;
-        reasons.extend(guidance::off_the_shelf(shelf, wanted.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            wanted.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for StateVariableUneven {
@@ -104,5 +74,35 @@ impl Stage for StateVariableUneven {
         values[R5] = parallel / (1.0 - k);
         values[R9] = values[R10] / wanted.gain;
         values[R8] = values[R9] * (wanted.null / wanted.frequency).powi(2);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::UnevenNotch(wanted) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if wanted.q < 0.35 {
+            reasons.push("Q is too low for this circuit with equal summing resistors: a Q above 0.35 would make it possible.".into());
+        }
+        // R9 = R10/gain, and R8 = R9·(null/pole)².
+        let below = wanted.gain / (wanted.null / wanted.frequency).powi(2).min(1.0);
+        let apart = below.max(1.0 / wanted.gain);
+        let reason = "This gain with this null";
+        reasons.extend(guidance::resistors_apart(
+            shelf,
+            apart,
+            "R10, R8 and R9",
+            reason,
+            "A gain nearer to 1",
+        ));
+        let inner = 4.0 * wanted.q;
+        reasons.extend(guidance::off_the_shelf(shelf, wanted.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            wanted.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

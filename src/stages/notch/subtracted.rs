@@ -55,30 +55,6 @@ impl Catalogued for SubtractedNotch {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        // R2 is positive where 1/r > 1/R1: Q²·(C1 + C2)/C1 > 1 − d at best with C2 far larger than C1.
-        if notch.q < 0.5 {
-            reasons.push(format!(
-                "Q {} is too low for this circuit: its band-pass would need a gain of 1 that it has not; a Q of 0.75 or more is \
-                 within reach of equal capacitors.",
-                rounded(notch.q, Unit::One, 3)
-            ));
-        }
-        let inner = 2.0 * notch.q * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for SubtractedNotch {
@@ -153,5 +129,29 @@ impl Stage for SubtractedNotch {
         values[R1] = values[R3] * c2 / ((c1 + c2) * (1.0 - notch.depth.gain()));
         // Below a Q of about 0.7 nothing is left to divide away.
         values[R2] = 1.0 / (1.0 / parallel - 1.0 / values[R1]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        // R2 is positive where 1/r > 1/R1: Q²·(C1 + C2)/C1 > 1 − d at best with C2 far larger than C1.
+        if notch.q < 0.5 {
+            reasons.push(format!(
+                "Q {} is too low for this circuit: its band-pass would need a gain of 1 that it has not; a Q of 0.75 or more is \
+                 within reach of equal capacitors.",
+                rounded(notch.q, Unit::One, 3)
+            ));
+        }
+        let inner = 2.0 * notch.q * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 }

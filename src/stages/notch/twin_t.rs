@@ -59,29 +59,6 @@ impl Catalogued for TwinT {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::Notch(notch) = ask else {
-            return Vec::new();
-        };
-        let mut reasons = Vec::new();
-        if notch.q <= 0.26 {
-            reasons.push("Q is too low for this circuit: a twin-T has Q 0.25 by itself, and bootstrapping only raises it.".into());
-        }
-        if notch.depth.gain() > 0.0 {
-            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Require a full \
-                          null, or use a circuit whose depth a resistor sets.".into());
-        }
-        let inner = 4.0 * notch.q;
-        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
-        reasons.extend(guidance::too_slow(
-            op_amp,
-            inner,
-            notch.frequency,
-            "a lower Q",
-        ));
-        reasons
-    }
 }
 
 impl Stage for TwinT {
@@ -163,6 +140,29 @@ impl Stage for TwinT {
         let parallel = 5e3;
         values[R5] = parallel / k;
         values[R6] = parallel / (1.0 - k);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::Notch(notch) = ask else {
+            return Vec::new();
+        };
+        let mut reasons = Vec::new();
+        if notch.q <= 0.26 {
+            reasons.push("Q is too low for this circuit: a twin-T has Q 0.25 by itself, and bootstrapping only raises it.".into());
+        }
+        if notch.depth.gain() > 0.0 {
+            reasons.push("A depth that is not full is out of this circuit's reach: its null is complete by symmetry. Require a full \
+                          null, or use a circuit whose depth a resistor sets.".into());
+        }
+        let inner = 4.0 * notch.q;
+        reasons.extend(guidance::off_the_shelf(shelf, notch.frequency));
+        reasons.extend(guidance::too_slow(
+            op_amp,
+            inner,
+            notch.frequency,
+            "a lower Q",
+        ));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, _: &OpAmp) -> Vec<String> {

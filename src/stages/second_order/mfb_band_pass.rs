@@ -51,36 +51,6 @@ impl Catalogued for MfbBandPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::BandPass(pair) = ask else {
-            return Vec::new();
-        };
-        let (f, q) = (pair.frequency, pair.q);
-        let why = format!("A gain of {} at a Q of {}", number(pair.gain), number(q));
-        [
-            guidance::off_the_shelf(shelf, f),
-            // The shelf's resistors let R2 take all but a hair of the rest.
-            guidance::capacitors_apart(
-                shelf,
-                1.02 * pair.gain / (q * q) - 1.0,
-                "C2/C1",
-                &why,
-                "Less gain or a higher Q",
-            ),
-            guidance::resistors_apart(
-                shelf,
-                4.0 * q * q,
-                "R3/(R1 ∥ R2)",
-                &format!("A Q of {}", number(q)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, inner(pair), f, "a lower Q"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for MfbBandPass {
@@ -137,6 +107,36 @@ impl Stage for MfbBandPass {
         values[R1] = pair.q / (omega * c1 * pair.gain);
         values[R2] = 1.0 / (omega * (pair.q * (c1 + c2) - c1 * pair.gain / pair.q));
         values[R3] = pair.q * (c1 + c2) / (omega * c1 * c2);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::BandPass(pair) = ask else {
+            return Vec::new();
+        };
+        let (f, q) = (pair.frequency, pair.q);
+        let why = format!("A gain of {} at a Q of {}", number(pair.gain), number(q));
+        [
+            guidance::off_the_shelf(shelf, f),
+            // The shelf's resistors let R2 take all but a hair of the rest.
+            guidance::capacitors_apart(
+                shelf,
+                1.02 * pair.gain / (q * q) - 1.0,
+                "C2/C1",
+                &why,
+                "Less gain or a higher Q",
+            ),
+            guidance::resistors_apart(
+                shelf,
+                4.0 * q * q,
+                "R3/(R1 ∥ R2)",
+                &format!("A Q of {}", number(q)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, inner(pair), f, "a lower Q"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

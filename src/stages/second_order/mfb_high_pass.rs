@@ -53,38 +53,6 @@ impl Catalogued for MfbHighPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let (f, q, gain) = (pair.frequency, pair.q, pair.gain);
-        let ratio = nearest_ratio(&shelf.capacitors.values(), gain);
-        let gain_reason = ((ratio / gain - 1.0).abs() > pair.gain_limit).then(|| {
-            format!(
-                "The gain of this circuit is the ratio C1/C2 of two capacitors, and of this shelf {} comes nearest to {}. \
-                 Another gain, a wider gain limit or a finer series of capacitors would make it possible.",
-                number(ratio),
-                number(gain),
-            )
-        });
-        [
-            gain_reason,
-            guidance::off_the_shelf(shelf, f),
-            guidance::resistors_apart(
-                shelf,
-                q * q * (1.0 + 2.0 * gain).powi(2) / gain,
-                "R2/R1",
-                &format!("A Q of {} at a gain of {}", number(q), number(gain)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
-            guidance::passband_too_slow(op_amp, 1.0 + gain, JUDGED * f, pair.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for MfbHighPass {
@@ -139,6 +107,38 @@ impl Stage for MfbHighPass {
         let sum = values[C1] + values[C2] + values[C3];
         values[R1] = 1.0 / (omega * pair.q * sum);
         values[R2] = pair.q * sum / (omega * values[C2] * values[C3]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let (f, q, gain) = (pair.frequency, pair.q, pair.gain);
+        let ratio = nearest_ratio(&shelf.capacitors.values(), gain);
+        let gain_reason = ((ratio / gain - 1.0).abs() > pair.gain_limit).then(|| {
+            format!(
+                "The gain of this circuit is the ratio C1/C2 of two capacitors, and of this shelf {} comes nearest to {}. \
+                 Another gain, a wider gain limit or a finer series of capacitors would make it possible.",
+                number(ratio),
+                number(gain),
+            )
+        });
+        [
+            gain_reason,
+            guidance::off_the_shelf(shelf, f),
+            guidance::resistors_apart(
+                shelf,
+                q * q * (1.0 + 2.0 * gain).powi(2) / gain,
+                "R2/R1",
+                &format!("A Q of {} at a gain of {}", number(q), number(gain)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
+            guidance::passband_too_slow(op_amp, 1.0 + gain, JUDGED * f, pair.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -47,36 +47,6 @@ impl Catalogued for MfbLowPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let needed = 4.0 * pair.q * pair.q * (1.0 + pair.gain);
-        let (q, gain) = (number(pair.q), number(pair.gain));
-        let level = pair.gain.max(1.0 / pair.gain);
-        [
-            guidance::off_the_shelf(shelf, pair.frequency),
-            guidance::capacitors_apart(
-                shelf,
-                needed,
-                "C1/C2",
-                &format!("A Q of {q} at a gain of {gain}"),
-                "A lower Q or less gain",
-            ),
-            guidance::resistors_apart(
-                shelf,
-                level,
-                "a ratio of R1 and R2",
-                &format!("A gain of {gain}"),
-                "A gain nearer to 1",
-            ),
-            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q, less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for MfbLowPass {
@@ -137,6 +107,36 @@ impl Stage for MfbLowPass {
         let found = [large, (1.0 + pair.gain) * product / large];
         let set = guidance::closest(found.map(|r2| [r2 / pair.gain, r2, product / r2]));
         [values[R1], values[R2], values[R3]] = set.unwrap_or([f64::NAN; 3]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let needed = 4.0 * pair.q * pair.q * (1.0 + pair.gain);
+        let (q, gain) = (number(pair.q), number(pair.gain));
+        let level = pair.gain.max(1.0 / pair.gain);
+        [
+            guidance::off_the_shelf(shelf, pair.frequency),
+            guidance::capacitors_apart(
+                shelf,
+                needed,
+                "C1/C2",
+                &format!("A Q of {q} at a gain of {gain}"),
+                "A lower Q or less gain",
+            ),
+            guidance::resistors_apart(
+                shelf,
+                level,
+                "a ratio of R1 and R2",
+                &format!("A gain of {gain}"),
+                "A gain nearer to 1",
+            ),
+            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q, less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -58,32 +58,6 @@ impl Catalogued for SallenKeyBandPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::BandPass(pair) = ask else {
-            return Vec::new();
-        };
-        let (f, q) = (pair.frequency, pair.q);
-        let mut reasons: Vec<String> = guidance::off_the_shelf(shelf, f).into_iter().collect();
-        let most = TRIED.map(|m| MOST * highest(q, m)).into_iter();
-        let most = most.fold(f64::NEG_INFINITY, f64::max);
-        if pair.gain > most {
-            reasons.push(format!(
-                "A gain of {} is out of reach: at a Q of {} this circuit gives at most {}. A higher Q, less gain or an \
-                 amplifier behind it would make it possible.",
-                number(pair.gain),
-                number(q),
-                number(most.max(0.0)),
-            ));
-        }
-        let m = TRIED
-            .into_iter()
-            .find(|&m| MOST * highest(q, m) > pair.gain);
-        let m = m.unwrap_or(TRIED[0]);
-        let inner = inner(q, m);
-        reasons.extend(guidance::too_slow(op_amp, inner, f, "a lower Q"));
-        reasons
-    }
 }
 
 impl Stage for SallenKeyBandPass {
@@ -162,6 +136,32 @@ impl Stage for SallenKeyBandPass {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R5] = 10e3 * k;
         values[R6] = 10e3 * k / (k - 1.0);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::BandPass(pair) = ask else {
+            return Vec::new();
+        };
+        let (f, q) = (pair.frequency, pair.q);
+        let mut reasons: Vec<String> = guidance::off_the_shelf(shelf, f).into_iter().collect();
+        let most = TRIED.map(|m| MOST * highest(q, m)).into_iter();
+        let most = most.fold(f64::NEG_INFINITY, f64::max);
+        if pair.gain > most {
+            reasons.push(format!(
+                "A gain of {} is out of reach: at a Q of {} this circuit gives at most {}. A higher Q, less gain or an \
+                 amplifier behind it would make it possible.",
+                number(pair.gain),
+                number(q),
+                number(most.max(0.0)),
+            ));
+        }
+        let m = TRIED
+            .into_iter()
+            .find(|&m| MOST * highest(q, m) > pair.gain);
+        let m = m.unwrap_or(TRIED[0]);
+        let inner = inner(q, m);
+        reasons.extend(guidance::too_slow(op_amp, inner, f, "a lower Q"));
+        reasons
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

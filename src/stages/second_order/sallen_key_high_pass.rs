@@ -51,30 +51,6 @@ impl Catalogued for SallenKeyHighPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback high-pass";
-        let (f, q) = (pair.frequency, pair.q);
-        [
-            guidance::only_unity(pair.gain, pair.gain_limit, instead),
-            guidance::off_the_shelf(shelf, f),
-            guidance::resistors_apart(
-                shelf,
-                4.0 * q * q,
-                "R2/R1",
-                &format!("A Q of {}", number(q)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, pair.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for SallenKeyHighPass {
@@ -124,6 +100,30 @@ impl Stage for SallenKeyHighPass {
         let (c1, c2) = (values[C1], values[C2]);
         values[R1] = 1.0 / (omega * pair.q * (c1 + c2));
         values[R2] = pair.q * (c1 + c2) / (omega * c1 * c2);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback high-pass";
+        let (f, q) = (pair.frequency, pair.q);
+        [
+            guidance::only_unity(pair.gain, pair.gain_limit, instead),
+            guidance::off_the_shelf(shelf, f),
+            guidance::resistors_apart(
+                shelf,
+                4.0 * q * q,
+                "R2/R1",
+                &format!("A Q of {}", number(q)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
+            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, pair.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

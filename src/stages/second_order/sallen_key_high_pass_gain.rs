@@ -57,23 +57,6 @@ impl Catalogued for SallenKeyHighPassGain {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The unity-gain circuit for 1, multiple feedback below,";
-        let (f, gain) = (pair.frequency, pair.gain.max(1.0));
-        [
-            guidance::amplifier(pair.gain, shelf, instead),
-            guidance::off_the_shelf(shelf, f),
-            guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
-            guidance::passband_too_slow(op_amp, gain, JUDGED * f, pair.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for SallenKeyHighPassGain {
@@ -136,6 +119,23 @@ impl Stage for SallenKeyHighPassGain {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R4] = 10e3 * pair.gain;
         values[R3] = 10e3 * pair.gain / (pair.gain - 1.0).max(1e-9);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The unity-gain circuit for 1, multiple feedback below,";
+        let (f, gain) = (pair.frequency, pair.gain.max(1.0));
+        [
+            guidance::amplifier(pair.gain, shelf, instead),
+            guidance::off_the_shelf(shelf, f),
+            guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
+            guidance::passband_too_slow(op_amp, gain, JUDGED * f, pair.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

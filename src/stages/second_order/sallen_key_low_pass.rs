@@ -45,28 +45,6 @@ impl Catalogued for SallenKeyLowPass {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback low-pass";
-        [
-            guidance::only_unity(pair.gain, pair.gain_limit, instead),
-            guidance::off_the_shelf(shelf, pair.frequency),
-            guidance::capacitors_apart(
-                shelf,
-                4.0 * pair.q * pair.q,
-                "C1/C2",
-                &format!("A Q of {}", number(pair.q)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for SallenKeyLowPass {
@@ -118,6 +96,28 @@ impl Stage for SallenKeyLowPass {
         let product = 1.0 / (omega * omega * values[C1] * values[C2]);
         values[R1] = half + root(half * half - product, product);
         values[R2] = product / values[R1];
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The Sallen–Key circuit with set gain or the multiple-feedback low-pass";
+        [
+            guidance::only_unity(pair.gain, pair.gain_limit, instead),
+            guidance::off_the_shelf(shelf, pair.frequency),
+            guidance::capacitors_apart(
+                shelf,
+                4.0 * pair.q * pair.q,
+                "C1/C2",
+                &format!("A Q of {}", number(pair.q)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

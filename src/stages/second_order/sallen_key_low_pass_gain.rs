@@ -53,28 +53,6 @@ impl Catalogued for SallenKeyLowPassGain {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::LowPass2(pair) = ask else {
-            return Vec::new();
-        };
-        let instead = "The unity-gain circuit for 1, multiple feedback below,";
-        let needed = 1.0 / ((pair.gain - 1.0) + 0.25 / (pair.q * pair.q));
-        let why = format!(
-            "A Q of {} at a gain of {}",
-            number(pair.q),
-            number(pair.gain)
-        );
-        [
-            guidance::amplifier(pair.gain, shelf, instead),
-            guidance::off_the_shelf(shelf, pair.frequency),
-            guidance::capacitors_apart(shelf, needed, "C1/C2", &why, "A lower Q or more gain"),
-            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q, less gain"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for SallenKeyLowPassGain {
@@ -140,6 +118,28 @@ impl Stage for SallenKeyLowPassGain {
         // The divider's level is free: 10 kΩ in parallel is comfortable.
         values[R4] = 10e3 * pair.gain;
         values[R3] = 10e3 * pair.gain / (pair.gain - 1.0).max(1e-9);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::LowPass2(pair) = ask else {
+            return Vec::new();
+        };
+        let instead = "The unity-gain circuit for 1, multiple feedback below,";
+        let needed = 1.0 / ((pair.gain - 1.0) + 0.25 / (pair.q * pair.q));
+        let why = format!(
+            "A Q of {} at a gain of {}",
+            number(pair.q),
+            number(pair.gain)
+        );
+        [
+            guidance::amplifier(pair.gain, shelf, instead),
+            guidance::off_the_shelf(shelf, pair.frequency),
+            guidance::capacitors_apart(shelf, needed, "C1/C2", &why, "A lower Q or more gain"),
+            guidance::too_slow(op_amp, inner(pair), pair.frequency, "a lower Q, less gain"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {

@@ -57,38 +57,6 @@ impl Catalogued for SallenKeyHighPass3 {
             ..Grouping::default()
         }
     }
-
-    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
-        let Ask::HighPass3(triple) = ask else {
-            return Vec::new();
-        };
-        let (f, q) = (triple.frequency, triple.q);
-        let instead = "A second-order stage with gain and a first-order stage";
-        let span = guidance::span(&shelf.capacitors);
-        let works = |span: f64| {
-            let found = |ratio: f64| resistors(triple, [span * 1e-9, 1e-9, ratio * 1e-9]);
-            ratios(span).any(|ratio| found(ratio).is_some())
-        };
-        let too_close =
-            (!works(span)).then(|| capacitors_too_close(q, span, span_needed(span, works)));
-        [
-            guidance::only_unity(triple.gain, triple.gain_limit, instead),
-            guidance::off_the_shelf(shelf, f),
-            too_close,
-            guidance::resistors_apart(
-                shelf,
-                4.0 * q * q,
-                "R3/R2",
-                &format!("A Q of {}", guidance::number(q)),
-                "A lower Q",
-            ),
-            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, triple.gain_limit),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
 }
 
 impl Stage for SallenKeyHighPass3 {
@@ -140,6 +108,38 @@ impl Stage for SallenKeyHighPass3 {
         let Ask::HighPass3(triple) = ask else { return };
         let found = resistors(triple, [values[C1], values[C2], values[C3]]);
         [values[R1], values[R2], values[R3]] = found.unwrap_or([f64::NAN; 3]);
+    }
+
+    fn reach(&self, ask: &Ask, shelf: &Shelf, op_amp: &OpAmp) -> Vec<String> {
+        let Ask::HighPass3(triple) = ask else {
+            return Vec::new();
+        };
+        let (f, q) = (triple.frequency, triple.q);
+        let instead = "A second-order stage with gain and a first-order stage";
+        let span = guidance::span(&shelf.capacitors);
+        let works = |span: f64| {
+            let found = |ratio: f64| resistors(triple, [span * 1e-9, 1e-9, ratio * 1e-9]);
+            ratios(span).any(|ratio| found(ratio).is_some())
+        };
+        let too_close =
+            (!works(span)).then(|| capacitors_too_close(q, span, span_needed(span, works)));
+        [
+            guidance::only_unity(triple.gain, triple.gain_limit, instead),
+            guidance::off_the_shelf(shelf, f),
+            too_close,
+            guidance::resistors_apart(
+                shelf,
+                4.0 * q * q,
+                "R3/R2",
+                &format!("A Q of {}", guidance::number(q)),
+                "A lower Q",
+            ),
+            guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
+            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, triple.gain_limit),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn advice(&self, ask: &Ask, op_amp: &OpAmp) -> Vec<String> {
