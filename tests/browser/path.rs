@@ -1,10 +1,13 @@
 //! A path of several stages: adding, comparing, taking another circuit, a filter as a whole.
 
+use base64::Engine;
+use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use serde_json::{Value, json};
 use xtask::Result;
+use xtask::browser::Record;
 use xtask::page::Page;
 
-use crate::open;
+use crate::{address, open};
 
 /// Chooses in a select as a user would; the page hears of it.
 async fn choose(page: &Page, id: &str, value: &str) -> Result<()> {
@@ -167,5 +170,28 @@ async fn a_filter_becomes_the_path() -> Result<()> {
     assert_eq!(cards, 4);
     assert!(page.figure("path-yield").await? > 0.2);
     assert_eq!(page.figure("path-sign").await?, 1.0);
+    Ok(())
+}
+
+/// Without a stage and without a plant, too: that is where somebody who wants a filter begins.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_filter_begins_an_empty_path() -> Result<()> {
+    const TOLD: &str = "return document.querySelector('.filter').textContent";
+    let design = json!({"stages": [], "filter": {"pass": 5e3, "stop": 4e3}});
+    let text = BASE64_URL_SAFE_NO_PAD.encode(design.to_string());
+    let page = Page::open(&format!("{}#{text}", address()), Record::Console).await?;
+    page.run("document.querySelector('.filter summary').click()", vec![])
+        .await?;
+    page.wait_for_frames().await?;
+    let told = page.run(TOLD, vec![]).await?;
+    assert!(
+        told.as_str().is_some_and(|told| told.contains("stop")),
+        "{told}"
+    );
+    page.fill("Stopband edge", "20k").await?;
+    page.wait_for("ready").await?;
+    press_button(&page, "in the path").await?;
+    assert!(page.figure("path-yield").await? > 0.2);
     Ok(())
 }

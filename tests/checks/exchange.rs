@@ -94,6 +94,7 @@ impl Remote {
         match field {
             "stages" => (now.stages, now.shown) = (told.stages, told.shown),
             "path" => now.path = told.path,
+            "filter" => now.filter = told.filter,
             "shaft" => now.shaft = told.shaft,
             "servo" => now.servo = told.servo,
             "motion" => now.motion = told.motion,

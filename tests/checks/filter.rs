@@ -3,8 +3,9 @@
 
 use polewright::approx::{Family, prototype, transformed};
 use polewright::design::{Design, FilterBand, FilterDesign};
+use polewright::outcome::FilterOutcome;
 use polewright::parts::{OpAmp, Shelf};
-use polewright::solve::solve;
+use polewright::solve::{Step, Work, solve};
 
 fn filters() -> Vec<FilterDesign> {
     let mut all = Vec::new();
@@ -137,4 +138,43 @@ fn what_cannot_be_had_is_said() {
         ..FilterDesign::default()
     };
     assert!(backwards.plan().expect_err("backwards").ends_with('.'));
+}
+
+/// What the outcome tells of the filter, in a path without stages.
+fn told(filter: FilterDesign) -> FilterOutcome {
+    let design = Design {
+        filter,
+        stages: Vec::new(),
+        ..Design::default()
+    };
+    let mut work = Work::begin(&design).expect("a design");
+    while work.advance(&mut || true) != Step::Done {}
+    work.outcome().filter.expect("a filter")
+}
+
+/// The outcome's stages, put in a path, are the filter, and each is named and said in words.
+#[test]
+fn the_outcome_tells_the_filter() {
+    for filter in filters() {
+        let plan = filter.plan().expect("a plan");
+        let stages = plan.stages(&Shelf::default(), &OpAmp::default());
+        let found = told(filter.clone());
+        assert_eq!((&found.of, &found.told), (&filter, &plan.told()));
+        assert_eq!(found.order, filter.order);
+        assert_eq!(Ok(found.path()), stages);
+        for stage in &found.stages {
+            assert!(!stage.title.is_empty() && !stage.wanted.is_empty());
+        }
+    }
+}
+
+/// A filter that cannot be had is no error of the design: the outcome says why.
+#[test]
+fn a_filter_that_cannot_be_had_is_told() {
+    let found = told(FilterDesign {
+        stop: 4e3,
+        ..FilterDesign::default()
+    });
+    assert_eq!((found.order, found.path()), (None, Vec::new()));
+    assert!(found.told.contains("stop"), "{}", found.told);
 }
