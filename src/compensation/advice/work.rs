@@ -88,19 +88,10 @@ impl AdviceWork {
                     _ => State::Damped(as_it_is),
                 }
             }
-            State::Damped(as_it_is) => {
-                // Where the peak is grown together with the band, the loop is judged as if the mode were
-                // well damped.
-                let without = KeptLoop {
-                    model: damped(&self.kept.model, wish.mode),
-                    ..self.kept.clone()
-                };
-                let crossover = main_fall(&without.open()).filter(|f| *f < self.peak.range.0);
-                match crossover.or(as_it_is) {
-                    Some(crossover) => self.crosses_at(crossover),
-                    None => return Poll::Ready(Err(AdviceError::NoCrossover)),
-                }
-            }
+            State::Damped(as_it_is) => match self.damped_crossover().or(as_it_is) {
+                Some(crossover) => self.crosses_at(crossover),
+                None => return Poll::Ready(Err(AdviceError::NoCrossover)),
+            },
             State::Height(mut topping) => {
                 let peak = &self.peak;
                 match topping.step(&peak.grid, &|f| peak.largest_at(f)) {
@@ -140,28 +131,38 @@ impl AdviceWork {
                 let phase = otherwise::by_phase(&self.peak, wish, nearest, is_stable);
                 State::LowPasses(lower, phase, Vec::new(), orders)
             }
-            State::LowPasses(lower, phase, mut low_passes, mut orders) => match orders.pop() {
-                Some(order) => {
-                    let crossover = self.advice.crossover;
-                    let found = otherwise::low_pass(&self.peak, wish.level, crossover, order);
-                    low_passes.extend(found);
-                    State::LowPasses(lower, phase, low_passes, orders)
-                }
-                None => {
+            State::LowPasses(lower, phase, mut low_passes, mut orders) => {
+                let Some(order) = orders.pop() else {
                     self.advice.otherwise = Some(Otherwise {
                         lower,
                         phase,
                         low_passes,
                     });
-                    State::Told
-                }
-            },
+                    self.state = State::Told;
+                    return Poll::Pending;
+                };
+                let crossover = self.advice.crossover;
+                low_passes.extend(otherwise::low_pass(
+                    &self.peak, wish.level, crossover, order,
+                ));
+                State::LowPasses(lower, phase, low_passes, orders)
+            }
             State::Told => {
                 self.advice.told = told::told(&self.advice, wish);
                 return Poll::Ready(Ok(self.advice.clone()));
             }
         };
         Poll::Pending
+    }
+
+    /// Where the loop crosses over below the peak as if the mode were well damped: so it is judged where the peak is
+    /// grown together with the band.
+    fn damped_crossover(&self) -> Option<f64> {
+        let without = KeptLoop {
+            model: damped(&self.kept.model, self.wish.mode),
+            ..self.kept.clone()
+        };
+        main_fall(&without.open()).filter(|f| *f < self.peak.range.0)
     }
 
     fn search(&self) -> Search<'_> {

@@ -52,87 +52,135 @@ const IMAGINARY: [&str; 6] = [
     "imagpart",
 ];
 
+/// A column's name, cut into words.
+struct Words<'a> {
+    /// In small letters.
+    name: &'a str,
+    words: Vec<&'a str>,
+    /// As in rad/s.
+    is_angular: bool,
+}
+
+impl Words<'_> {
+    fn new(name: &str) -> Words<'_> {
+        Words {
+            name,
+            words: name
+                .split(|c: char| !c.is_alphanumeric())
+                .filter(|word| !word.is_empty())
+                .collect(),
+            is_angular: ["rad/s", "rads/s", "1/s"]
+                .iter()
+                .any(|unit| name.contains(unit)),
+        }
+    }
+
+    fn is(&self, list: &[&str]) -> bool {
+        self.words.iter().any(|word| list.contains(word))
+    }
+
+    fn starts(&self, list: &[&str]) -> bool {
+        let starts = |word: &&str| list.iter().any(|start| word.starts_with(start));
+        self.words.iter().any(starts)
+    }
+
+    fn ends(&self, end: &str) -> bool {
+        self.words.iter().any(|word| word.ends_with(end))
+    }
+
+    /// `has_milli`: the prefix was written as a small letter.
+    fn frequency(&self, has_milli: bool) -> Option<FrequencyUnit> {
+        if self.is_angular {
+            Some(FrequencyUnit::RadiansPerSecond)
+        } else if self.ends("khz") {
+            Some(FrequencyUnit::Kilohertz)
+        } else if self.ends("mhz") && has_milli {
+            Some(FrequencyUnit::Millihertz)
+        } else if self.ends("mhz") {
+            Some(FrequencyUnit::Megahertz)
+        } else if self.ends("ghz") {
+            Some(FrequencyUnit::Gigahertz)
+        } else {
+            self.ends("hz").then_some(FrequencyUnit::Hertz)
+        }
+    }
+
+    fn magnitude(&self) -> Option<MagnitudeUnit> {
+        let bracket = self.name.find(['(', '[']);
+        let unit = bracket.map(|at| self.name[at + 1..].trim_end_matches([')', ']', ' ']));
+        if self.ends("db") {
+            Some(MagnitudeUnit::Decibels)
+        } else {
+            let is_ratio = self.is(&["abs", "lin", "linear", "ratio"])
+                || unit.is_some_and(|unit| unit.contains('/'));
+            is_ratio.then_some(MagnitudeUnit::Ratio)
+        }
+    }
+
+    fn phase(&self) -> Option<PhaseUnit> {
+        if self.name.contains('°')
+            || self.starts(&["deg"])
+            || self.ends("deg")
+            || self.is(&["grad"])
+        {
+            Some(PhaseUnit::Degrees)
+        } else {
+            let is_radians = self.ends("rad") || self.starts(&["radian"]);
+            (!self.is_angular && is_radians).then_some(PhaseUnit::Radians)
+        }
+    }
+
+    /// What the words themselves say, whatever the unit.
+    fn role(&self) -> Option<Role> {
+        let is_squared = |pair: &[&str]| ["gamma", "γ"].contains(&pair[0]) && pair[1] == "2";
+        if self.is(&COHERENCE) || self.words.windows(2).any(is_squared) {
+            Some(Role::Coherence)
+        } else if self.is(&["weight", "weights"]) {
+            Some(Role::Weight)
+        } else if self.is(&OTHER) {
+            Some(Role::Other)
+        } else if self.is(&REAL) {
+            Some(Role::Real)
+        } else if self.is(&IMAGINARY) {
+            Some(Role::Imaginary)
+        } else if self.starts(&["phas"]) || self.is(&["arg", "angle", "phi", "φ", "ph"]) {
+            Some(Role::Phase)
+        } else if self.starts(&["mag", "ampl", "modul"])
+            || self.is(&["gain", "amp", "abs", "betrag", "level", "ratio"])
+            || self.name.contains('|')
+        {
+            Some(Role::Magnitude)
+        } else if self.starts(&["freq", "omega"]) || self.is(&["ω", "frequenz"]) {
+            Some(Role::Frequency)
+        } else {
+            None
+        }
+    }
+}
+
 impl Meaning {
     /// Of a name such as "Frequency (Hz)", "Mag[dB]", "Phase_deg", "w rad/s".
     pub fn of(name: &str) -> Meaning {
-        let small = name.contains("mHz");
+        let has_milli = name.contains("mHz");
         let name = name.to_lowercase();
-        let turning = ["rad/s", "rads/s", "1/s"]
-            .iter()
-            .any(|unit| name.contains(unit));
-        let words: Vec<&str> = name
-            .split(|c: char| !c.is_alphanumeric())
-            .filter(|word| !word.is_empty())
-            .collect();
-        let is = |list: &[&str]| words.iter().any(|word| list.contains(word));
-        let starts = |list: &[&str]| {
-            words
-                .iter()
-                .any(|w| list.iter().any(|start| w.starts_with(start)))
-        };
-        let ends = |end: &str| words.iter().any(|word| word.ends_with(end));
-        let frequency = if turning {
-            Some(FrequencyUnit::RadiansPerSecond)
-        } else if ends("khz") {
-            Some(FrequencyUnit::Kilohertz)
-        } else if ends("mhz") && small {
-            Some(FrequencyUnit::Millihertz)
-        } else if ends("mhz") {
-            Some(FrequencyUnit::Megahertz)
-        } else if ends("ghz") {
-            Some(FrequencyUnit::Gigahertz)
-        } else {
-            ends("hz").then_some(FrequencyUnit::Hertz)
-        };
-        let bracket = name
-            .find(['(', '['])
-            .map(|at| name[at + 1..].trim_end_matches([')', ']', ' ']));
-        let magnitude = if ends("db") {
-            Some(MagnitudeUnit::Decibels)
-        } else if is(&["abs", "lin", "linear", "ratio"]) || bracket.is_some_and(|b| b.contains('/'))
-        {
-            Some(MagnitudeUnit::Ratio)
-        } else {
-            None
-        };
-        let phase = if name.contains('°') || starts(&["deg"]) || ends("deg") || is(&["grad"]) {
-            Some(PhaseUnit::Degrees)
-        } else {
-            (!turning && (ends("rad") || starts(&["radian"]))).then_some(PhaseUnit::Radians)
-        };
-        let squared = words
-            .windows(2)
-            .any(|pair| ["gamma", "γ"].contains(&pair[0]) && pair[1] == "2");
-        let role = if is(&COHERENCE) || squared {
-            Some(Role::Coherence)
-        } else if is(&["weight", "weights"]) {
-            Some(Role::Weight)
-        } else if is(&OTHER) {
-            Some(Role::Other)
-        } else if is(&REAL) {
-            Some(Role::Real)
-        } else if is(&IMAGINARY) {
-            Some(Role::Imaginary)
-        } else if starts(&["phas"]) || is(&["arg", "angle", "phi", "φ", "ph"]) {
-            Some(Role::Phase)
-        } else if starts(&["mag", "ampl", "modul"])
-            || is(&["gain", "amp", "abs", "betrag", "level", "ratio"])
-            || name.contains('|')
-        {
-            Some(Role::Magnitude)
-        } else if starts(&["freq", "omega"]) || is(&["ω", "frequenz"]) {
-            Some(Role::Frequency)
-        } else if magnitude == Some(MagnitudeUnit::Decibels) {
-            Some(Role::Magnitude)
-        } else if phase.is_some() {
-            Some(Role::Phase)
-        } else if frequency.is_some() || words.first().is_some_and(|w| ["f", "w"].contains(w)) {
-            Some(Role::Frequency)
-        } else {
-            None
+        let words = Words::new(&name);
+        let frequency = words.frequency(has_milli);
+        let magnitude = words.magnitude();
+        let phase = words.phase();
+        let by_unit = || {
+            if magnitude == Some(MagnitudeUnit::Decibels) {
+                Some(Role::Magnitude)
+            } else if phase.is_some() {
+                Some(Role::Phase)
+            } else {
+                let first = words.words.first();
+                let is_frequency =
+                    frequency.is_some() || first.is_some_and(|w| ["f", "w"].contains(w));
+                is_frequency.then_some(Role::Frequency)
+            }
         };
         Meaning {
-            role,
+            role: words.role().or_else(by_unit),
             frequency,
             magnitude,
             phase,
