@@ -1,16 +1,18 @@
 //! The Curves region: magnitude, phase, group delay and step, each with the ask, the bought parts
 //! with an ideal op amp, and the bought parts with the real one; and a cursor that reads them.
 
+use std::sync::Arc;
+
 use crate::page::prelude::*;
 use leptos::html::Canvas;
 
-use super::chart::{self, Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
+use super::chart::{Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use super::cursor::{Along, Cursor, between};
 use super::desk::Desk;
 use super::field::Fields;
-use super::theme::Theme;
+use super::{sight, turns};
 use crate::design::Group;
-use crate::outcome::{Curve, Curves as Data, SlowBand};
+use crate::outcome::{Curve, Curves as Data, SlowBand, SpreadOutcome};
 use crate::quantity::{Unit, rounded};
 use crate::spread::Band;
 
@@ -42,12 +44,12 @@ impl Chart {
         }
     }
 
-    fn band(self, bands: &Bands) -> Option<&Band> {
+    fn band<'a>(self, bands: &Bands<'a>) -> Option<&'a Band> {
         match self {
-            Chart::Magnitude => Some(&bands.magnitude),
-            Chart::Phase => Some(&bands.phase),
-            Chart::Delay => Some(&bands.slow.as_ref()?.delay),
-            Chart::Step => Some(&bands.slow.as_ref()?.step),
+            Chart::Magnitude => Some(bands.magnitude),
+            Chart::Phase => Some(bands.phase),
+            Chart::Delay => Some(&bands.slow?.delay),
+            Chart::Step => Some(&bands.slow?.step),
         }
     }
 
@@ -216,11 +218,11 @@ impl Chart {
 }
 
 /// The bands over all boards.
-struct Bands {
-    frequency: Vec<f64>,
-    magnitude: Band,
-    phase: Band,
-    slow: Option<SlowBand>,
+struct Bands<'a> {
+    frequency: &'a [f64],
+    magnitude: &'a Band,
+    phase: &'a Band,
+    slow: Option<&'a SlowBand>,
 }
 
 /// What is drawn: the shown stage, or the whole path.
@@ -243,20 +245,17 @@ impl Source {
         }
     }
 
-    fn bands(self, desk: Desk) -> Option<Bands> {
-        desk.spread.with_untracked(|spread| {
-            let spread = spread.as_ref()?;
-            let (magnitude, phase, slow) = match (self, &spread.path) {
-                (Source::Stage, _) => (&spread.magnitude_db, &spread.phase_deg, &spread.slow),
-                (Source::Path, Some(path)) => (&path.magnitude_db, &path.phase_deg, &path.slow),
-                (Source::Path, None) => return None,
-            };
-            Some(Bands {
-                frequency: spread.frequency.clone(),
-                magnitude: magnitude.clone(),
-                phase: phase.clone(),
-                slow: slow.clone(),
-            })
+    fn bands(self, spread: &SpreadOutcome) -> Option<Bands<'_>> {
+        let (magnitude, phase, slow) = match (self, &spread.path) {
+            (Source::Stage, _) => (&spread.magnitude_db, &spread.phase_deg, &spread.slow),
+            (Source::Path, Some(path)) => (&path.magnitude_db, &path.phase_deg, &path.slow),
+            (Source::Path, None) => return None,
+        };
+        Some(Bands {
+            frequency: &spread.frequency,
+            magnitude,
+            phase,
+            slow: slow.as_ref(),
         })
     }
 }
@@ -267,72 +266,42 @@ const CHARTS: [Chart; 4] = [Chart::Magnitude, Chart::Phase, Chart::Delay, Chart:
 #[component]
 pub fn Charts(source: Source) -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let canvases: [NodeRef<Canvas>; 4] = std::array::from_fn(|_| NodeRef::new());
     let time = Held::new(None);
-    let draw = move |charts: &[Chart]| {
-        let bands = desk
-            .spread_is_current
-            .get_untracked()
-            .then(|| source.bands(desk))
-            .flatten();
-        let theme = Theme::now();
-        let drawn = |curves: &Data| {
-            for (chart, canvas) in CHARTS.iter().zip(canvases) {
-                if charts.contains(chart)
-                    && let Some(canvas) = canvas.get_untracked()
-                {
-                    chart::draw(&canvas, &chart.plot(curves, bands.as_ref()), &theme);
-                }
-            }
-        };
-        // What calls this says itself what it follows.
-        untrack(|| source.with_curves(desk, drawn));
-    };
-    // Parts, figures and curves of a design are drawn when this effect has run: scripts may wait for it.
-    Effect::new(move |last: Option<(u32, u32)>| {
-        match source {
-            Source::Stage => desk.stage.track(),
-            Source::Path => desk.path.track(),
-        }
-        for canvas in canvases {
-            canvas.track();
-        }
-        let redraw = desk.redraw.get();
-        if last.is_none_or(|(_, before)| before != redraw)
-            || desk.stage.with_untracked(Option::is_none)
-        {
-            canvases
-                .iter()
-                .filter_map(NodeRef::get_untracked)
-                .for_each(|canvas| chart::fit(&canvas));
-        }
-        draw(&CHARTS);
-        let serial = last.map_or(0, |(n, _)| n.wrapping_add(1));
-        if source == Source::Stage
-            && let Some(body) = document().body()
-        {
-            // Only fails on a name that is not well formed.
-            let _ = body.set_attribute("data-drawn", &serial.to_string());
-        }
-        (serial, redraw)
-    });
+    if source == Source::Stage {
+        mark_drawn(desk);
+    }
+    // Bands are drawn when they are whole, and those of before stay until the curves are others.
+    let whole = Held::new(0u32);
     Effect::new(move || {
         if desk.spread_is_current.get() {
-            draw(&CHARTS);
+            whole.update(|times| *times = times.wrapping_add(1));
         }
     });
     CHARTS
-        .iter()
-        .zip(canvases)
-        .map(|(&chart, canvas)| {
+        .map(|chart| {
             let cursor = if chart == Chart::Step {
                 time
             } else {
                 desk.cursor
             };
-            view! { <Figure source chart canvas cursor /> }
+            view! { <Figure source chart whole cursor /> }
         })
         .collect_nodes()
+}
+
+/// Marks the body when parts, figures and curves of a design are drawn: scripts may wait for it.
+fn mark_drawn(desk: Desk) {
+    Effect::new(move |last: Option<u32>| {
+        desk.stage.track();
+        let serial = last.map_or(0, |n| n.wrapping_add(1));
+        turns::behind(move || {
+            if let Some(body) = document().body() {
+                // Only fails on a name that is not well formed.
+                let _ = body.set_attribute("data-drawn", &serial.to_string());
+            }
+        });
+        serial
+    });
 }
 
 /// The curves of the shown stage.
@@ -361,10 +330,20 @@ pub fn Curves() -> impl IntoView {
 fn Figure(
     source: Source,
     chart: Chart,
-    canvas: NodeRef<Canvas>,
+    whole: Held<u32>,
     cursor: Held<Option<f64>>,
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
+    let canvas: NodeRef<Canvas> = NodeRef::new();
+    sight::follow(desk, canvas, move || {
+        whole.track();
+        let is_whole = desk.spread_is_current.get_untracked();
+        desk.spread.with_untracked(|spread| {
+            let spread = spread.as_ref().filter(|_| is_whole);
+            let bands = spread.and_then(|spread| source.bands(spread));
+            source.with_curves(desk, |curves| Arc::new(chart.plot(curves, bands.as_ref())))
+        })
+    });
     let along = if chart == Chart::Step {
         Along::Time
     } else {

@@ -15,6 +15,7 @@ use crate::design::{
     Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, WholeForm, fields,
 };
 use crate::exchange::BoardsSoFar;
+use crate::json;
 use crate::outcome::{
     BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
     LoopSpread, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
@@ -163,6 +164,8 @@ pub struct Desk {
     pub design: Held<Design>,
     /// The design as a tree, in which fields have their paths.
     pub tree: Derived<Arc<Value>>,
+    /// That tree as JSON, for the worker and for links.
+    pub text: Derived<Arc<str>>,
     /// What was typed into a field and is not yet shown in its final form, by path.
     pub drafts: Held<Texts>,
     /// Why a draft cannot be read, by path.
@@ -242,11 +245,12 @@ impl Desk {
     pub fn open() -> Desk {
         let (design, notice) = fragment::open();
         let design = Held::new(design);
+        let tree =
+            memo(move || Arc::new(design.with(|d| serde_json::to_value(d).unwrap_or_default())));
         Desk {
             design,
-            tree: memo(move || {
-                Arc::new(design.with(|d| serde_json::to_value(d).unwrap_or_default()))
-            }),
+            tree,
+            text: memo(move || tree.with(|tree| json::written(tree).into())),
             drafts: Held::default(),
             unread: Held::default(),
             refused: Held::default(),

@@ -8,8 +8,8 @@ use crate::page::prelude::*;
 use super::desk::Desk;
 use super::solver::{Heard, Solver};
 use super::trouble::{self, Trouble};
+use super::turns;
 use crate::exchange::{Order, Report};
-use crate::json;
 use crate::outcome::{OtherOutcome, Outcome};
 
 type Listener = Box<dyn Fn(Report)>;
@@ -29,27 +29,43 @@ pub fn run(desk: Desk) {
         desk.design.track();
         solve(desk);
     });
-    Effect::new(move || {
-        let state = if desk.in_error() {
-            "error"
-        } else if desk.spread_is_current.get() && !desk.looks_through.get() {
-            "ready"
-        } else {
-            "working"
-        };
-        let Some(body) = document().body() else {
-            return;
-        };
-        let stale = if state == "error" { "true" } else { "false" };
-        for (name, value) in [("data-state", state), ("data-stale", stale)] {
-            // A changed attribute of the body has the browser look at every style again.
-            if body.get_attribute(name).as_deref() != Some(value) {
-                // Only fails on a name that is not well formed.
-                let _ = body.set_attribute(name, value);
-            }
-        }
-    });
+    Effect::new(move || tell_state(desk));
     trouble::watch(desk);
+}
+
+/// How the results stand to the design.
+fn state(desk: Desk) -> &'static str {
+    if desk.in_error() {
+        "error"
+    } else if desk.spread_is_current.get() && !desk.looks_through.get() {
+        READY
+    } else {
+        "working"
+    }
+}
+
+const READY: &str = "ready";
+
+/// Says it on the body; that all is ready, when it is drawn.
+fn tell_state(desk: Desk) {
+    match state(desk) {
+        READY => turns::at_rest(move || mark_body(state(desk))),
+        other => mark_body(other),
+    }
+}
+
+fn mark_body(state: &str) {
+    let Some(body) = document().body() else {
+        return;
+    };
+    let stale = if state == "error" { "true" } else { "false" };
+    for (name, value) in [("data-state", state), ("data-stale", stale)] {
+        // A changed attribute of the body has the browser look at every style again.
+        if body.get_attribute(name).as_deref() != Some(value) {
+            // Only fails on a name that is not well formed.
+            let _ = body.set_attribute(name, value);
+        }
+    }
 }
 
 /// Which worker is at work: one that was replaced has taken all that it was given with it.
@@ -96,9 +112,11 @@ fn solve(desk: Desk) {
         .into_iter()
         .for_each(|is_current| is_current.set(false));
     desk.trouble.set(None);
+    // At once: who has seen the edit must not find the state of before.
+    untrack(|| tell_state(desk));
     let edit = EDIT.get().wrapping_add(1);
     EDIT.set(edit);
-    let design = desk.tree.with_untracked(|tree| json::written(tree));
+    let design = desk.text.get_untracked().to_string();
     give(desk, &Order::Solve { edit, design });
 }
 

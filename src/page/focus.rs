@@ -1,8 +1,10 @@
 //! Where the keyboard stands when the control that had it is gone.
 
-use leptos::prelude::{document, request_animation_frame};
+use leptos::prelude::document;
 use wasm_bindgen::JsCast;
 use web_sys::HtmlElement;
+
+use super::turns;
 
 /// The shown stage's card; in an empty path, where a stage is added.
 const CARD: &str = ".card[aria-current] .show, .path:not(:has(.card)) #add-stage";
@@ -13,7 +15,7 @@ pub fn keep() {
     let name = document()
         .active_element()
         .and_then(|element| element.get_attribute("aria-label"));
-    request_animation_frame(move || {
+    turns::at_rest(move || {
         let is_lost = document()
             .active_element()
             .is_none_or(|element| element.tag_name() == "BODY");

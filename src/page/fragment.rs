@@ -16,6 +16,7 @@ use super::link;
 use super::notice::Notice;
 use super::regions::Region;
 use super::reload;
+use super::turns;
 use crate::design::Design;
 
 /// Browsers refuse an address that is changed more often than some hundred times in half a minute, ms.
@@ -76,9 +77,7 @@ fn beside() -> Option<Design> {
 /// Leaves a fragment that cannot be read in the address until the design changes.
 fn stay_beside(desk: Desk) {
     LATER.take();
-    let Some(text) = desk.design.with_untracked(link::encode) else {
-        return;
-    };
+    let text = desk.text.with_untracked(|json| link::encode(json));
     if let Ok(history) = window().history() {
         let _ = history.replace_state_with_url(&JsValue::from_str(&text), "", None);
     }
@@ -140,9 +139,7 @@ enum Entry {
 }
 
 fn write_now(desk: Desk, entry: Entry) {
-    let Some(text) = desk.design.with_untracked(link::encode) else {
-        return;
-    };
+    let text = desk.text.with_untracked(|json| link::encode(json));
     let stays = BESIDE.with_borrow(|beside| beside.as_ref() == Some(&text));
     if stays {
         return;
@@ -222,7 +219,7 @@ fn changed(desk: Desk) {
 fn go_to_region() {
     let hash = window().location().hash().unwrap_or_default();
     if let (_, Some(region)) = parts(&hash) {
-        request_animation_frame(move || region.go());
+        turns::at_rest(move || region.go());
     }
 }
 

@@ -4,16 +4,13 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 
 use crate::design::Design;
-use crate::json;
 
 /// Characters of a text that is no design which are said back.
 const SAID: usize = 24;
 
-/// The text of a design; `None` where it has none, which no design from a field or a link has.
-pub fn encode(design: &Design) -> Option<String> {
-    // By a tree, as everywhere on the page: so there is one way of writing JSON.
-    let tree = serde_json::to_value(design).ok()?;
-    Some(URL_SAFE_NO_PAD.encode(json::written(&tree)))
+/// The text of a link to a design, which is given as JSON.
+pub fn encode(json: &str) -> String {
+    URL_SAFE_NO_PAD.encode(json)
 }
 
 /// The design of a text.

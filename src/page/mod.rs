@@ -36,6 +36,7 @@ mod solver;
 mod spread;
 mod theme;
 mod trouble;
+mod turns;
 
 use crate::page::prelude::*;
 
@@ -47,6 +48,7 @@ pub fn mount() {
     if let Some(start) = document().get_element_by_id("start") {
         start.remove();
     }
+    turns::begin();
     leptos::mount::mount_to_body(App);
 }
 

@@ -5,11 +5,10 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 use leptos::html::Canvas;
 
-use super::chart::{self, Pen, Plot};
+use super::chart::{Pen, Plot};
 use super::cursor::{Along, Cursor};
 use super::desk::Desk;
-use super::sight::in_sight;
-use super::theme::Theme;
+use super::sight;
 use crate::design::with_unit;
 
 /// How a panel is read with a cursor.
@@ -44,21 +43,7 @@ pub fn Panel(
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvas: NodeRef<Canvas> = NodeRef::new();
-    let seen = in_sight(canvas);
-    Effect::new(move |last: Option<(u32, bool)>| {
-        let redraw = desk.redraw.get();
-        if !seen.get() {
-            return (redraw, false);
-        }
-        let drawn = canvas.get().zip(plot.get());
-        if let Some((canvas, plot)) = &drawn {
-            if last != Some((redraw, true)) {
-                chart::fit(canvas);
-            }
-            chart::draw(canvas, plot, &Theme::now());
-        }
-        (redraw, drawn.is_some())
-    });
+    sight::follow(desk, canvas, move || plot.get());
     let dot = move || {
         let (x, y) = mark.get()?;
         let plot = plot.get()?;

@@ -11,6 +11,7 @@ use web_sys::{
 use super::begin;
 use super::desk::Desk;
 use super::fragment;
+use super::turns;
 
 /// A place that links lead to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -113,7 +114,7 @@ pub fn watch(desk: Desk) {
     Effect::new(move || {
         // The plant's model comes and goes with the plant. A memo that nobody reads follows nothing.
         let _ = has_plant.get();
-        request_animation_frame(move || {
+        turns::at_rest(move || {
             inside.set_value([false; REGIONS.len()]);
             let observed = observe(move |place, is_in| {
                 inside.update_value(|inside| inside[place] = is_in);

@@ -1,16 +1,46 @@
 //! Whether something is in sight: what nobody sees need not be drawn.
 
+use std::sync::Arc;
+
 use crate::page::prelude::*;
 use leptos::html::Canvas;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObserverInit};
 
+use super::chart::{self, Plot};
+use super::desk::Desk;
+use super::theme::Theme;
+use super::turns;
+
 /// How near to the window counts as in sight: a turn of the wheel.
 const NEAR: &str = "400px";
 
+/// Draws a plot on its canvas whenever it changes, in sight or nearly.
+pub fn follow(desk: Desk, canvas: NodeRef<Canvas>, plot: impl Fn() -> Option<Arc<Plot>> + 'static) {
+    drawing(desk, canvas, Box::new(plot));
+}
+
+fn drawing(desk: Desk, canvas: NodeRef<Canvas>, plot: Box<dyn Fn() -> Option<Arc<Plot>>>) {
+    let seen = in_sight(canvas);
+    Effect::new(move |last: Option<(u32, bool)>| {
+        let redraw = desk.redraw.get();
+        if !seen.get() {
+            return (redraw, false);
+        }
+        let drawn = canvas.get().zip(plot());
+        if let Some((canvas, plot)) = &drawn {
+            if last != Some((redraw, true)) {
+                chart::fit(canvas);
+            }
+            chart::draw(canvas, plot, &Theme::now());
+        }
+        (redraw, drawn.is_some())
+    });
+}
+
 /// Follows whether a canvas is in sight, or nearly; true where the browser cannot tell, and on paper.
-pub fn in_sight(canvas: NodeRef<Canvas>) -> Derived<bool> {
+fn in_sight(canvas: NodeRef<Canvas>) -> Derived<bool> {
     let seen = Held::new(false);
     Effect::new(move || {
         let Some(canvas) = canvas.get() else { return };
@@ -42,7 +72,11 @@ pub fn in_sight(canvas: NodeRef<Canvas>) -> Derived<bool> {
         }
     });
     let printing = Held::new(false);
-    let before = window_event_listener_untyped("beforeprint", move |_| printing.set(true));
+    let before = window_event_listener_untyped("beforeprint", move |_| {
+        printing.set(true);
+        // What is printed is what is drawn when this is over.
+        turns::finish();
+    });
     let after = window_event_listener_untyped("afterprint", move |_| printing.set(false));
     on_cleanup(move || {
         before.remove();

@@ -4,7 +4,7 @@
 mod crew;
 mod helper;
 mod solver;
-mod turn;
+pub mod turn;
 
 use js_sys::{Array, Uint8Array};
 use serde::Serialize;
