@@ -12,14 +12,15 @@ use super::turns;
 use crate::exchange::{Order, Report};
 use crate::outcome::{OtherOutcome, Outcome};
 
-type Listener = Box<dyn Fn(Report)>;
+/// Hears reports on texts, and None when the worker is gone with what it was to read.
+type Listener = Box<dyn Fn(Option<Report>)>;
 
 thread_local! {
     static SOLVER: RefCell<Option<Solver>> = const { RefCell::new(None) };
     /// Counts changes of the design.
     static EDIT: Cell<u32> = const { Cell::new(0) };
-    /// Counts workers: what one was given the next does not know.
-    static WORKERS: Cell<u32> = const { Cell::new(0) };
+    /// The number of the worker that takes the next order: what one was given the next does not know.
+    static WORKER: Cell<u32> = const { Cell::new(1) };
     static TEXTS: RefCell<Option<Listener>> = const { RefCell::new(None) };
 }
 
@@ -68,9 +69,9 @@ fn mark_body(state: &str) {
     }
 }
 
-/// Which worker is at work: one that was replaced has taken all that it was given with it.
+/// Which worker takes the next order, from 1: one that was replaced has taken all that it was given with it.
 pub fn worker() -> u32 {
-    WORKERS.get()
+    WORKER.get()
 }
 
 /// Gives an order; starts a worker where there is none.
@@ -78,7 +79,6 @@ pub fn give(desk: Desk, order: &Order) {
     trouble::ordered(order);
     SOLVER.with_borrow_mut(|solver| {
         if solver.is_none() {
-            WORKERS.set(WORKERS.get() + 1);
             match Solver::start(move |heard| hear(desk, heard)) {
                 Ok(started) => *solver = Some(started),
                 Err(words) => desk.trouble.set(Some(Trouble::NotStarted(words))),
@@ -93,11 +93,21 @@ pub fn give(desk: Desk, order: &Order) {
 /// Ends the worker with all that it is at; the next order starts another.
 pub fn stop() {
     SOLVER.take();
+    WORKER.set(WORKER.get().wrapping_add(1));
+    tell_of_texts(None);
 }
 
 /// Has reports on texts go there.
-pub fn hear_of_texts(listener: impl Fn(Report) + 'static) {
+pub fn hear_of_texts(listener: impl Fn(Option<Report>) + 'static) {
     TEXTS.set(Some(Box::new(listener)));
+}
+
+fn tell_of_texts(report: Option<Report>) {
+    TEXTS.with_borrow(|listener| {
+        if let Some(listener) = listener {
+            listener(report);
+        }
+    });
 }
 
 /// Gives the design to the worker; what still holds of what was found is kept there.
@@ -172,11 +182,7 @@ fn take(desk: Desk, report: Report) {
                 desk.built.set(board);
             }
         }
-        Report::Read { .. } | Report::Kept { .. } => TEXTS.with_borrow(|listener| {
-            if let Some(listener) = listener {
-                listener(report);
-            }
-        }),
+        Report::Read { .. } | Report::Kept { .. } => tell_of_texts(Some(report)),
         // Scripts have a worker of their own.
         Report::Answer { .. } => {}
     }

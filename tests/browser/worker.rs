@@ -4,7 +4,7 @@ use serde_json::json;
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::{close, open, press};
+use crate::{close, open, press, sweep};
 
 /// From now on orders to workers do what `window.fate` says: "dies" as a panic ends it, or "hangs".
 const FATE: &str = "const post = Worker.prototype.postMessage; \
@@ -76,6 +76,28 @@ async fn a_dead_worker_is_replaced_and_the_entry_named() -> Result<()> {
     let found = page.figure("notch-frequency").await?;
     assert!(close(found, 3900.0, 0.02), "{found}");
     assert_eq!(page.input("Q", "value").await?, "3");
+    Ok(())
+}
+
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_sweep_that_a_worker_died_on_can_be_read_again() -> Result<()> {
+    const TOLD: &str =
+        "return document.querySelector('.intake')?.innerText ?? document.body.innerText";
+    let page = open().await?;
+    page.wait_for("ready").await?;
+    page.run(FATE, vec![]).await?;
+    next_order(&page, "dies").await?;
+    crate::paste(&page, &sweep(8.0, 260, 78.0, &[(800.0, 0.02, 2e7)])).await?;
+    trouble(&page).await?;
+    let told = page.run(TOLD, vec![]).await?;
+    let told = told.as_str().unwrap_or_default();
+    assert!(told.contains("Not read"), "{told}");
+    assert!(!told.contains("Being read"), "{told}");
+
+    press(&page, "Read it again").await?;
+    assert!(page.figure("sweep-points").await? > 100.0);
+    assert_eq!(self::told(&page).await?, "");
     Ok(())
 }
 

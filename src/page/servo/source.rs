@@ -37,6 +37,8 @@ pub enum Read {
     Table(Arc<Reading>),
     /// A sentence where the file is no text.
     NoText(String),
+    /// The worker that was to read it is gone.
+    Lost,
 }
 
 impl Taken {
@@ -64,7 +66,7 @@ impl Taken {
     fn is_good(&self) -> bool {
         match &self.reading {
             Read::Table(reading) => reading.error.is_none() && (self.skip || reading.bad_rows == 0),
-            Read::Awaited | Read::NoText(_) => false,
+            Read::Awaited | Read::NoText(_) | Read::Lost => false,
         }
     }
 }
@@ -104,7 +106,10 @@ impl Source {
             turn: StoredValue::new(0),
             texts: StoredValue::new(0),
         };
-        engine::hear_of_texts(move |report| source.hear(report));
+        engine::hear_of_texts(move |report| match report {
+            Some(report) => source.hear(report),
+            None => source.lose(),
+        });
         source
     }
 
@@ -147,6 +152,11 @@ impl Source {
             // What was read stands until it is read again.
             taken.worker = 0;
         });
+    }
+
+    /// Reads a text that was lost.
+    pub fn again(self, at: usize) {
+        self.change(at, |taken| taken.reading = Read::Awaited);
     }
 
     /// Leaves a text's bad rows out.
@@ -198,7 +208,8 @@ impl Source {
         let mut taken = self.taken.get_untracked();
         let mut unknown = Vec::new();
         for (at, taken) in taken.iter_mut().enumerate() {
-            if taken.worker != worker && !matches!(taken.reading, Read::NoText(_)) {
+            let is_to_be_read = !matches!(taken.reading, Read::NoText(_) | Read::Lost);
+            if taken.worker != worker && is_to_be_read {
                 self.texts.update_value(|texts| *texts += 1);
                 taken.text = self.texts.get_value();
                 taken.worker = worker;
@@ -240,6 +251,20 @@ impl Source {
                 None => self.read(),
             },
             _ => {}
+        }
+    }
+
+    /// The worker is gone: what it was to read is not read until the user wants it again, since it may be what the worker
+    /// died on; nor are texts made the plant that it was to put together.
+    fn lose(self) {
+        self.next_turn();
+        let is_awaited = |taken: &Taken| matches!(taken.reading, Read::Awaited);
+        if self.taken.with_untracked(|all| all.iter().any(is_awaited)) {
+            self.taken.update(|all| {
+                let lost = all.iter_mut().filter(|taken| is_awaited(taken));
+                lost.for_each(|taken| taken.reading = Read::Lost);
+            });
+            self.standing.set(Standing::Before);
         }
     }
 

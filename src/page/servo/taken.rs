@@ -69,6 +69,13 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl Content +
         Read::Awaited => {
             view! { <p class="secondary" role="status">"Being read …"</p> }.into_node()
         }
+        Read::Lost => view! {
+            <div class="problem" role="alert">
+                <p>"Not read: the part that computes was stopped, or failed, before it had read this."</p>
+                <button type="button" on:click=move |_| source.again(at)>"Read it again"</button>
+            </div>
+        }
+        .into_node(),
         Read::NoText(sentence) => {
             view! { <p class="problem" role="alert">{sentence.clone()}</p> }.into_node()
         }
