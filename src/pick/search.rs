@@ -244,8 +244,7 @@ impl Search {
 
     fn look(&mut self, model: &Model) -> Option<Stretch> {
         // One look is too short to ask for the time after each.
-        let Lists { values, pinned, .. } = &self.lists;
-        let look = |_| self.combinations.look(model, values, pinned);
+        let look = |_| self.combinations.look(model, &self.lists);
         let are_all = (0..16).map(look).any(|looked| looked.is_ready());
         are_all.then_some(Stretch::Solving)
     }
