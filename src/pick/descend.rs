@@ -11,7 +11,7 @@ pub(super) struct Place {
     pub values: Vec<f64>,
     /// Misses there, see [`crate::stages::Yardstick::terms`].
     pub terms: Vec<f64>,
-    /// Figures there, hints for reading curves nearby.
+    /// Of the figures there those that make hints for reading curves nearby.
     pub figures: Vec<f64>,
     /// How the terms change with each move.
     pub slopes: Vec<Vec<f64>>,
@@ -78,7 +78,7 @@ impl Place {
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> Option<Place> {
-        let (figures, terms) = model.read(&values, hint, scratch);
+        let (terms, figures) = model.terms_and_hints(&values, hint, scratch);
         terms.iter().all(|t| t.is_finite()).then_some(Place {
             values,
             terms,
@@ -129,7 +129,7 @@ impl Place {
                 }
                 movement.go(&mut next, by);
             }
-            let (figures, terms) = model.read(&next, Some(&self.figures), scratch);
+            let (terms, figures) = model.terms_and_hints(&next, Some(&self.figures), scratch);
             // Not so with a term that is not a number.
             if way.norm.sum(&terms) < before {
                 self.values = next;

@@ -13,7 +13,7 @@ pub struct Solution {
     pub values: Vec<f64>,
     /// Misses there, see [`crate::stages::Yardstick::terms`].
     pub terms: Vec<f64>,
-    /// Figures there, hints for reading curves nearby.
+    /// Of the figures there those that make hints for reading curves nearby.
     pub figures: Vec<f64>,
     /// `slopes[m]` is how the terms change with the `m`th move ([`super::moves`]).
     pub(super) slopes: Vec<Vec<f64>>,

@@ -49,19 +49,18 @@ impl Model {
         terms
     }
 
-    /// Figures and misses with these part values.
-    pub fn read(
+    /// Hints for similar sets and misses with these part values, see [`super::Yardstick::terms_and_hints`].
+    pub fn terms_and_hints(
         &self,
         values: &[f64],
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> (Vec<f64>, Vec<f64>) {
-        let mut figures = vec![0.0; self.yardstick.figures().len()];
+        let mut hints = vec![0.0; self.yardstick.figures().len()];
         let mut terms = vec![0.0; self.term_shape().count()];
         let seen = self.respond(values, scratch);
-        self.yardstick.read(seen, hint, &mut figures);
-        self.yardstick.terms(seen, Some(&figures), &mut terms);
-        (figures, terms)
+        (self.yardstick).terms_and_hints(seen, hint, &mut terms, &mut hints);
+        (terms, hints)
     }
 
     /// [`Model::terms`] of several sets, with the same hint for all.
