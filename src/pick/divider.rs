@@ -35,6 +35,27 @@ pub(super) fn step_of(miss: f64) -> u32 {
     (miss / STEP).min(1e9) as u32
 }
 
+/// The lower part over the upper one.
+#[derive(Clone, Copy)]
+struct Ratio(f64);
+
+impl Ratio {
+    /// With which a pair passes a fraction.
+    fn of(fraction: f64) -> Ratio {
+        match fraction < 1.0 {
+            true => Ratio(fraction / (1.0 - fraction)),
+            false => Ratio(f64::INFINITY),
+        }
+    }
+
+    fn fraction(self) -> f64 {
+        match self.0.is_finite() {
+            true => self.0 / (1.0 + self.0),
+            false => 1.0,
+        }
+    }
+}
+
 /// From a fraction to another.
 type Span = (f64, f64);
 
@@ -253,19 +274,18 @@ impl Shop<'_> {
             return None;
         }
         let centre = movement.position(&base);
-        let (mut under, mut over) = (0.0f64, 1.0f64);
+        let (mut under, mut over) = (0.0f64, f64::INFINITY);
         let mut passed = 0;
         for &above in self.uppers {
-            passed = self.up_to(above, centre, passed);
-            let at = passed;
-            let fraction = |below: &f64| below / (above + below);
-            under = self.lowers[..at]
-                .last()
-                .map_or(under, |below| under.max(fraction(below)));
-            over = self.lowers[at..]
-                .first()
-                .map_or(over, |below| over.min(fraction(below)));
+            passed = self.up_to(above, Ratio::of(centre), passed);
+            if let Some(below) = self.lowers[..passed].last() {
+                under = under.max(below / above);
+            }
+            if let Some(below) = self.lowers.get(passed) {
+                over = over.min(below / above);
+            }
         }
+        let (under, over) = (Ratio(under).fraction(), Ratio(over).fraction());
         // Only the fraction counts, so it may be tried without a pair that has it.
         let mut exact = |fraction: f64| {
             let mut trial = base.clone();
@@ -297,27 +317,25 @@ impl Shop<'_> {
 
     /// How many of the lower part's values pass at most `limit` below `above`; at least `passed`,
     /// which a smaller `above` had.
-    fn up_to(&self, above: f64, limit: f64, passed: usize) -> usize {
+    fn up_to(&self, above: f64, limit: Ratio, passed: usize) -> usize {
+        let most = above * limit.0;
         let more = self.lowers[passed..]
             .iter()
-            .take_while(|&below| below / (above + below) <= limit);
+            .take_while(|&&below| below <= most);
         passed + more.count()
     }
 
     fn rest(&self, values: &[f64], (upper, lower): (usize, usize)) -> Rest {
-        let others: Vec<usize> = (0..values.len())
-            .filter(|&p| p != upper && p != lower)
-            .collect();
+        let is_other = |part: usize| part != upper && part != lower;
         let Bother {
             distinct, strain, ..
-        } = Bother::among(self.model, values, &others);
+        } = Bother::among(self.model, values, is_other);
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         Rest {
             distinct,
             strain,
-            values: others
-                .into_iter()
-                .filter(|&p| kind(p).is_like(kind(upper)))
+            values: (0..values.len())
+                .filter(|&p| is_other(p) && kind(p).is_like(kind(upper)))
                 .map(|p| values[p])
                 .collect(),
         }
@@ -328,6 +346,7 @@ impl Shop<'_> {
     fn pairs(&self, new: u32, rest: &Rest, (lowest, highest): (f64, f64)) -> Vec<Pair> {
         let is_there = |value: &f64| rest.values.contains(value);
         let there: Vec<bool> = self.lowers.iter().map(is_there).collect();
+        let (lowest, highest) = (Ratio::of(lowest), Ratio::of(highest));
         let mut range = 0..0;
         let mut rows = Vec::new();
         for (upper, above) in self.uppers.iter().enumerate() {
@@ -431,7 +450,7 @@ impl Bend {
             holds: good,
             fails: bad,
         };
-        for _ in 0..30 {
+        for _ in 0..20 {
             let middle = holds.middle();
             holds.learn(middle, self.miss(shape, middle) <= end);
         }
