@@ -89,6 +89,35 @@ impl Model {
         self.terms_of_inputs(&boards, scratch)
     }
 
+    /// The worst miss of each set, infinite where it is above the set's bound.
+    pub fn misses_within<'a>(
+        &self,
+        sets: impl Iterator<Item = (&'a [f64], f64)>,
+        scratch: &mut Scratch,
+    ) -> Vec<f64> {
+        let inputs = |(set, most)| {
+            let mut inputs = Vec::with_capacity(self.program.inputs());
+            self.inputs(set, &mut inputs);
+            (inputs, most)
+        };
+        let boards: Vec<(Vec<f64>, f64)> = sets.map(inputs).collect();
+        let shape = self.term_shape();
+        let mut terms = vec![0.0; shape.count()];
+        let abreast = &mut scratch.abreast;
+        let mut misses = Vec::with_capacity(boards.len());
+        for some in boards.chunks(Abreast::LANES) {
+            abreast.run_inputs(self, some.iter().map(|(inputs, _)| &inputs[..]));
+            for (lane, (_, most)) in some.iter().enumerate() {
+                let seen = abreast.see(self, lane);
+                misses.push(match self.yardstick.terms_within(seen, *most, &mut terms) {
+                    true => shape.miss(&terms),
+                    false => f64::INFINITY,
+                });
+            }
+        }
+        misses
+    }
+
     /// [`Model::terms`] of several boards, each by the numbers that the programs take ([`Model::inputs`]) and a hint.
     pub fn terms_of_inputs(
         &self,

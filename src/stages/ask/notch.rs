@@ -174,6 +174,8 @@ const GAIN_HIGH: usize = 7;
 const FAR: f64 = 100.0;
 /// How far from where it is known the deepest point is looked for first, as a ratio.
 const NEAR: f64 = 1.2;
+/// A part of a miss is beyond its bound when it is by more than rounding makes.
+const ALL_BUT: f64 = 1.0 + 1e-12;
 /// How far from the ask it is looked for, as a ratio.
 const SEARCH: f64 = 8.0;
 
@@ -284,9 +286,13 @@ impl NotchYardstick {
         let q = f0 / (high - low);
         terms[0] = (f0 / ask.frequency - 1.0) / ask.frequency_limit;
         terms[1] = (q / ask.q - 1.0) / ask.q_limit;
-        let found = transfer.at(ask.frequency) / (transfer.at(0.0).re * self.most);
-        let miss = disc_miss(found, self.wanted / self.most);
+        let miss = self.attenuation_miss(transfer);
         (terms[2], terms[3]) = (miss.re, miss.im);
+    }
+
+    fn attenuation_miss(&self, transfer: &Transfer) -> Complex64 {
+        let found = transfer.at(self.ask.frequency) / (transfer.at(0.0).re * self.most);
+        disc_miss(found, self.wanted / self.most)
     }
 }
 
@@ -316,6 +322,14 @@ impl Yardstick for NotchYardstick {
     fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
         let landmarks = self.landmarks(seen.main, hint);
         self.terms_of(seen.main, landmarks, terms);
+    }
+
+    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
+        if self.attenuation_miss(seen.main).norm_sqr() > most * most * ALL_BUT {
+            return false;
+        }
+        self.terms(seen, None, terms);
+        self.terms.miss(terms) <= most
     }
 
     fn terms_and_hints(

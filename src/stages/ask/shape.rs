@@ -286,6 +286,18 @@ impl Shape {
         found.map(|w| w / scale)
     }
 
+    /// The worst of the misses for which no root is followed.
+    fn least_miss(&self, main: &Transfer) -> f64 {
+        let gain = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
+        let mut least = gain.abs();
+        for (feature, limits) in self.features.iter().zip(&self.limits) {
+            if let Feature::Null { frequency } = *feature {
+                least = least.max(main.at(frequency).norm() / limits[1]);
+            }
+        }
+        least
+    }
+
     /// Fills in the terms; tells the figures of each root that is followed, by their place.
     fn judge(
         &self,
@@ -399,6 +411,14 @@ impl Yardstick for Shape {
 
     fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
         self.judge(seen.main, hint, terms, |_, _| {});
+    }
+
+    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
+        if self.least_miss(seen.main) > most * (1.0 + 1e-12) {
+            return false;
+        }
+        self.terms(seen, None, terms);
+        self.terms.miss(terms) <= most
     }
 
     fn terms_and_hints(
