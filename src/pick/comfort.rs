@@ -115,10 +115,33 @@ impl Reach {
         (*low, *high) = (low.min(value), high.max(value));
     }
 
+    /// See [`Bother::spread`].
+    pub fn spread(&self) -> f64 {
+        self.decades().spread()
+    }
+
+    /// Both ends of each kind as decimal logarithms.
+    pub fn decades(&self) -> Decades {
+        let logs = |(low, high): (f64, f64)| (low.log10(), high.log10());
+        Decades {
+            resistors: logs(self.resistors),
+            capacitors: logs(self.capacitors),
+        }
+    }
+}
+
+/// A [`Reach`] in decades.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Decades {
+    resistors: (f64, f64),
+    capacitors: (f64, f64),
+}
+
+impl Decades {
     /// Of both together.
-    pub fn with(&self, other: &Reach) -> Reach {
+    pub fn with(&self, other: &Decades) -> Decades {
         let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
-        Reach {
+        Decades {
             resistors: both(self.resistors, other.resistors),
             capacitors: both(self.capacitors, other.capacitors),
         }
@@ -126,7 +149,7 @@ impl Reach {
 
     /// See [`Bother::spread`].
     pub fn spread(&self) -> f64 {
-        let apart = |(low, high): (f64, f64)| (high / low).max(1.0).log10();
+        let apart = |(low, high): (f64, f64)| (high - low).max(0.0);
         (apart(self.resistors) - 1.0).max(0.0) + apart(self.capacitors)
     }
 }
