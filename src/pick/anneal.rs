@@ -25,6 +25,8 @@ const HOPE: f64 = 4.0;
 const PATIENCE: usize = 4;
 /// After so many steps the worst chains go on from where the best have been.
 const ROUND: usize = 50;
+/// Misses are compared as ratios, this added to both.
+const OFFSET: f64 = 0.01;
 /// A set that is worse by a factor of e is taken with probability 1/e² at this warmth.
 const WARMEST: f64 = 1.5;
 const COLDEST: f64 = 0.003;
@@ -52,7 +54,8 @@ impl Anneal {
         let mut state = 5;
         let mut starts: Vec<Places> = given.iter().map(|set| knobs.places(lists, set)).collect();
         starts.extend((0..SEEN).map(|_| knobs.anywhere(lists, || uniform(&mut state))));
-        let misses = knobs.misses(model, lists, &starts, scratch);
+        let unbounded = starts.iter().map(|places| (places, f64::INFINITY));
+        let misses = knobs.misses(model, lists, unbounded, scratch);
         let mut all: Vec<(f64, Places)> = misses.into_iter().zip(starts).collect();
         put_in_order(&mut all, |a, b| a.0.total_cmp(&b.0));
         all.truncate(CHAINS);
@@ -84,17 +87,20 @@ impl Anneal {
         let moved = (self.chains.iter())
             .map(|chain| (self.knobs).strolled(lists, &chain.at.1, left, || uniform(state)));
         let moved: Vec<Places> = moved.collect();
-        let misses = self.knobs.misses(model, lists, &moved, scratch);
         let warmth = WARMEST * left * left + COLDEST;
-        for ((chain, miss), places) in self.chains.iter_mut().zip(misses).zip(moved) {
+        // A set is taken with probability e^(−2·ln(ratio)/warmth) where it is worse: up to a ratio that is drawn first,
+        // so that most sets need not be read to the end.
+        let most = self.chains.iter().map(|chain| {
+            let ratio = uniform(state).powf(-0.5 * warmth);
+            (chain.at.0 + OFFSET) * ratio - OFFSET
+        });
+        let most: Vec<f64> = most.collect();
+        let bounded = moved.iter().zip(most.iter().copied());
+        let misses = self.knobs.misses(model, lists, bounded, scratch);
+        for (at, places) in moved.into_iter().enumerate() {
+            let (chain, miss) = (&mut self.chains[at], misses[at]);
             // Where neither can be read, one is as good as the other.
-            let ratio = (miss + 0.01) / (chain.at.0 + 0.01);
-            let worse = if ratio.is_nan() {
-                0.0
-            } else {
-                2.0 * ratio.ln()
-            };
-            if uniform(&mut self.state) < (-worse.max(0.0) / warmth).exp() {
+            if miss <= most[at] {
                 chain.at = (miss, places);
                 if miss < chain.best.0 {
                     chain.best = chain.at.clone();

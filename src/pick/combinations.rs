@@ -1,5 +1,6 @@
 //! Which combinations of chosen and free parts are worth solving.
 
+use std::cmp::Ordering;
 use std::task::Poll;
 
 use super::comfort::{Bother, Weights};
@@ -26,7 +27,9 @@ pub(super) struct Combinations {
     groups: Vec<(Alike, Vec<f64>)>,
     looked_at: usize,
     total: usize,
-    /// (what speaks against it, its number)
+    /// (what speaks against it without the gap of its solution, its number); the next one last.
+    promised: Vec<(f64, usize)>,
+    /// (what speaks against it, its number), least first while they are looked at
     worth: Vec<(f64, usize)>,
     weights: Weights,
     /// With the op amp of the design equations.
@@ -82,6 +85,7 @@ impl Combinations {
             looked_at: 0,
             total: size(&groups),
             groups,
+            promised: Vec::new(),
             worth: Vec::new(),
             weights,
             ideal: model.with_op_amp(&OpAmp::IDEAL),
@@ -91,31 +95,53 @@ impl Combinations {
 
     /// Looks at the next one; ready when all are looked at, and the best stand ready in
     /// [`Combinations::next`].
-    pub fn look(&mut self, model: &Model, lists: &[Vec<f64>], pinned: &[bool]) -> Poll<()> {
-        if self.looked_at == self.total {
-            return Poll::Ready(());
+    pub fn look(&mut self, model: &Model, lists: &Lists) -> Poll<()> {
+        if self.looked_at < self.total {
+            let number = self.looked_at;
+            self.looked_at += 1;
+            let rough = self.rough(model, lists, number);
+            let off = off_shelf(model.stage.grouping().solved, &rough, lists);
+            if off <= FAR_OFF {
+                let points = Bother::of(model, &rough).points(&self.weights);
+                self.promised.push((points + 10.0 * off, number));
+            }
+            if self.looked_at == self.total {
+                // What least speaks against is taken first, from the end.
+                put_in_order(&mut self.promised, |a, b| before(b, a));
+            }
+            return Poll::Pending;
         }
-        let number = self.looked_at;
-        self.looked_at += 1;
-        // The closed form is enough to see whether the shelf has such values at all.
-        let mut rough: Vec<f64> = lists.iter().map(|list| list[0]).collect();
-        self.put(number, &mut rough);
-        let rough = start(model, &rough, pinned);
-        let off = off_shelf(model.stage.grouping().solved, &rough, lists, pinned);
-        if off <= FAR_OFF {
+        let Some((points, number)) = self.promised.pop() else {
+            return Poll::Ready(());
+        };
+        // A gap only adds points, so that none that is left comes among the best.
+        let is_full = self.worth.len() == MOST;
+        if is_full && self.worth.last().is_some_and(|last| points > last.0) {
+            self.promised.clear();
+        } else {
             // Some combinations only come near: a pair of capacitors that is just short of an asked Q.
+            let rough = self.rough(model, lists, number);
             let terms = self.ideal.terms(&rough, None, &mut self.scratch);
             let gap = model.term_shape().miss(&terms).min(GAP.1);
-            let points = Bother::of(model, &rough).points(&self.weights);
-            self.worth.push((points + 10.0 * off + GAP.0 * gap, number));
-        }
-        if self.looked_at == self.total {
-            put_in_order(&mut self.worth, |a, b| a.0.total_cmp(&b.0));
+            let own = (points + GAP.0 * gap, number);
+            let place = self
+                .worth
+                .partition_point(|other| before(other, &own).is_lt());
+            self.worth.insert(place, own);
             self.worth.truncate(MOST);
+        }
+        if self.promised.is_empty() {
             // Taken from the end; in the order of their numbers, neighbours look alike.
             put_in_order(&mut self.worth, |a, b| b.1.cmp(&a.1));
         }
         Poll::Pending
+    }
+
+    /// What the closed form says for a combination: enough to see whether the shelf has such values at all.
+    fn rough(&self, model: &Model, lists: &Lists, number: usize) -> Vec<f64> {
+        let mut rough: Vec<f64> = lists.values.iter().map(|list| list[0]).collect();
+        self.put(number, &mut rough);
+        start(model, &rough, &lists.pinned)
     }
 
     /// Takes the next combination worth solving.
@@ -147,7 +173,8 @@ impl Combinations {
     /// Share of the work that is done.
     pub fn progress(&self) -> f64 {
         let solved = MOST.min(self.total);
-        let left = if self.looked_at < self.total {
+        let is_looking = self.looked_at < self.total || !self.promised.is_empty();
+        let left = if is_looking {
             solved
         } else {
             self.worth.len().min(solved)
@@ -156,17 +183,25 @@ impl Combinations {
     }
 }
 
+fn before(a: &(f64, usize), b: &(f64, usize)) -> Ordering {
+    a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))
+}
+
 /// How far (ln of a ratio) the worst of these values lies off what the shelf has.
-fn off_shelf(groups: &[Alike], values: &[f64], lists: &[Vec<f64>], pinned: &[bool]) -> f64 {
-    groups
-        .iter()
-        .filter(|parts| !parts.iter().any(|&part| pinned[part]))
-        .filter_map(|parts| {
-            let (list, value) = (&lists[parts[0]], values[parts[0]]);
-            let (low, high) = (list.first()?, list.last()?);
-            let off = (low / value).max(value / high).ln().max(0.0);
-            // A value that is not positive or not a number is no value at all.
-            Some(if value > 0.0 { off } else { f64::INFINITY })
-        })
-        .fold(0.0, f64::max)
+fn off_shelf(groups: &[Alike], values: &[f64], lists: &Lists) -> f64 {
+    let mut most = 1.0f64;
+    for parts in groups {
+        if parts.iter().any(|&part| lists.pinned[part]) {
+            continue;
+        }
+        let (list, value) = (&lists.values[parts[0]], values[parts[0]]);
+        // A value that is not positive or not a number is no value at all.
+        if value.is_nan() || value <= 0.0 {
+            return f64::INFINITY;
+        }
+        if let (Some(low), Some(high)) = (list.first(), list.last()) {
+            most = most.max(low / value).max(value / high);
+        }
+    }
+    most.ln()
 }

@@ -60,36 +60,24 @@ pub struct Bother {
 impl Bother {
     /// Of all parts of a set.
     pub fn of(model: &Model, values: &[f64]) -> Bother {
-        let all: Vec<usize> = (0..values.len()).collect();
-        Bother::among(model, values, &all)
+        Bother::among(model, values, |_| true)
     }
 
-    /// Of the parts at these positions.
-    pub fn among(model: &Model, values: &[f64], among: &[usize]) -> Bother {
-        let kind = |index: usize| model.netlist.parts()[index].kind;
-        let bought: Vec<usize> = among
-            .iter()
-            .copied()
-            .filter(|&index| model.bought[index])
-            .collect();
-        let is_new = |seen: usize, index: usize| {
-            let same =
-                |&other: &usize| kind(other).is_like(kind(index)) && values[other] == values[index];
-            !bought[..seen].iter().any(same)
-        };
-        let new = bought.iter().enumerate();
+    /// Of the parts at some positions.
+    pub fn among(model: &Model, values: &[f64], is_among: impl Fn(usize) -> bool) -> Bother {
+        let parts = model.netlist.parts();
+        let bought = |end: usize| (0..end).filter(|&index| model.bought[index] && is_among(index));
         let mut reach = Reach::default();
-        for &index in &bought {
-            reach.take_in(kind(index), values[index]);
+        let mut found = Bother::default();
+        for index in bought(values.len()) {
+            let (kind, value) = (parts[index].kind, values[index]);
+            let is_same = |other: usize| values[other] == value && parts[other].kind.is_like(kind);
+            found.distinct += u32::from(!bought(index).any(is_same));
+            found.strain += strain_of(kind, value);
+            reach.take_in(kind, value);
         }
-        Bother {
-            distinct: new.filter(|&(seen, &index)| is_new(seen, index)).count() as u32,
-            spread: reach.spread(),
-            strain: bought
-                .iter()
-                .map(|&index| strain_of(kind(index), values[index]))
-                .sum(),
-        }
+        found.spread = reach.spread();
+        found
     }
 
     /// In points.
@@ -127,10 +115,33 @@ impl Reach {
         (*low, *high) = (low.min(value), high.max(value));
     }
 
+    /// See [`Bother::spread`].
+    pub fn spread(&self) -> f64 {
+        self.decades().spread()
+    }
+
+    /// Both ends of each kind as decimal logarithms.
+    pub fn decades(&self) -> Decades {
+        let logs = |(low, high): (f64, f64)| (low.log10(), high.log10());
+        Decades {
+            resistors: logs(self.resistors),
+            capacitors: logs(self.capacitors),
+        }
+    }
+}
+
+/// A [`Reach`] in decades.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Decades {
+    resistors: (f64, f64),
+    capacitors: (f64, f64),
+}
+
+impl Decades {
     /// Of both together.
-    pub fn with(&self, other: &Reach) -> Reach {
+    pub fn with(&self, other: &Decades) -> Decades {
         let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
-        Reach {
+        Decades {
             resistors: both(self.resistors, other.resistors),
             capacitors: both(self.capacitors, other.capacitors),
         }
@@ -138,7 +149,7 @@ impl Reach {
 
     /// See [`Bother::spread`].
     pub fn spread(&self) -> f64 {
-        let apart = |(low, high): (f64, f64)| (high / low).max(1.0).log10();
+        let apart = |(low, high): (f64, f64)| (high - low).max(0.0);
         (apart(self.resistors) - 1.0).max(0.0) + apart(self.capacitors)
     }
 }
@@ -148,7 +159,7 @@ impl Reach {
 /// currents grow), three for a capacitor below 1 nF (strays count) and one and a half above 22 nF (C0G becomes large
 /// and dear). Common practice.
 pub fn strain_of(kind: Kind, value: f64) -> f64 {
-    let decades = |ratio: f64| ratio.max(1.0).log10();
+    let decades = |ratio: f64| if ratio > 1.0 { ratio.log10() } else { 0.0 };
     match kind {
         Kind::Resistor { .. } => {
             let outside = decades(2e3 / value) + decades(value / 100e3);

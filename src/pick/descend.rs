@@ -11,9 +11,9 @@ pub(super) struct Place {
     pub values: Vec<f64>,
     /// Misses there, see [`crate::stages::Yardstick::terms`].
     pub terms: Vec<f64>,
-    /// Figures there, hints for reading curves nearby.
+    /// Of the figures there those that make hints for reading curves nearby.
     pub figures: Vec<f64>,
-    /// How the terms change with each move.
+    /// How the terms change with each move; none where that is not known.
     pub slopes: Vec<Vec<f64>>,
 }
 
@@ -78,7 +78,7 @@ impl Place {
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> Option<Place> {
-        let (figures, terms) = model.read(&values, hint, scratch);
+        let (terms, figures) = model.terms_and_hints(&values, hint, scratch);
         terms.iter().all(|t| t.is_finite()).then_some(Place {
             values,
             terms,
@@ -92,23 +92,30 @@ impl Place {
     }
 
     /// Goes down from here by damped least squares (Levenberg and Marquardt; Nocedal and Wright, "Numerical
-    /// Optimization", 10.3); fills in the slopes.
+    /// Optimization", 10.3). All descents of a place go by the same moves.
     pub fn descend(&mut self, model: &Model, way: Way, scratch: &mut Scratch) {
         let shape = model.term_shape();
         let mut damping = 1e-6;
         let mut left = way.rounds;
         loop {
-            let (values, terms) = (&self.values, &self.terms);
-            self.slopes = slopes_at(model, values, terms, &self.figures, way.moves, scratch);
             if left == 0 || way.moves.is_empty() || self.miss(shape) < way.close {
                 return;
             }
+            self.fill_in_slopes(model, way.moves, scratch);
             let before = way.norm.sum(&self.terms);
             if !self.step(model, way, &mut damping, scratch) {
                 return;
             }
             let is_slow = way.norm.sum(&self.terms) > (1.0 - NO_GAIN) * before;
             left = if is_slow { 0 } else { left - 1 };
+        }
+    }
+
+    /// Fills in the slopes where they are not known.
+    pub fn fill_in_slopes(&mut self, model: &Model, moves: &[Move], scratch: &mut Scratch) {
+        if self.slopes.len() != moves.len() {
+            let (values, terms) = (&self.values, &self.terms);
+            self.slopes = slopes_at(model, values, terms, &self.figures, moves, scratch);
         }
     }
 
@@ -129,9 +136,10 @@ impl Place {
                 }
                 movement.go(&mut next, by);
             }
-            let (figures, terms) = model.read(&next, Some(&self.figures), scratch);
+            let (terms, figures) = model.terms_and_hints(&next, Some(&self.figures), scratch);
             // Not so with a term that is not a number.
             if way.norm.sum(&terms) < before {
+                self.slopes.clear();
                 self.values = next;
                 self.terms = terms;
                 self.figures = figures;

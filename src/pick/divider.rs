@@ -3,12 +3,12 @@
 use super::descend::slopes_at;
 use super::moves::Move;
 use std::cmp::Ordering;
+use std::ops::Range;
 
 use super::comfort::{Bother, Weights};
 use super::judge::Scatter;
 use super::rank::steps_below;
 use crate::numerics::Bracket;
-use crate::numerics::put_in_order;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -33,6 +33,27 @@ const STEP: f64 = 0.1;
 /// The step that a miss belongs to.
 pub(super) fn step_of(miss: f64) -> u32 {
     (miss / STEP).min(1e9) as u32
+}
+
+/// The lower part over the upper one.
+#[derive(Clone, Copy)]
+struct Ratio(f64);
+
+impl Ratio {
+    /// With which a pair passes a fraction.
+    fn of(fraction: f64) -> Ratio {
+        match fraction < 1.0 {
+            true => Ratio(fraction / (1.0 - fraction)),
+            false => Ratio(f64::INFINITY),
+        }
+    }
+
+    fn fraction(self) -> f64 {
+        match self.0.is_finite() {
+            true => self.0 / (1.0 + self.0),
+            false => 1.0,
+        }
+    }
 }
 
 /// From a fraction to another.
@@ -61,6 +82,9 @@ const MOST_TRIED: usize = 60;
 /// and so on.
 const MOST_LISTED: usize = 3000;
 
+/// What is promised is believed when no term of the pairs that come of it is further off, in limits.
+const SURE: f64 = 0.01;
+
 /// And of all pairs so many that promise the least misses: boards may ask for one of them.
 const NEAREST: usize = 6;
 
@@ -68,18 +92,36 @@ const NEAREST: usize = 6;
 #[derive(Clone, Copy)]
 struct Offer {
     bound: Rank,
+    /// Of the set with the pair in it.
+    distinct: u32,
+    strain: f64,
     miss: f64,
+    fraction: f64,
     above: f64,
     below: f64,
 }
 
-/// A set with a pair in it, as it is.
+impl Offer {
+    fn is_same(&self, other: &Offer) -> bool {
+        (self.above, self.below) == (other.above, other.below)
+    }
+}
+
+/// A set with a pair in it.
 struct Tried {
     rank: Rank,
     /// Of good boards.
     share: f64,
-    pair: (f64, f64),
-    values: Vec<f64>,
+    offer: Offer,
+}
+
+/// Where pairs are looked for.
+struct Window {
+    bend: Bend,
+    /// For each upper part's value the lower ones with which a pair is as good as the best one's; and those with which
+    /// it may still be worth it where it adds fewer values.
+    near: Vec<Range<usize>>,
+    wide: Vec<Range<usize>>,
 }
 
 /// The set without the divider: what is counted already.
@@ -132,6 +174,42 @@ impl Shop<'_> {
             return Vec::new();
         };
         let rest = self.rest(values, pair);
+        let window = Window {
+            near: self.ranges(near),
+            wide: self.ranges(wide),
+            bend,
+        };
+        let with = |offer: &Offer| {
+            let mut values = values.to_vec();
+            (values[pair.0], values[pair.1]) = (offer.above, offer.below);
+            values
+        };
+        let mut read = |offer: &Offer| self.model.terms(&with(offer), Some(self.hint), scratch);
+        let bend = &window.bend;
+        let mut chosen = self.best(&window, &rest, scatter, &mut |offer| {
+            bend.at(offer.fraction)
+        });
+        // A slow op amp feels a divider's level too; then pairs are looked at one by one.
+        let is_as_promised = chosen.iter().all(|offer| {
+            let promised = bend.at(offer.fraction);
+            let mut both = promised.iter().zip(read(offer));
+            both.all(|(promised, term)| (promised - term).abs() <= SURE)
+        });
+        if !is_as_promised {
+            chosen = self.best(&window, &rest, scatter, &mut read);
+        }
+        chosen.iter().map(with).collect()
+    }
+
+    /// The pairs that [`Shop::choose`] gives to a set; `terms_of` tells the misses with a pair.
+    fn best(
+        &self,
+        window: &Window,
+        rest: &Rest,
+        scatter: &Scatter,
+        terms_of: &mut dyn FnMut(&Offer) -> Vec<f64>,
+    ) -> Vec<Offer> {
+        let there = There::new(self, rest);
         let mut tried: Vec<Tried> = Vec::new();
         let mut best = None;
         let useless = |bound: &Rank, best: &Option<Rank>| {
@@ -140,11 +218,12 @@ impl Shop<'_> {
         let mut nearest: Vec<Offer> = Vec::new();
         for new in 0..=2 {
             let bound = self.rank(rest.distinct + new, rest.strain, self.step);
-            let pairs = self.pairs(new, &rest, if new < 2 { wide } else { near });
+            let rows = if new < 2 { &window.wide } else { &window.near };
+            let pairs = self.pairs(new, &there, rows);
             let mut offers: Vec<Offer> = (pairs.iter())
-                .map(|pair| self.offer(pair, &bend, &rest, new))
+                .map(|pair| self.offer(pair, &window.bend, rest, new))
                 .collect();
-            put_in_order(&mut offers, |a, b| a.bound.order(&b.bound));
+            offers.sort_by(|a, b| a.bound.order(&b.bound));
             nearest.extend(&offers);
             if useless(&bound, &best) {
                 continue;
@@ -153,18 +232,17 @@ impl Shop<'_> {
                 if tried.len() >= MOST_TRIED || useless(&offer.bound, &best) {
                     break;
                 }
-                let trial = self.try_out(values, pair, &offer, (scatter, scratch));
+                let trial = self.try_out(&offer, terms_of(&offer), scatter);
                 if best.is_none_or(|known| trial.rank.order(&known).is_lt()) {
                     best = Some(trial.rank);
                 }
                 tried.push(trial);
             }
         }
-        put_in_order(&mut nearest, |a, b| a.miss.total_cmp(&b.miss));
-        for offer in nearest.into_iter().take(NEAREST) {
-            let is_known = |trial: &Tried| trial.pair == (offer.above, offer.below);
-            if !tried.iter().any(is_known) {
-                tried.push(self.try_out(values, pair, &offer, (scatter, scratch)));
+        nearest.sort_by(|a, b| a.miss.total_cmp(&b.miss));
+        for offer in nearest.iter().take(NEAREST) {
+            if !tried.iter().any(|trial| trial.offer.is_same(offer)) {
+                tried.push(self.try_out(offer, terms_of(offer), scatter));
             }
         }
         let share = tried.iter().map(|trial| trial.share).fold(0.0, f64::max);
@@ -174,13 +252,9 @@ impl Shop<'_> {
             |a: &&Tried, b: &&Tried| steps(a).cmp(&steps(b)).then_with(|| by_points(a, b));
         let few = tried.iter().min_by(by_points);
         let good = tried.iter().min_by(by_share);
-        let mut sets: Vec<Vec<f64>> = few
-            .into_iter()
-            .chain(good)
-            .map(|t| t.values.clone())
-            .collect();
-        sets.dedup();
-        sets
+        let mut chosen: Vec<Offer> = few.into_iter().chain(good).map(|t| t.offer).collect();
+        chosen.dedup_by(|a, b| a.is_same(b));
+        chosen
     }
 
     /// What a pair that adds `new` values promises.
@@ -189,37 +263,29 @@ impl Shop<'_> {
         let fraction = below / (above + below);
         let miss = bend.miss(self.model.term_shape(), fraction);
         let least = (miss - bend.doubt(fraction)).max(0.0);
-        let strain = rest.strain + pair.strain;
+        let (distinct, strain) = (rest.distinct + new, rest.strain + pair.strain);
         Offer {
-            bound: self.rank(rest.distinct + new, strain, step_of(least)),
+            bound: self.rank(distinct, strain, step_of(least)),
+            distinct,
+            strain,
             miss,
+            fraction,
             above,
             below,
         }
     }
 
-    fn try_out(
-        &self,
-        values: &[f64],
-        (upper, lower): (usize, usize),
-        offer: &Offer,
-        (scatter, scratch): (&Scatter, &mut Scratch),
-    ) -> Tried {
-        let mut values = values.to_vec();
-        (values[upper], values[lower]) = (offer.above, offer.below);
+    fn try_out(&self, offer: &Offer, terms: Vec<f64>, scatter: &Scatter) -> Tried {
         let shape = self.model.term_shape();
-        let terms = self.model.terms(&values, Some(self.hint), scratch);
         let miss = shape.miss(&terms);
-        let bother = Bother::of(self.model, &values);
         let rank = Rank {
             miss,
-            ..self.rank(bother.distinct, bother.strain, step_of(miss))
+            ..self.rank(offer.distinct, offer.strain, step_of(miss))
         };
         Tried {
             rank,
             share: scatter.share(shape, &terms),
-            pair: (offer.above, offer.below),
-            values,
+            offer: *offer,
         }
     }
 
@@ -253,19 +319,18 @@ impl Shop<'_> {
             return None;
         }
         let centre = movement.position(&base);
-        let (mut under, mut over) = (0.0f64, 1.0f64);
+        let (mut under, mut over) = (0.0f64, f64::INFINITY);
         let mut passed = 0;
         for &above in self.uppers {
-            passed = self.up_to(above, centre, passed);
-            let at = passed;
-            let fraction = |below: &f64| below / (above + below);
-            under = self.lowers[..at]
-                .last()
-                .map_or(under, |below| under.max(fraction(below)));
-            over = self.lowers[at..]
-                .first()
-                .map_or(over, |below| over.min(fraction(below)));
+            passed = self.up_to(above, Ratio::of(centre), passed);
+            if let Some(below) = self.lowers[..passed].last() {
+                under = under.max(below / above);
+            }
+            if let Some(below) = self.lowers.get(passed) {
+                over = over.min(below / above);
+            }
         }
+        let (under, over) = (Ratio(under).fraction(), Ratio(over).fraction());
         // Only the fraction counts, so it may be tried without a pair that has it.
         let mut exact = |fraction: f64| {
             let mut trial = base.clone();
@@ -277,9 +342,9 @@ impl Shop<'_> {
         let end = f64::from(step_of(least) + 1) * STEP;
         let line = Bend {
             centre,
+            curve: vec![0.0; terms.len()],
             terms,
             slope,
-            curve: Vec::new(),
         };
         let wide = end + WORTH_A_VALUE;
         let far = [
@@ -297,65 +362,139 @@ impl Shop<'_> {
 
     /// How many of the lower part's values pass at most `limit` below `above`; at least `passed`,
     /// which a smaller `above` had.
-    fn up_to(&self, above: f64, limit: f64, passed: usize) -> usize {
+    fn up_to(&self, above: f64, limit: Ratio, passed: usize) -> usize {
+        let most = above * limit.0;
         let more = self.lowers[passed..]
             .iter()
-            .take_while(|&below| below / (above + below) <= limit);
+            .take_while(|&&below| below <= most);
         passed + more.count()
     }
 
     fn rest(&self, values: &[f64], (upper, lower): (usize, usize)) -> Rest {
-        let others: Vec<usize> = (0..values.len())
-            .filter(|&p| p != upper && p != lower)
-            .collect();
+        let is_other = |part: usize| part != upper && part != lower;
         let Bother {
             distinct, strain, ..
-        } = Bother::among(self.model, values, &others);
+        } = Bother::among(self.model, values, is_other);
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         Rest {
             distinct,
             strain,
-            values: others
-                .into_iter()
-                .filter(|&p| kind(p).is_like(kind(upper)))
+            values: (0..values.len())
+                .filter(|&p| is_other(p) && kind(p).is_like(kind(upper)))
                 .map(|p| values[p])
                 .collect(),
         }
     }
 
-    /// Pairs between two fractions that add exactly `new` values to those bought already; the most comfortable ones,
-    /// and not all of these, where there are very many: between these fractions all are as good otherwise.
-    fn pairs(&self, new: u32, rest: &Rest, (lowest, highest): (f64, f64)) -> Vec<Pair> {
-        let is_there = |value: &f64| rest.values.contains(value);
-        let there: Vec<bool> = self.lowers.iter().map(is_there).collect();
+    /// For each upper part's value the lower ones with which a pair passes something between two fractions.
+    fn ranges(&self, (lowest, highest): Span) -> Vec<Range<usize>> {
+        let (lowest, highest) = (Ratio::of(lowest), Ratio::of(highest));
         let mut range = 0..0;
-        let mut rows = Vec::new();
-        for (upper, above) in self.uppers.iter().enumerate() {
+        let row = |above: &f64| {
             range = self.up_to(*above, lowest, range.start)..self.up_to(*above, highest, range.end);
-            let added = new.checked_sub(u32::from(!is_there(above)));
-            rows.extend(added.map(|added| (upper, range.clone(), added)));
-        }
-        let count = rows.iter().map(|(_, range, _)| range.len()).sum::<usize>();
+            range.clone()
+        };
+        self.uppers.iter().map(row).collect()
+    }
+
+    /// Pairs of these rows that add exactly `new` values to those bought already; the most comfortable ones, and not
+    /// all of these, where there are very many: in these rows all are as good otherwise.
+    fn pairs(&self, new: u32, there: &There, rows: &[Range<usize>]) -> Vec<Pair> {
+        let with = |upper: usize| new.checked_sub(u32::from(!there.uppers[upper]));
+        let all = || (rows.iter().enumerate()).filter_map(|(at, row)| Some((at, row, with(at)?)));
+        let count = all().map(|(_, row, _)| row.len()).sum::<usize>();
         let stride = count.div_ceil(MOST_LISTED).max(1);
-        let mut pairs = Vec::new();
-        for (upper, range, added) in rows {
-            let same = |lower: &usize| there[*lower] || self.lowers[*lower] == self.uppers[upper];
+        let mut pairs = Comfortable::default();
+        for (upper, row, added) in all() {
+            let above = self.uppers[upper];
+            let same = |lower: usize| there.lowers[lower] || self.lowers[lower] == above;
             let pair = |lower: usize| Pair {
                 upper,
                 lower,
                 strain: self.upper_strains[upper] + self.lower_strains[lower],
             };
             match added {
-                0 => pairs.extend(range.filter(same).map(pair)),
-                1 => pairs.extend(range.step_by(stride).filter(|at| !same(at)).map(pair)),
+                0 => {
+                    let own = self.lowers.partition_point(|below| *below < above);
+                    let own = Some(own).filter(|own| there.lowers.get(*own) == Some(&false));
+                    let near = there.few.iter().copied().chain(own);
+                    let near = near.filter(|&lower| row.contains(&lower) && same(lower));
+                    near.for_each(|lower| pairs.offer(pair(lower)));
+                }
+                1 => {
+                    for lower in row.clone().step_by(stride) {
+                        if !same(lower) {
+                            pairs.offer(pair(lower));
+                        }
+                    }
+                }
                 _ => {}
             }
         }
-        if pairs.len() > MOST_TRIED {
-            pairs.select_nth_unstable_by(MOST_TRIED, |a, b| a.strain.total_cmp(&b.strain));
-            pairs.truncate(MOST_TRIED);
+        pairs.take()
+    }
+}
+
+/// Which values of the upper and the lower part are bought already.
+struct There {
+    uppers: Vec<bool>,
+    lowers: Vec<bool>,
+    /// Places of those of the lower part.
+    few: Vec<usize>,
+}
+
+impl There {
+    fn new(shop: &Shop, rest: &Rest) -> There {
+        let mark = |list: &[f64]| {
+            let mut marks = vec![false; list.len()];
+            for value in &rest.values {
+                let at = list.partition_point(|known| known < value);
+                if list.get(at) == Some(value) {
+                    marks[at] = true;
+                }
+            }
+            marks
+        };
+        let lowers = mark(shop.lowers);
+        There {
+            uppers: mark(shop.uppers),
+            few: (0..lowers.len()).filter(|&at| lowers[at]).collect(),
+            lowers,
         }
-        pairs
+    }
+}
+
+/// The pairs of least strain.
+#[derive(Default)]
+struct Comfortable {
+    pairs: Vec<Pair>,
+    /// Above it none is taken.
+    most: Option<f64>,
+}
+
+impl Comfortable {
+    fn offer(&mut self, pair: Pair) {
+        if self.most.is_some_and(|most| pair.strain >= most) {
+            return;
+        }
+        self.pairs.push(pair);
+        if self.pairs.len() >= 4 * MOST_TRIED {
+            self.shorten();
+        }
+    }
+
+    fn shorten(&mut self) {
+        let by_strain = |a: &Pair, b: &Pair| a.strain.total_cmp(&b.strain);
+        let (_, last, _) = (self.pairs).select_nth_unstable_by(MOST_TRIED - 1, by_strain);
+        self.most = Some(last.strain);
+        self.pairs.truncate(MOST_TRIED);
+    }
+
+    fn take(mut self) -> Vec<Pair> {
+        if self.pairs.len() > MOST_TRIED {
+            self.shorten();
+        }
+        self.pairs
     }
 }
 
@@ -371,7 +510,7 @@ struct Bend {
     centre: f64,
     terms: Vec<f64>,
     slope: Vec<f64>,
-    /// Second-order parts; none for straight lines.
+    /// Second-order parts; 0 for straight lines.
     curve: Vec<f64>,
 }
 
@@ -382,10 +521,7 @@ impl Bend {
         if !(a < 0.0 && b > 0.0) || at_left.iter().chain(&at_right).any(|t| !t.is_finite()) {
             return self;
         }
-        let mut bent = Bend {
-            curve: vec![0.0; self.terms.len()],
-            ..self
-        };
+        let mut bent = self;
         for (index, term) in bent.terms.iter().enumerate() {
             let (left, right) = ((at_left[index] - term) / a, (at_right[index] - term) / b);
             bent.curve[index] = (right - left) / (b - a);
@@ -396,14 +532,14 @@ impl Bend {
 
     fn miss(&self, shape: &Terms, fraction: f64) -> f64 {
         let by = fraction - self.centre;
-        let curve = self.curve.iter().copied().chain(std::iter::repeat(0.0));
-        let at = self
-            .terms
-            .iter()
-            .zip(&self.slope)
-            .zip(curve)
-            .map(|((t, s), c)| t + (s + c * by) * by);
-        shape.miss_of(at)
+        let all = self.terms.iter().zip(&self.slope).zip(&self.curve);
+        shape.miss_of(all.map(|((t, s), c)| t + (s + c * by) * by))
+    }
+
+    fn at(&self, fraction: f64) -> Vec<f64> {
+        let by = fraction - self.centre;
+        let all = self.terms.iter().zip(&self.slope).zip(&self.curve);
+        all.map(|((t, s), c)| t + (s + c * by) * by).collect()
     }
 
     /// What a prediction may be wrong by.
@@ -431,7 +567,7 @@ impl Bend {
             holds: good,
             fails: bad,
         };
-        for _ in 0..30 {
+        for _ in 0..20 {
             let middle = holds.middle();
             holds.learn(middle, self.miss(shape, middle) <= end);
         }

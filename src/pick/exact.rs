@@ -13,7 +13,7 @@ pub struct Solution {
     pub values: Vec<f64>,
     /// Misses there, see [`crate::stages::Yardstick::terms`].
     pub terms: Vec<f64>,
-    /// Figures there, hints for reading curves nearby.
+    /// Of the figures there those that make hints for reading curves nearby.
     pub figures: Vec<f64>,
     /// `slopes[m]` is how the terms change with the `m`th move ([`super::moves`]).
     pub(super) slopes: Vec<Vec<f64>>,
@@ -107,7 +107,7 @@ pub(super) fn solve_from(
     Some(Solution::new(place, Vec::new()))
 }
 
-/// Goes down to the least squares, and where these leave something to the least worst miss.
+/// Goes down to the least squares, and where these leave something to the least worst miss; the slopes are known then.
 fn finish(model: &Model, place: &mut Place, way: Way, scratch: &mut Scratch) {
     place.descend(model, way, scratch);
     if (AT_ODDS..HOPELESS).contains(&place.miss(model.term_shape())) {
@@ -117,6 +117,7 @@ fn finish(model: &Model, place: &mut Place, way: Way, scratch: &mut Scratch) {
         };
         place.descend(model, worst, scratch);
     }
+    place.fill_in_slopes(model, way.moves, scratch);
 }
 
 impl Solution {

@@ -156,19 +156,19 @@ impl Knobs {
         moved
     }
 
-    /// The worst miss of each set.
-    pub fn misses(
+    /// The worst miss of each set, infinite where it is above the bound that stands with the set.
+    pub fn misses<'a>(
         &self,
         model: &Model,
         lists: &Lists,
-        sets: &[Places],
+        sets: impl Iterator<Item = (&'a Places, f64)>,
         scratch: &mut Scratch,
     ) -> Vec<f64> {
-        let values = |places: &Places| self.values(lists, places);
-        let sets: Vec<Vec<f64>> = sets.iter().map(values).collect();
-        let terms = model.terms_of_sets(&sets, None, scratch);
-        let shape = model.term_shape();
-        terms.iter().map(|terms| shape.miss(terms)).collect()
+        let sets: Vec<(Vec<f64>, f64)> = sets
+            .map(|(places, most)| (self.values(lists, places), most))
+            .collect();
+        let bounded = sets.iter().map(|(set, most)| (&set[..], *most));
+        model.misses_within(bounded, scratch)
     }
 
     /// All parts' values.

@@ -1,6 +1,6 @@
 //! The shelf's values round a solution: what each set of them promises.
 
-use super::comfort::{Reach, Weights, strain_of};
+use super::comfort::{Decades, Reach, Weights, strain_of};
 use super::divider::least_squares;
 use super::exact::Solution;
 use super::lists::Lists;
@@ -22,7 +22,7 @@ struct Neighbour {
     distance: f64,
     strain: f64,
     bought: u128,
-    reach: Reach,
+    reach: Decades,
 }
 
 /// What is known of a set once some of its parts have their values.
@@ -34,7 +34,7 @@ struct Partial {
     furthest: f64,
     strain: f64,
     bought: u128,
-    reach: Reach,
+    reach: Decades,
 }
 
 /// All sets of neighbours round one solution, parts put in one after the other, so that sets with the same
@@ -142,7 +142,7 @@ fn neighbours(
 }
 
 /// Of parts that are alike.
-fn reach_of(model: &Model, lists: &Lists, parts: Alike, value: f64) -> Reach {
+fn reach_of(model: &Model, lists: &Lists, parts: Alike, value: f64) -> Decades {
     let mut reach = Reach::default();
     for &part in parts.iter().filter(|&&part| model.bought[part]) {
         let own = match lists.pinned[part] {
@@ -151,7 +151,7 @@ fn reach_of(model: &Model, lists: &Lists, parts: Alike, value: f64) -> Reach {
         };
         reach.take_in(model.netlist.parts()[part].kind, own);
     }
-    reach
+    reach.decades()
 }
 
 /// The set before any solved part has its value: all but the dividers are known to be bought.
@@ -175,7 +175,7 @@ fn start(model: &Model, lists: &Lists, solution: &Solution, values: &mut Values)
         furthest: 0.0,
         strain,
         bought,
-        reach,
+        reach: reach.decades(),
     }
 }
 

@@ -52,9 +52,8 @@ impl Polish {
                 return Poll::Ready(());
             };
             let places = self.knobs.places(lists, &start);
-            let miss = self
-                .knobs
-                .misses(model, lists, std::slice::from_ref(&places), scratch)[0];
+            let only = std::iter::once((&places, f64::INFINITY));
+            let miss = self.knobs.misses(model, lists, only, scratch)[0];
             self.at = Some(Ascent {
                 places,
                 miss,
@@ -67,7 +66,8 @@ impl Polish {
             .take(ABREAST)
             .map(|way| self.knobs.moved(lists, &at.places, way))
             .collect();
-        let misses = self.knobs.misses(model, lists, &sets, scratch);
+        let bounded = sets.iter().map(|places| (places, at.miss));
+        let misses = self.knobs.misses(model, lists, bounded, scratch);
         self.left = self.left.saturating_sub(sets.len());
         at.tried += sets.len();
         let best = (0..sets.len()).min_by(|&a, &b| misses[a].total_cmp(&misses[b]));

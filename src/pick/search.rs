@@ -155,8 +155,13 @@ impl Judging {
             FINISHED
         });
         put_in_order(&mut self.seen, |a, b| b.0.total_cmp(&a.0));
-        let most = self.seen.iter().take(MOST_SHARE);
-        all.iter().chain(most).map(|(_, set)| *set).collect()
+        let mut worth: Vec<Waiting> = all.into_iter().map(|(_, set)| set).collect();
+        for (_, most) in self.seen.iter().take(MOST_SHARE) {
+            if !worth.iter().any(|set| set.is_same(most)) {
+                worth.push(*most);
+            }
+        }
+        worth
     }
 }
 
@@ -244,8 +249,7 @@ impl Search {
 
     fn look(&mut self, model: &Model) -> Option<Stretch> {
         // One look is too short to ask for the time after each.
-        let Lists { values, pinned, .. } = &self.lists;
-        let look = |_| self.combinations.look(model, values, pinned);
+        let look = |_| self.combinations.look(model, &self.lists);
         let are_all = (0..16).map(look).any(|looked| looked.is_ready());
         are_all.then_some(Stretch::Solving)
     }

@@ -24,6 +24,12 @@ pub(super) struct Waiting {
     pub points: f64,
 }
 
+impl Waiting {
+    pub fn is_same(&self, other: &Waiting) -> bool {
+        (self.solution, self.code) == (other.solution, other.code)
+    }
+}
+
 pub(super) struct Shortlist {
     held: Vec<Waiting>,
     others: Vec<Waiting>,

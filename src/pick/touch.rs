@@ -45,11 +45,13 @@ impl Touch {
             .map(|places| self.knobs.values(lists, &places))
             .collect();
         self.way = end;
-        let shape = model.term_shape();
-        let terms = model.terms_of_sets(&sets, None, scratch);
-        let held = terms.iter().map(|terms| shape.miss(terms) <= 1.0);
-        let sets = sets.into_iter().zip(held.collect::<Vec<_>>());
-        Some(sets.filter_map(|(set, held)| held.then_some(set)).collect())
+        let bounded = sets.iter().map(|set| (&set[..], 1.0));
+        let misses = model.misses_within(bounded, scratch);
+        let sets = sets.into_iter().zip(misses);
+        Some(
+            sets.filter_map(|(set, miss)| (miss <= 1.0).then_some(set))
+                .collect(),
+        )
     }
 
     /// Goes on from another first pick; false where there have been enough.

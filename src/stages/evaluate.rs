@@ -49,19 +49,18 @@ impl Model {
         terms
     }
 
-    /// Figures and misses with these part values.
-    pub fn read(
+    /// Hints for similar sets and misses with these part values, see [`super::Yardstick::terms_and_hints`].
+    pub fn terms_and_hints(
         &self,
         values: &[f64],
         hint: Option<&[f64]>,
         scratch: &mut Scratch,
     ) -> (Vec<f64>, Vec<f64>) {
-        let mut figures = vec![0.0; self.yardstick.figures().len()];
+        let mut hints = vec![0.0; self.yardstick.figures().len()];
         let mut terms = vec![0.0; self.term_shape().count()];
         let seen = self.respond(values, scratch);
-        self.yardstick.read(seen, hint, &mut figures);
-        self.yardstick.terms(seen, Some(&figures), &mut terms);
-        (figures, terms)
+        (self.yardstick).terms_and_hints(seen, hint, &mut terms, &mut hints);
+        (terms, hints)
     }
 
     /// [`Model::terms`] of several sets, with the same hint for all.
@@ -88,6 +87,35 @@ impl Model {
         };
         let boards: Vec<_> = sets.map(inputs).collect();
         self.terms_of_inputs(&boards, scratch)
+    }
+
+    /// The worst miss of each set, infinite where it is above the set's bound.
+    pub fn misses_within<'a>(
+        &self,
+        sets: impl Iterator<Item = (&'a [f64], f64)>,
+        scratch: &mut Scratch,
+    ) -> Vec<f64> {
+        let inputs = |(set, most)| {
+            let mut inputs = Vec::with_capacity(self.program.inputs());
+            self.inputs(set, &mut inputs);
+            (inputs, most)
+        };
+        let boards: Vec<(Vec<f64>, f64)> = sets.map(inputs).collect();
+        let shape = self.term_shape();
+        let mut terms = vec![0.0; shape.count()];
+        let abreast = &mut scratch.abreast;
+        let mut misses = Vec::with_capacity(boards.len());
+        for some in boards.chunks(Abreast::LANES) {
+            abreast.run_inputs(self, some.iter().map(|(inputs, _)| &inputs[..]));
+            for (lane, (_, most)) in some.iter().enumerate() {
+                let seen = abreast.see(self, lane);
+                misses.push(match self.yardstick.terms_within(seen, *most, &mut terms) {
+                    true => shape.miss(&terms),
+                    false => f64::INFINITY,
+                });
+            }
+        }
+        misses
     }
 
     /// [`Model::terms`] of several boards, each by the numbers that the programs take ([`Model::inputs`]) and a hint.

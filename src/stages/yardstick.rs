@@ -144,6 +144,23 @@ pub trait Yardstick: Send + Sync {
     fn term_shape(&self) -> &Terms;
     /// How far a response is from the ask; `hint` are figures of a similar board.
     fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]);
+    /// [`Yardstick::terms`] where the worst miss is at most `most`; false where it is more, and the terms may not be
+    /// filled in then: most of what a search looks at is told by the terms that cost least.
+    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
+        self.terms(seen, None, terms);
+        self.term_shape().miss(terms) <= most
+    }
+    /// [`Yardstick::terms`], and of the figures those that make good hints for similar boards; the others may be NaN.
+    fn terms_and_hints(
+        &self,
+        seen: Seen,
+        hint: Option<&[f64]>,
+        terms: &mut [f64],
+        hints: &mut [f64],
+    ) {
+        self.read(seen, hint, hints);
+        self.terms(seen, Some(hints), terms);
+    }
     /// The asked response itself, where the ask says it all; `sign` is the circuit's.
     fn goal(&self, sign: f64) -> Option<Transfer>;
 }

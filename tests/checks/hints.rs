@@ -32,7 +32,8 @@ fn own_figures_as_hints_change_nothing() {
                 *value *= random.between(0.3, 3.0);
             }
             let alone = model.terms(&values, None, &mut scratch);
-            let (figures, with_own) = model.read(&values, None, &mut scratch);
+            let figures = model.figures(&values, None, &mut scratch);
+            let with_own = model.terms(&values, Some(&figures), &mut scratch);
             let shape = model.term_shape();
             if shape.miss(&alone) > FAR && shape.miss(&with_own) > FAR {
                 far += 1;
@@ -74,7 +75,8 @@ fn a_null_that_is_washed_out_is_read_with_hints_too() {
     ];
     let mut scratch = Scratch::default();
     let alone = model.terms(&values, None, &mut scratch);
-    let (_, with_own) = model.read(&values, None, &mut scratch);
+    let figures = model.figures(&values, None, &mut scratch);
+    let with_own = model.terms(&values, Some(&figures), &mut scratch);
     let shape = model.term_shape();
     assert!(shape.miss(&alone) < 1.0, "{alone:?}");
     assert!(

@@ -90,6 +90,8 @@ enum Load {
 pub struct Program {
     loads: Vec<Load>,
     pub(super) steps: Vec<Step>,
+    /// How many steps of the same kind follow each other: a machine guesses well what comes next.
+    runs: Vec<(Op, usize)>,
     pub(super) num: Vec<Coefficient>,
     pub(super) den: Vec<Coefficient>,
 }
@@ -97,14 +99,46 @@ pub struct Program {
 /// The register that holds 1.
 pub(super) const ONE: Register = 0;
 
+/// Takes steps of the same kind, the first one into `own`.
+fn take<L: Lane>(run: &[Step], own: usize, registers: &mut [L], of: impl Fn(L, L) -> L) {
+    for (step, own) in run.iter().zip(own..) {
+        registers[own] = of(registers[step.a as usize], registers[step.b as usize]);
+    }
+}
+
+/// Brings steps of the same kind together, none before what it needs; the first is behind `inputs` registers. Tells
+/// where each register has gone.
+fn sort_by_kind(steps: &mut Vec<Step>, inputs: usize) -> Vec<Register> {
+    let mut moved: Vec<Option<Register>> = (0..inputs + steps.len())
+        .map(|place| (place < inputs).then_some(place as Register))
+        .collect();
+    let mut left: Vec<(usize, Step)> = (inputs..).zip(steps.drain(..)).collect();
+    let kinds = [Op::Mul, Op::Add, Op::Sub];
+    let mut kind = 0;
+    while !left.is_empty() {
+        left.retain(|(place, step)| {
+            let [a, b] = [step.a, step.b].map(|place| moved[usize::from(place)]);
+            let (true, Some(a), Some(b)) = (step.op == kinds[kind], a, b) else {
+                return true;
+            };
+            moved[*place] = Some((inputs + steps.len()) as Register);
+            steps.push(Step { op: step.op, a, b });
+            false
+        });
+        kind = (kind + 1) % kinds.len();
+    }
+    let place = |(own, place): (usize, Option<Register>)| place.unwrap_or(own as Register);
+    moved.into_iter().enumerate().map(place).collect()
+}
+
 impl Program {
     pub(super) fn new(
         netlist: &Netlist,
-        steps: Vec<Step>,
-        num: Vec<Coefficient>,
-        den: Vec<Coefficient>,
+        mut steps: Vec<Step>,
+        mut num: Vec<Coefficient>,
+        mut den: Vec<Coefficient>,
     ) -> Program {
-        let loads = netlist
+        let loads: Vec<Load> = netlist
             .parts()
             .iter()
             .flat_map(|part| match part.kind {
@@ -115,8 +149,22 @@ impl Program {
                 }
             })
             .collect();
+        let moved = sort_by_kind(&mut steps, 1 + loads.len());
+        for coefficient in num.iter_mut().chain(&mut den) {
+            if let Coefficient::Register { place, .. } = coefficient {
+                *place = moved[usize::from(*place)];
+            }
+        }
+        let mut runs: Vec<(Op, usize)> = Vec::new();
+        for step in &steps {
+            match runs.last_mut() {
+                Some((op, count)) if *op == step.op => *count += 1,
+                _ => runs.push((step.op, 1)),
+            }
+        }
         Program {
             loads,
+            runs,
             steps,
             num,
             den,
@@ -176,13 +224,16 @@ impl Program {
                 Load::Impedance => impedance * x,
             };
         }
-        for (step, own) in self.steps.iter().zip(1 + inputs.len()..) {
-            let (a, b) = (registers[step.a as usize], registers[step.b as usize]);
-            registers[own] = match step.op {
-                Op::Add => a + b,
-                Op::Sub => a - b,
-                Op::Mul => a * b,
-            };
+        let (mut own, mut steps) = (1 + inputs.len(), &self.steps[..]);
+        for &(op, count) in &self.runs {
+            let run;
+            (run, steps) = steps.split_at(count);
+            match op {
+                Op::Add => take(run, own, registers, |a, b| a + b),
+                Op::Sub => take(run, own, registers, |a, b| a - b),
+                Op::Mul => take(run, own, registers, |a, b| a * b),
+            }
+            own += count;
         }
         let read = |coefficient: &Coefficient| match *coefficient {
             Coefficient::Zero => L::splat(0.0),

@@ -21,6 +21,9 @@ pub enum Way {
     Up,
 }
 
+/// Coefficients up to so many need no space on the heap.
+const FEW: usize = 16;
+
 /// The frequency (Hz) nearest to `from` (Hz, may be 0) on one side of it where |H| crosses `level` (a ratio); none
 /// when it never does. `near` is where a similar curve has it, which makes the search shorter.
 pub fn first_crossing(
@@ -30,64 +33,118 @@ pub fn first_crossing(
     way: Way,
     near: Option<f64>,
 ) -> Option<f64> {
-    let curve = Power { transfer };
-    let above = Above::new(transfer, level);
-    let start = curve.u(from);
-    let close = |a: f64, b: f64| zero(|u| curve.excess(u, level * level), a, b);
-    if let Some(near) = near.filter(|f| f.is_finite())
-        && let Some(u) = newton(&curve, curve.u(near), level)
-    {
-        // It is the first one if there is none before it, and one as far as just behind it.
-        let before = match way {
-            Way::Up => (start, u * (1.0 - 1e-9)),
-            Way::Down => (u * (1.0 + 1e-9), start),
+    Crossings::new(transfer, level).first(from, way, near)
+}
+
+/// Where a magnitude curve crosses a level: what is the same for both ways.
+pub struct Crossings<'a> {
+    curve: Power<'a>,
+    /// The level's square.
+    power: f64,
+    above: Above,
+}
+
+impl Crossings<'_> {
+    /// `level` is a ratio.
+    pub fn new(transfer: &Transfer, level: f64) -> Crossings<'_> {
+        Crossings {
+            curve: Power { transfer },
+            power: level * level,
+            above: Above::new(transfer, level * level),
+        }
+    }
+
+    /// As [`first_crossing`] tells it.
+    pub fn first(&self, from: f64, way: Way, near: Option<f64>) -> Option<f64> {
+        let (curve, above) = (&self.curve, &self.above);
+        let start = curve.u(from);
+        if let Some(near) = near.filter(|f| f.is_finite())
+            && let Some(u) = self.newton(curve.u(near))
+        {
+            // It is the first one if there is none before it, and one as far as just behind it.
+            let before = match way {
+                Way::Up => (start, u * (1.0 - 1e-9)),
+                Way::Down => (u * (1.0 + 1e-9), start),
+            };
+            if before.0 < before.1 && above.most_roots(before.0, before.1) == 0 {
+                return Some(curve.frequency(u));
+            }
+        }
+        let close = |a: f64, b: f64| zero(|u| curve.excess(u, self.power), a, b);
+        let (least, most) = above.bounds()?;
+        let u = match way {
+            Way::Up => above.first(start.max(least), most, way, &close),
+            Way::Down => above.first(least, start.min(most), way, &close),
         };
-        if before.0 < before.1 && above.most_roots(before.0, before.1) == 0 {
-            return Some(curve.frequency(u));
-        }
+        u.map(|u| curve.frequency(u))
     }
-    let (least, most) = above.bounds()?;
-    let u = match way {
-        Way::Up => above.first(start.max(least), most, way, &close),
-        Way::Down => above.first(least, start.min(most), way, &close),
-    };
-    u.map(|u| curve.frequency(u))
+
+    /// A root of |N|² − power·|D|² close to a place, by Newton's method; none when it does not settle soon.
+    fn newton(&self, near: f64) -> Option<f64> {
+        let mut u = near;
+        for _ in 0..8 {
+            let (excess, slope) = self.curve.excess_and_slope(u, self.power);
+            let step = excess / slope;
+            u -= step;
+            if !(u < near * (NEAR * NEAR) && u * (NEAR * NEAR) > near) {
+                return None;
+            }
+            if step.abs() < 1e-11 * u {
+                return Some(u);
+            }
+        }
+        None
+    }
 }
 
-/// A root of |N|² − power·|D|² close to a place, by Newton's method; none when it does not settle soon.
-fn newton(curve: &Power, near: f64, level: f64) -> Option<f64> {
-    let mut u = near;
-    for _ in 0..8 {
-        let (excess, slope) = curve.excess_and_slope(u, level * level);
-        let step = excess / slope;
-        u -= step;
-        let ratio = u / near;
-        if !(ratio < NEAR * NEAR && ratio > 1.0 / (NEAR * NEAR)) {
-            return None;
-        }
-        if step.abs() < 1e-11 * u {
-            return Some(u);
-        }
-    }
-    None
+/// Coefficients, lowest power first.
+#[derive(Clone)]
+struct Coefficients {
+    few: [f64; FEW],
+    /// All of them, where they are more than a few.
+    many: Vec<f64>,
+    count: usize,
 }
 
-/// |N|² − level²·|D|² as a polynomial in u.
-struct Above(Vec<f64>);
+impl Coefficients {
+    fn zero(count: usize) -> Coefficients {
+        Coefficients {
+            few: [0.0; FEW],
+            many: vec![0.0; if count > FEW { count } else { 0 }],
+            count,
+        }
+    }
+
+    fn all(&self) -> &[f64] {
+        match self.count > FEW {
+            true => &self.many,
+            false => &self.few[..self.count],
+        }
+    }
+
+    fn all_mut(&mut self) -> &mut [f64] {
+        match self.count > FEW {
+            true => &mut self.many,
+            false => &mut self.few[..self.count],
+        }
+    }
+}
+
+/// |N|² − power·|D|² as a polynomial in u.
+struct Above(Coefficients);
 
 impl Above {
-    fn new(transfer: &Transfer, level: f64) -> Above {
-        let length = transfer.num.len().max(transfer.den.len());
-        let mut all = vec![0.0; length];
-        add_square(&mut all, &transfer.num, 1.0);
-        add_square(&mut all, &transfer.den, -level * level);
+    fn new(transfer: &Transfer, power: f64) -> Above {
+        let mut all = Coefficients::zero(transfer.num.len().max(transfer.den.len()));
+        add_square(all.all_mut(), &transfer.num, 1.0);
+        add_square(all.all_mut(), &transfer.den, -power);
         Above(all)
     }
 
     /// Two places below and above all positive roots (Cauchy's bound, for the polynomial and its reverse); none
     /// where there cannot be any.
     fn bounds(&self) -> Option<(f64, f64)> {
-        let all = &self.0;
+        let all = self.0.all();
         let first = all.iter().position(|c| *c != 0.0)?;
         let last = all.iter().rposition(|c| *c != 0.0)?;
         if first == last {
@@ -105,15 +162,16 @@ impl Above {
     /// At most so many roots lie between two places (0 ≤ a < b), and an even number fewer: changes of sign in
     /// `(1 + t)ⁿ·P((a + b·t)/(1 + t))`.
     fn most_roots(&self, a: f64, b: f64) -> usize {
-        let mut c = self.0.clone();
-        shift(&mut c, a);
+        let mut space = self.0.clone();
+        let c = space.all_mut();
+        shift(c, a);
         let mut power = 1.0;
-        for c in &mut c {
+        for c in c.iter_mut() {
             *c *= power;
             power *= b - a;
         }
         c.reverse();
-        shift(&mut c, 1.0);
+        sums(c);
         let signs = c.iter().filter(|c| **c != 0.0).map(|c| *c > 0.0);
         let mut changes = 0;
         let mut last = None;
@@ -140,7 +198,7 @@ impl Above {
             1 if b < 4.0 * a => return close(a, b),
             _ => {}
         }
-        let middle = a * (0.5 * (b / a).ln()).exp();
+        let middle = (a * b).sqrt();
         if !(middle > a && middle < b) {
             return None;
         }
@@ -157,10 +215,13 @@ impl Above {
 /// Adds `factor·|Σ c[k]·(jx)^k|²` to a polynomial in u = x².
 fn add_square(to: &mut [f64], c: &[f64], factor: f64) {
     for (i, a) in c.iter().enumerate() {
-        for (k, b) in c.iter().enumerate().skip(i % 2).step_by(2) {
-            // (jx)^i times the conjugate of (jx)^k.
-            let sign = if (i + 3 * k) % 4 == 0 { 1.0 } else { -1.0 };
-            to[(i + k) / 2] += factor * sign * a * b;
+        let own = factor * a;
+        to[i] += own * a;
+        // (jx)^i times the conjugate of (jx)^k, and the same the other way about.
+        let mut twice = -2.0 * own;
+        for k in (i + 2..c.len()).step_by(2) {
+            to[(i + k) / 2] += twice * c[k];
+            twice = -twice;
         }
     }
 }
@@ -170,6 +231,17 @@ fn shift(c: &mut [f64], by: f64) {
     for first in 0..c.len().saturating_sub(1) {
         for k in (first..c.len() - 1).rev() {
             c[k] += by * c[k + 1];
+        }
+    }
+}
+
+/// P(u) becomes P(u + 1).
+fn sums(c: &mut [f64]) {
+    for first in 0..c.len().saturating_sub(1) {
+        let mut above = c[c.len() - 1];
+        for c in c[first..].iter_mut().rev().skip(1) {
+            above += *c;
+            *c = above;
         }
     }
 }
@@ -191,7 +263,9 @@ mod tests {
             }
             c = next;
         }
-        let above = Above(c);
+        let mut space = Coefficients::zero(c.len());
+        space.all_mut().copy_from_slice(&c);
+        let above = Above(space);
         for (a, b) in [
             (0.0, 1.0),
             (0.0, 1.9),

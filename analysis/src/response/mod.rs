@@ -13,7 +13,7 @@ mod step;
 mod transfer;
 mod turning;
 
-pub use crossing::{Way, first_crossing};
+pub use crossing::{Crossings, Way, first_crossing};
 pub use factor::{Factor, corner_near, factor_near};
 pub use grid::{log_grid, resolving_grid};
 pub use nearest::{corner, factor};

@@ -72,6 +72,31 @@ impl Power<'_> {
         at.dn * at.d - at.n * at.dd
     }
 
+    /// Where |H|² is least within a ratio of a place, by the secant method from there; none where that does not
+    /// settle soon, or on what is no least.
+    fn turn_near(&self, near: f64, reach: f64) -> Option<f64> {
+        let mut bend = self.bend(near);
+        let mut u = near;
+        // Downhill, so far that the slope keeps its digits.
+        let mut step = -bend.signum() * 1e-4 * near;
+        for _ in 0..10 {
+            u += step;
+            if !(u < near * reach && u * reach > near) {
+                return None;
+            }
+            let next = self.bend(u);
+            let slope = (next - bend) / step;
+            if slope.is_nan() || slope <= 0.0 {
+                return None;
+            }
+            (step, bend) = (-next / slope, next);
+            if step.abs() <= 1e-11 * u {
+                return Some(u + step);
+            }
+        }
+        None
+    }
+
     /// |N|² − power·|D|², positive where |H|² is above `power`.
     pub(super) fn excess(&self, u: f64, power: f64) -> f64 {
         size(&self.transfer.num, u) - power * size(&self.transfer.den, u)
@@ -112,8 +137,10 @@ pub fn deepest(transfer: &Transfer, (low, high): (f64, f64), steps: usize) -> Op
 /// deepest, or none when the curve does not turn upwards there.
 pub fn deepest_near(transfer: &Transfer, near: f64, reach: f64) -> Option<f64> {
     let curve = Power { transfer };
-    let (low, high) = (curve.u(near / reach), curve.u(near * reach));
-    let turns = curve.bend(low) < 0.0 && curve.bend(high) > 0.0;
-    let u = turns.then(|| zero(|u| curve.bend(u), low, high))??;
-    Some(curve.frequency(u))
+    let u = curve.turn_near(curve.u(near), reach * reach).or_else(|| {
+        let (low, high) = (curve.u(near / reach), curve.u(near * reach));
+        let turns = curve.bend(low) < 0.0 && curve.bend(high) > 0.0;
+        turns.then(|| zero(|u| curve.bend(u), low, high))?
+    });
+    u.map(|u| curve.frequency(u))
 }

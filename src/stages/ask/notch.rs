@@ -10,7 +10,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 
 use super::{Asked, Entry, Measured};
 use crate::quantity::Unit;
-use crate::response::{self, Transfer, Way};
+use crate::response::{self, Crossings, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// How deep a notch is wanted at its deepest point.
@@ -147,6 +147,8 @@ impl Measured for NotchAsk {
     fn yardstick(&self) -> Box<NotchYardstick> {
         Box::new(NotchYardstick {
             figures: figures(self),
+            most: 10f64.powf(-self.least_depth / 20.0),
+            wanted: self.depth.gain(),
             ask: self.clone(),
             terms: Terms {
                 groups: vec![1, 1, 2],
@@ -166,9 +168,10 @@ const GAIN_HIGH: usize = 7;
 
 /// The passband is read at DC and this far above the asked frequency.
 const FAR: f64 = 100.0;
-/// How far from where it is known the deepest point is looked for first, and then, as a ratio.
-const CLOSE: f64 = 1.001;
+/// How far from where it is known the deepest point is looked for first, as a ratio.
 const NEAR: f64 = 1.2;
+/// A part of a miss is beyond its bound when it is by more than rounding makes.
+const ALL_BUT: f64 = 1.0 + 1e-12;
 /// How far from the ask it is looked for, as a ratio.
 const SEARCH: f64 = 8.0;
 
@@ -239,6 +242,9 @@ fn figures(ask: &NotchAsk) -> Vec<Figure> {
 
 pub(super) struct NotchYardstick {
     ask: NotchAsk,
+    /// The largest gain at the asked frequency and the wanted one at the deepest point, over that at DC.
+    most: f64,
+    wanted: f64,
     figures: Vec<Figure>,
     terms: Terms,
 }
@@ -251,23 +257,38 @@ impl NotchYardstick {
         let asked = self.ask.frequency;
         let wide = (asked / SEARCH, asked * SEARCH);
         let deepest = known(FREQUENCY)
-            .and_then(|near| {
-                let within = |reach| response::deepest_near(transfer, near, reach);
-                within(CLOSE).or_else(|| within(NEAR))
-            })
+            .and_then(|near| response::deepest_near(transfer, near, NEAR))
             .or_else(|| response::deepest(transfer, wide, 48));
         let Some(deepest) = deepest else {
             return (NONE, NONE, NONE);
         };
-        let level = transfer.at(0.0).norm() * FRAC_1_SQRT_2;
-        if transfer.at(deepest).norm() >= level {
+        let level = transfer.at(0.0).re.abs() * FRAC_1_SQRT_2;
+        if transfer.at(deepest).norm_sqr() >= level * level {
             return (deepest, NONE, NONE);
         }
+        let crossings = Crossings::new(transfer, level);
         let edge = |way: Way, figure: usize| {
             let near = hint.map(|near| near[figure]);
-            response::first_crossing(transfer, deepest, level, way, near).unwrap_or(NONE)
+            crossings.first(deepest, way, near).unwrap_or(NONE)
         };
         (deepest, edge(Way::Down, EDGE_LOW), edge(Way::Up, EDGE_HIGH))
+    }
+
+    /// Frequency; Q; and the complex gain at the asked frequency, whose distance from the wanted one is smooth where
+    /// a depth in decibels is not.
+    fn terms_of(&self, transfer: &Transfer, landmarks: (f64, f64, f64), terms: &mut [f64]) {
+        let ask = &self.ask;
+        let (f0, low, high) = landmarks;
+        let q = f0 / (high - low);
+        terms[0] = (f0 / ask.frequency - 1.0) / ask.frequency_limit;
+        terms[1] = (q / ask.q - 1.0) / ask.q_limit;
+        let miss = self.attenuation_miss(transfer);
+        (terms[2], terms[3]) = (miss.re, miss.im);
+    }
+
+    fn attenuation_miss(&self, transfer: &Transfer) -> Complex64 {
+        let found = transfer.at(self.ask.frequency) / (transfer.at(0.0).re * self.most);
+        disc_miss(found, self.wanted / self.most)
     }
 }
 
@@ -294,18 +315,30 @@ impl Yardstick for NotchYardstick {
         &self.terms
     }
 
-    /// Frequency; Q; and the complex gain at the asked frequency, whose distance from the wanted one is smooth where
-    /// a depth in decibels is not.
     fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
-        let (transfer, ask) = (seen.main, &self.ask);
-        let (f0, low, high) = self.landmarks(transfer, hint);
-        let q = f0 / (high - low);
-        terms[0] = (f0 / ask.frequency - 1.0) / ask.frequency_limit;
-        terms[1] = (q / ask.q - 1.0) / ask.q_limit;
-        let most = 10f64.powf(-ask.least_depth / 20.0);
-        let found = transfer.at(ask.frequency) / transfer.at(0.0).re / most;
-        let miss = disc_miss(found, ask.depth.gain() / most);
-        (terms[2], terms[3]) = (miss.re, miss.im);
+        let landmarks = self.landmarks(seen.main, hint);
+        self.terms_of(seen.main, landmarks, terms);
+    }
+
+    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
+        if self.attenuation_miss(seen.main).norm_sqr() > most * most * ALL_BUT {
+            return false;
+        }
+        self.terms(seen, None, terms);
+        self.terms.miss(terms) <= most
+    }
+
+    fn terms_and_hints(
+        &self,
+        seen: Seen,
+        hint: Option<&[f64]>,
+        terms: &mut [f64],
+        hints: &mut [f64],
+    ) {
+        let landmarks = self.landmarks(seen.main, hint);
+        self.terms_of(seen.main, landmarks, terms);
+        hints.fill(f64::NAN);
+        (hints[FREQUENCY], hints[EDGE_LOW], hints[EDGE_HIGH]) = landmarks;
     }
 
     /// A notch's passband gain is the circuit's, so the ask alone says no response.

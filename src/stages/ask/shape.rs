@@ -285,6 +285,70 @@ impl Shape {
         };
         found.map(|w| w / scale)
     }
+
+    /// The worst of the misses for which no root is followed.
+    fn least_miss(&self, main: &Transfer) -> f64 {
+        let gain = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
+        let mut least = gain.abs();
+        for (feature, limits) in self.features.iter().zip(&self.limits) {
+            if let Feature::Null { frequency } = *feature {
+                least = least.max(main.at(frequency).norm() / limits[1]);
+            }
+        }
+        least
+    }
+
+    /// Fills in the terms; tells the figures of each root that is followed, by their place.
+    fn judge(
+        &self,
+        main: &Transfer,
+        hint: Option<&[f64]>,
+        terms: &mut [f64],
+        mut tell: impl FnMut(usize, f64),
+    ) {
+        let unit = main.omega / TAU;
+        terms[0] = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
+        let mut to = 1;
+        let mut at = 1;
+        for (feature, limits) in self.features.iter().zip(&self.limits) {
+            let known = |place: usize| hint.map(|h| h[at + place]);
+            match *feature {
+                Feature::Pair {
+                    side, frequency, q, ..
+                } => {
+                    let hint = known(0).zip(known(1)).map(|(f, q)| [f, q]);
+                    (terms[to], terms[to + 1]) = (f64::NAN, f64::NAN);
+                    if let Some(factor) = self.followed(main, side, frequency, q, hint) {
+                        let found = factor.frequency() * unit;
+                        terms[to] = (found / frequency - 1.0) / limits[0];
+                        terms[to + 1] = q_miss(q * factor.u / factor.v.sqrt(), limits[1]);
+                        tell(at, found);
+                        tell(at + 1, factor.q() * q.signum());
+                    }
+                    to += 2;
+                }
+                Feature::Corner { side, frequency } => {
+                    let found = self.corner_of(main, side, frequency, known(0));
+                    let found = found.unwrap_or(f64::NAN);
+                    terms[to] = (found / frequency - 1.0) / limits[0];
+                    tell(at, found.abs());
+                    to += 1;
+                }
+                Feature::Null { frequency } => {
+                    let hint = known(0).map(|f| [f, 1e6]);
+                    let factor = self.followed(main, Side::Zero, frequency, 1e6, hint);
+                    let found = factor.map_or(f64::NAN, |f| f.frequency() * unit);
+                    terms[to] = (found / frequency - 1.0) / limits[0];
+                    let over = main.at(frequency) / limits[1];
+                    (terms[to + 1], terms[to + 2]) = (over.re, over.im);
+                    tell(at, found);
+                    to += 3;
+                }
+                Feature::Edge { .. } => {}
+            }
+            at += feature.figures();
+        }
+    }
 }
 
 impl Yardstick for Shape {
@@ -346,46 +410,26 @@ impl Yardstick for Shape {
     }
 
     fn terms(&self, seen: Seen, hint: Option<&[f64]>, terms: &mut [f64]) {
-        let main = seen.main;
-        terms[0] = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
-        let mut to = 1;
-        let mut at = 1;
-        for (feature, limits) in self.features.iter().zip(&self.limits) {
-            let count = feature.figures();
-            let known = hint.map(|h| &h[at..at + count]);
-            match *feature {
-                Feature::Pair {
-                    side, frequency, q, ..
-                } => {
-                    let hint = known.map(|k| [k[0], k[1]]);
-                    let factor = self.followed(main, side, frequency, q, hint);
-                    let unit = main.omega / TAU;
-                    terms[to] = factor.map_or(f64::NAN, |f| {
-                        (f.frequency() * unit / frequency - 1.0) / limits[0]
-                    });
-                    terms[to + 1] =
-                        factor.map_or(f64::NAN, |f| q_miss(q * f.u / f.v.sqrt(), limits[1]));
-                    to += 2;
-                }
-                Feature::Corner { side, frequency } => {
-                    let found = self.corner_of(main, side, frequency, known.map(|k| k[0]));
-                    terms[to] = found.map_or(f64::NAN, |f| (f / frequency - 1.0) / limits[0]);
-                    to += 1;
-                }
-                Feature::Null { frequency } => {
-                    let hint = known.map(|k| [k[0], 1e6]);
-                    let factor = self.followed(main, Side::Zero, frequency, 1e6, hint);
-                    terms[to] = factor.map_or(f64::NAN, |f| {
-                        (f.frequency() * main.omega / TAU / frequency - 1.0) / limits[0]
-                    });
-                    let over = main.at(frequency) / limits[1];
-                    (terms[to + 1], terms[to + 2]) = (over.re, over.im);
-                    to += 3;
-                }
-                Feature::Edge { .. } => {}
-            }
-            at += count;
+        self.judge(seen.main, hint, terms, |_, _| {});
+    }
+
+    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
+        if self.least_miss(seen.main) > most * (1.0 + 1e-12) {
+            return false;
         }
+        self.terms(seen, None, terms);
+        self.terms.miss(terms) <= most
+    }
+
+    fn terms_and_hints(
+        &self,
+        seen: Seen,
+        hint: Option<&[f64]>,
+        terms: &mut [f64],
+        hints: &mut [f64],
+    ) {
+        hints.fill(f64::NAN);
+        self.judge(seen.main, hint, terms, |at, found| hints[at] = found);
     }
 
     fn goal(&self, sign: f64) -> Option<Transfer> {

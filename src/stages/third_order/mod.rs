@@ -6,40 +6,31 @@ mod sallen_key_low_pass;
 pub use sallen_key_high_pass::SallenKeyHighPass3;
 pub use sallen_key_low_pass::SallenKeyLowPass3;
 
-use crate::numerics::Bracket;
+use crate::numerics::zero;
 
-/// Where a smooth function changes its sign between 0 and `high`, to the last bits.
+/// Where a smooth function changes its sign between 0 and `high`.
 ///
-/// Looked for on a grid that is fine at both ends, then halved: a pair of zeros closer than the grid is
+/// Looked for on a grid that is fine at both ends, then closed in on: a pair of zeros closer than the grid is
 /// passed over, which leaves out solutions that hardly exist.
 fn zeros_between(high: f64, f: impl Fn(f64) -> f64) -> Vec<f64> {
     const STEPS: i32 = 72;
-    let at = |step: i32| high / (1.0 + (f64::from(STEPS / 2 - step) * 0.25).exp());
+    const STEP: f64 = 0.25;
+    let shrink = (-STEP).exp();
+    // What is left above a place over what is below it.
+    let mut rest = (f64::from(STEPS / 2) * STEP).exp();
     let mut zeros = Vec::new();
-    let (mut x, mut y) = (at(0), f(at(0)));
-    for step in 1..=STEPS {
-        let (next, value) = (at(step), f(at(step)));
+    let mut x = high / (1.0 + rest);
+    let mut y = f(x);
+    for _ in 0..STEPS {
+        rest *= shrink;
+        let next = high / (1.0 + rest);
+        let value = f(next);
         if y * value < 0.0 {
-            zeros.push(halved(x, next, y, &f));
+            zeros.extend(zero(&f, x, next));
         }
         (x, y) = (next, value);
     }
     zeros
-}
-
-/// The sign's change between `low` and `high`, where `f(low)` is `at_low`.
-fn halved(low: f64, high: f64, at_low: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let mut as_low = Bracket {
-        holds: low,
-        fails: high,
-    };
-    loop {
-        let middle = as_low.middle();
-        if middle <= as_low.holds || middle >= as_low.fails {
-            return middle;
-        }
-        as_low.learn(middle, f(middle) * at_low > 0.0);
-    }
 }
 
 /// Ratios of two capacitors that are tried to see whether `span` between them is enough.
