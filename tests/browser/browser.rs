@@ -104,10 +104,16 @@ async fn press(page: &Page, words: &str) -> Result<()> {
     page.wait_for("ready").await
 }
 
-/// Puts a text into the box for a sweep as a paste does.
+/// Puts a text into the box for a sweep as a paste does, and waits until its plant is worked out.
 async fn paste(page: &Page, text: &str) -> Result<()> {
+    put_sweep(page, text).await?;
+    page.wait_for("ready").await
+}
+
+/// Puts a text into the box for a sweep as a paste does.
+async fn put_sweep(page: &Page, text: &str) -> Result<()> {
     const SCRIPT: &str = "const box = document.getElementById('sweep-text'); box.value = arguments[0]; \
          box.dispatchEvent(new Event('input', { bubbles: true }));";
     page.run(SCRIPT, vec![json!(text)]).await?;
-    page.wait_for("ready").await
+    Ok(())
 }

@@ -4,7 +4,7 @@ use serde_json::json;
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::{close, open, press, sweep};
+use crate::{close, open, press, put_sweep, sweep};
 
 /// From now on orders to workers do what `window.fate` says: "dies" as a panic ends it, or "hangs".
 const FATE: &str = "const post = Worker.prototype.postMessage; \
@@ -82,13 +82,12 @@ async fn a_dead_worker_is_replaced_and_the_entry_named() -> Result<()> {
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_sweep_that_a_worker_died_on_can_be_read_again() -> Result<()> {
-    const TOLD: &str =
-        "return document.querySelector('.intake')?.innerText ?? document.body.innerText";
+    const TOLD: &str = "return document.querySelector('.intake').textContent";
     let page = open().await?;
     page.wait_for("ready").await?;
     page.run(FATE, vec![]).await?;
     next_order(&page, "dies").await?;
-    crate::paste(&page, &sweep(8.0, 260, 78.0, &[(800.0, 0.02, 2e7)])).await?;
+    put_sweep(&page, &sweep(8.0, 260, 78.0, &[(800.0, 0.02, 2e7)])).await?;
     trouble(&page).await?;
     let told = page.run(TOLD, vec![]).await?;
     let told = told.as_str().unwrap_or_default();
