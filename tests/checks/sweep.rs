@@ -385,6 +385,32 @@ proptest! {
     }
 }
 
+/// Every table of two rows of up to three of these cells, where columns may be missing: in "0, 1+2j; 1+2j, 0" no column is
+/// all real and none all complex.
+#[test]
+fn no_small_table_panics() {
+    const CELLS: [&str; 6] = ["0", "3.5", "1+2j", "phase", "", "Re"];
+    for width in 1..=3usize {
+        for table in 0..CELLS.len().pow(2 * width as u32) {
+            let cell = |at: usize| CELLS[table / CELLS.len().pow(at as u32) % CELLS.len()];
+            let row = |first: usize| {
+                (first..first + width)
+                    .map(cell)
+                    .collect::<Vec<_>>()
+                    .join("\t")
+            };
+            let text = format!("{}\n{}", row(0), row(width));
+            let reading = read(&text, None);
+            sound(&reading.sweep);
+            assert_eq!(
+                reading.error.is_some(),
+                reading.sweep.points.is_empty(),
+                "{text:?}"
+            );
+        }
+    }
+}
+
 /// Digits as an instrument prints them: the decimal sign, and a mark between thousands.
 fn dressed(plain: &str, decimal: char, mark: Option<char>) -> String {
     let end = plain.find(['.', 'e']).unwrap_or(plain.len());

@@ -172,10 +172,9 @@ impl Text<'_> {
         if let Some(what) = missing {
             found.lacking.get_or_insert_with(|| lacks(what));
         }
-        let units = (
-            self.meanings[magnitude].magnitude,
-            self.meanings[phase].phase,
-        );
+        // A column that is not there has no name.
+        let meaning = |column: usize| self.meanings.get(column).copied().unwrap_or_default();
+        let units = (meaning(magnitude).magnitude, meaning(phase).phase);
         if let (Some(_), Some(_), (Some(magnitude_unit), Some(phase_unit))) =
             (named.0, named.1, units)
         {
