@@ -87,6 +87,14 @@ fn stay_beside(desk: Desk) {
 
 /// Writes the design into the address: as soon as the page has had its turn, or when the browser takes it.
 pub fn write(desk: Desk) {
+    // A timer that is set without need may fire when the browser is on its way to another entry.
+    let fragment = desk
+        .text
+        .with_untracked(|json| format!("#{}", link::encode(json)));
+    if window().location().hash().is_ok_and(|now| now == fragment) {
+        LATER.take();
+        return;
+    }
     let since = js_sys::Date::now() - WRITTEN_AT.get();
     let wait = (PAUSE - since).clamp(0.0, PAUSE).ceil() as u32;
     LATER.set(Some(Later {
