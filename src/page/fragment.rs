@@ -31,6 +31,8 @@ struct Later {
 thread_local! {
     static WRITTEN_AT: Cell<f64> = const { Cell::new(f64::NEG_INFINITY) };
     static LATER: RefCell<Option<Later>> = const { RefCell::new(None) };
+    /// The address's fragment as the page found or left it.
+    static STANDS: RefCell<String> = const { RefCell::new(String::new()) };
     /// The design that is shown beside a fragment that cannot be read, as the text of a link.
     static BESIDE: RefCell<Option<String>> = const { RefCell::new(None) };
 }
@@ -38,7 +40,7 @@ thread_local! {
 /// The design of the address, or what is shown where it has none: the design that was shown beside this fragment
 /// before, or the demo. And what is to be said of that.
 pub fn open() -> (Design, Option<Notice>) {
-    let hash = window().location().hash().unwrap_or_default();
+    let hash = hash();
     match read(&reload::kept(&hash).unwrap_or(hash)) {
         Ok(design) => (design.unwrap_or_default(), None),
         Err(sentence) => match beside() {
@@ -87,21 +89,21 @@ fn stay_beside(desk: Desk) {
 
 /// Writes the design into the address: as soon as the page has had its turn, or when the browser takes it.
 pub fn write(desk: Desk) {
-    // A timer that is set without need may fire when the browser is on its way to another entry.
-    let fragment = desk
-        .text
-        .with_untracked(|json| format!("#{}", link::encode(json)));
-    if window().location().hash().is_ok_and(|now| now == fragment) {
-        LATER.take();
-        return;
-    }
     let since = js_sys::Date::now() - WRITTEN_AT.get();
     let wait = (PAUSE - since).clamp(0.0, PAUSE).ceil() as u32;
     LATER.set(Some(Later {
-        _timer: Timeout::new(wait, move || write_at_once(desk)),
+        _timer: Timeout::new(wait, move || write_in_time(desk)),
         // When the page is hidden it is too late for what a reload opens.
         _leaving: EventListener::new(&window(), "beforeunload", move |_| write_in_leaving(desk)),
     }));
+}
+
+/// Writes what waited, unless the browser has gone to another entry meanwhile and is about to tell: that entry would be
+/// written over.
+fn write_in_time(desk: Desk) {
+    if STANDS.replace(hash()) == hash() {
+        write_at_once(desk);
+    }
 }
 
 /// Writes what is still to be written: a link that is opened in another tab carries the design as it is.
@@ -113,7 +115,6 @@ pub fn write_at_once(desk: Desk) {
 
 /// Writes what is still to be written when the page is being left.
 fn write_in_leaving(desk: Desk) {
-    let hash = || window().location().hash().unwrap_or_default();
     let before = hash();
     write_at_once(desk);
     reload::keep(&before, &hash());
@@ -157,7 +158,7 @@ fn write_now(desk: Desk, entry: Entry) {
     if desk.address.with_untracked(|address| *address != text) {
         desk.address.set(text);
     }
-    if window().location().hash().is_ok_and(|now| now == fragment) {
+    if hash() == fragment {
         return;
     }
     if let Ok(history) = window().history() {
@@ -167,10 +168,12 @@ fn write_now(desk: Desk, entry: Entry) {
             Entry::Next => history.push_state_with_url(&JsValue::NULL, "", Some(&fragment)),
         };
     }
+    STANDS.set(hash());
 }
 
 /// Keeps the address true to the design; follows links that are opened in the same tab, and the browser's way back.
 pub fn follow(desk: Desk) {
+    STANDS.set(hash());
     if desk.notice.with_untracked(Option::is_some) {
         stay_beside(desk);
     }
@@ -200,7 +203,8 @@ fn changed(desk: Desk) {
     // What was still to be written belongs to the entry that was left.
     LATER.take();
     BESIDE.set(None);
-    let hash = window().location().hash().unwrap_or_default();
+    let hash = hash();
+    STANDS.set(hash.clone());
     if let ("", Some(region)) = parts(&hash) {
         write_now(desk, Entry::Same);
         region.go();
@@ -225,10 +229,15 @@ fn changed(desk: Desk) {
 
 /// Goes to the region that the address names, when the page is there.
 fn go_to_region() {
-    let hash = window().location().hash().unwrap_or_default();
+    let hash = hash();
     if let (_, Some(region)) = parts(&hash) {
         turns::at_rest(move || region.go());
     }
+}
+
+/// The address's fragment, with its sign.
+fn hash() -> String {
+    window().location().hash().unwrap_or_default()
 }
 
 /// A fragment's design, "" where it has none, and its region.

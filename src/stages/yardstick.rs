@@ -147,8 +147,16 @@ pub trait Yardstick: Send + Sync {
     /// [`Yardstick::terms`] where the worst miss is at most `most`; false where it is more, and the terms may not be
     /// filled in then: most of what a search looks at is told by the terms that cost least.
     fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
+        // A part of a miss is beyond its bound when it is by more than rounding makes.
+        if self.least_miss(seen) > most * (1.0 + 1e-12) {
+            return false;
+        }
         self.terms(seen, None, terms);
         self.term_shape().miss(terms) <= most
+    }
+    /// A bound below the worst miss, from what costs little to read; 0 where nothing does.
+    fn least_miss(&self, _seen: Seen) -> f64 {
+        0.0
     }
     /// [`Yardstick::terms`], and of the figures those that make good hints for similar boards; the others may be NaN.
     fn terms_and_hints(

@@ -5,6 +5,8 @@
 //! "Polynomial Real Root Isolation Using Descartes' Rule of Signs", 1976) tells where none can be and where there
 //! is exactly one: no crossing is stepped over, however narrow the curve is there.
 
+use smallvec::{SmallVec, smallvec};
+
 use super::Transfer;
 use super::reading::Power;
 use crate::numerics::zero;
@@ -20,9 +22,6 @@ pub enum Way {
     Down,
     Up,
 }
-
-/// Coefficients up to so many need no space on the heap.
-const FEW: usize = 16;
 
 /// The frequency (Hz) nearest to `from` (Hz, may be 0) on one side of it where |H| crosses `level` (a ratio); none
 /// when it never does. `near` is where a similar curve has it, which makes the search shorter.
@@ -97,54 +96,24 @@ impl Crossings<'_> {
     }
 }
 
-/// Coefficients, lowest power first.
-#[derive(Clone)]
-struct Coefficients {
-    few: [f64; FEW],
-    /// All of them, where they are more than a few.
-    many: Vec<f64>,
-    count: usize,
-}
-
-impl Coefficients {
-    fn zero(count: usize) -> Coefficients {
-        Coefficients {
-            few: [0.0; FEW],
-            many: vec![0.0; if count > FEW { count } else { 0 }],
-            count,
-        }
-    }
-
-    fn all(&self) -> &[f64] {
-        match self.count > FEW {
-            true => &self.many,
-            false => &self.few[..self.count],
-        }
-    }
-
-    fn all_mut(&mut self) -> &mut [f64] {
-        match self.count > FEW {
-            true => &mut self.many,
-            false => &mut self.few[..self.count],
-        }
-    }
-}
+/// Coefficients, lowest power first; up to so many need no space on the heap.
+type Coefficients = SmallVec<[f64; 16]>;
 
 /// |N|² − power·|D|² as a polynomial in u.
 struct Above(Coefficients);
 
 impl Above {
     fn new(transfer: &Transfer, power: f64) -> Above {
-        let mut all = Coefficients::zero(transfer.num.len().max(transfer.den.len()));
-        add_square(all.all_mut(), &transfer.num, 1.0);
-        add_square(all.all_mut(), &transfer.den, -power);
+        let mut all: Coefficients = smallvec![0.0; transfer.num.len().max(transfer.den.len())];
+        add_square(&mut all, &transfer.num, 1.0);
+        add_square(&mut all, &transfer.den, -power);
         Above(all)
     }
 
     /// Two places below and above all positive roots (Cauchy's bound, for the polynomial and its reverse); none
     /// where there cannot be any.
     fn bounds(&self) -> Option<(f64, f64)> {
-        let all = self.0.all();
+        let all = &self.0;
         let first = all.iter().position(|c| *c != 0.0)?;
         let last = all.iter().rposition(|c| *c != 0.0)?;
         if first == last {
@@ -162,16 +131,15 @@ impl Above {
     /// At most so many roots lie between two places (0 ≤ a < b), and an even number fewer: changes of sign in
     /// `(1 + t)ⁿ·P((a + b·t)/(1 + t))`.
     fn most_roots(&self, a: f64, b: f64) -> usize {
-        let mut space = self.0.clone();
-        let c = space.all_mut();
-        shift(c, a);
+        let mut c = self.0.clone();
+        shift(&mut c, a);
         let mut power = 1.0;
         for c in c.iter_mut() {
             *c *= power;
             power *= b - a;
         }
         c.reverse();
-        sums(c);
+        sums(&mut c);
         let signs = c.iter().filter(|c| **c != 0.0).map(|c| *c > 0.0);
         let mut changes = 0;
         let mut last = None;
@@ -263,9 +231,7 @@ mod tests {
             }
             c = next;
         }
-        let mut space = Coefficients::zero(c.len());
-        space.all_mut().copy_from_slice(&c);
-        let above = Above(space);
+        let above = Above(Coefficients::from(c));
         for (a, b) in [
             (0.0, 1.0),
             (0.0, 1.9),

@@ -170,8 +170,6 @@ const GAIN_HIGH: usize = 7;
 const FAR: f64 = 100.0;
 /// How far from where it is known the deepest point is looked for first, as a ratio.
 const NEAR: f64 = 1.2;
-/// A part of a miss is beyond its bound when it is by more than rounding makes.
-const ALL_BUT: f64 = 1.0 + 1e-12;
 /// How far from the ask it is looked for, as a ratio.
 const SEARCH: f64 = 8.0;
 
@@ -320,12 +318,8 @@ impl Yardstick for NotchYardstick {
         self.terms_of(seen.main, landmarks, terms);
     }
 
-    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
-        if self.attenuation_miss(seen.main).norm_sqr() > most * most * ALL_BUT {
-            return false;
-        }
-        self.terms(seen, None, terms);
-        self.terms.miss(terms) <= most
+    fn least_miss(&self, seen: Seen) -> f64 {
+        self.attenuation_miss(seen.main).norm()
     }
 
     fn terms_and_hints(

@@ -286,16 +286,8 @@ impl Shape {
         found.map(|w| w / scale)
     }
 
-    /// The worst of the misses for which no root is followed.
-    fn least_miss(&self, main: &Transfer) -> f64 {
-        let gain = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
-        let mut least = gain.abs();
-        for (feature, limits) in self.features.iter().zip(&self.limits) {
-            if let Feature::Null { frequency } = *feature {
-                least = least.max(main.at(frequency).norm() / limits[1]);
-            }
-        }
-        least
+    fn gain_miss(&self, main: &Transfer) -> f64 {
+        (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit
     }
 
     /// Fills in the terms; tells the figures of each root that is followed, by their place.
@@ -307,7 +299,7 @@ impl Shape {
         mut tell: impl FnMut(usize, f64),
     ) {
         let unit = main.omega / TAU;
-        terms[0] = (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit;
+        terms[0] = self.gain_miss(main);
         let mut to = 1;
         let mut at = 1;
         for (feature, limits) in self.features.iter().zip(&self.limits) {
@@ -413,12 +405,16 @@ impl Yardstick for Shape {
         self.judge(seen.main, hint, terms, |_, _| {});
     }
 
-    fn terms_within(&self, seen: Seen, most: f64, terms: &mut [f64]) -> bool {
-        if self.least_miss(seen.main) > most * (1.0 + 1e-12) {
-            return false;
+    /// The worst of the misses for which no root is followed.
+    fn least_miss(&self, seen: Seen) -> f64 {
+        let main = seen.main;
+        let mut least = self.gain_miss(main).abs();
+        for (feature, limits) in self.features.iter().zip(&self.limits) {
+            if let Feature::Null { frequency } = *feature {
+                least = least.max(main.at(frequency).norm() / limits[1]);
+            }
         }
-        self.terms(seen, None, terms);
-        self.terms.miss(terms) <= most
+        least
     }
 
     fn terms_and_hints(
