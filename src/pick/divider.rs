@@ -6,9 +6,9 @@ use std::cmp::Ordering;
 use std::ops::Range;
 
 use super::comfort::{Bother, Weights};
-use super::judge::Scatter;
 use super::rank::steps_below;
 use crate::numerics::Bracket;
+use crate::numerics::Scatter;
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -284,7 +284,7 @@ impl Shop<'_> {
         };
         Tried {
             rank,
-            share: scatter.share(shape, &terms),
+            share: scatter.share(&shape.groups, &terms),
             offer: *offer,
         }
     }

@@ -5,12 +5,11 @@
 //! (common random numbers; Law, "Simulation Modeling and Analysis", ch. 11, from memory).
 
 use crate::circuit::Kind;
+use crate::numerics::{POINTS, Scatter};
 use crate::parts::Shelf;
 use crate::random::uniform;
-use crate::stages::{Model, Scratch, Terms};
+use crate::stages::{Model, Scratch};
 
-/// Boards behind an estimate, and as many that are their mirror images.
-const BOARDS: usize = 256;
 /// How far gain-bandwidths stray (a fraction), and open-loop gains (as the natural logarithm of 6 dB): data sheets
 /// state typical values (common practice).
 const GAIN_BANDWIDTH: f64 = 0.3;
@@ -22,18 +21,10 @@ const NUDGE: f64 = 1e-4;
 pub struct Judge {
     /// Largest deviation of each of the program's inputs; 0 where nothing strays.
     reach: Vec<f64>,
-    /// For each input that strays, from −1 to 1 on each board.
+    /// For each input that strays, from −1 to 1 on each of [`POINTS`] boards.
     draws: Vec<f32>,
     /// Which inputs stray.
     straying: Vec<usize>,
-}
-
-/// How far boards' misses are from those of the board as marked.
-pub struct Scatter {
-    /// Board by board, one term after the other. Shares are counts, for which single precision is enough.
-    by: Vec<f32>,
-    /// Term by term, the furthest.
-    most: Vec<f32>,
 }
 
 impl Judge {
@@ -50,7 +41,7 @@ impl Judge {
         let straying: Vec<usize> = (0..reach.len()).filter(|&at| reach[at] > 0.0).collect();
         let mut state = 1u64;
         let mut draw = || (2.0 * uniform(&mut state) - 1.0) as f32;
-        let draws = (0..BOARDS * straying.len()).map(|_| draw()).collect();
+        let draws = (0..POINTS * straying.len()).map(|_| draw()).collect();
         Judge {
             reach,
             draws,
@@ -79,17 +70,7 @@ impl Judge {
                 *slope = (*slope - term) / NUDGE * self.reach[at];
             }
         }
-        let mut by = vec![0.0; BOARDS * terms.len()];
-        for (slope, draws) in slopes.iter().zip(self.draws.chunks(BOARDS)) {
-            for (column, slope) in by.chunks_exact_mut(BOARDS).zip(slope) {
-                let slope = *slope as f32;
-                for (by, draw) in column.iter_mut().zip(draws) {
-                    *by += slope * draw;
-                }
-            }
-        }
-        let most = by.chunks_exact(BOARDS).map(furthest).collect();
-        Scatter { by, most }
+        Scatter::new(&slopes, &self.draws, terms.len())
     }
 
     /// A set's share of good boards.
@@ -101,65 +82,6 @@ impl Judge {
         scratch: &mut Scratch,
     ) -> f64 {
         let scatter = self.scatter(model, values, seen, scratch);
-        scatter.share(model.term_shape(), seen.1)
-    }
-}
-
-impl Scatter {
-    /// The share of boards that hold every limit where the board as marked misses by `terms`.
-    pub fn share(&self, shape: &Terms, terms: &[f64]) -> f64 {
-        let is_known = self.most.iter().all(|most| most.is_finite());
-        if !is_known || terms.iter().any(|term| !term.is_finite()) {
-            return 0.0;
-        }
-        // The largest square of any group's miss, of boards and of their mirror images.
-        let mut worst = [[0.0f32; BOARDS]; 2];
-        let columns = (self.by.chunks_exact(BOARDS).zip(&self.most)).zip(terms);
-        let mut columns = columns.map(|((by, most), term)| (by, *most, *term as f32));
-        for &size in &shape.groups {
-            take_in(columns.clone().take(size), &mut worst);
-            columns.nth(size - 1);
-        }
-        let good = worst
-            .as_flattened()
-            .iter()
-            .map(|worst| i32::from(*worst <= 1.0));
-        f64::from(good.sum::<i32>()) / (2 * BOARDS) as f64
-    }
-}
-
-/// Takes in a group of terms, each with its column of deviations and the furthest of them.
-fn take_in<'a>(
-    group: impl Iterator<Item = (&'a [f32], f32, f32)> + Clone,
-    worst: &mut [[f32; BOARDS]; 2],
-) {
-    let reach = group
-        .clone()
-        .map(|(_, most, term)| (term.abs() + most).powi(2));
-    // No board of these is bad.
-    if reach.sum::<f32>() <= 1.0 {
-        return;
-    }
-    let mut squares = [[0.0f32; BOARDS]; 2];
-    for (column, _, term) in group {
-        let [boards, mirrored] = &mut squares;
-        for ((board, mirrored), by) in boards.iter_mut().zip(mirrored).zip(column) {
-            *board += (term + by) * (term + by);
-            *mirrored += (term - by) * (term - by);
-        }
-    }
-    let squares = squares.as_flattened().iter();
-    for (worst, square) in worst.as_flattened_mut().iter_mut().zip(squares) {
-        *worst = if *square > *worst { *square } else { *worst };
-    }
-}
-
-/// The largest size; NaN where one is not a number.
-fn furthest(column: &[f32]) -> f32 {
-    // A sum is not a number either then.
-    let sum: f32 = column.iter().sum();
-    match sum.is_nan() {
-        true => f32::NAN,
-        false => column.iter().fold(0.0, |most, by| most.max(by.abs())),
+        scatter.share(&model.term_shape().groups, seen.1)
     }
 }

@@ -1,6 +1,7 @@
 //! The search over the shelf.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use std::task::Poll;
 
 use super::anneal::Anneal;
@@ -9,31 +10,21 @@ use super::comfort::{Bother, Weights, strain_of};
 use super::descend::Place;
 use super::divider;
 use super::exact::{self, Solution};
-use super::judge::{Judge, Scatter};
+use super::judge::Judge;
+use super::kept::{Candidate, KEPT, Kept, Pick};
 use super::listing;
 use super::lists::Lists;
 use super::moves::{Move, moves};
 use super::polish::Polish;
 use super::preference::Preference;
-use super::rank::{Rank, best_share};
+use super::rank::Rank;
 use super::remedy::{Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
 use super::touch::Touch;
-use crate::numerics::put_in_order;
+use crate::numerics::{Scatter, put_in_order};
 use crate::parts::Shelf;
-use crate::stages::{Alike, Model, Scratch};
-
-/// How many sets are kept: the best and the twelve next-best.
-pub const KEPT: usize = 13;
-
-/// A set of parts, chosen.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Pick {
-    /// Values in the netlist's order.
-    pub values: Vec<f64>,
-    pub rank: Rank,
-}
+use crate::stages::{Model, Scratch};
 
 /// The best sets found, best first; empty when no set's curve could be read.
 #[derive(Clone, Debug, Default)]
@@ -63,8 +54,6 @@ const BEYOND: f64 = 1e3;
 const DOUBT: f64 = 0.2;
 /// And so many of those with the most good boards.
 const MOST_SHARE: usize = 6;
-/// So many picks at most have the same chosen parts, so that there are others to choose from.
-const ALIKE: usize = 4;
 /// So many sets that do not hold the limits are moved along the shelf at the end.
 const POLISHED: usize = 4;
 
@@ -80,7 +69,7 @@ pub struct Search {
     /// Solutions that [`Search::judge`] has seen already.
     seen: usize,
     shortlist: Shortlist,
-    kept: Vec<Pick>,
+    kept: Kept,
     /// Whether the whole shelf was searched, and the best places that it led to.
     is_thorough: bool,
     rough: Vec<Vec<f64>>,
@@ -115,13 +104,13 @@ struct Judging {
     /// Those that were looked at, with their shares.
     seen: Vec<(f64, Waiting)>,
     /// How boards scatter, by solution.
-    scatters: BTreeMap<usize, Scatter>,
+    scatters: BTreeMap<usize, Arc<Scatter>>,
 }
 
 /// Sets that wait to be finished, best last.
 struct Finishing {
     waiting: Vec<Waiting>,
-    scatters: BTreeMap<usize, Scatter>,
+    scatters: BTreeMap<usize, Arc<Scatter>>,
 }
 
 /// By how much a miss may be wrong: what is promised with an ideal divider may not come.
@@ -187,7 +176,7 @@ impl Search {
             patience: PATIENCE,
             seen: 0,
             shortlist: Shortlist::new(weights),
-            kept: Vec::new(),
+            kept: Kept::default(),
             is_thorough: false,
             rough: Vec::new(),
             least: None,
@@ -210,7 +199,7 @@ impl Search {
     /// Takes out what was found.
     pub fn take(&mut self) -> Choices {
         Choices {
-            picks: std::mem::take(&mut self.kept),
+            picks: self.kept.take(),
             least: self.least.take(),
             remedies: std::mem::take(&mut self.remedies),
         }
@@ -280,8 +269,9 @@ impl Search {
         let Some(sets) = touch.next(model, &self.lists, &mut self.scratch) else {
             return self.after_touching(model);
         };
+        let scatter = touch.scatter.clone();
         for values in sets {
-            self.keep(model, values, None);
+            self.keep(model, values, None, Some(&scatter));
         }
         None
     }
@@ -406,9 +396,11 @@ impl Search {
             let scatter = judging.scatters.entry(set.solution).or_insert_with(|| {
                 let seen = (&solution.figures[..], &solution.terms[..]);
                 let scratch = &mut self.scratch;
-                (self.judge).scatter(model, &solution.values, seen, scratch)
+                Arc::new((self.judge).scatter(model, &solution.values, seen, scratch))
             });
-            judging.seen.push((scatter.share(shape, &terms), set));
+            judging
+                .seen
+                .push((scatter.share(&shape.groups, &terms), set));
         }
         if judging.seen.len() < judging.waiting.len() {
             return None;
@@ -429,6 +421,11 @@ impl Search {
         let solution = &self.solutions[set.solution];
         let around = self.lists.around(model, solution, set.code);
         let hint = solution.figures.clone();
+        let scatter = match &self.at {
+            Stretch::Finishing(finishing) => finishing.scatters.get(&set.solution).cloned(),
+            _ => None,
+        };
+        let scatter = scatter.as_ref();
         let mut sets = vec![around];
         for movement in moves(model, &self.lists.pinned) {
             if let Move::Divider { upper, lower, .. } = movement {
@@ -443,10 +440,6 @@ impl Search {
                     step: divider::step_of(set.miss),
                     weights: self.weights,
                 };
-                let scatter = match &self.at {
-                    Stretch::Finishing(finishing) => finishing.scatters.get(&set.solution),
-                    _ => None,
-                };
                 let with_pair = |values: Vec<f64>| match scatter.filter(|_| set.miss <= 1.0) {
                     Some(scatter) => {
                         shop.choose(&values, movement, pair, scatter, &mut self.scratch)
@@ -457,83 +450,81 @@ impl Search {
             }
         }
         for values in sets {
-            self.keep(model, values, Some(&hint));
+            self.keep(model, values, Some(&hint), scatter);
         }
     }
 
-    /// Keeps a set for the end; `hint` are figures of a similar one.
-    fn keep(&mut self, model: &Model, values: Vec<f64>, hint: Option<&[f64]>) {
-        if self.kept.iter().any(|pick| pick.values == values) {
+    /// Keeps a set for the end; `hint` are figures of a similar one, `scatter` is that of its boards.
+    fn keep(
+        &mut self,
+        model: &Model,
+        values: Vec<f64>,
+        hint: Option<&[f64]>,
+        scatter: Option<&Arc<Scatter>>,
+    ) {
+        if self.kept.has(&values) {
             return;
         }
         let Some(place) = Place::at(model, values, hint, &mut self.scratch) else {
             return;
         };
-        // Of those that do not hold as marked only the few that are told have their share worked out.
-        let share = match place.miss(model.term_shape()) <= 1.0 {
-            true => self.share(model, &place),
-            false => f64::NAN,
+        let shape = model.term_shape();
+        let share = match scatter {
+            // Of those that do not hold as marked only the few that are told have their share worked out.
+            _ if place.miss(shape) > 1.0 => f64::NAN,
+            Some(scatter) => scatter.share(&shape.groups, &place.terms),
+            None => 1.0,
         };
         let rank = Rank::of(model, &place, share, &self.weights);
-        self.kept.push(Pick {
-            values: place.values,
-            rank,
+        let Place {
+            values,
+            figures,
+            terms,
+            ..
+        } = place;
+        self.kept.add(Candidate {
+            pick: Pick { values, rank },
+            figures,
+            terms,
+            is_known: false,
         });
-    }
-
-    fn share(&mut self, model: &Model, place: &Place) -> f64 {
-        let seen = (&place.figures[..], &place.terms[..]);
-        (self.judge).share(model, &place.values, seen, &mut self.scratch)
     }
 
     /// What stands next to the first pick, or where none holds the limits what would bring the ask back.
     fn after_polishing(&mut self, model: &Model, found: Vec<Vec<f64>>) -> Stretch {
         for values in found {
-            self.keep(model, values, None);
+            self.keep(model, values, None, None);
         }
         self.put_in_order(model);
         self.keep_at_least_one(model);
         self.lower_least();
-        match self.kept.first().filter(|pick| pick.rank.holds()) {
-            Some(first) => Stretch::Touching(Touch::new(model, &self.lists, &first.values)),
-            None => Stretch::Remedying(Remedies::new(&self.lists, self.least.as_ref())),
-        }
+        let touching = self.touching(model);
+        touching
+            .unwrap_or_else(|| Stretch::Remedying(Remedies::new(&self.lists, self.least.as_ref())))
     }
 
     fn put_in_order(&mut self, model: &Model) {
-        let best = best_share(self.kept.iter().map(|pick| &pick.rank));
-        put_in_order(&mut self.kept, |a, b| a.rank.order(&b.rank, best));
+        let (judge, scratch) = (&self.judge, &mut self.scratch);
         let chosen = model.stage.grouping().chosen;
-        let is_like = |a: &Pick, b: &Pick| {
-            let same = |parts: &Alike| parts.iter().all(|&part| a.values[part] == b.values[part]);
-            chosen.iter().all(same)
-        };
-        let (mut first, mut others): (Vec<Pick>, Vec<Pick>) = Default::default();
-        for pick in self.kept.drain(..) {
-            let alike = first.iter().filter(|known| is_like(known, &pick)).count();
-            if alike < ALIKE {
-                first.push(pick);
-            } else {
-                others.push(pick);
-            }
-        }
-        // Where there are few others, these are better than none.
-        first.truncate(KEPT);
-        let room = KEPT - first.len();
-        first.extend(others.into_iter().take(room));
-        put_in_order(&mut first, |a, b| a.rank.order(&b.rank, best));
-        for pick in first.iter_mut().filter(|pick| pick.rank.share.is_nan()) {
-            let values = pick.values.clone();
-            if let Some(place) = Place::at(model, values, None, &mut self.scratch) {
-                pick.rank.share = self.share(model, &place);
-            }
-        }
-        self.kept = first;
+        self.kept.put_in_order(chosen, |candidate| {
+            let seen = (&candidate.figures[..], &candidate.terms[..]);
+            judge.share(model, &candidate.pick.values, seen, scratch)
+        });
+    }
+
+    /// The neighbours of the first pick on the shelf, where it holds every limit as marked.
+    fn touching(&mut self, model: &Model) -> Option<Stretch> {
+        let first = self.kept.first().filter(|first| first.pick.rank.holds())?;
+        let values = &first.pick.values;
+        let seen = (&first.figures[..], &first.terms[..]);
+        let scatter = (self.judge).scatter(model, values, seen, &mut self.scratch);
+        let touch = Touch::new(model, &self.lists, values, scatter);
+        Some(Stretch::Touching(touch))
     }
 
     /// What the shelf does, parts of any value do too: descents may end beside the best.
     fn lower_least(&mut self) {
-        if let (Some(first), Some(least)) = (self.kept.first(), &mut self.least)
+        if let (Some(first), Some(least)) = (self.kept.picks().next(), &mut self.least)
             && first.rank.miss < least.0
         {
             *least = (first.rank.miss, first.values.clone());
@@ -542,15 +533,17 @@ impl Search {
 
     /// When all round the first pick were ranked: the same round the next first one, if there is one.
     fn after_touching(&mut self, model: &Model) -> Option<Stretch> {
-        let before = self.kept.first().map(|pick| pick.values.clone());
         self.put_in_order(model);
-        let after = self.kept.first().map(|pick| &pick.values);
-        let (Some(after), Stretch::Touching(touch)) = (after, &mut self.at) else {
+        let (Some(first), Stretch::Touching(touch)) = (self.kept.first(), &mut self.at) else {
             return Some(Stretch::Done);
         };
-        let is_new = before.as_ref() != Some(after);
-        let goes_on = is_new && touch.go_on_from(&self.lists, after);
-        (!goes_on).then_some(Stretch::Done)
+        if !touch.go_on_from(&self.lists, &first.pick.values) {
+            return Some(Stretch::Done);
+        }
+        let seen = (&first.figures[..], &first.terms[..]);
+        let scatter = (self.judge).scatter(model, &first.pick.values, seen, &mut self.scratch);
+        touch.scatter = Arc::new(scatter);
+        None
     }
 
     /// Where nothing could be read at all there is still a set to be shown: the design equations' values, as near to
@@ -568,14 +561,19 @@ impl Search {
             Bother::of(model, &values),
             &self.weights,
         );
-        self.kept.push(Pick { values, rank });
+        self.kept.add(Candidate {
+            pick: Pick { values, rank },
+            figures: Vec::new(),
+            terms: Vec::new(),
+            is_known: true,
+        });
     }
 
     /// Where nothing that is finished holds the limits, the whole shelf is searched once.
     fn after_finishing(&mut self, model: &Model) -> Stretch {
         self.put_in_order(model);
-        if let Some(first) = self.kept.first().filter(|pick| pick.rank.holds()) {
-            return Stretch::Touching(Touch::new(model, &self.lists, &first.values));
+        if let Some(touching) = self.touching(model) {
+            return touching;
         }
         if !self.is_thorough {
             self.is_thorough = true;
@@ -586,7 +584,7 @@ impl Search {
                 &mut self.scratch,
             )));
         }
-        let first = self.kept.iter().map(|pick| pick.values.clone());
+        let first = self.kept.picks().map(|pick| pick.values.clone());
         let given: Vec<Vec<f64>> = first.chain(self.rough.drain(..)).collect();
         let anneal = Anneal::new(model, &self.lists, &given, &mut self.scratch);
         Stretch::Annealing(Box::new(anneal))

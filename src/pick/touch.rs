@@ -1,7 +1,10 @@
 //! Last step for the first pick: its neighbours on the shelf are ranked by exact, not predicted, deviations.
 
+use std::sync::Arc;
+
 use super::knobs::{Knobs, Places};
 use super::lists::Lists;
+use crate::numerics::Scatter;
 use crate::stages::{Model, Scratch};
 
 /// From so many sets at most.
@@ -11,17 +14,23 @@ const ABREAST: usize = 24;
 
 pub(super) struct Touch {
     knobs: Knobs,
+    /// Where all this is next to.
+    values: Vec<f64>,
     places: Places,
+    /// How its boards scatter.
+    pub scatter: Arc<Scatter>,
     /// The next way to move from there.
     way: usize,
     rounds: usize,
 }
 
 impl Touch {
-    pub fn new(model: &Model, lists: &Lists, values: &[f64]) -> Touch {
+    pub fn new(model: &Model, lists: &Lists, values: &[f64], scatter: Scatter) -> Touch {
         let knobs = Knobs::new(model, lists);
         Touch {
             places: knobs.places(lists, values),
+            values: values.to_vec(),
+            scatter: Arc::new(scatter),
             knobs,
             way: 0,
             rounds: ROUNDS,
@@ -54,8 +63,12 @@ impl Touch {
         )
     }
 
-    /// Goes on from another first pick; false where there have been enough.
+    /// Goes on from another first pick; false where it is the same, and where there have been enough.
     pub fn go_on_from(&mut self, lists: &Lists, values: &[f64]) -> bool {
+        if self.values == values {
+            return false;
+        }
+        self.values = values.to_vec();
         self.rounds -= 1;
         self.way = 0;
         self.places = self.knobs.places(lists, values);

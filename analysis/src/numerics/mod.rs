@@ -1,14 +1,16 @@
-//! Searches along one number: a zero, a change, a valley, a top; and lists in order.
+//! Searches along one number: a zero, a change, a valley, a top; and lists in order; points that scatter.
 
 mod bracket;
 mod gallop;
 pub mod golden;
 mod order;
+mod scatter;
 mod thirds;
 mod zero;
 
 pub use bracket::Bracket;
 pub use gallop::Gallop;
 pub use order::put_in_order;
+pub use scatter::{POINTS, Scatter};
 pub use thirds::top;
 pub use zero::zero;
