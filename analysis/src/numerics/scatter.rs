@@ -1,13 +1,20 @@
 //! How many of some hundred points lie within given bounds when each coordinate moves in proportion to some drawn numbers.
 
+use wide::f32x8;
+
 /// Points that are drawn, and as many that are their mirror images.
 pub const POINTS: usize = 256;
+
+/// Numbers side by side: picks ask for thousands of shares.
+type Lane = f32x8;
+const LANES: usize = POINTS / 8;
+type Column = [Lane; LANES];
 
 /// How far each of [`POINTS`] points lies from the centre, coordinate by coordinate.
 #[derive(Clone, Debug)]
 pub struct Scatter {
-    /// One coordinate's deviations after the other's. Shares are counts, for which single precision is enough.
-    by: Vec<f32>,
+    /// Each coordinate's deviations. Shares are counts, for which single precision is enough.
+    by: Vec<Column>,
     /// Coordinate by coordinate, the furthest.
     most: Vec<f32>,
 }
@@ -16,16 +23,16 @@ impl Scatter {
     /// Of `count` coordinates; `slopes[k]` is how they move with the `k`th drawn number, of which `draws` has
     /// [`POINTS`], one number after the other.
     pub fn new(slopes: &[Vec<f64>], draws: &[f32], count: usize) -> Scatter {
-        let mut by = vec![0.0; POINTS * count];
-        for (slope, draws) in slopes.iter().zip(draws.chunks(POINTS)) {
-            for (column, slope) in by.chunks_exact_mut(POINTS).zip(slope) {
-                let slope = *slope as f32;
-                for (by, draw) in column.iter_mut().zip(draws) {
-                    *by += slope * draw;
+        let mut by = vec![[Lane::ZERO; LANES]; count];
+        for (slope, draws) in slopes.iter().zip(draws.chunks_exact(POINTS)) {
+            for (column, slope) in by.iter_mut().zip(slope) {
+                let slope = Lane::splat(*slope as f32);
+                for (by, draws) in column.iter_mut().zip(draws.as_chunks().0) {
+                    *by = slope.mul_add(Lane::new(*draws), *by);
                 }
             }
         }
-        let most = by.chunks_exact(POINTS).map(furthest).collect();
+        let most = by.iter().map(furthest).collect();
         Scatter { by, most }
     }
 
@@ -37,52 +44,54 @@ impl Scatter {
             return 0.0;
         }
         // The largest square of any group's norm, of points and of their mirror images.
-        let mut worst = [[0.0f32; POINTS]; 2];
-        let columns = (self.by.chunks_exact(POINTS).zip(&self.most)).zip(centre);
-        let mut columns = columns.map(|((by, most), at)| (by, *most, *at as f32));
+        let mut worst = [[Lane::ZERO; LANES]; 2];
+        let mut first = 0;
         for &size in groups {
-            take_in(columns.clone().take(size), &mut worst);
-            columns.nth(size - 1);
+            let group = first..first + size;
+            first = group.end;
+            let (by, most) = (&self.by[group.clone()], &self.most[group.clone()]);
+            take_in(by, most, &centre[group], &mut worst);
         }
-        let good = worst
-            .as_flattened()
-            .iter()
-            .map(|worst| i32::from(*worst <= 1.0));
-        f64::from(good.sum::<i32>()) / (2 * POINTS) as f64
+        let within = worst.as_flattened().iter();
+        let good = within.map(|worst| worst.simd_le(Lane::ONE).to_bitmask().count_ones());
+        f64::from(good.sum::<u32>()) / (2 * POINTS) as f64
     }
 }
 
 /// Takes in a group of coordinates, each with its deviations and the furthest of them.
-fn take_in<'a>(
-    group: impl Iterator<Item = (&'a [f32], f32, f32)> + Clone,
-    worst: &mut [[f32; POINTS]; 2],
-) {
-    let reach = group.clone().map(|(_, most, at)| (at.abs() + most).powi(2));
+fn take_in(by: &[Column], most: &[f32], centre: &[f64], worst: &mut [Column; 2]) {
+    let furthest = most
+        .iter()
+        .zip(centre)
+        .map(|(most, at)| most + at.abs() as f32);
     // No point of these is outside.
-    if reach.sum::<f32>() <= 1.0 {
+    if furthest.map(|furthest| furthest * furthest).sum::<f32>() <= 1.0 {
         return;
     }
-    let mut squares = [[0.0f32; POINTS]; 2];
-    for (column, _, at) in group {
-        let [points, mirrored] = &mut squares;
-        for ((point, mirrored), by) in points.iter_mut().zip(mirrored).zip(column) {
-            *point += (at + by) * (at + by);
-            *mirrored += (at - by) * (at - by);
+    let [points, mirrored] = worst;
+    for lane in 0..LANES {
+        let (mut square, mut other) = (Lane::ZERO, Lane::ZERO);
+        for (column, at) in by.iter().zip(centre) {
+            let at = Lane::splat(*at as f32);
+            let (plus, minus) = (at + column[lane], at - column[lane]);
+            square = plus.mul_add(plus, square);
+            other = minus.mul_add(minus, other);
         }
-    }
-    let squares = squares.as_flattened().iter();
-    for (worst, square) in worst.as_flattened_mut().iter_mut().zip(squares) {
-        *worst = if *square > *worst { *square } else { *worst };
+        points[lane] = points[lane].fast_max(square);
+        mirrored[lane] = mirrored[lane].fast_max(other);
     }
 }
 
 /// The largest size; NaN where one is not a number.
-fn furthest(column: &[f32]) -> f32 {
+fn furthest(column: &Column) -> f32 {
     // A sum is not a number either then.
-    let sum: f32 = column.iter().sum();
-    match sum.is_nan() {
+    let sum: Lane = column.iter().copied().sum();
+    let most = column
+        .iter()
+        .fold(Lane::ZERO, |most, by| most.fast_max(by.abs()));
+    match sum.reduce_add().is_nan() {
         true => f32::NAN,
-        false => column.iter().fold(0.0, |most, by| most.max(by.abs())),
+        false => most.to_array().into_iter().fold(0.0, f32::max),
     }
 }
 
