@@ -1,10 +1,10 @@
 //! The schematic: symbols and wires where the stage's drawing says, with designators and values, and beside each
-//! symbol a bar for its share of the blame.
+//! symbol a bar for its variance contribution.
 
 use crate::page::prelude::*;
 
 use super::desk::Desk;
-use super::spread::blame;
+use super::spread::contributions;
 use crate::quantity::exact;
 use crate::stages::{Drawing, Orientation, Symbol, SymbolKind};
 
@@ -71,7 +71,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
         .iter()
         .map(|symbol| {
             let part = symbol.name.clone();
-            let share = memo(move || blame::share_of(&desk, &part));
+            let share = memo(move || contributions::share_of(&desk, &part));
             view! {
                 {drawn_symbol(symbol, value(symbol.name.clone()))}
                 {bar(symbol, share)}
@@ -106,7 +106,7 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
     }
 }
 
-/// A bar along the symbol, as long as the part's share of the blame; the list beside the spread says the same
+/// A bar along the symbol, as long as the part's variance contribution; the list beside the spread says the same
 /// in numbers.
 fn bar(symbol: &Symbol, share: Derived<Option<f64>>) -> impl Content + use<> {
     const THICK: f64 = 3.0;

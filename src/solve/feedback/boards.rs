@@ -6,7 +6,7 @@ use super::looped::curve_of;
 use super::{ModelledLoop, TracedLoop};
 use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
 use crate::feedback::{Built, LoopRun, OpenLoop, PlantVariations};
-use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
+use crate::outcome::{FigureSpread, LoopContribution, LoopSpread, Outcome, WorstBoard};
 use crate::plant::Plant;
 use crate::quantity::{Unit, rounded};
 use crate::solve::Piece;
@@ -19,7 +19,7 @@ use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::spread::{Distribution, Errand, Hand, Histogram, quantiles};
 use crate::stages;
 
-/// Entries of the blame that are told.
+/// Variance contributions that are told.
 const TOLD: usize = 8;
 
 /// What the run over boards and plants reads, and what loops are held against.
@@ -194,12 +194,15 @@ impl LoopBoardsReads {
         let kept = share(count(&|b| keeps(b, asked)), boards);
         let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
         let figures = figures(run.built(), asked, self.run.settle_band);
-        let blame = run.blame();
-        let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
-        let blame = told
-            .map(|blame| BlameShare {
-                label: label(lines, run, blame.number),
-                share: blame.share,
+        let ranked = run.contributions();
+        let told = ranked
+            .iter()
+            .take(TOLD)
+            .filter(|factor| factor.share > 1e-3);
+        let contributions = told
+            .map(|factor| LoopContribution {
+                label: label(lines, run, factor.number),
+                share: factor.share,
             })
             .collect();
         let key = |built: &Built| (built.is_stable, built.phase_margin);
@@ -213,7 +216,7 @@ impl LoopBoardsReads {
             kept,
             phase_kept,
             figures,
-            blame,
+            contributions,
             worst: worst
                 .map(|(number, built)| worst_board(&self.run.traced.of, run, number, built)),
         }
