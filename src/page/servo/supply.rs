@@ -367,8 +367,8 @@ fn LinesOverFrequency() -> impl IntoView {
     }
 }
 
-/// How far the picture reaches beyond the modes and the converters, as a ratio.
-const BEYOND: f64 = 2.5;
+/// The factor by which the axis extends past the outermost modes and converters.
+const AXIS_FACTOR: f64 = 2.5;
 /// Half the height of a stroke's ends, in lanes.
 const END: f64 = 0.025;
 
@@ -379,7 +379,7 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
     let own = found.lines.iter().filter(marked).map(|line| line.range.1);
     let all = own.chain(found.bands.iter().map(|band| band.range.1));
     let last = all.max_by(f64::total_cmp)?;
-    let (low, high) = ((first / BEYOND).log10(), (last * BEYOND).log10());
+    let (low, high) = ((first / AXIS_FACTOR).log10(), (last * AXIS_FACTOR).log10());
     // Lanes from above: converters, then pairs, in the lines' own order.
     let mut lanes = Vec::new();
     for line in &found.lines {
