@@ -241,73 +241,73 @@ fn worst_board(of: &ModelledLoop, run: &mut LoopRun, number: u32, built: Built) 
     }
 }
 
+/// Each figure over all loops; `band` is that of the settling time, a fraction.
 fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
-    type Read = fn(&Built) -> f64;
-    let figure =
-        |name: &str, label: &str, unit, read: Read, lowest: Option<f64>, highest: Option<f64>| {
-            let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
-            let [least, low, q05, median, q95, high, most] =
-                quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
-            let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
-            let is_limited = lowest.is_some() || highest.is_some();
-            let held = built.iter().filter(|b| holds(read(b))).count() as f64;
-            FigureSpread {
-                name: name.to_owned(),
-                label: label.to_owned(),
-                unit,
-                quantiles: [q05, median, q95],
-                least,
-                most,
-                histogram: Histogram::new(&values, low, high, BINS),
-                lowest,
-                highest,
-                held: is_limited.then_some(held / built.len().max(1) as f64),
-                unreadable: (built.len() - values.len()) as u32,
-                widths: None,
-            }
-        };
     vec![
         figure(
-            "loop-phase-margin",
-            "Phase margin",
-            Unit::Degree,
+            built,
+            ("loop-phase-margin", "Phase margin", Unit::Degree),
             |b| b.phase_margin,
-            Some(asked.phase_margin),
-            None,
+            (Some(asked.phase_margin), None),
         ),
         figure(
-            "loop-gain-margin",
-            "Gain margin",
-            Unit::Decibel,
+            built,
+            ("loop-gain-margin", "Gain margin", Unit::Decibel),
             |b| b.gain_margin_db,
-            Some(asked.gain_margin_db),
-            None,
+            (Some(asked.gain_margin_db), None),
         ),
         figure(
-            "loop-sensitivity-peak",
-            "Sensitivity peak M_s",
-            Unit::One,
+            built,
+            ("loop-sensitivity-peak", "Sensitivity peak M_s", Unit::One),
             |b| b.sensitivity,
-            None,
-            Some(asked.sensitivity),
+            (None, Some(asked.sensitivity)),
         ),
         figure(
-            "loop-crossover",
-            "Crossover",
-            Unit::Hertz,
+            built,
+            ("loop-crossover", "Crossover", Unit::Hertz),
             |b| b.crossover,
-            None,
-            None,
+            (None, None),
         ),
         figure(
-            "loop-settling",
-            &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
-            Unit::Second,
+            built,
+            (
+                "loop-settling",
+                &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
+                Unit::Second,
+            ),
             |b| b.settling,
-            None,
-            asked.settling,
+            (None, asked.settling),
         ),
     ]
+}
+
+/// One figure over all loops, and the limits that it is held against.
+fn figure(
+    built: &[Built],
+    (name, label, unit): (&str, &str, Unit),
+    read: fn(&Built) -> f64,
+    (lowest, highest): (Option<f64>, Option<f64>),
+) -> FigureSpread {
+    let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
+    let [least, low, q05, median, q95, high, most] =
+        quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
+    let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
+    let is_limited = lowest.is_some() || highest.is_some();
+    let held = built.iter().filter(|b| holds(read(b))).count() as f64;
+    FigureSpread {
+        name: name.to_owned(),
+        label: label.to_owned(),
+        unit,
+        quantiles: [q05, median, q95],
+        least,
+        most,
+        histogram: Histogram::new(&values, low, high, BINS),
+        lowest,
+        highest,
+        held: is_limited.then_some(held / built.len().max(1) as f64),
+        unreadable: (built.len() - values.len()) as u32,
+        widths: None,
+    }
 }
 
 /// What a factor is called.
