@@ -100,8 +100,10 @@ pub struct View {
     pub stage: usize,
     /// Whether other circuits for the shown stage's ask are worked out too.
     pub compare: bool,
-    /// Whether the shown stage's worst case is worked out too, and who is to blame for what strays.
-    pub blame: bool,
+    /// Whether the shown stage's worst case is worked out too, and the variance contributions of
+    /// what strays. Saved designs call it `blame`.
+    #[serde(rename = "blame")]
+    pub contributions: bool,
     /// Whether it is worked out what would change the yield.
     pub propose: bool,
 }
@@ -156,7 +158,7 @@ impl Default for View {
             stage: 0,
             compare: true,
             propose: true,
-            blame: true,
+            contributions: true,
         }
     }
 }

@@ -1,20 +1,22 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
-mod blame;
+mod contributions;
+mod corners;
 mod filter;
 mod help;
 mod proposals;
 mod servo;
 mod whole;
 
-pub use blame::{
-    BlameFactor, BlameMethod, BlameOutcome, CornerBoard, CornersOutcome, FigureBlame, FigureCorners,
+pub use contributions::{
+    ContributingFactor, ContributionMethod, ContributionsOutcome, FigureContributions,
 };
+pub use corners::{CornerBoard, CornersOutcome, FigureCorners};
 pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use proposals::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
-    BlameShare, Budget, DrawnMode, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
+    Budget, DrawnMode, LoopContribution, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
     PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
 };
 pub use whole::{WholeHelp, WholeNow};
@@ -54,8 +56,9 @@ pub struct Outcome {
     pub proposals: Option<ProposalsOutcome>,
     /// The shown stage's worst case; absent until it is worked out, and where it is not asked for.
     pub corners: Option<CornersOutcome>,
-    /// Variance contributions of its parts; absent likewise.
-    pub blame: Option<BlameOutcome>,
+    /// Variance contributions of its parts; absent likewise. Scripts read them as `blame`.
+    #[serde(rename = "blame")]
+    pub contributions: Option<ContributionsOutcome>,
     /// Other circuits for the shown stage's ask, as far as they are worked out.
     pub others: Vec<OtherOutcome>,
     /// A circuit among them that suits the ask better than the one that is taken.

@@ -188,15 +188,16 @@ pub struct LoopSpread {
     /// Loops that are stable and keep the phase margin that is asked.
     pub phase_kept: Yield,
     pub figures: Vec<FigureSpread>,
-    /// What moves the phase margin, most first.
-    pub blame: Vec<BlameShare>,
+    /// Variance contributions to the phase margin, most first. Scripts read them as `blame`.
+    #[serde(rename = "blame")]
+    pub contributions: Vec<LoopContribution>,
     /// The board with the least phase margin, an unstable one if there is one.
     pub worst: Option<WorstBoard>,
 }
 
 /// A drawn number's share of the variance of the phase margin, as far as it is linear.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct BlameShare {
+pub struct LoopContribution {
     /// "2·R1", "mode 1 frequency".
     pub label: String,
     pub share: f64,

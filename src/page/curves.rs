@@ -63,8 +63,25 @@ impl Chart {
         }
     }
 
-    fn y_axis(self, curves: &Data) -> Axis {
-        // Looked at in even steps along the axis: where points stand close is no measure of weight.
+    /// Least and most of both curves of bought parts.
+    fn extremes(self, curves: &Data) -> (f64, f64) {
+        let ends = |curve: &Curve, pick: fn(f64, f64) -> f64| {
+            self.values(curve)
+                .iter()
+                .copied()
+                .filter(|v| v.is_finite())
+                .reduce(pick)
+                .unwrap_or(0.0)
+        };
+        (
+            ends(&curves.real, f64::min).min(ends(&curves.ideal, f64::min)),
+            ends(&curves.real, f64::max).max(ends(&curves.ideal, f64::max)),
+        )
+    }
+
+    /// What these shares of both curves lie below, in even steps along the axis: where points stand close is no measure
+    /// of weight.
+    fn quantiles(self, curves: &Data, shares: [f64; 2]) -> [f64; 2] {
         let xs = self.xs(curves);
         let (first, last) = (
             xs.first().copied().unwrap_or(0.0),
@@ -81,22 +98,12 @@ impl Chart {
             .filter(|v| v.is_finite())
             .collect();
         values.sort_by(f64::total_cmp);
-        let at = |share: f64| {
-            values
-                .get(((values.len().max(1) - 1) as f64 * share) as usize)
-                .copied()
-                .unwrap_or(0.0)
-        };
-        let ends = |curve: &Curve, pick: fn(f64, f64) -> f64| {
-            self.values(curve)
-                .iter()
-                .copied()
-                .filter(|v| v.is_finite())
-                .reduce(pick)
-                .unwrap_or(0.0)
-        };
-        let least = ends(&curves.real, f64::min).min(ends(&curves.ideal, f64::min));
-        let most = ends(&curves.real, f64::max).max(ends(&curves.ideal, f64::max));
+        let last = (values.len().max(1) - 1) as f64;
+        shares.map(|share| values.get((last * share) as usize).copied().unwrap_or(0.0))
+    }
+
+    fn y_axis(self, curves: &Data) -> Axis {
+        let (least, most) = self.extremes(curves);
         let minus = |text: String| text.replace('-', "−");
         match self {
             Chart::Magnitude => {
@@ -117,7 +124,7 @@ impl Chart {
             }
             Chart::Delay => {
                 // At the bottom of a null the delay knows no bounds: the axis does.
-                let (least, most) = (at(0.04), at(0.96));
+                let [least, most] = self.quantiles(curves, [0.04, 0.96]);
                 let room = ((most - least) * 0.25).max(1e-9);
                 let (low, high) = (least - room, most + room);
                 let ticks = linear_ticks(low, high, 5, &[1.0, 2.0, 5.0], |v| {

@@ -17,7 +17,7 @@ use crate::design::{
 use crate::exchange::BoardsSoFar;
 use crate::json;
 use crate::outcome::{
-    BetterOutcome, BlameOutcome, BoardOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
+    BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
     LoopSpread, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
     ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
@@ -205,13 +205,13 @@ pub struct Desk {
     /// What would change the yield, and whether that belongs to what is typed.
     pub proposals: Held<Option<Arc<ProposalsOutcome>>>,
     pub proposals_are_current: Held<bool>,
-    /// The last worst case of the shown circuit, and who is to blame for what strays.
+    /// The last worst case of the shown circuit, and the variance contributions of what strays.
     pub corners: Held<Option<Arc<CornersOutcome>>>,
-    pub blame: Held<Option<Arc<BlameOutcome>>>,
+    pub contributions: Held<Option<Arc<ContributionsOutcome>>>,
     /// Whether both belong to what is typed.
-    pub blame_is_current: Held<bool>,
-    /// The name of the figure whose blame is asked for.
-    pub blamed: Held<Option<String>>,
+    pub contributions_are_current: Held<bool>,
+    /// The name of the figure whose contributions are asked for.
+    pub contributions_of: Held<Option<String>>,
     /// The board that is looked at, by its number from 0.
     pub board: Held<Option<u32>>,
     /// That board, once it is built again.
@@ -272,9 +272,9 @@ impl Desk {
             proposals: Held::new(None),
             proposals_are_current: Held::new(false),
             corners: Held::new(None),
-            blame: Held::new(None),
-            blame_is_current: Held::new(false),
-            blamed: Held::new(None),
+            contributions: Held::new(None),
+            contributions_are_current: Held::new(false),
+            contributions_of: Held::new(None),
             board: Held::new(None),
             built: Held::new(None),
             so_far: Held::new(None),

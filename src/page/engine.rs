@@ -116,7 +116,7 @@ fn solve(desk: Desk) {
         desk.spread_is_current,
         desk.others_are_current,
         desk.proposals_are_current,
-        desk.blame_is_current,
+        desk.contributions_are_current,
     ];
     current
         .into_iter()
@@ -195,7 +195,7 @@ fn settle(desk: Desk, field: &str) {
             desk.progress.set(1.0);
             desk.spread_is_current.set(true);
         }
-        "blame" => desk.blame_is_current.set(true),
+        "blame" => desk.contributions_are_current.set(true),
         "others" => desk.others_are_current.set(true),
         "proposals" => desk.proposals_are_current.set(true),
         _ => {}
@@ -216,7 +216,7 @@ fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
         "spread" => put(desk.spread, told.spread),
         "loops" => put(desk.loops, told.loops),
         "corners" => put(desk.corners, told.corners),
-        "blame" => put(desk.blame, told.blame),
+        "blame" => put(desk.contributions, told.contributions),
         "others" => {
             show_others(desk, told.others, !is_current);
             if is_current {
@@ -247,7 +247,7 @@ fn show_stages(desk: Desk, told: Outcome) {
     if is_other {
         // Another circuit's parts go by the same names.
         desk.corners.set(None);
-        desk.blame.set(None);
+        desk.contributions.set(None);
     }
     // What is the same already is not drawn again: a change of the plant leaves the stages as they are.
     let same = desk.stages.with_untracked(|known| {

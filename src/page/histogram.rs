@@ -70,51 +70,14 @@ pub fn Distribution(figure: Derived<Option<FigureSpread>>) -> impl IntoView {
 
 fn shape_of(figure: &FigureSpread) -> Shape {
     let (width, height) = SIZE;
-    let counts = &figure.histogram.counts;
-    let tallest = f64::from(counts.iter().copied().max().unwrap_or(1).max(1));
-    let (mut low, mut high) = (figure.histogram.low, figure.histogram.high);
-    // A figure that is the same on every board still has a bar, in the middle.
-    let alike = high.partial_cmp(&low) != Some(std::cmp::Ordering::Greater);
-    if alike {
-        let room = if low.is_finite() {
-            0.01 * low.abs().max(1e-6)
-        } else {
-            1.0
-        };
-        let middle = if low.is_finite() { low } else { 0.0 };
-        (low, high) = (middle - room, middle + room);
-    }
-    // Limits that are not far off are worth seeing.
-    let span = high - low;
-    let both = [figure.lowest, figure.highest];
-    for limit in both.into_iter().flatten() {
-        if limit > low - 1.5 * span && limit < high + 1.5 * span {
-            low = low.min(limit - 0.04 * span);
-            high = high.max(limit + 0.04 * span);
-        }
-    }
+    let (low, high) = axis(figure);
     let to_x = |v: f64| (v - low) / (high - low) * width;
-    let (first, last) = if alike {
-        (low, high)
-    } else {
-        (figure.histogram.low, figure.histogram.high)
+    let counted = match is_alike(figure) {
+        true => (low, high),
+        false => (figure.histogram.low, figure.histogram.high),
     };
-    let bin = (last - first) / counts.len().max(1) as f64;
-    let inside =
-        |v: f64| figure.lowest.is_none_or(|l| v >= l) && figure.highest.is_none_or(|h| v <= h);
-    let mut paths = [String::new(), String::new()];
-    for (index, &count) in counts.iter().enumerate() {
-        let from = first + bin * index as f64;
-        let tall = f64::from(count) / tallest * (height - 6.0);
-        let wide = (to_x(from + bin) - to_x(from) - 0.6).max(0.4);
-        let path = &mut paths[usize::from(!inside(from + bin / 2.0))];
-        path.push_str(&format!(
-            "M{:.2} {height}v-{tall:.2}h{wide:.2}v{tall:.2}Z",
-            to_x(from)
-        ));
-    }
-    let [good, bad] = paths;
-    let in_sight = both
+    let [good, bad] = bars(figure, counted, to_x);
+    let in_sight = [figure.lowest, figure.highest]
         .into_iter()
         .flatten()
         .filter(|l| (low..=high).contains(l));
@@ -139,6 +102,62 @@ fn shape_of(figure: &FigureSpread) -> Shape {
             .quantiles
             .map(|q| (q.to_string(), figure_text(q, figure.unit))),
     }
+}
+
+/// Whether the figure is the same on every board.
+fn is_alike(figure: &FigureSpread) -> bool {
+    let (low, high) = (figure.histogram.low, figure.histogram.high);
+    high.partial_cmp(&low) != Some(std::cmp::Ordering::Greater)
+}
+
+/// The ends of the drawing.
+fn axis(figure: &FigureSpread) -> (f64, f64) {
+    let (mut low, mut high) = (figure.histogram.low, figure.histogram.high);
+    // A figure that is the same on every board still has a bar, in the middle.
+    if is_alike(figure) {
+        let room = if low.is_finite() {
+            0.01 * low.abs().max(1e-6)
+        } else {
+            1.0
+        };
+        let middle = if low.is_finite() { low } else { 0.0 };
+        (low, high) = (middle - room, middle + room);
+    }
+    // Limits that are not far off are worth seeing.
+    let span = high - low;
+    for limit in [figure.lowest, figure.highest].into_iter().flatten() {
+        if limit > low - 1.5 * span && limit < high + 1.5 * span {
+            low = low.min(limit - 0.04 * span);
+            high = high.max(limit + 0.04 * span);
+        }
+    }
+    (low, high)
+}
+
+/// Paths for the bars within the limits, and for those outside; `first` and `last` are the ends of all bars.
+fn bars(
+    figure: &FigureSpread,
+    (first, last): (f64, f64),
+    to_x: impl Fn(f64) -> f64,
+) -> [String; 2] {
+    let height = SIZE.1;
+    let counts = &figure.histogram.counts;
+    let tallest = f64::from(counts.iter().copied().max().unwrap_or(1).max(1));
+    let bin = (last - first) / counts.len().max(1) as f64;
+    let inside =
+        |v: f64| figure.lowest.is_none_or(|l| v >= l) && figure.highest.is_none_or(|h| v <= h);
+    let mut paths = [String::new(), String::new()];
+    for (index, &count) in counts.iter().enumerate() {
+        let from = first + bin * index as f64;
+        let tall = f64::from(count) / tallest * (height - 6.0);
+        let wide = (to_x(from + bin) - to_x(from) - 0.6).max(0.4);
+        let path = &mut paths[usize::from(!inside(from + bin / 2.0))];
+        path.push_str(&format!(
+            "M{:.2} {height}v-{tall:.2}h{wide:.2}v{tall:.2}Z",
+            to_x(from)
+        ));
+    }
+    paths
 }
 
 fn allowed(figure: &FigureSpread) -> String {

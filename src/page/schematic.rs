@@ -1,15 +1,17 @@
 //! The schematic: symbols and wires where the stage's drawing says, with designators and values, and beside each
-//! symbol a bar for its share of the blame.
+//! symbol a bar for its variance contribution.
 
 use crate::page::prelude::*;
 
 use super::desk::Desk;
-use super::spread::blame;
+use super::spread::contributions;
 use crate::quantity::exact;
 use crate::stages::{Drawing, Orientation, Symbol, SymbolKind};
 
 /// Pixels of a grid step.
 const GRID: f64 = 16.0;
+/// Length of a resistor or a capacitor with its leads, pixels.
+const SPAN: f64 = 4.0 * GRID;
 
 #[component]
 pub fn Schematic() -> impl IntoView {
@@ -51,42 +53,19 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
         .into_iter()
         .map(|(x, y)| view! { <circle class="joint" cx=at(x) cy=at(y) r="3" /> })
         .collect_nodes();
-    let value = |name: String| {
-        memo(move || {
-            desk.stage.with(|stage| {
-                let Some(stage) = stage else {
-                    return String::new();
-                };
-                let bought = stage.parts.iter().find(|p| p.name == name);
-                let given = stage.given.iter().find(|p| p.name == name);
-                let bought = bought.map(|p| exact(p.value, p.unit));
-                bought
-                    .or_else(|| given.map(|p| exact(p.value, p.unit)))
-                    .unwrap_or_default()
-            })
-        })
-    };
     let symbols = drawing
         .symbols
         .iter()
         .map(|symbol| {
             let part = symbol.name.clone();
-            let share = memo(move || blame::share_of(&desk, &part));
+            let share = memo(move || contributions::share_of(&desk, &part));
             view! {
-                {drawn_symbol(symbol, value(symbol.name.clone()))}
+                {drawn_symbol(symbol, value_of(desk, symbol.name.clone()))}
                 {bar(symbol, share)}
             }
         })
         .collect_nodes();
-    let described = move || {
-        desk.stage.with(|stage| {
-            let parts = stage.iter().flat_map(|s| &s.parts);
-            let parts: Vec<String> = parts
-                .map(|p| format!("{} {}", p.name, exact(p.value, p.unit)))
-                .collect();
-            format!("Schematic of the {title}: {}", parts.join(", "))
-        })
-    };
+    let described = move || format!("Schematic of the {title}: {}", parts(&desk));
     // A long circuit keeps its text readable and is moved sideways instead.
     let least = format!("{:.0}px", 0.6 * width);
     view! {
@@ -106,7 +85,35 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
     }
 }
 
-/// A bar along the symbol, as long as the part's share of the blame; the list beside the spread says the same
+/// The value of the part with this name, bought or given.
+fn value_of(desk: Desk, name: String) -> Derived<String> {
+    memo(move || {
+        desk.stage.with(|stage| {
+            let Some(stage) = stage else {
+                return String::new();
+            };
+            let bought = stage.parts.iter().find(|p| p.name == name);
+            let given = stage.given.iter().find(|p| p.name == name);
+            let bought = bought.map(|p| exact(p.value, p.unit));
+            bought
+                .or_else(|| given.map(|p| exact(p.value, p.unit)))
+                .unwrap_or_default()
+        })
+    })
+}
+
+/// Bought parts with their values, for those who do not see the drawing.
+fn parts(desk: &Desk) -> String {
+    desk.stage.with(|stage| {
+        let parts = stage.iter().flat_map(|s| &s.parts);
+        let parts: Vec<String> = parts
+            .map(|p| format!("{} {}", p.name, exact(p.value, p.unit)))
+            .collect();
+        parts.join(", ")
+    })
+}
+
+/// A bar along the symbol, as long as the part's variance contribution; the list beside the spread says the same
 /// in numbers.
 fn bar(symbol: &Symbol, share: Derived<Option<f64>>) -> impl Content + use<> {
     const THICK: f64 = 3.0;
@@ -144,14 +151,43 @@ fn bar(symbol: &Symbol, share: Derived<Option<f64>>) -> impl Content + use<> {
     Some(drawn)
 }
 
+/// A symbol with its designator and its value.
 fn drawn_symbol(symbol: &Symbol, value: Derived<String>) -> Node {
     let (x, y) = (f64::from(symbol.at.0) * GRID, f64::from(symbol.at.1) * GRID);
-    let span = 4.0 * GRID;
+    let (name_at, value_at, anchor) = match symbol.kind {
+        SymbolKind::Resistor(Orientation::Vertical)
+        | SymbolKind::Capacitor(Orientation::Vertical) => (
+            (x + 17.0, y + SPAN / 2.0 - 3.0),
+            (x + 17.0, y + SPAN / 2.0 + 12.0),
+            "start",
+        ),
+        SymbolKind::OpAmp { plus_above } => {
+            let down = if plus_above { -11.0 } else { 21.0 };
+            ((x + 32.0, y + down), (x, y), "middle")
+        }
+        _ => (
+            (x + SPAN / 2.0, y - 17.0),
+            (x + SPAN / 2.0, y + 29.0),
+            "middle",
+        ),
+    };
+    let named = !symbol.name.is_empty() && symbol.kind != SymbolKind::Input;
+    view! {
+        {body(symbol, (x, y))}
+        {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}
+<text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value}</text>
+    }
+    .into_node()
+}
+
+/// A symbol's lines, and the name of a terminal.
+fn body(symbol: &Symbol, (x, y): (f64, f64)) -> Node {
+    let span = SPAN;
     let turn = |orientation: Orientation| match orientation {
         Orientation::Horizontal => format!("translate({x} {y})"),
         Orientation::Vertical => format!("translate({x} {y}) rotate(90)"),
     };
-    let body = match symbol.kind {
+    match symbol.kind {
         SymbolKind::Resistor(orientation) => view! {
             <g transform=turn(orientation)>
                 <path d=format!("M0 0H12M{} 0H{span}", span - 12.0) />
@@ -198,29 +234,5 @@ fn drawn_symbol(symbol: &Symbol, value: Derived<String>) -> Node {
             }
             .into_node()
         }
-    };
-    let (name_at, value_at, anchor) = match symbol.kind {
-        SymbolKind::Resistor(Orientation::Vertical)
-        | SymbolKind::Capacitor(Orientation::Vertical) => (
-            (x + 17.0, y + span / 2.0 - 3.0),
-            (x + 17.0, y + span / 2.0 + 12.0),
-            "start",
-        ),
-        SymbolKind::OpAmp { plus_above } => {
-            let down = if plus_above { -11.0 } else { 21.0 };
-            ((x + 32.0, y + down), (x, y), "middle")
-        }
-        _ => (
-            (x + span / 2.0, y - 17.0),
-            (x + span / 2.0, y + 29.0),
-            "middle",
-        ),
-    };
-    let named = !symbol.name.is_empty() && symbol.kind != SymbolKind::Input;
-    view! {
-        {body}
-        {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}
-<text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value}</text>
     }
-    .into_node()
 }

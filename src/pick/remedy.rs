@@ -35,7 +35,7 @@ const ROUNDS: usize = 15;
 const FASTER: [f64; 7] = [1.5, 3.0, 6.0, 15.0, 50.0, 200.0, 1000.0];
 const HALVINGS: usize = 3;
 /// How far values may go beyond the shelf's ends, as a factor: further, nobody sells or wants them.
-const BEYOND: f64 = 30.0;
+const SHELF_FACTOR: f64 = 30.0;
 
 /// The trials, one a step.
 pub(super) struct Remedies {
@@ -89,7 +89,7 @@ impl Remedies {
                 }
             }
             Trial::Range => {
-                let values = self.is_enough(model, lists, BEYOND, scratch);
+                let values = self.is_enough(model, lists, SHELF_FACTOR, scratch);
                 let is_known = |r: &Remedy| matches!(r, Remedy::FinerValues(_));
                 if let Some(values) = values.filter(|_| !self.found.iter().any(is_known)) {
                     self.found.push(Remedy::WiderRange(values));

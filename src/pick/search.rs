@@ -49,7 +49,7 @@ const FINISHED: usize = 60;
 const WITH_DIVIDERS: usize = 48;
 /// What a step of the share counts when it is decided which are finished, and what a set that does not hold, points.
 const STEP_POINTS: f64 = 0.75;
-const BEYOND: f64 = 1e3;
+const PENALTY: f64 = 1e3;
 /// A miss with an ideal divider may be wrong by so much, in limits.
 const DOUBT: f64 = 0.2;
 /// And so many of those with the most good boards.
@@ -129,12 +129,16 @@ impl Judging {
         let mut all: Vec<(f64, Waiting)> = (self.seen.iter())
             .map(|(share, set)| {
                 let steps = (best - share).max(0.0) / super::STEP;
-                let beyond = if set.miss <= 1.0 + doubt { 0.0 } else { BEYOND };
+                let beyond = if set.miss <= 1.0 + doubt {
+                    0.0
+                } else {
+                    PENALTY
+                };
                 let lost = match has_dividers {
                     true => STEP_POINTS * steps,
-                    false => BEYOND * (steps + 1e-9).floor(),
+                    false => PENALTY * (steps + 1e-9).floor(),
                 };
-                (set.points + lost + BEYOND * beyond, *set)
+                (set.points + lost + PENALTY * beyond, *set)
             })
             .collect();
         put_in_order(&mut all, |a, b| a.0.total_cmp(&b.0));

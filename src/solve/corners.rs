@@ -36,7 +36,9 @@ impl Task for WorstCase {
     type Finds = CornersOutcome;
 
     fn reads(asked: &Asked) -> Result<Option<WorstCaseReads>, Blocked> {
-        let run = asked.found::<Boards>()?.filter(|_| asked.design.view.blame);
+        let run = asked
+            .found::<Boards>()?
+            .filter(|_| asked.design.view.contributions);
         let of = BoardsOf::reads(asked)?;
         Ok(run.zip(of).map(|(run, of)| WorstCaseReads { run, of }))
     }

@@ -8,11 +8,11 @@
 
 mod at_once;
 mod better;
-mod blame;
 mod board;
 mod buy;
 mod compare;
 mod compensation;
+mod contributions;
 mod corners;
 mod curves;
 mod feedback;
@@ -68,7 +68,7 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 20] = [
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,
     slot::<corners::WorstCase>,
-    slot::<blame::Blame>,
+    slot::<contributions::Contributions>,
     slot::<compare::Others>,
     slot::<proposals::Proposals>,
 ];

@@ -13,7 +13,7 @@ use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 /// Points a decade of the model's curve, before modes ask for more.
 const PER_DECADE: f64 = 40.0;
 /// A model without a sweep is drawn so far below its lowest corner and above its highest, as a ratio.
-const BEYOND: f64 = 30.0;
+const DRAWN_RATIO: f64 = 30.0;
 
 /// All that reading and fitting a plant reads.
 #[derive(PartialEq)]
@@ -165,5 +165,5 @@ fn range(model: &Model) -> (f64, f64) {
     if low > high {
         return (1.0, 100e3);
     }
-    (low / BEYOND, high * BEYOND)
+    (low / DRAWN_RATIO, high * DRAWN_RATIO)
 }

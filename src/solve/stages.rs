@@ -162,18 +162,7 @@ impl StageReads {
         let advice = stage.advice(&real.ask, &self.op_amp);
         let least = least_bandwidth(real, best, &advice);
         notes.extend(advice.into_iter().chain(least).map(Note::Advice));
-        let sign = f64::from(stage.sign());
-        let asked = real
-            .yardstick
-            .goal(sign)
-            .unwrap_or_else(|| ideal.transfer(&asked_values(ideal, &values)));
-        let transfers = [asked, ideal.transfer(&values), real.transfer(&values)];
-        let bought = |values: &[f64]| -> Vec<f64> {
-            let all = values.iter().zip(&real.bought);
-            all.filter(|(_, bought)| **bought)
-                .map(|(v, _)| *v)
-                .collect()
-        };
+        let transfers = transfers(real, ideal, &values);
         let outcome = StageOutcome {
             circuit: stage.id().to_owned(),
             title: stage.title().to_owned(),
@@ -185,17 +174,7 @@ impl StageReads {
             op_amps: real.op_amps(),
             drawing: stage.drawing(),
             figures: figures(self.phase_at, real, ideal, &values),
-            picks: choices
-                .picks
-                .iter()
-                .map(|pick| PickOutcome {
-                    values: bought(&pick.values),
-                    miss: pick.rank.miss,
-                    share: pick.rank.share,
-                    distinct: pick.rank.bother.distinct,
-                    trade: trade::against(real, best, pick),
-                })
-                .collect(),
+            picks: told_picks(real, best, &choices.picks),
             choice,
             curves: self.decades.map(|decades| {
                 let rows = [0, 1, 2].map(|k| vec![&transfers[k]]);
@@ -234,6 +213,36 @@ impl StageReads {
             })
             .collect()
     }
+}
+
+/// The ask, the bought parts with an ideal op amp, and with the real one.
+fn transfers(real: &Model, ideal: &Model, values: &[f64]) -> [Transfer; 3] {
+    let sign = f64::from(real.stage.sign());
+    let asked = real
+        .yardstick
+        .goal(sign)
+        .unwrap_or_else(|| ideal.transfer(&asked_values(ideal, values)));
+    [asked, ideal.transfer(values), real.transfer(values)]
+}
+
+/// Each pick against the best one.
+fn told_picks(real: &Model, best: &Pick, picks: &[Pick]) -> Vec<PickOutcome> {
+    let bought = |values: &[f64]| -> Vec<f64> {
+        let all = values.iter().zip(&real.bought);
+        all.filter(|(_, bought)| **bought)
+            .map(|(v, _)| *v)
+            .collect()
+    };
+    picks
+        .iter()
+        .map(|pick| PickOutcome {
+            values: bought(&pick.values),
+            miss: pick.rank.miss,
+            share: pick.rank.share,
+            distinct: pick.rank.bother.distinct,
+            trade: trade::against(real, best, pick),
+        })
+        .collect()
 }
 
 /// What is drawn of a stage's curves, Hz.

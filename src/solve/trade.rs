@@ -18,7 +18,18 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
             false => "the nearest to the limits".into(),
         };
     }
-    let (mut losses, mut gains) = (Vec::new(), Vec::new());
+    let (gains, losses) = differences(model, best, other);
+    match (losses.is_empty(), gains.is_empty()) {
+        (true, true) => "equally good, with other values".into(),
+        (false, true) => losses.join(", "),
+        (true, false) => format!("{}; with slightly less usual values", gains.join(", ")),
+        (false, false) => format!("{}; but {}", losses.join(", "), gains.join(", ")),
+    }
+}
+
+/// What `other` gains and loses against `best`, the weightiest first.
+fn differences(model: &Model, best: &Pick, other: &Pick) -> (Vec<String>, Vec<String>) {
+    let (mut gains, mut losses) = (Vec::new(), Vec::new());
     let (before, after) = (&best.rank, &other.rank);
     if before.holds() && !after.holds() {
         losses.push("does not hold the limits".to_owned());
@@ -66,12 +77,7 @@ pub(super) fn against(model: &Model, best: &Pick, other: &Pick) -> String {
         |_| format!("larger deviation ({} of the limit)", share_of(after.miss)),
         (&mut gains, &mut losses),
     );
-    match (losses.is_empty(), gains.is_empty()) {
-        (true, true) => "equally good, with other values".into(),
-        (false, true) => losses.join(", "),
-        (true, false) => format!("{}; with slightly less usual values", gains.join(", ")),
-        (false, false) => format!("{}; but {}", losses.join(", "), gains.join(", ")),
-    }
+    (gains, losses)
 }
 
 /// Says a difference that is large enough, as a gain where it is positive.

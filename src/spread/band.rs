@@ -91,7 +91,7 @@ const POWER_BINS: usize = 2048;
 const ANGLE_BINS: usize = 1024;
 /// The stretch that bins are laid over reaches this share of the first block's own beyond it at either end. Boards
 /// beyond that are counted in the last bin; only a share of a thousandth or so can be.
-const BEYOND: f32 = 0.25;
+const BIN_MARGIN: f32 = 0.25;
 
 /// Where the bins of one frequency lie; in every lane, as weights are.
 #[derive(Clone, Copy)]
@@ -125,7 +125,7 @@ impl Laid {
         };
         let low = bits(least, ENDS.0);
         let high = bits(most, ENDS.1).max(low);
-        let beyond = ((high - low) as f32 * BEYOND) as u32 + 1;
+        let beyond = ((high - low) as f32 * BIN_MARGIN) as u32 + 1;
         let first = low.saturating_sub(beyond);
         // Behind the largest number there is none to be counted.
         let length = (high + beyond).min(ENDS.1.to_bits()) - first;
@@ -135,12 +135,12 @@ impl Laid {
         let power = |bits: u32| f32x8::splat(f32::from_bits(bits.min(f32::MAX.to_bits())));
         // A few steps of single precision at least.
         let width = (right - left).max(1e-6);
-        let scale = ANGLE_BINS as f32 / (width * (1.0 + 2.0 * BEYOND));
+        let scale = ANGLE_BINS as f32 / (width * (1.0 + 2.0 * BIN_MARGIN));
         Laid {
             powers: (power(first), power(last)),
             first: u32x8::splat(first),
             shift,
-            from: f32x8::splat(left - width * BEYOND),
+            from: f32x8::splat(left - width * BIN_MARGIN),
             scale: f32x8::splat(scale),
         }
     }

@@ -237,7 +237,7 @@ impl Draws {
 
     /// How far each factor but the temperature moves a board with these units, written to `moved` in the
     /// order of [`Draws::factors`]: a deviation in all, uncorrelated between factors.
-    pub fn contributions(&self, units: &[f64], moved: &mut [f64]) {
+    pub fn factor_deviations(&self, units: &[f64], moved: &mut [f64]) {
         let kelvin = self.population.temperature_span * (2.0 * units[0] - 1.0);
         let commons = self.shared.iter().copied();
         let own = self

@@ -1,4 +1,4 @@
-//! Boards in, figures out: what corners and blame ask of a stage, or of a formula.
+//! Boards in, figures out: what corners and contributions ask of a stage, or of a formula.
 
 use super::Rows;
 use super::reader::Reader;

@@ -1,7 +1,7 @@
 //! How far boards stray: drawing them, bands on the curves, figures, yield.
 
 mod band;
-mod blame;
+mod contributions;
 mod corners;
 mod draw;
 mod figures;
@@ -22,7 +22,10 @@ mod variation;
 mod width;
 
 pub use band::{BLOCK, Band, Boards, Counts, Rows, Sweep, bands, extremes};
-pub use blame::{Blame, BlameRun, BlameSetting, ENOUGH, Estimate, FactorShares, Indices, Tally};
+pub use contributions::{
+    Contribution, ContributionsRun, ContributionsSetting, ENOUGH, Estimate, FactorShares, Indices,
+    Tally,
+};
 pub use corners::{Axis, Bend, Corners, CornersSetting, Extreme, Extremes};
 pub use draw::{Draws, Factor, Population};
 pub use figures::{Figures, Formula, StageFigures};

@@ -145,70 +145,113 @@ impl TrimRun {
         numbers: &mut [f64],
         stride: usize,
     ) -> Vec<Trimmed> {
-        let TrimWish {
-            number,
-            figure,
-            wanted,
-        } = self.wish;
+        let TrimWish { number, wanted, .. } = self.wish;
         let as_built: Vec<f64> = numbers
             .chunks_exact(stride)
             .map(|row| row[number])
             .collect();
-        let count = as_built.len();
-        let mut read = |numbers: &[f64]| -> (Vec<f64>, Vec<bool>) {
-            let rows = Rows {
-                numbers,
-                stride,
-                first: 0,
-            };
-            let (mut off, mut holds) = (vec![f64::NAN; count], vec![false; count]);
-            reader.each(model, rows, &self.nominal, |board, figures| {
-                off[board] = figures[figure] - wanted;
-                holds[board] = model.yardstick.keeps_all(figures);
-            });
-            (off, holds)
-        };
-        let (first, held) = read(numbers);
-        let most = FARTHEST.ln();
-        let mut before: Vec<(f64, f64)> = first.iter().map(|off| (0.0, *off)).collect();
-        // A first look a little to one side, then the secant.
-        let mut now = vec![0.02f64; count];
-        let mut best: Vec<(f64, f64, bool)> =
-            (0..count).map(|k| (0.0, first[k], held[k])).collect();
+        let first = self.look(model, reader, numbers, stride);
+        let mut secants: Vec<Secant> = first.iter().map(|&look| Secant::new(look)).collect();
         for _ in 0..STEPS {
-            for (row, (built, ln)) in numbers
-                .chunks_exact_mut(stride)
-                .zip(as_built.iter().zip(&now))
-            {
-                row[number] = built * ln.exp();
+            let turned = as_built.iter().zip(&secants);
+            for (row, (built, secant)) in numbers.chunks_exact_mut(stride).zip(turned) {
+                row[number] = built * secant.now.exp();
             }
-            let (off, holds) = read(numbers);
-            for k in 0..count {
-                let at = (now[k], off[k]);
-                if off[k].abs() < best[k].1.abs() || best[k].1.is_nan() {
-                    best[k] = (now[k], off[k], holds[k]);
-                }
-                let slope = (at.1 - before[k].1) / (at.0 - before[k].0);
-                let next = at.0 - at.1 / slope;
-                before[k] = at;
-                if next.is_finite() {
-                    now[k] = next.clamp(-most, most);
-                }
+            let looks = self.look(model, reader, numbers, stride);
+            for (secant, look) in secants.iter_mut().zip(looks) {
+                secant.learn(look);
             }
         }
-        let trimmed = |k: usize| {
-            let (ln, off, holds) = best[k];
-            let is_there = off.abs() <= 1e-3 * first[k].abs().max(1e-9 * wanted.abs());
+        let trimmed = |(secant, first): (&Secant, &Look)| {
+            let (ln, Look { off, holds }) = secant.best;
+            let is_there = off.abs() <= 1e-3 * first.off.abs().max(1e-9 * wanted.abs());
             Trimmed {
                 factor: if is_there { ln.exp() } else { f64::NAN },
                 holds: is_there && holds,
             }
         };
-        (0..count).map(trimmed).collect()
+        secants.iter().zip(&first).map(trimmed).collect()
+    }
+
+    /// Reads a block of boards as they stand.
+    fn look(
+        &self,
+        model: &Model,
+        reader: &mut Reader,
+        numbers: &[f64],
+        stride: usize,
+    ) -> Vec<Look> {
+        let TrimWish { figure, wanted, .. } = self.wish;
+        let rows = Rows {
+            numbers,
+            stride,
+            first: 0,
+        };
+        let mut looks = vec![Look::NONE; numbers.len() / stride];
+        reader.each(model, rows, &self.nominal, |board, figures| {
+            looks[board] = Look {
+                off: figures[figure] - wanted,
+                holds: model.yardstick.keeps_all(figures),
+            };
+        });
+        looks
     }
 
     /// What became of each board, in their order.
     pub fn trimmed(&self) -> &[Trimmed] {
         &self.trimmed
+    }
+}
+
+/// What was read of a board.
+#[derive(Clone, Copy)]
+struct Look {
+    /// By how much the figure misses where it is wanted; NaN where it cannot be read.
+    off: f64,
+    /// Whether every limit holds.
+    holds: bool,
+}
+
+impl Look {
+    const NONE: Look = Look {
+        off: f64::NAN,
+        holds: false,
+    };
+}
+
+/// The search on one board, by logarithms of the factor.
+struct Secant {
+    /// Where it looks next.
+    now: f64,
+    /// Where it looked last, and how far off the figure was.
+    before: (f64, f64),
+    /// Where it came nearest.
+    best: (f64, Look),
+}
+
+impl Secant {
+    /// From the board as it is built; the first step is a little to one side.
+    fn new(built: Look) -> Secant {
+        Secant {
+            now: 0.02,
+            before: (0.0, built.off),
+            best: (0.0, built),
+        }
+    }
+
+    /// Takes in what was read where it looked.
+    fn learn(&mut self, look: Look) {
+        let most = FARTHEST.ln();
+        let best = self.best.1.off;
+        if look.off.abs() < best.abs() || best.is_nan() {
+            self.best = (self.now, look);
+        }
+        let at = (self.now, look.off);
+        let slope = (at.1 - self.before.1) / (at.0 - self.before.0);
+        let next = at.0 - at.1 / slope;
+        self.before = at;
+        if next.is_finite() {
+            self.now = next.clamp(-most, most);
+        }
     }
 }

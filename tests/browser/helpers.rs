@@ -2,26 +2,11 @@
 
 use serde_json::{Value, json};
 use xtask::Result;
-use xtask::page::Page;
 
 use crate::open;
 
 /// More than one worker draws in a tenth of a second.
 const BOARDS: u32 = 120_000;
-
-/// Workers that a worker of the page has started.
-async fn helpers(page: &Page) -> Result<usize> {
-    let targets = page
-        .browser
-        .devtools("Target.getTargets", json!({}))
-        .await?;
-    let all = targets["targetInfos"].as_array().cloned();
-    let all = all.unwrap_or_default();
-    let of_kind = |kind: &'static str| all.iter().filter(move |target| target["type"] == kind);
-    let pages: Vec<&Value> = of_kind("page").map(|page| &page["targetId"]).collect();
-    let nested = of_kind("worker").filter(|worker| !pages.contains(&&worker["parentId"]));
-    Ok(nested.count())
-}
 
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
@@ -33,7 +18,11 @@ async fn boards_of_several_workers_are_those_of_one() -> Result<()> {
         .run("return navigator.hardwareConcurrency", vec![])
         .await?;
     let further = cores.as_u64().unwrap_or(1).min(8) as usize - 1;
-    assert_eq!(helpers(&page).await?, further, "{cores} cores");
+    assert_eq!(
+        page.browser.nested_workers().await?,
+        further,
+        "{cores} cores"
+    );
     let design = json!({
         "spread": {"boards": BOARDS},
         "view": {"compare": false, "propose": false, "blame": false}
@@ -46,7 +35,7 @@ async fn boards_of_several_workers_are_those_of_one() -> Result<()> {
     let answer = page.run(script, vec![json!(design.to_string())]).await?;
     let alone: Value = serde_json::from_str(answer.as_str().unwrap_or_default())?;
     assert_eq!(alone["spread"]["yield"]["fraction"].as_f64(), expected);
-    assert_eq!(helpers(&page).await?, further);
+    assert_eq!(page.browser.nested_workers().await?, further);
     let console = page.browser.console().await?;
     assert!(console.is_empty(), "{console:?}");
     Ok(())

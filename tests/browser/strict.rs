@@ -41,10 +41,10 @@ async fn nothing_is_styled_by_an_attribute() -> Result<()> {
     page.wait_for("ready").await?;
     page.wait_until(
         "return document.querySelectorAll('.cursor-line').length > 3 && \
-         document.querySelectorAll('.contributions .bar span').length > 3",
+         document.querySelectorAll('.bars .bar span').length > 3",
     )
     .await?;
-    const WIDTHS: &str = "return [...document.querySelectorAll('.contributions .bar span')] \
+    const WIDTHS: &str = "return [...document.querySelectorAll('.bars .bar span')] \
          .some(bar => bar.getBoundingClientRect().width > 10)";
     assert_eq!(
         page.run(WIDTHS, vec![]).await?,

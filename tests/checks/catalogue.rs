@@ -379,7 +379,7 @@ fn group_delays_are_slopes_of_the_phase_everywhere() {
         design.view = View {
             compare: false,
             propose: false,
-            blame: false,
+            contributions: false,
             ..design.view
         };
         let outcome = solve(&design).expect("an outcome");

@@ -739,7 +739,7 @@ fn pid_notations_as_python_control_has_them() {
 }
 
 /// An ask beyond each circuit on the default shelf, with a word that its sentence has to have.
-fn beyond() -> Vec<(&'static str, Ask, &'static str)> {
+fn out_of_reach() -> Vec<(&'static str, Ask, &'static str)> {
     let gain = |gain, frequency| {
         Ask::Gain(GainAsk {
             gain,
@@ -895,7 +895,7 @@ fn beyond() -> Vec<(&'static str, Ask, &'static str)> {
 #[test]
 fn what_is_beyond_a_circuit_is_told() {
     let (shelf, op_amp) = (Shelf::default(), OpAmp::default());
-    let beyond = beyond();
+    let beyond = out_of_reach();
     for id in STAGES {
         assert!(
             beyond.iter().any(|(circuit, ..)| *circuit == id),

@@ -308,14 +308,14 @@ fn slices_change_nothing() {
         assert!(done["corners"] > 0.5 && done["blame"] > 0.5, "{done:?}");
         // As text, in which what is no number equals itself.
         let text = |outcome: &Outcome| {
-            serde_json::to_string(&(&outcome.corners, &outcome.blame)).expect("JSON")
+            serde_json::to_string(&(&outcome.corners, &outcome.contributions)).expect("JSON")
         };
         assert!(text(&work.outcome()) == text(&whole), "{circuit}");
         let mut without = design;
-        without.view.blame = false;
+        without.view.contributions = false;
         without.view.propose = false;
         let without = solve(&without).expect("an outcome");
-        assert!(without.corners.is_none() && without.blame.is_none());
+        assert!(without.corners.is_none() && without.contributions.is_none());
         let spread = |outcome: &Outcome| serde_json::to_string(&outcome.spread).expect("JSON");
         assert!(spread(&without) == spread(&whole), "{circuit}");
     }
@@ -479,7 +479,7 @@ fn the_guided_search_finds_the_furthest_corners() {
         "bainter-uneven-notch",
     ] {
         let mut design = design(circuit);
-        design.view.blame = false;
+        design.view.contributions = false;
         design.view.propose = false;
         let outcome = solve(&design).expect("an outcome");
         let (model, values) = model(&design, &outcome.stages[0]);

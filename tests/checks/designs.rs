@@ -13,7 +13,7 @@ use polewright::stages::{Ask, Model, Stage};
 /// Without what takes time and has nothing to do with the loop, and with so many boards.
 pub fn quiet(mut design: Design, boards: u32) -> Design {
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.spread.boards = boards;
     design

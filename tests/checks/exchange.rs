@@ -104,7 +104,7 @@ impl Remote {
             "loops" => now.loops = told.loops,
             "proposals" => now.proposals = told.proposals,
             "corners" => now.corners = told.corners,
-            "blame" => now.blame = told.blame,
+            "blame" => now.contributions = told.contributions,
             "others" => (now.others, now.better) = (told.others, told.better),
             _ => {}
         }

@@ -94,7 +94,7 @@ fn an_eighth_order_path_comes_off_the_shelf() {
     let plan = filter.plan().expect("a plan");
     design.stages = plan.stages(&design.shelf, &design.op_amp).expect("stages");
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.spread.boards = 300;
     let outcome = solve(&design).expect("an outcome");

@@ -54,7 +54,7 @@ impl Bench {
             design.spread.boards = 100;
             design.view.compare = false;
             design.view.propose = false;
-            design.view.blame = false;
+            design.view.contributions = false;
             let outcome = solve(&design).expect("a pick");
             let stage = by_id(circuit).expect("a stage");
             let model = Model::new(stage, ask, &design.op_amp).expect("a circuit");

@@ -2,10 +2,10 @@
 
 mod advice;
 mod asks;
-mod blame;
 mod catalogue;
 mod circuit;
 mod close_modes;
+mod contributions;
 mod control;
 mod corners;
 mod designs;

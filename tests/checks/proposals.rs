@@ -11,7 +11,7 @@ use polewright::wording::{per_cent, points};
 fn design() -> Design {
     let mut design = Design::default();
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design
 }
 

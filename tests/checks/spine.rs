@@ -463,6 +463,10 @@ fn a_path_of_no_stages_is_a_wire() {
     }
     // A spring under unity feedback stays stable, on every plant.
     assert_eq!(modelled.unstable_poles, Some(0));
-    assert_eq!(servo.spread.expect("plants").stable.fraction, 1.0);
+    let plants = servo.spread.expect("plants");
+    assert_eq!(plants.stable.fraction, 1.0);
+    // The name that scripts read what strays by.
+    let json = serde_json::to_value(&plants).expect("JSON");
+    assert_eq!(json["blame"][0]["label"], plants.contributions[0].label);
     assert!(outcome.motion.is_some());
 }

@@ -134,7 +134,7 @@ fn stops_where_the_standard_does() {
 fn a_design_stops_by_itself_and_alike() {
     let mut design = Design::default();
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.spread.stop = Stop::Stable;
     design.spread.boards = 1_000_000;
@@ -177,7 +177,7 @@ fn the_interval_holds_the_true_yield() {
     const RUNS: u32 = 1000;
     let mut design = Design::default();
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.spread.boards = BOARDS;
     // Its yield by twice as many boards as all runs have together.

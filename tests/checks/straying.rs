@@ -173,7 +173,7 @@ fn drift_and_ageing_reach_as_far_as_they_say() {
 fn an_op_amp_strays_by_its_own_numbers() {
     let mut design = Design::default();
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.spread.op_amps.gain_bandwidth = 0.4;
     design.spread.op_amps.gain_db = 10.0;
@@ -207,7 +207,7 @@ fn an_op_amp_strays_by_its_own_numbers() {
 fn a_board_built_again_is_the_board_of_the_run() {
     let mut design = Design::default();
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.stages.push(design.stages[0].clone());
     design.view.stage = 1;
@@ -271,7 +271,7 @@ fn factors_make_the_board() {
         draws.values(&units, &mut values);
         draws.board(board, &mut again);
         assert_eq!(values, again);
-        draws.contributions(&units, &mut moved);
+        draws.factor_deviations(&units, &mut moved);
         let off = values[0] / population.variations[0].nominal - 1.0;
         assert!((off - moved[1] - moved[2]).abs() < 1e-12);
         assert_eq!(values[1], 5.0);
@@ -284,7 +284,7 @@ fn factors_make_the_board() {
 fn bands_of_delay_and_step() {
     let mut design = Design::default();
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     let outcome = polewright::solve::solve(&design).expect("an outcome");
     let spread = outcome.spread.expect("a spread");

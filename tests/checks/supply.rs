@@ -638,7 +638,7 @@ fn design() -> Design {
     let mut design = Design::default();
     design.spread.boards = 100;
     design.view.compare = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     design.view.propose = false;
     design.servo.model = Some(Model {
         rigid: None,

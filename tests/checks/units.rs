@@ -68,7 +68,7 @@ fn design(sweep: &str, stages: &str, units: &PlantUnits, stimulus: Stimulus) -> 
     design.spread.boards = 100;
     design.view.compare = false;
     design.view.propose = false;
-    design.view.blame = false;
+    design.view.contributions = false;
     let servo = &mut design.servo;
     servo.sweep = sweep.to_owned();
     servo.units = units.clone();

@@ -79,6 +79,17 @@ impl Browser {
         self.extension("goog/cdp/execute", body).await
     }
 
+    /// How many workers the page's workers have started.
+    pub async fn nested_workers(&self) -> Result<usize> {
+        let targets = self.devtools("Target.getTargets", json!({})).await?;
+        let all = targets["targetInfos"].as_array().cloned();
+        let all = all.unwrap_or_default();
+        let of_kind = |kind: &'static str| all.iter().filter(move |target| target["type"] == kind);
+        let pages: Vec<&Value> = of_kind("page").map(|page| &page["targetId"]).collect();
+        let nested = of_kind("worker").filter(|worker| !pages.contains(&&worker["parentId"]));
+        Ok(nested.count())
+    }
+
     /// What was written to the log `kind` ("browser" or "performance") since it was last read.
     pub async fn log(&self, kind: &str) -> Result<Vec<Value>> {
         let entries = self.extension("se/log", json!({ "type": kind })).await?;

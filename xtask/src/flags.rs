@@ -13,7 +13,10 @@ xflags::xflags! {
         /// Run every check, as continuous integration does.
         cmd test {}
         /// Measure speed and weight, and print one table.
-        cmd bench {}
+        cmd bench {
+            /// Groups of its rows; all without any. A name that is none's is answered with the list.
+            repeated groups: String
+        }
         /// Leave pictures of the built page in target/shots/.
         cmd shots {
             /// What to put after the # of the address.

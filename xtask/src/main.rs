@@ -47,7 +47,7 @@ fn run(flags: Xtask) -> Result<ExitCode> {
         XtaskCmd::Test(_) => return test::run(&sh),
         XtaskCmd::Build(_) => build::run(&sh)?,
         XtaskCmd::Serve(serve) => serve::run(&sh, serve.port)?,
-        XtaskCmd::Bench(_) => bench::run(&sh)?,
+        XtaskCmd::Bench(bench) => bench::run(&sh, &bench.groups)?,
         XtaskCmd::Shots(shots) => shots::run(&sh, shots.fragment.as_deref())?,
     }
     Ok(ExitCode::SUCCESS)

@@ -85,7 +85,12 @@ impl Site {
             dist.join("index.html").exists(),
             "there is no built page: run `cargo xtask build`"
         );
-        Self::start(dist, "/some/where", listen(0)?)
+        Self::of_page_in(dist)
+    }
+
+    /// Serves the page in `directory` like the built one.
+    pub fn of_page_in(directory: PathBuf) -> Result<Self> {
+        Self::start(directory, "/some/where", listen(0)?)
     }
 }
 

@@ -34,7 +34,7 @@ const DEPTHS: (f64, f64) = (0.001, 0.501_187_233_627_272_2);
 /// The least attenuation that can be asked for, dB.
 const LEAST_DEPTH: f64 = 3.5;
 /// The notch's frequency is looked for so far beyond the drift, as a ratio.
-const BEYOND: f64 = 1.3;
+const SEARCH_RATIO: f64 = 1.3;
 
 impl NotchAdvice {
     /// The notch as a transfer function.
@@ -128,7 +128,7 @@ impl Search<'_> {
     /// On the mode's side of the crossover, Hz.
     fn frequencies(&self) -> Vec<f64> {
         let (low, high) = self.peak.drift();
-        let (mut low, mut high) = (low / BEYOND, high * BEYOND);
+        let (mut low, mut high) = (low / SEARCH_RATIO, high * SEARCH_RATIO);
         if self.crossover < self.peak.range.0 {
             low = low.max(self.crossover * 1.001);
         } else {

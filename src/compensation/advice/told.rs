@@ -1,5 +1,6 @@
 //! Advice in sentences.
 
+use super::otherwise::{ByPhase, LowPass, LowerGain};
 use super::{Advice, NotchAdvice, NotchVerdict, NotchWish, Otherwise};
 use crate::wording::{decibel, degrees, hertz, number};
 
@@ -92,10 +93,18 @@ fn of_notch(advice: &Advice, notch: &NotchAdvice, is_asked: bool) -> Vec<String>
 }
 
 fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<String> {
-    let mut told = Vec::new();
-    let lower = otherwise.lower;
+    let mut told = vec![
+        of_lower(otherwise.lower),
+        of_phase(otherwise.phase, 1.0 / wish.sensitivity),
+    ];
+    let low_passes = otherwise.low_passes.iter();
+    told.extend(low_passes.map(|low_pass| of_low_pass(low_pass, crossover)));
+    told
+}
+
+fn of_lower(lower: LowerGain) -> String {
     let factor = decibel(-20.0 * lower.factor.log10());
-    told.push(match (lower.crossover, lower.phase_margin) {
+    match (lower.crossover, lower.phase_margin) {
         (Some(crossover), Some(margin)) => format!(
             "Without a notch the peak stays below the level with {factor} less gain, which puts the crossover at {}, with \
              a phase margin of {}.",
@@ -105,9 +114,11 @@ fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<
         _ => format!(
             "Without a notch the peak stays below the level with {factor} less gain, which leaves no crossover at all."
         ),
-    });
-    let phase = otherwise.phase;
-    let least = 1.0 / wish.sensitivity;
+    }
+}
+
+/// `least` is how near |1 + L| may come to 0.
+fn of_phase(phase: ByPhase, least: f64) -> String {
     let turned = format!(
         "On top of the peak the phase of L runs from {} to {} over the drift, and |1 + L| comes down to {} at {}",
         degrees(phase.phase.0),
@@ -115,7 +126,7 @@ fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<
         number(phase.distance),
         hertz(phase.at),
     );
-    told.push(match (phase.holds, phase.is_stable) {
+    match (phase.holds, phase.is_stable) {
         (true, _) => format!(
             "{turned}; {} is required: the peak may stay as it is, kept by its phase.",
             number(least)
@@ -132,26 +143,26 @@ fn of_otherwise(otherwise: &Otherwise, wish: &NotchWish, crossover: f64) -> Vec<
         (false, None) => {
             format!("{turned}; whether the loop is stable without a notch cannot be told.")
         }
-    });
-    for low_pass in &otherwise.low_passes {
-        let order = if low_pass.order == 1 {
-            "first"
-        } else {
-            "second"
-        };
-        let corner = hertz(low_pass.corner);
-        told.push(if low_pass.corner > crossover {
-            format!(
-                "A low-pass of {order} order at {corner} keeps the level; at the crossover it takes {} of phase and {} of \
-                 gain.",
-                degrees(low_pass.cost_deg),
-                decibel(-low_pass.loss_db),
-            )
-        } else {
-            format!(
-                "A low-pass of {order} order would have to lie at {corner}, below the crossover, and does not help."
-            )
-        });
     }
-    told
+}
+
+fn of_low_pass(low_pass: &LowPass, crossover: f64) -> String {
+    let order = if low_pass.order == 1 {
+        "first"
+    } else {
+        "second"
+    };
+    let corner = hertz(low_pass.corner);
+    if low_pass.corner > crossover {
+        format!(
+            "A low-pass of {order} order at {corner} keeps the level; at the crossover it takes {} of phase and {} of \
+             gain.",
+            degrees(low_pass.cost_deg),
+            decibel(-low_pass.loss_db),
+        )
+    } else {
+        format!(
+            "A low-pass of {order} order would have to lie at {corner}, below the crossover, and does not help."
+        )
+    }
 }

@@ -81,13 +81,7 @@ impl AdviceWork {
         let wish = &self.wish;
         let state = std::mem::replace(&mut self.state, State::Told);
         self.state = match state {
-            State::Crossing => {
-                let as_it_is = main_fall(&self.kept.open());
-                match as_it_is {
-                    Some(crossover) if crossover < self.peak.range.0 => self.crosses_at(crossover),
-                    _ => State::Damped(as_it_is),
-                }
-            }
+            State::Crossing => self.crosses_as_it_is(),
             State::Damped(as_it_is) => match self.damped_crossover().or(as_it_is) {
                 Some(crossover) => self.crosses_at(crossover),
                 None => return Poll::Ready(Err(AdviceError::NoCrossover)),
@@ -124,28 +118,9 @@ impl AdviceWork {
                     Poll::Ready((height, at)) => State::Phase(lower, (-height, at)),
                 }
             }
-            State::Phase(lower, nearest) => {
-                let is_stable = otherwise::is_stable(&self.kept.open());
-                let is_above = self.advice.crossover < self.peak.range.0;
-                let orders = if is_above { vec![2, 1] } else { Vec::new() };
-                let phase = otherwise::by_phase(&self.peak, wish, nearest, is_stable);
-                State::LowPasses(lower, phase, Vec::new(), orders)
-            }
-            State::LowPasses(lower, phase, mut low_passes, mut orders) => {
-                let Some(order) = orders.pop() else {
-                    self.advice.otherwise = Some(Otherwise {
-                        lower,
-                        phase,
-                        low_passes,
-                    });
-                    self.state = State::Told;
-                    return Poll::Pending;
-                };
-                let crossover = self.advice.crossover;
-                low_passes.extend(otherwise::low_pass(
-                    &self.peak, wish.level, crossover, order,
-                ));
-                State::LowPasses(lower, phase, low_passes, orders)
+            State::Phase(lower, nearest) => self.keeps_by_phase(lower, nearest),
+            State::LowPasses(lower, phase, low_passes, orders) => {
+                self.next_low_pass(lower, phase, low_passes, orders)
             }
             State::Told => {
                 self.advice.told = told::told(&self.advice, wish);
@@ -173,6 +148,15 @@ impl AdviceWork {
         }
     }
 
+    /// Where the loop crosses over, if the peak does not decide it.
+    fn crosses_as_it_is(&mut self) -> State {
+        let as_it_is = main_fall(&self.kept.open());
+        match as_it_is {
+            Some(crossover) if crossover < self.peak.range.0 => self.crosses_at(crossover),
+            _ => State::Damped(as_it_is),
+        }
+    }
+
     fn crosses_at(&mut self, crossover: f64) -> State {
         self.advice.crossover = crossover;
         State::Height(Topping::default())
@@ -193,6 +177,41 @@ impl AdviceWork {
         } else {
             State::FullNull(Searching::Placing(Vec::new()))
         }
+    }
+
+    /// Whether the phase keeps the peak that comes so near to −1, and which low-passes are worth a try.
+    fn keeps_by_phase(&self, lower: LowerGain, nearest: (f64, f64)) -> State {
+        let is_stable = otherwise::is_stable(&self.kept.open());
+        let is_above = self.advice.crossover < self.peak.range.0;
+        let orders = if is_above { vec![2, 1] } else { Vec::new() };
+        let phase = otherwise::by_phase(&self.peak, &self.wish, nearest, is_stable);
+        State::LowPasses(lower, phase, Vec::new(), orders)
+    }
+
+    /// The low-pass of the last of these orders; without one, all that would do otherwise is known.
+    fn next_low_pass(
+        &mut self,
+        lower: LowerGain,
+        phase: ByPhase,
+        mut low_passes: Vec<LowPass>,
+        mut orders: Vec<u32>,
+    ) -> State {
+        let Some(order) = orders.pop() else {
+            self.advice.otherwise = Some(Otherwise {
+                lower,
+                phase,
+                low_passes,
+            });
+            return State::Told;
+        };
+        let crossover = self.advice.crossover;
+        low_passes.extend(otherwise::low_pass(
+            &self.peak,
+            self.wish.level,
+            crossover,
+            order,
+        ));
+        State::LowPasses(lower, phase, low_passes, orders)
     }
 
     /// The better one of the complete notch and another.

@@ -111,7 +111,7 @@ fn aim(open: &OpenLoop, wish: &ShapeWish) -> Result<Aim, ShapeError> {
     if !wish.form.turns() {
         needed = reach.0;
     } else if !within(reach, needed) {
-        return Err(beyond(&open, wish, needed));
+        return Err(out_of_reach(&open, wish, needed));
     }
     Ok(Aim {
         sign: open.sign,
@@ -136,7 +136,7 @@ fn within(reach: (f64, f64), needed: f64) -> bool {
 }
 
 /// What would be within reach.
-fn beyond(open: &OpenLoop, wish: &ShapeWish, needed: f64) -> ShapeError {
+fn out_of_reach(open: &OpenLoop, wish: &ShapeWish, needed: f64) -> ShapeError {
     let reach = wish.form.reach();
     let end = if needed > reach.1 { reach.1 } else { reach.0 };
     let found = Shortfall {

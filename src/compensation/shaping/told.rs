@@ -13,20 +13,42 @@ pub(super) fn warnings(
     wish: &ShapeWish,
     has_model: bool,
 ) -> Vec<String> {
-    let mut told = Vec::new();
+    let mut told: Vec<String> = of_stability(unstable, has_model).into_iter().collect();
+    told.extend(of_crossings(margins, own, wish));
+    // Less than 6 dB, the least that is in use (Franklin and others, ch. 6).
+    if let Some(near) = margins.gain_margin()
+        && near.gain_margin < 2.0
+        && unstable == Some(0)
+    {
+        told.push(format!(
+            "The gain margin is only {}, at {}.",
+            rounded(20.0 * near.gain_margin.log10(), Unit::Decibel, 3),
+            hertz(near.frequency),
+        ));
+    }
+    told
+}
+
+fn of_stability(unstable: Option<usize>, has_model: bool) -> Option<String> {
     match unstable {
-        Some(0) => {}
-        Some(1) => told.push(
+        Some(0) => None,
+        Some(1) => Some(
             "With this controller the closed loop is unstable: one of its poles lies in the right half plane."
                 .to_owned(),
         ),
-        Some(count) => told.push(format!(
+        Some(count) => Some(format!(
             "With this controller the closed loop is unstable: {count} of its poles lie in the right half plane."
         )),
-        None if has_model => told
-            .push("Whether the closed loop is stable cannot be told from its curve.".to_owned()),
-        None => {}
+        None if has_model => {
+            Some("Whether the closed loop is stable cannot be told from its curve.".to_owned())
+        }
+        None => None,
     }
+}
+
+/// What is wrong where |L| is 1.
+fn of_crossings(margins: &Margins, own: f64, wish: &ShapeWish) -> Vec<String> {
+    let mut told = Vec::new();
     let is_wanted = |f: f64| (f / own - 1.0).abs() < 1e-6;
     let crossings = &margins.gain_crossings;
     if let Some(own) = crossings.iter().find(|c| is_wanted(c.frequency))
@@ -52,17 +74,6 @@ pub(super) fn warnings(
         told.push(format!(
             "|L| falls through 1 for the last time at {}, above the target crossover.",
             hertz(last.frequency)
-        ));
-    }
-    // Less than 6 dB, the least that is in use (Franklin and others, ch. 6).
-    if let Some(near) = margins.gain_margin()
-        && near.gain_margin < 2.0
-        && unstable == Some(0)
-    {
-        told.push(format!(
-            "The gain margin is only {}, at {}.",
-            rounded(20.0 * near.gain_margin.log10(), Unit::Decibel, 3),
-            hertz(near.frequency),
         ));
     }
     told

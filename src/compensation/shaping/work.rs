@@ -124,27 +124,15 @@ impl ShapeWork {
                             return Poll::Pending;
                         }
                         Poll::Ready(Tried::Reached(made)) => State::Following(Box::new(made)),
-                        Poll::Ready(Tried::Short(nearest)) => {
-                            let read = |made: Made| {
-                                let decibel = 20.0 * std::f64::consts::LOG10_E * made.gain_error;
-                                (made.phase_margin, decibel)
-                            };
-                            self.short.nearest = nearest.map(read);
-                            State::Faster(Gallop::new(OP_AMPS), None)
-                        }
+                        Poll::Ready(Tried::Short(nearest)) => self.falls_short(nearest),
                     };
                 }
                 State::Faster(gallop, at) => {
                     let (gallop, at) = self.gallop(gallop, at, Self::faster, go_on);
                     let is_done = at.is_none() && gallop.next().is_none();
-                    self.state = if !is_done {
-                        State::Faster(gallop, at)
-                    } else if let Some(step) = gallop.found() {
-                        self.short.enough = Some(faster_than(self.short.gain_bandwidth, step));
-                        State::Lower(Gallop::new(CROSSOVERS), None)
-                    } else {
-                        // It is the shelf then.
-                        State::Failed
+                    self.state = match is_done {
+                        true => self.knows_faster(gallop.found()),
+                        false => State::Faster(gallop, at),
                     };
                 }
                 State::Lower(gallop, at) => {
@@ -170,6 +158,25 @@ impl ShapeWork {
                 return Poll::Pending;
             }
         }
+    }
+
+    /// This op amp does not make it; `nearest` is what comes nearest.
+    fn falls_short(&mut self, nearest: Option<Made>) -> State {
+        let read = |made: Made| {
+            let decibel = 20.0 * std::f64::consts::LOG10_E * made.gain_error;
+            (made.phase_margin, decibel)
+        };
+        self.short.nearest = nearest.map(read);
+        State::Faster(Gallop::new(OP_AMPS), None)
+    }
+
+    /// Which op amp would do, if one does; else it is the shelf.
+    fn knows_faster(&mut self, step: Option<u32>) -> State {
+        let Some(step) = step else {
+            return State::Failed;
+        };
+        self.short.enough = Some(faster_than(self.short.gain_bandwidth, step));
+        State::Lower(Gallop::new(CROSSOVERS), None)
     }
 
     /// Goes on with the step that is tried, or begins the next.

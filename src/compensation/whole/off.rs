@@ -27,36 +27,32 @@ impl Reading {
                 hertz(wish.crossover)
             ));
         }
-        if margin < wish.phase_margin - MARGIN {
-            told.push(format!(
-                "The phase margin is {}, and {} is required.",
-                degrees(margin),
-                degrees(wish.phase_margin)
-            ));
-        } else if margin > most + MARGIN {
-            told.push(format!(
-                "The phase margin is {}, more than the {} that is required: there is phase to spare.",
-                degrees(margin),
-                degrees(wish.phase_margin)
-            ));
-        }
+        told.extend(off_margin(margin, wish.phase_margin, most));
         if let Some(again) = self.again(wish) {
             told.push(format!(
                 "|L| is 1 again at {}, above the crossover.",
                 hertz(again)
             ));
         }
-        for peak in &self.peaks {
-            if peak.worst_db > peak.level_db + LEVEL {
-                told.push(format!(
+        told.extend(self.off_levels(wish));
+        told
+    }
+
+    /// Peaks and the roll-off that are above what is allowed.
+    fn off_levels(&self, wish: &WholeWish) -> Vec<String> {
+        let loud = self.peaks.iter();
+        let loud = loud.filter(|peak| peak.worst_db > peak.level_db + LEVEL);
+        let mut told: Vec<String> = loud
+            .map(|peak| {
+                format!(
                     "Mode {} at {} comes up to {} on the worst plant, and {} is the limit.",
                     peak.mode + 1,
                     hertz(peak.frequency),
                     decibel(peak.worst_db),
                     decibel(peak.level_db)
-                ));
-            }
-        }
+                )
+            })
+            .collect();
         if let (Some((top, at)), Some(roll_off)) = (self.roll_off, wish.roll_off)
             && top > decibels(roll_off.level) + LEVEL
         {
@@ -69,5 +65,24 @@ impl Reading {
             ));
         }
         told
+    }
+}
+
+/// What a phase margin (degrees) is off one that is required, where it may come up to `most`.
+fn off_margin(margin: f64, required: f64, most: f64) -> Option<String> {
+    if margin < required - MARGIN {
+        Some(format!(
+            "The phase margin is {}, and {} is required.",
+            degrees(margin),
+            degrees(required)
+        ))
+    } else if margin > most + MARGIN {
+        Some(format!(
+            "The phase margin is {}, more than the {} that is required: there is phase to spare.",
+            degrees(margin),
+            degrees(required)
+        ))
+    } else {
+        None
     }
 }

@@ -7,7 +7,7 @@ use crate::numerics::golden::lowest;
 /// The shallowest that a notch can be asked for, 6 dB, as a gain at the centre.
 pub(super) const SHALLOWEST: f64 = 0.501;
 /// A notch's frequency is looked for so far beyond the drift, as a ratio.
-const BEYOND: f64 = 1.6;
+const SEARCH_RATIO: f64 = 1.6;
 /// Frequencies and depths of the first look.
 const FREQUENCIES: usize = 17;
 const DEPTHS: [f64; 6] = [0.0, 0.3, 0.5, 0.7, 0.85, 0.95];
@@ -167,8 +167,8 @@ impl Over<'_> {
 
     /// The notch that costs least; from one that is near, where one is.
     pub fn best(&self, near: Option<&Dip>) -> Option<Dip> {
-        let low = (self.drift.0 / BEYOND).max(self.crossover * 1.001);
-        let high = self.drift.1 * BEYOND;
+        let low = (self.drift.0 / SEARCH_RATIO).max(self.crossover * 1.001);
+        let high = self.drift.1 * SEARCH_RATIO;
         let most = self.shallowest();
         let share = |dip: &Dip| (dip.gain / most).min(0.999);
         let (a, b, share) = match near {

@@ -81,12 +81,6 @@ fn look_over(
     let points = if thorough { POINTS } else { FEWER_POINTS };
     let mut best: Option<Trial> = None;
     let mut before: Option<Trial> = None;
-    let see = |trial: &Trial, best: &mut Option<Trial>| {
-        if (best.as_ref()).is_none_or(|best| trial.margin > best.margin) {
-            *best = Some(trial.clone());
-        }
-        trial.margin >= wished
-    };
     for k in 0..points {
         let at = low + (high - low) * f64::from(k) / f64::from(points - 1);
         if k > 0 && low == high {
@@ -96,47 +90,69 @@ fn look_over(
         let Some(trial) = trials.tried(|| setting.tried(at, &near))? else {
             continue;
         };
-        if see(&trial, &mut best) {
+        if is_enough(&trial, wished, &mut best) {
             return between(setting, trials, before, trial);
         }
         before = Some(trial);
     }
     let step = (high - low) / f64::from(points - 1);
     if let (Some(top), true) = (&best, thorough && step > 0.0) {
-        let (mut a, mut b) = ((top.phase - step).max(low), (top.phase + step).min(high));
-        for _ in 0..CLOSER {
-            // Ternary search: the maximum may be at a kink.
-            let near = best.as_ref().map_or(Vec::new(), |t| t.dips.clone());
-            let places = [a + 0.382 * (b - a), a + 0.618 * (b - a)];
-            let mut margins = [f64::NEG_INFINITY; 2];
-            for (place, margin) in places.into_iter().zip(&mut margins) {
-                if let Some(trial) = trials.tried(|| setting.tried(place, &near))? {
-                    *margin = trial.margin;
-                    if see(&trial, &mut best) {
-                        return between(setting, trials, None, trial);
-                    }
-                }
-            }
-            if margins[0] >= margins[1] {
-                b = places[1];
-            } else {
-                a = places[0];
-            }
-            if b - a < 0.1 {
-                break;
-            }
+        let ends = ((top.phase - step).max(low), (top.phase + step).min(high));
+        if let Some(enough) = look_closer(setting, trials, ends, &mut best)? {
+            return between(setting, trials, None, enough);
         }
     }
     // From the best of them all numbers are moved together.
     let middle = 0.5 * (low + high);
     if thorough
         && let Some(trial) = setting.wandered(best.as_ref(), middle, trials)?
-        && see(&trial, &mut best)
+        && is_enough(&trial, wished, &mut best)
     {
         let is_more = trial.margin > wished + 0.5;
         return Ok(Tuned::Reached(trial, is_more));
     }
     Ok(Tuned::Short(best))
+}
+
+/// Closes in on the largest margin between two phases; gives a trial that is enough as soon as there is one.
+fn look_closer(
+    setting: &Setting,
+    trials: &mut Trials,
+    (mut a, mut b): (f64, f64),
+    best: &mut Option<Trial>,
+) -> Result<Option<Trial>, Pending> {
+    let wished = setting.aimed.phase_margin;
+    for _ in 0..CLOSER {
+        // Ternary search: the maximum may be at a kink.
+        let near = best.as_ref().map_or(Vec::new(), |t| t.dips.clone());
+        let places = [a + 0.382 * (b - a), a + 0.618 * (b - a)];
+        let mut margins = [f64::NEG_INFINITY; 2];
+        for (place, margin) in places.into_iter().zip(&mut margins) {
+            if let Some(trial) = trials.tried(|| setting.tried(place, &near))? {
+                *margin = trial.margin;
+                if is_enough(&trial, wished, best) {
+                    return Ok(Some(trial));
+                }
+            }
+        }
+        if margins[0] >= margins[1] {
+            b = places[1];
+        } else {
+            a = places[0];
+        }
+        if b - a < 0.1 {
+            break;
+        }
+    }
+    Ok(None)
+}
+
+/// Whether a trial has the wished margin; keeps it where it is the best so far.
+fn is_enough(trial: &Trial, wished: f64, best: &mut Option<Trial>) -> bool {
+    if (best.as_ref()).is_none_or(|best| trial.margin > best.margin) {
+        *best = Some(trial.clone());
+    }
+    trial.margin >= wished
 }
 
 /// Closes in between a phase that leaves too little, or the least that a form has, and one that leaves too much.

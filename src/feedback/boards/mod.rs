@@ -14,7 +14,7 @@ pub use sampler::{LoopBatch, LoopSampler};
 use super::{OpenLoop, Traced};
 use crate::plant::Model;
 use crate::response::Transfer;
-use crate::spread::{Blame, Distribution, Errand, Factor, Hand, Population, Tally, Team};
+use crate::spread::{Contribution, Distribution, Errand, Factor, Hand, Population, Tally, Team};
 use crate::stages;
 use lanes::LANES;
 
@@ -181,12 +181,12 @@ impl LoopRun {
     }
 
     /// Each factor's share of the variance of the phase margin, as far as that is linear.
-    pub fn blame(&self) -> Vec<Blame> {
+    pub fn contributions(&self) -> Vec<Contribution> {
         self.tally.ranked()
     }
 
     /// What strays independently: of the path, then of the plant (its gain, then frequency and damping of each of
-    /// [`LoopRun::companies`]), in the order that [`Blame::number`] counts.
+    /// [`LoopRun::companies`]), in the order that [`Contribution::number`] counts.
     pub fn factors(&self) -> (Vec<Factor>, Vec<Factor>) {
         self.team.first().factors()
     }

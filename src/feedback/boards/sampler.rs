@@ -130,7 +130,7 @@ impl LoopSampler {
             draws.values(&units, values);
             let first = moved.len();
             moved.resize(first + draws.factor_count(), 0.0);
-            draws.contributions(&units, &mut moved[first..]);
+            draws.factor_deviations(&units, &mut moved[first..]);
         }
         let mut plant = self.model.clone();
         if let Some(rigid) = &mut plant.rigid {

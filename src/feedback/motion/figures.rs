@@ -6,7 +6,7 @@ use super::along::Along;
 use super::curve::Curve;
 use super::march::Marched;
 use super::pace::Pace;
-use super::{ErrorConstants, MotionAsk, Stimulus};
+use super::{ErrorConstants, MotionAsk, Stimulus, Trajectory};
 
 /// Figures of one motion. What does not exist is absent: all that belongs to an end where the loop is unstable or
 /// the error grows without bound, and what the span is too short for.
@@ -55,13 +55,7 @@ impl Figures {
         };
         let (error, drive) = (curve(&marched.error), curve(&marched.drive));
         let mut found = Figures::default();
-        (found.peak_error, found.peak_error_time) = error.peak().unwrap_or_default();
-        (found.drive_peak, found.drive_peak_time) = drive.peak().unwrap_or_default();
-        for moment in &marched.early {
-            if moment.drive.abs() > found.drive_peak.abs() {
-                (found.drive_peak, found.drive_peak_time) = (moment.drive, moment.time);
-            }
-        }
+        found.read_peaks(&error, &drive, marched);
         found.last_error = marched.error.last().copied().unwrap_or_default();
         let stable = pace.stable == Some(true) && !marched.ran_away;
         found.steady_error = constants.left(&ask.stimulus).filter(|_| stable);
@@ -81,18 +75,15 @@ impl Figures {
                 }
             }
             Stimulus::Trajectory { trajectory } => {
-                let duration = trajectory.duration();
                 let position = position(1.0);
                 let along = Along::new(trajectory, &position, pace.node());
-                (found.peak_error, found.peak_error_time) = along.peak().unwrap_or_default();
-                if !ends_early(marched, pace, duration) {
-                    found.rms_error = Some(along.rms(duration));
+                let is_whole = !ends_early(marched, pace, trajectory.duration());
+                found.read_along(&along, trajectory, is_whole);
+                if is_whole {
                     let band = ask.settle_band * trajectory.travel();
                     let settled = end.and_then(|end| error.settles(end, band));
-                    found.settling_time = settled.map(|t| (t - duration).max(0.0));
+                    found.settling_time = settled.map(|t| (t - trajectory.duration()).max(0.0));
                 }
-                found.peak_error_time += trajectory.start();
-                found.drive_peak_time += trajectory.start();
             }
             _ => {
                 let band = ask.settle_band * found.peak_error.abs();
@@ -117,6 +108,17 @@ impl Figures {
         .scaled(ask.amplitude)
     }
 
+    /// The drive may be largest between two nodes, early on.
+    fn read_peaks(&mut self, error: &Curve, drive: &Curve, marched: &Marched) {
+        (self.peak_error, self.peak_error_time) = error.peak().unwrap_or_default();
+        (self.drive_peak, self.drive_peak_time) = drive.peak().unwrap_or_default();
+        for moment in &marched.early {
+            if moment.drive.abs() > self.drive_peak.abs() {
+                (self.drive_peak, self.drive_peak_time) = (moment.drive, moment.time);
+            }
+        }
+    }
+
     /// `position` ends at 1.
     fn read_step(&mut self, position: &Curve, band: f64, coarse: bool) {
         self.settling_time = position.settles(1.0, band);
@@ -128,6 +130,16 @@ impl Figures {
         self.peak_time = (top > 1.0).then_some(time);
         let edges = position.reaches(0.1).zip(position.reaches(0.9));
         self.rise_time = edges.map(|(from, to)| to - from);
+    }
+
+    /// What the error is along a trajectory; `is_whole` where the march does not end before it.
+    fn read_along(&mut self, along: &Along, trajectory: &Trajectory, is_whole: bool) {
+        (self.peak_error, self.peak_error_time) = along.peak().unwrap_or_default();
+        if is_whole {
+            self.rms_error = Some(along.rms(trajectory.duration()));
+        }
+        self.peak_error_time += trajectory.start();
+        self.drive_peak_time += trajectory.start();
     }
 
     fn scaled(mut self, amplitude: f64) -> Figures {

@@ -63,27 +63,14 @@ impl Pace {
         direct: f64,
         ask: &MotionAsk,
     ) -> Pace {
-        let open_poles = open.poles();
         let poles = closed_poles(open, model);
-        // With a delay, a feedthrough of magnitude 1 or more never decays.
-        let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
-        let stable = match open.unstable_poles(traced) {
-            _ if neutral => Some(false),
-            Some(count) => Some(count == 0),
-            None if model.delay == 0.0 && !poles.is_empty() => {
-                Some(poles.iter().all(|p| p.at.re < 0.0))
-            }
-            None => None,
-        };
-        let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
+        let stable = is_stable(model, &poles, direct, open.unstable_poles(traced));
         let (shares, scale) = shares(model, &poles, ask);
-        let rings = |share: &&Share| {
+        let matters = |share: &&Share| {
             share.size > SHARE && heard(open, model, share.pole, ask) > SHARE * scale
         };
-        let matters = shares.iter().filter(rings).map(|s| s.pole.norm());
-        let quick = matters.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
-        let high = traced.last().map_or(1.0, |t| TAU * t.frequency);
-        let quick = if quick.is_normal() { quick } else { high };
+        let resolved = shares.iter().filter(matters).map(|s| s.pole.norm());
+        let quick = quickest(resolved, traced);
         let faded = if stable == Some(true) {
             fading(&shares, ask.settle_band)
         } else {
@@ -110,10 +97,8 @@ impl Pace {
             .clamp(STEPS.0, most)
             .ceil();
         let (step, back) = fitted(span, span / count, model.delay, direct, most);
-        let sizes = open_poles
-            .iter()
-            .map(|p| p.norm())
-            .filter(|p| p.is_finite());
+        let sizes = open.poles().into_iter().map(|p| p.norm());
+        let sizes = sizes.filter(|p| p.is_finite());
         Pace {
             stable,
             step,
@@ -129,6 +114,33 @@ impl Pace {
     pub fn node(&self) -> f64 {
         self.step / PARTS as f64
     }
+}
+
+/// Whether the closed loop is stable; none where it cannot be said. `unstable` is how many poles the loop's curve tells.
+fn is_stable(
+    model: &Model,
+    poles: &[ClosedPole],
+    direct: f64,
+    unstable: Option<usize>,
+) -> Option<bool> {
+    // With a delay, a feedthrough of magnitude 1 or more never decays.
+    let neutral = model.delay > 0.0 && direct.abs() >= 1.0;
+    match unstable {
+        _ if neutral => Some(false),
+        Some(count) => Some(count == 0),
+        None if model.delay == 0.0 && !poles.is_empty() => {
+            Some(poles.iter().all(|p| p.at.re < 0.0))
+        }
+        None => None,
+    }
+}
+
+/// What the step must resolve, rad/s: these poles, and all frequencies with |L| above [`SMALL`].
+fn quickest(poles: impl Iterator<Item = f64>, traced: &[Traced]) -> f64 {
+    let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
+    let quick = poles.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
+    let high = traced.last().map_or(1.0, |t| TAU * t.frequency);
+    if quick.is_normal() { quick } else { high }
 }
 
 /// The largest step below the required one of which the delay is an integer multiple, where the delay is long enough.

@@ -49,21 +49,21 @@ pub fn Boards() -> impl IntoView {
             .into_node()
         })
     };
-    let blame = move || {
+    let contributions = move || {
         spread(&|spread| {
-            let rows = spread.blame.iter().map(|blame| {
-                let wide = format!("{:.1}%", 100.0 * blame.share.min(1.0));
+            let rows = spread.contributions.iter().map(|contribution| {
+                let wide = format!("{:.1}%", 100.0 * contribution.share.min(1.0));
                 view! {
                     <li>
-                        <span class="factor">{blame.label.clone()}</span>
+                        <span class="factor">{contribution.label.clone()}</span>
                         <span class="bar"><span style:width=wide></span></span>
-                        <span class="number">{rounded(blame.share, Unit::Percent, 2)}</span>
+                        <span class="number">{rounded(contribution.share, Unit::Percent, 2)}</span>
                     </li>
                 }
             });
             view! {
                 <h3>"Variance contributions to the phase margin"</h3>
-                <ol class="contributions">{rows.collect_nodes()}</ol>
+                <ol class="bars">{rows.collect_nodes()}</ol>
                 <p class="secondary">"Share of its variance, as far as it is linear (squared correlation over the boards)."</p>
             }
             .into_node()
@@ -109,7 +109,7 @@ pub fn Boards() -> impl IntoView {
                 <div class="loop-results share">
                     {shares}
                     <Fields fields=desk.group(Group::Drift) />
-                    {blame}
+                    {contributions}
                 </div>
                 <div>
                     <div class="distributions">{figures}</div>

@@ -130,6 +130,125 @@ fn of<T: Copy>(choice: &Choice<T>) -> Vec<(T, String)> {
         .collect()
 }
 
+/// A column's place, and what it is called.
+type Named = (usize, String);
+
+/// What corrects columns that were guessed.
+#[derive(Clone, Copy)]
+struct Correction<F> {
+    /// As they are now.
+    columns: Columns,
+    /// The number of their text.
+    text: usize,
+    change: F,
+}
+
+impl<F: Fn(Columns) + Copy + Send + 'static> Correction<F> {
+    fn apply(self, set: impl FnOnce(&mut Columns)) {
+        let mut columns = self.columns;
+        set(&mut columns);
+        (self.change)(columns);
+    }
+
+    /// A select for the column of something.
+    fn pick(
+        self,
+        label: &'static str,
+        names: &[Named],
+        now: usize,
+        set: fn(&mut Columns, usize),
+    ) -> impl Content + use<F> {
+        select(self.text, label, names.to_vec(), now, move |place| {
+            self.apply(|columns| set(columns, place));
+        })
+    }
+
+    /// Which columns make the response, and their units.
+    fn response(self, names: &[Named]) -> Node {
+        let text = self.text;
+        match self.columns.response {
+            Response::Polar { magnitude, magnitude_unit, phase, phase_unit } => view! {
+                {self.pick("Magnitude in column", names, magnitude, |c, place| {
+                    if let Response::Polar { magnitude, .. } = &mut c.response { *magnitude = place; }
+                })}
+                {select(text, MAGNITUDES.label, of(&MAGNITUDES), magnitude_unit, move |unit| self.apply(|c| {
+                    if let Response::Polar { magnitude_unit, .. } = &mut c.response { *magnitude_unit = unit; }
+                }))}
+                {self.pick("Phase in column", names, phase, |c, place| {
+                    if let Response::Polar { phase, .. } = &mut c.response { *phase = place; }
+                })}
+                {select(text, PHASES.label, of(&PHASES), phase_unit, move |unit| self.apply(|c| {
+                    if let Response::Polar { phase_unit, .. } = &mut c.response { *phase_unit = unit; }
+                }))}
+            }
+            .into_node(),
+            Response::Cartesian { real, imaginary } => view! {
+                {self.pick("Real part in column", names, real, |c, place| {
+                    if let Response::Cartesian { real, .. } = &mut c.response { *real = place; }
+                })}
+                {self.pick("Imaginary part in column", names, imaginary, |c, place| {
+                    if let Response::Cartesian { imaginary, .. } = &mut c.response { *imaginary = place; }
+                })}
+            }
+            .into_node(),
+            Response::Complex { column } => view! {
+                {self.pick("Response in column", names, column, |c, place| {
+                    c.response = Response::Complex { column: place };
+                })}
+            }
+            .into_node(),
+        }
+    }
+}
+
+impl Form {
+    /// How a response is written now, and its first and second column.
+    fn of(response: Response) -> (Form, usize, usize) {
+        match response {
+            Response::Polar {
+                magnitude, phase, ..
+            } => (Form::Polar, magnitude, phase),
+            Response::Cartesian { real, imaginary } => (Form::Cartesian, real, imaginary),
+            // What a second column would be is not known.
+            Response::Complex { column } => (Form::Complex, column, column + 1),
+        }
+    }
+
+    /// The response in this form, in these columns.
+    fn response(self, first: usize, second: usize) -> Response {
+        match self {
+            Form::Polar => Response::Polar {
+                magnitude: first,
+                magnitude_unit: MagnitudeUnit::Decibels,
+                phase: second,
+                phase_unit: PhaseUnit::Degrees,
+            },
+            Form::Cartesian => Response::Cartesian {
+                real: first,
+                imaginary: second,
+            },
+            Form::Complex => Response::Complex { column: first },
+        }
+    }
+}
+
+/// All columns, those of the first rows and those that only have a name.
+fn named(reading: &Reading) -> Vec<Named> {
+    let width = reading
+        .preview
+        .iter()
+        .map(Vec::len)
+        .max()
+        .unwrap_or(0)
+        .max(reading.names.len());
+    let name = |place: usize| {
+        let name = reading.names.get(place).map_or("", String::as_str);
+        let mark = if name.is_empty() { "" } else { ": " };
+        (place, format!("{}{mark}{name}", place + 1))
+    };
+    (0..width).map(name).collect()
+}
+
 /// The first rows, and a select for everything that was guessed; `change` takes corrected columns of the text of
 /// this number.
 pub fn told<F: Fn(Columns) + Copy + Send + 'static>(
@@ -138,88 +257,53 @@ pub fn told<F: Fn(Columns) + Copy + Send + 'static>(
     change: F,
 ) -> impl Content + use<F> {
     let columns = reading.columns;
-    let width = reading
-        .preview
-        .iter()
-        .map(Vec::len)
-        .max()
-        .unwrap_or(0)
-        .max(reading.names.len());
-    let names: Vec<(usize, String)> = (0..width)
-        .map(|place| {
-            let name = reading.names.get(place).map_or("", String::as_str);
-            (
-                place,
-                format!(
-                    "{}{}{name}",
-                    place + 1,
-                    if name.is_empty() { "" } else { ": " }
-                ),
-            )
-        })
-        .collect();
-    let pick = move |label, names: &[(usize, String)], now, set: fn(&mut Columns, usize)| {
-        select(text, label, names.to_vec(), now, move |place| {
-            let mut columns = columns;
-            set(&mut columns, place);
-            change(columns);
-        })
+    let names = named(reading);
+    let correction = Correction {
+        columns,
+        text,
+        change,
     };
-    let response = match columns.response {
-        Response::Polar { magnitude, magnitude_unit, phase, phase_unit } => view! {
-            {pick("Magnitude in column", &names, magnitude, |c, place| {
-                if let Response::Polar { magnitude, .. } = &mut c.response { *magnitude = place; }
-            })}
-            {select(text, MAGNITUDES.label, of(&MAGNITUDES), magnitude_unit, move |unit| {
-                let mut columns = columns;
-                if let Response::Polar { magnitude_unit, .. } = &mut columns.response { *magnitude_unit = unit; }
-                change(columns);
-            })}
-            {pick("Phase in column", &names, phase, |c, place| {
-                if let Response::Polar { phase, .. } = &mut c.response { *phase = place; }
-            })}
-            {select(text, PHASES.label, of(&PHASES), phase_unit, move |unit| {
-                let mut columns = columns;
-                if let Response::Polar { phase_unit, .. } = &mut columns.response { *phase_unit = unit; }
-                change(columns);
-            })}
-        }
-        .into_node(),
-        Response::Cartesian { real, imaginary } => view! {
-            {pick("Real part in column", &names, real, |c, place| {
-                if let Response::Cartesian { real, .. } = &mut c.response { *real = place; }
-            })}
-            {pick("Imaginary part in column", &names, imaginary, |c, place| {
-                if let Response::Cartesian { imaginary, .. } = &mut c.response { *imaginary = place; }
-            })}
-        }
-        .into_node(),
-        Response::Complex { column } => view! {
-            {pick("Response in column", &names, column, |c, place| {
-                c.response = Response::Complex { column: place };
-            })}
-        }
-        .into_node(),
-    };
-    let (form, first, second) = match columns.response {
-        Response::Polar {
-            magnitude, phase, ..
-        } => (Form::Polar, magnitude, phase),
-        Response::Cartesian { real, imaginary } => (Form::Cartesian, real, imaginary),
-        // What a second column would be is not known.
-        Response::Complex { column } => (Form::Complex, column, column + 1),
-    };
+    let (form, first, second) = Form::of(columns.response);
     let weight = columns.weight;
     let weight_column = weight.map(|now| {
-        pick("Weight in column", &names, now.column, |c, place| {
+        correction.pick("Weight in column", &names, now.column, |c, place| {
             if let Some(weight) = &mut c.weight {
                 weight.column = place;
             }
         })
     });
-    let unused = (0..width)
+    let unused = (0..names.len())
         .find(|place| ![columns.frequency, first, second].contains(place))
-        .unwrap_or(width);
+        .unwrap_or(names.len());
+    view! {
+        <div class="columns-read">
+            {correction.pick("Frequency in column", &names, columns.frequency, |c, place| c.frequency = place)}
+            {select(text, FREQUENCIES.label, of(&FREQUENCIES), columns.frequency_unit, move |unit| {
+                change(Columns { frequency_unit: unit, ..columns });
+            })}
+            {select(text, FORMS.label, of(&FORMS), form, move |form| {
+                change(Columns { response: form.response(first, second), ..columns });
+            })}
+            {correction.response(&names)}
+            {select(text, WEIGHTS.label, of(&WEIGHTS), weight.map(|now| now.kind), move |kind| {
+                let column = weight.map_or(unused, |now| now.column);
+                change(Columns { weight: kind.map(|kind| WeightColumn { column, kind }), ..columns });
+            })}
+            {weight_column}
+            {select(text, SEPARATORS.label, of(&SEPARATORS), columns.separator, move |separator| {
+                change(Columns { separator, ..columns });
+            })}
+            {select(text, DECIMALS.label, of(&DECIMALS), columns.decimal_comma, move |decimal_comma| {
+                change(Columns { decimal_comma, ..columns });
+            })}
+        </div>
+        {first_rows(reading, &names)}
+    }
+}
+
+/// The first rows as a table, with the columns that are read marked.
+fn first_rows(reading: &Reading, names: &[Named]) -> impl Content + use<> {
+    let columns = reading.columns;
     let head = names
         .iter()
         .map(|(place, name)| {
@@ -238,37 +322,6 @@ pub fn told<F: Fn(Columns) + Copy + Send + 'static>(
         })
         .collect_nodes();
     view! {
-        <div class="columns-read">
-            {pick("Frequency in column", &names, columns.frequency, |c, place| c.frequency = place)}
-            {select(text, FREQUENCIES.label, of(&FREQUENCIES), columns.frequency_unit, move |unit| {
-                change(Columns { frequency_unit: unit, ..columns });
-            })}
-            {select(text, FORMS.label, of(&FORMS), form, move |form| {
-                let response = match form {
-                    Form::Polar => Response::Polar {
-                        magnitude: first,
-                        magnitude_unit: MagnitudeUnit::Decibels,
-                        phase: second,
-                        phase_unit: PhaseUnit::Degrees,
-                    },
-                    Form::Cartesian => Response::Cartesian { real: first, imaginary: second },
-                    Form::Complex => Response::Complex { column: first },
-                };
-                change(Columns { response, ..columns });
-            })}
-            {response}
-            {select(text, WEIGHTS.label, of(&WEIGHTS), weight.map(|now| now.kind), move |kind| {
-                let column = weight.map_or(unused, |now| now.column);
-                change(Columns { weight: kind.map(|kind| WeightColumn { column, kind }), ..columns });
-            })}
-            {weight_column}
-            {select(text, SEPARATORS.label, of(&SEPARATORS), columns.separator, move |separator| {
-                change(Columns { separator, ..columns });
-            })}
-            {select(text, DECIMALS.label, of(&DECIMALS), columns.decimal_comma, move |decimal_comma| {
-                change(Columns { decimal_comma, ..columns });
-            })}
-        </div>
         <div class="scroll" tabindex="0" role="region" aria-label="First rows of the text">
             <table class="preview">
                 <thead><tr>{head}</tr></thead>

@@ -212,45 +212,8 @@ fn who(supply: &Supply, source: Source) -> String {
 fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Content + use<> {
     let groups = groups(&found.hits);
     let left = groups.len().saturating_sub(MOST_ROWS);
-    let row = |(place, group): (usize, &Vec<&SupplyHit>)| {
-        let loudest = group[0];
-        let (line, passage) = (loudest.hit.line, loudest.passage);
-        let mut named: Vec<String> = group.iter().map(|hit| order(hit.hit.line.source)).collect();
-        if named.len() > MOST_NAMED {
-            named.truncate(MOST_NAMED);
-            named.push("…".to_owned());
-        }
-        let figure = |name: &str| format!("supply-line-{}-{name}", place + 1);
-        let hertz = |value: f64| rounded(value, Unit::Hertz, 3);
-        let decibel = |name: &str, value: f64| {
-            let text = figure_text(value, Unit::Decibel);
-            view! { <td class="number" data-figure=figure(name) data-value=value.to_string()>{text}</td> }
-        };
-        let sensitivity = match passage.sensitivity_db {
-            Some(value) => decibel("sensitivity", value).into_node(),
-            None => view! { <td class="number">"—"</td> }.into_node(),
-        };
-        view! {
-            <tr>
-                <th scope="row">{who(supply, line.source)}</th>
-                <td>{format!("{} {}", kind(line.source), named.join(", "))}</td>
-                <td class="number">
-                    <span data-figure=figure("from") data-value=line.range.0.to_string()>{hertz(line.range.0)}</span>
-                    " to "
-                    <span data-figure=figure("to") data-value=line.range.1.to_string()>{hertz(line.range.1)}</span>
-                </td>
-                <td class="number" data-figure=figure("mode") data-value=(loudest.hit.mode + 1).to_string()>
-                    {loudest.hit.mode + 1}
-                </td>
-                <td class="number">{hertz(passage.frequency)}</td>
-                {decibel("path", passage.path_db)}
-                {decibel("plant", passage.plant_db)}
-                {sensitivity}
-                {decibel("through", passage.through_db)}
-            </tr>
-        }
-    };
-    let rows = groups.iter().take(MOST_ROWS).enumerate().map(row);
+    let shown = groups.iter().take(MOST_ROWS).enumerate();
+    let rows = shown.map(|(place, group)| row(supply, place, group));
     let rows = rows.collect_nodes();
     let more = (left > 0).then(|| format!("And {left} more rows, weaker by that rule. "));
     let reference = units.reference();
@@ -284,6 +247,46 @@ fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Con
             </p>
         }
     })
+}
+
+/// One row, of lines of a kind; `place` counts from 0.
+fn row(supply: &Supply, place: usize, group: &[&SupplyHit]) -> impl Content + use<> {
+    let loudest = group[0];
+    let (line, passage) = (loudest.hit.line, loudest.passage);
+    let mut named: Vec<String> = group.iter().map(|hit| order(hit.hit.line.source)).collect();
+    if named.len() > MOST_NAMED {
+        named.truncate(MOST_NAMED);
+        named.push("…".to_owned());
+    }
+    let figure = |name: &str| format!("supply-line-{}-{name}", place + 1);
+    let hertz = |value: f64| rounded(value, Unit::Hertz, 3);
+    let decibel = |name: &str, value: f64| {
+        let text = figure_text(value, Unit::Decibel);
+        view! { <td class="number" data-figure=figure(name) data-value=value.to_string()>{text}</td> }
+    };
+    let sensitivity = match passage.sensitivity_db {
+        Some(value) => decibel("sensitivity", value).into_node(),
+        None => view! { <td class="number">"—"</td> }.into_node(),
+    };
+    view! {
+        <tr>
+            <th scope="row">{who(supply, line.source)}</th>
+            <td>{format!("{} {}", kind(line.source), named.join(", "))}</td>
+            <td class="number">
+                <span data-figure=figure("from") data-value=line.range.0.to_string()>{hertz(line.range.0)}</span>
+                " to "
+                <span data-figure=figure("to") data-value=line.range.1.to_string()>{hertz(line.range.1)}</span>
+            </td>
+            <td class="number" data-figure=figure("mode") data-value=(loudest.hit.mode + 1).to_string()>
+                {loudest.hit.mode + 1}
+            </td>
+            <td class="number">{hertz(passage.frequency)}</td>
+            {decibel("path", passage.path_db)}
+            {decibel("plant", passage.plant_db)}
+            {sensitivity}
+            {decibel("through", passage.through_db)}
+        </tr>
+    }
 }
 
 /// What 0 dB of all three means, where the plant's output has a unit. The path's stages know volts alone: what drives the
@@ -367,8 +370,8 @@ fn LinesOverFrequency() -> impl IntoView {
     }
 }
 
-/// How far the picture reaches beyond the modes and the converters, as a ratio.
-const BEYOND: f64 = 2.5;
+/// The factor by which the axis extends past the outermost modes and converters.
+const AXIS_FACTOR: f64 = 2.5;
 /// Half the height of a stroke's ends, in lanes.
 const END: f64 = 0.025;
 
@@ -379,38 +382,21 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
     let own = found.lines.iter().filter(marked).map(|line| line.range.1);
     let all = own.chain(found.bands.iter().map(|band| band.range.1));
     let last = all.max_by(f64::total_cmp)?;
-    let (low, high) = ((first / BEYOND).log10(), (last * BEYOND).log10());
-    // Lanes from above: converters, then pairs, in the lines' own order.
-    let mut lanes = Vec::new();
-    for line in &found.lines {
-        let lane = line.source.converters();
-        if !lanes.contains(&lane) {
-            lanes.push(lane);
-        }
-    }
-    let key = |(one, other): &(usize, Option<usize>)| (other.is_some(), *other, *one);
-    put_in_order(&mut lanes, |a, b| key(a).cmp(&key(b)));
+    let (low, high) = ((first / AXIS_FACTOR).log10(), (last * AXIS_FACTOR).log10());
+    let lanes = lanes(found);
     let count = lanes.len() as f64;
+    let highest = highest(found);
     let stroke = |line: &Line| {
         let lane = line.source.converters();
         let lane = lanes.iter().position(|known| *known == lane).unwrap_or(0);
-        let step = depth(line.source) / highest(found);
+        let step = depth(line.source) / highest;
         let y = count - lane as f64 - 0.12 - 0.76 * step;
-        let lg = |f: f64| if f > 0.0 { f.log10() } else { low };
-        let (from, to) = (lg(line.range.0), lg(line.range.1));
-        let is_hit = found
-            .hits
-            .iter()
-            .any(|hit| hit.hit.line.source == line.source);
-        let points = vec![
-            (from, y - END),
-            (from, y + END),
-            (from, y),
-            (to, y),
-            (to, y + END),
-            (to, y - END),
-        ];
-        (points, if is_hit { Pen::Real } else { Pen::Guide })
+        let is_hit = |hit: &SupplyHit| hit.hit.line.source == line.source;
+        let pen = match found.hits.iter().any(is_hit) {
+            true => Pen::Real,
+            false => Pen::Guide,
+        };
+        (range_stroke(line.range, low, y), pen)
     };
     let stripe = |band: &crate::supply::ModeBand| Stripe {
         points: vec![
@@ -419,7 +405,7 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
         ],
         opacity: 0.25,
     };
-    let tick = |(lane, who): (usize, &(usize, Option<usize>))| Tick {
+    let tick = |(lane, who): (usize, &Lane)| Tick {
         at: count - lane as f64 - 0.5,
         label: Some(match who {
             (one, None) => (one + 1).to_string(),
@@ -443,6 +429,37 @@ fn plot(found: &SupplyOutcome) -> Option<Plot> {
         dots: Vec::new(),
         square: false,
     })
+}
+
+/// A lane's converters: one, or a pair.
+type Lane = (usize, Option<usize>);
+
+/// Lanes from above: converters, then pairs, in the lines' own order.
+fn lanes(found: &SupplyOutcome) -> Vec<Lane> {
+    let mut lanes = Vec::new();
+    for line in &found.lines {
+        let lane = line.source.converters();
+        if !lanes.contains(&lane) {
+            lanes.push(lane);
+        }
+    }
+    let key = |(one, other): &Lane| (other.is_some(), *other, *one);
+    put_in_order(&mut lanes, |a, b| key(a).cmp(&key(b)));
+    lanes
+}
+
+/// A stroke over a range of frequencies (Hz) with its ends; 0 Hz is drawn at `lowest`, a power of ten.
+fn range_stroke((from, to): (f64, f64), lowest: f64, y: f64) -> Vec<(f64, f64)> {
+    let lg = |f: f64| if f > 0.0 { f.log10() } else { lowest };
+    let (from, to) = (lg(from), lg(to));
+    vec![
+        (from, y - END),
+        (from, y + END),
+        (from, y),
+        (to, y),
+        (to, y + END),
+        (to, y - END),
+    ]
 }
 
 /// How far down its lane a line is drawn, from 0.

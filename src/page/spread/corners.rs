@@ -34,7 +34,7 @@ pub fn Corners() -> impl IntoView {
         })
     };
     view! {
-        <section class="worst-case" aria-labelledby="corners-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
+        <section class="worst-case" aria-labelledby="corners-title" aria-busy=move || (!desk.contributions_are_current.get()).to_string()>
             <h3 id="corners-title">"Worst case"</h3>
             <div class="wide-table">{table}</div>
         </section>

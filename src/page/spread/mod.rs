@@ -1,8 +1,8 @@
 //! The Spread region: the yield, each figure over all boards against its limits, the worst case, variance contributions,
 //! and boards one by one.
 
-pub mod blame;
 mod board;
+pub mod contributions;
 mod corners;
 mod proposals;
 mod scatter;
@@ -82,7 +82,7 @@ pub fn Spread() -> impl IntoView {
                 </div>
                 <div class="worst-grid">
                     <corners::Corners />
-                    <blame::Blame />
+                    <contributions::Contributions />
                 </div>
                 <proposals::Proposals />
                 <straying::Straying />

@@ -129,7 +129,7 @@ fn singles(found: &ProposalsOutcome) -> Option<impl Content + use<>> {
     (!singles.is_empty()).then(|| {
         view! {
             <h4>"One tolerance class better, one part at a time"</h4>
-            <ol class="contributions">{singles.iter().map(row).collect_nodes()}</ol>
+            <ol class="bars">{singles.iter().map(row).collect_nodes()}</ol>
         }
     })
 }

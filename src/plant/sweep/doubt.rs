@@ -23,24 +23,7 @@ pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Optio
         Separator::Blanks => "blank",
         _ => return None,
     };
-    // In the raw, as ", 5" never is what follows a decimal sign.
-    let split = |line: &'_ str| -> Vec<String> {
-        match layout.separator {
-            Separator::Comma => line.split(',').map(str::to_owned).collect(),
-            _ => line.split_whitespace().map(str::to_owned).collect(),
-        }
-    };
-    let rows: Vec<(&str, Vec<String>)> = sample.iter().map(|&line| (line, split(line))).collect();
-    // What is no row (a line of names, a remark) says nothing.
-    let rows: Vec<_> = rows
-        .into_iter()
-        .filter(|(_, row)| {
-            row.iter()
-                .filter(|cell| real(cell.trim(), layout.decimal_comma).is_some())
-                .count()
-                >= 3
-        })
-        .collect();
+    let rows = rows(sample, layout);
     let shown: String = rows.first()?.0.trim().chars().take(40).collect();
     if layout.separator == Separator::Comma && !layout.decimal_comma && may_be_decimals(&rows) {
         return Some(format!(
@@ -57,9 +40,35 @@ pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Optio
             layout.width
         ));
     }
-    let wide = |row: &&Vec<String>| row.len() == layout.width;
+    may_be_thousands(&rows, layout.width, named.is_some()).then(|| {
+        format!(
+            "A {mark} seems to stand both between numbers and between thousands: \"{shown}\" may be read in two ways. \
+             Save the table without marks between thousands, or with semicolons or tabs between columns."
+        )
+    })
+}
+
+/// Lines of a sample with their cells, in the raw, as ", 5" never is what follows a decimal sign. What is no row (a line
+/// of names, a remark) says nothing and is left out.
+fn rows<'a>(sample: &[&'a str], layout: &Layout) -> Vec<(&'a str, Vec<String>)> {
+    let split = |line: &str| -> Vec<String> {
+        match layout.separator {
+            Separator::Comma => line.split(',').map(str::to_owned).collect(),
+            _ => line.split_whitespace().map(str::to_owned).collect(),
+        }
+    };
+    let is_number = |cell: &&String| real(cell.trim(), layout.decimal_comma).is_some();
+    let all = sample.iter().map(|&line| (line, split(line)));
+    all.filter(|(_, row)| row.iter().filter(is_number).count() >= 3)
+        .collect()
+}
+
+/// Whether two neighbouring columns may be one, of numbers with marks between thousands: all rows of the full width look
+/// like that there. A column that counts the rows before them looks like that too, unless names tell of fewer columns.
+fn may_be_thousands(rows: &[(&str, Vec<String>)], width: usize, has_fewer_names: bool) -> bool {
+    let wide = |row: &&Vec<String>| row.len() == width;
     let own: Vec<_> = rows.iter().map(|(_, row)| row).filter(wide).collect();
-    let parted = (1..layout.width).any(|next| {
+    (1..width).any(|next| {
         let pair = |row: &&Vec<String>| is_head(&row[next - 1]) && is_group(&row[next]);
         let zero = |row: &&Vec<String>| row[next].starts_with('0');
         // A number of the row before a frequency counts.
@@ -68,13 +77,7 @@ pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Optio
             heads[0].map(|head| head + 1.0) == heads[1]
         };
         own.iter().all(pair)
-            && (named.is_some() || own.iter().any(zero) || !own.windows(2).all(counts))
-    });
-    parted.then(|| {
-        format!(
-            "A {mark} seems to stand both between numbers and between thousands: \"{shown}\" may be read in two ways. \
-             Save the table without marks between thousands, or with semicolons or tabs between columns."
-        )
+            && (has_fewer_names || own.iter().any(zero) || !own.windows(2).all(counts))
     })
 }
 

@@ -147,31 +147,10 @@ impl Text<'_> {
             .unwrap_or(0)
     }
 
+    /// Magnitude and phase as their names say, and where these say too little, as the values do.
     fn polar(&self, table: &Table, found: &mut Guess) -> Response {
-        let frequency = found.columns.frequency;
-        let mut missing = None;
-        // Columns after the frequency first.
-        let mut free = |taken: usize, what: &'static str| {
-            let open = self.open(&[frequency, taken]);
-            let first = open.iter().copied().min_by_key(|&c| (c < frequency, c));
-            first.unwrap_or_else(|| {
-                missing.get_or_insert(what);
-                self.spare(&[frequency, taken])
-            })
-        };
         let named = (self.named(Role::Magnitude), self.named(Role::Phase));
-        let (magnitude, phase) = match named {
-            (Some(magnitude), Some(phase)) => (magnitude, phase),
-            (Some(magnitude), None) => (magnitude, free(magnitude, "phase")),
-            (None, Some(phase)) => (free(phase, "magnitude"), phase),
-            (None, None) => {
-                let first = free(frequency, "response");
-                (first, free(first, "second part of the response"))
-            }
-        };
-        if let Some(what) = missing {
-            found.lacking.get_or_insert_with(|| lacks(what));
-        }
+        let (magnitude, phase) = self.magnitude_and_phase(named, found);
         // A column that is not there has no name.
         let meaning = |column: usize| self.meanings.get(column).copied().unwrap_or_default();
         let units = (meaning(magnitude).magnitude, meaning(phase).phase);
@@ -214,6 +193,38 @@ impl Text<'_> {
             phase,
             phase_unit: units.1.unwrap_or_else(|| extremes.phase(phase, notes)),
         }
+    }
+
+    /// The two columns, given those that names tell; what is in neither is noted as lacking.
+    fn magnitude_and_phase(
+        &self,
+        named: (Option<usize>, Option<usize>),
+        found: &mut Guess,
+    ) -> (usize, usize) {
+        let frequency = found.columns.frequency;
+        let mut missing = None;
+        // Columns after the frequency first.
+        let mut free = |taken: usize, what: &'static str| {
+            let open = self.open(&[frequency, taken]);
+            let first = open.iter().copied().min_by_key(|&c| (c < frequency, c));
+            first.unwrap_or_else(|| {
+                missing.get_or_insert(what);
+                self.spare(&[frequency, taken])
+            })
+        };
+        let pair = match named {
+            (Some(magnitude), Some(phase)) => (magnitude, phase),
+            (Some(magnitude), None) => (magnitude, free(magnitude, "phase")),
+            (None, Some(phase)) => (free(phase, "magnitude"), phase),
+            (None, None) => {
+                let first = free(frequency, "response");
+                (first, free(first, "second part of the response"))
+            }
+        };
+        if let Some(what) = missing {
+            found.lacking.get_or_insert_with(|| lacks(what));
+        }
+        pair
     }
 
     /// A column that is named as a coherence or as a weight, if its values can be that.

@@ -6,7 +6,7 @@ use super::looped::curve_of;
 use super::{ModelledLoop, TracedLoop};
 use crate::design::{Design, Drift, InputError, LoopAsk, ServoDesign};
 use crate::feedback::{Built, LoopRun, OpenLoop, PlantVariations};
-use crate::outcome::{BlameShare, FigureSpread, LoopSpread, Outcome, WorstBoard};
+use crate::outcome::{FigureSpread, LoopContribution, LoopSpread, Outcome, WorstBoard};
 use crate::plant::Plant;
 use crate::quantity::{Unit, rounded};
 use crate::solve::Piece;
@@ -19,7 +19,7 @@ use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::spread::{Distribution, Errand, Hand, Histogram, quantiles};
 use crate::stages;
 
-/// Entries of the blame that are told.
+/// Variance contributions that are told.
 const TOLD: usize = 8;
 
 /// What the run over boards and plants reads, and what loops are held against.
@@ -194,12 +194,15 @@ impl LoopBoardsReads {
         let kept = share(count(&|b| keeps(b, asked)), boards);
         let phase_kept = share(count(&|b| keeps_phase(b, asked)), boards);
         let figures = figures(run.built(), asked, self.run.settle_band);
-        let blame = run.blame();
-        let told = blame.iter().take(TOLD).filter(|blame| blame.share > 1e-3);
-        let blame = told
-            .map(|blame| BlameShare {
-                label: label(lines, run, blame.number),
-                share: blame.share,
+        let ranked = run.contributions();
+        let told = ranked
+            .iter()
+            .take(TOLD)
+            .filter(|factor| factor.share > 1e-3);
+        let contributions = told
+            .map(|factor| LoopContribution {
+                label: label(lines, run, factor.number),
+                share: factor.share,
             })
             .collect();
         let key = |built: &Built| (built.is_stable, built.phase_margin);
@@ -213,7 +216,7 @@ impl LoopBoardsReads {
             kept,
             phase_kept,
             figures,
-            blame,
+            contributions,
             worst: worst
                 .map(|(number, built)| worst_board(&self.run.traced.of, run, number, built)),
         }
@@ -238,73 +241,73 @@ fn worst_board(of: &ModelledLoop, run: &mut LoopRun, number: u32, built: Built) 
     }
 }
 
+/// Each figure over all loops; `band` is that of the settling time, a fraction.
 fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
-    type Read = fn(&Built) -> f64;
-    let figure =
-        |name: &str, label: &str, unit, read: Read, lowest: Option<f64>, highest: Option<f64>| {
-            let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
-            let [least, low, q05, median, q95, high, most] =
-                quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
-            let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
-            let is_limited = lowest.is_some() || highest.is_some();
-            let held = built.iter().filter(|b| holds(read(b))).count() as f64;
-            FigureSpread {
-                name: name.to_owned(),
-                label: label.to_owned(),
-                unit,
-                quantiles: [q05, median, q95],
-                least,
-                most,
-                histogram: Histogram::new(&values, low, high, BINS),
-                lowest,
-                highest,
-                held: is_limited.then_some(held / built.len().max(1) as f64),
-                unreadable: (built.len() - values.len()) as u32,
-                widths: None,
-            }
-        };
     vec![
         figure(
-            "loop-phase-margin",
-            "Phase margin",
-            Unit::Degree,
+            built,
+            ("loop-phase-margin", "Phase margin", Unit::Degree),
             |b| b.phase_margin,
-            Some(asked.phase_margin),
-            None,
+            (Some(asked.phase_margin), None),
         ),
         figure(
-            "loop-gain-margin",
-            "Gain margin",
-            Unit::Decibel,
+            built,
+            ("loop-gain-margin", "Gain margin", Unit::Decibel),
             |b| b.gain_margin_db,
-            Some(asked.gain_margin_db),
-            None,
+            (Some(asked.gain_margin_db), None),
         ),
         figure(
-            "loop-sensitivity-peak",
-            "Sensitivity peak M_s",
-            Unit::One,
+            built,
+            ("loop-sensitivity-peak", "Sensitivity peak M_s", Unit::One),
             |b| b.sensitivity,
-            None,
-            Some(asked.sensitivity),
+            (None, Some(asked.sensitivity)),
         ),
         figure(
-            "loop-crossover",
-            "Crossover",
-            Unit::Hertz,
+            built,
+            ("loop-crossover", "Crossover", Unit::Hertz),
             |b| b.crossover,
-            None,
-            None,
+            (None, None),
         ),
         figure(
-            "loop-settling",
-            &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
-            Unit::Second,
+            built,
+            (
+                "loop-settling",
+                &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
+                Unit::Second,
+            ),
             |b| b.settling,
-            None,
-            asked.settling,
+            (None, asked.settling),
         ),
     ]
+}
+
+/// One figure over all loops, and the limits that it is held against.
+fn figure(
+    built: &[Built],
+    (name, label, unit): (&str, &str, Unit),
+    read: fn(&Built) -> f64,
+    (lowest, highest): (Option<f64>, Option<f64>),
+) -> FigureSpread {
+    let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
+    let [least, low, q05, median, q95, high, most] =
+        quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
+    let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
+    let is_limited = lowest.is_some() || highest.is_some();
+    let held = built.iter().filter(|b| holds(read(b))).count() as f64;
+    FigureSpread {
+        name: name.to_owned(),
+        label: label.to_owned(),
+        unit,
+        quantiles: [q05, median, q95],
+        least,
+        most,
+        histogram: Histogram::new(&values, low, high, BINS),
+        lowest,
+        highest,
+        held: is_limited.then_some(held / built.len().max(1) as f64),
+        unreadable: (built.len() - values.len()) as u32,
+        widths: None,
+    }
 }
 
 /// What a factor is called.

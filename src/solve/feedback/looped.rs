@@ -209,29 +209,38 @@ fn warnings(open: &OpenLoop, told: &LoopOutcome, asked: &LoopAsk) -> Vec<String>
                 .to_owned(),
         );
     }
-    match told.unstable_poles {
-        Some(0) => {}
-        Some(1) => warnings.push(
-            "The closed loop is unstable: one of its poles lies in the right half plane."
-                .to_owned(),
-        ),
-        Some(count) => warnings.push(format!(
-            "The closed loop is unstable: {count} of its poles lie in the right half plane."
-        )),
-        None if matches!(open.plant, Plant::Model(_)) => {
-            warnings.push(
-                "The loop passes so close to −1 that it cannot be said whether it is stable."
-                    .to_owned(),
-            );
-        }
-        None => {}
-    }
+    warnings.extend(of_stability(open, told.unstable_poles));
     if margins.gain_crossings.is_empty() {
         warnings.push(
             "The loop's gain nowhere falls through 1, so there is no crossover: the path's gain does not fit the plant."
                 .to_owned(),
         );
     }
+    warnings.extend(of_margins(margins, asked));
+    warnings
+}
+
+fn of_stability(open: &OpenLoop, unstable_poles: Option<usize>) -> Option<String> {
+    match unstable_poles {
+        Some(0) => None,
+        Some(1) => Some(
+            "The closed loop is unstable: one of its poles lies in the right half plane."
+                .to_owned(),
+        ),
+        Some(count) => Some(format!(
+            "The closed loop is unstable: {count} of its poles lie in the right half plane."
+        )),
+        None if matches!(open.plant, Plant::Model(_)) => Some(
+            "The loop passes so close to −1 that it cannot be said whether it is stable."
+                .to_owned(),
+        ),
+        None => None,
+    }
+}
+
+/// Margins that are less than is asked.
+fn of_margins(margins: &Margins, asked: &LoopAsk) -> Vec<String> {
+    let mut warnings = Vec::new();
     for crossing in &margins.gain_crossings {
         if crossing.phase_margin.abs() < asked.phase_margin {
             warnings.push(format!(

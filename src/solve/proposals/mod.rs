@@ -285,30 +285,10 @@ impl Proposals {
         let (tried, singles) = tried.split_at(self.drafts.len());
         self.told_singles(bed, &mut found, base, singles);
         for (draft, verdict) in self.drafts.drain(..).zip(tried) {
-            let (gain, error) = verdict.gain_over(base);
-            let change = format!(
-                "from {} to {} ({})",
-                per_cent(base.share()),
-                per_cent(verdict.share()),
-                points(base.share(), verdict.share())
-            );
-            let words = match draft.kind {
-                Kind::Tighten => format!("{}: the yield rises {change}.", draft.words),
-                Kind::Loosen => format!("{}: cheaper, the yield goes {change}.", draft.words),
-                Kind::Centre => format!(
-                    "{}: no tighter tolerance, the yield rises {change}.",
-                    draft.words
-                ),
-            };
-            let proposal = Proposal {
-                words,
-                edits: draft.edits,
-                effects: draft.effects,
-                share: verdict.share(),
-                gain,
-                error,
-            };
-            match draft.kind {
+            let kind = draft.kind;
+            let proposal = draft.promising(base, verdict);
+            let Proposal { gain, error, .. } = proposal;
+            match kind {
                 Kind::Tighten if gain > 0.0 => found.tighten = Some(proposal),
                 Kind::Centre if gain > LITTLE / 2.0 && gain > 3.0 * error => {
                     found.centre = Some(proposal);
@@ -320,23 +300,57 @@ impl Proposals {
                 _ => {}
             }
         }
-        let lifted = found.tighten.as_ref().map_or(found.share, |p| p.share);
-        if lifted < wanted && found.tighten.is_some() {
-            found.told.push(format!(
-                "That is still below the target of {}.",
-                per_cent(wanted)
-            ));
-        }
-        if found.share >= wanted {
-            found.told.insert(
-                0,
-                format!(
-                    "The yield is above the target of {}; nothing needs to be better.",
-                    per_cent(wanted)
-                ),
-            );
-        }
+        tell_target(&mut found, wanted);
         found
+    }
+}
+
+impl Draft {
+    /// With what its boards say against those of the present design.
+    fn promising(self, base: &Verdict, verdict: &Verdict) -> Proposal {
+        let (gain, error) = verdict.gain_over(base);
+        let change = format!(
+            "from {} to {} ({})",
+            per_cent(base.share()),
+            per_cent(verdict.share()),
+            points(base.share(), verdict.share())
+        );
+        let words = match self.kind {
+            Kind::Tighten => format!("{}: the yield rises {change}.", self.words),
+            Kind::Loosen => format!("{}: cheaper, the yield goes {change}.", self.words),
+            Kind::Centre => format!(
+                "{}: no tighter tolerance, the yield rises {change}.",
+                self.words
+            ),
+        };
+        Proposal {
+            words,
+            edits: self.edits,
+            effects: self.effects,
+            share: verdict.share(),
+            gain,
+            error,
+        }
+    }
+}
+
+/// How the yield stands to its target, as it is and with tighter parts.
+fn tell_target(found: &mut ProposalsOutcome, wanted: f64) {
+    let lifted = found.tighten.as_ref().map_or(found.share, |p| p.share);
+    if lifted < wanted && found.tighten.is_some() {
+        found.told.push(format!(
+            "That is still below the target of {}.",
+            per_cent(wanted)
+        ));
+    }
+    if found.share >= wanted {
+        found.told.insert(
+            0,
+            format!(
+                "The yield is above the target of {}; nothing needs to be better.",
+                per_cent(wanted)
+            ),
+        );
     }
 }
 

@@ -3,6 +3,7 @@
 
 use std::task::Poll;
 
+use super::axes::Axis;
 use super::look::Look;
 use super::record::SIDES;
 use crate::spread::Figures;
@@ -48,43 +49,12 @@ impl Refine {
         if self.figure >= figures.count() || look.axes.is_empty() {
             return Poll::Ready(());
         }
-        let sign = SIDES[self.side];
         let Some(walk) = &mut self.at else {
-            let corner = look.seen[self.figure].corners[self.side].as_ref();
-            let units = match self.start {
-                0 => corner.map(|corner| corner.units.clone()),
-                _ => drawn.get(self.figure).and_then(|d| d[self.side].clone()),
-            };
-            if let Some(units) = units {
-                let read = look.read(figures, &units, false);
-                self.at = Some(Walk {
-                    units,
-                    value: sign * read[self.figure],
-                    step: 0,
-                    round: 0,
-                    axis: 0,
-                    has_moved: false,
-                });
-            } else {
-                self.next();
-            }
+            self.set_out(look, figures, drawn);
             return Poll::Pending;
         };
-        let axis = look.axes[walk.axis].clone();
-        let now = axis.place(&walk.units);
-        let step = STEPS[walk.step];
-        let places = [0.0, 1.0, now - step, now + step];
-        let mut boards = Vec::with_capacity(places.len() * walk.units.len());
-        for place in places {
-            let is_new = place != now && (0.0..=1.0).contains(&place);
-            let is_end = place == 0.0 || place == 1.0;
-            // Ends are tried with the coarse step only.
-            if is_new && (!is_end || walk.step == 0) {
-                boards.extend_from_slice(&walk.units);
-                let from = boards.len() - walk.units.len();
-                axis.put(&mut boards[from..], place);
-            }
-        }
+        let sign = SIDES[self.side];
+        let boards = walk.neighbours(&look.axes[walk.axis]);
         let read = look.read(figures, &boards, false);
         let rows = boards.chunks_exact(walk.units.len());
         for (units, row) in rows.zip(read.chunks_exact(figures.count())) {
@@ -103,6 +73,32 @@ impl Refine {
         Poll::Pending
     }
 
+    /// Begins a walk, where there is a board to begin from.
+    fn set_out(
+        &mut self,
+        look: &mut Look,
+        figures: &mut dyn Figures,
+        drawn: &[[Option<Vec<f64>>; 2]],
+    ) {
+        let corner = look.seen[self.figure].corners[self.side].as_ref();
+        let units = match self.start {
+            0 => corner.map(|corner| corner.units.clone()),
+            _ => drawn.get(self.figure).and_then(|d| d[self.side].clone()),
+        };
+        let Some(units) = units else {
+            return self.next();
+        };
+        let read = look.read(figures, &units, false);
+        self.at = Some(Walk {
+            units,
+            value: SIDES[self.side] * read[self.figure],
+            step: 0,
+            round: 0,
+            axis: 0,
+            has_moved: false,
+        });
+    }
+
     fn next(&mut self) {
         self.at = None;
         self.start += 1;
@@ -118,6 +114,25 @@ impl Refine {
 }
 
 impl Walk {
+    /// Boards a step away along an axis, row after row, and those at its ends.
+    fn neighbours(&self, axis: &Axis) -> Vec<f64> {
+        let now = axis.place(&self.units);
+        let step = STEPS[self.step];
+        let places = [0.0, 1.0, now - step, now + step];
+        let mut boards = Vec::with_capacity(places.len() * self.units.len());
+        for place in places {
+            let is_new = place != now && (0.0..=1.0).contains(&place);
+            let is_end = place == 0.0 || place == 1.0;
+            // Ends are tried with the coarse step only.
+            if is_new && (!is_end || self.step == 0) {
+                boards.extend_from_slice(&self.units);
+                let from = boards.len() - self.units.len();
+                axis.put(&mut boards[from..], place);
+            }
+        }
+        boards
+    }
+
     /// Starts over with the first axis; returns whether there is anything left to try.
     fn next_round(&mut self) -> bool {
         self.axis = 0;

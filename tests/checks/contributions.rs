@@ -1,21 +1,26 @@
-//! Variance contributions, against closed forms and against SALib (tests/reference/blame.py).
+//! Variance contributions, against closed forms and against SALib (tests/reference/contributions.py).
 
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use polewright::design::Design;
-use polewright::outcome::BlameMethod;
+use polewright::outcome::ContributionMethod;
 use polewright::parts::OpAmp;
 use polewright::solve::solve;
 use polewright::spread::{
-    BlameRun, BlameSetting, Distribution, Estimate, Factor, Figures, Formula, Population, Reach,
-    StageFigures, Variation, VariationKind,
+    ContributionsRun, ContributionsSetting, Distribution, Estimate, Factor, Figures, Formula,
+    Population, Reach, StageFigures, Variation, VariationKind,
 };
 use polewright::stages::{Ask, Model, NotchAsk, Scratch, by_id};
 use serde::Deserialize;
 
-fn run(population: Population, figures: &mut dyn Figures, seed: u64, most: usize) -> BlameRun {
-    let mut run = BlameRun::new(BlameSetting {
+fn run(
+    population: Population,
+    figures: &mut dyn Figures,
+    seed: u64,
+    most: usize,
+) -> ContributionsRun {
+    let mut run = ContributionsRun::new(ContributionsSetting {
         population,
         seed,
         boards: 4096,
@@ -117,10 +122,10 @@ fn a_sum_alone_is_linear() {
 #[test]
 fn standard_errors_are_what_seeds_scatter_by() {
     const SEEDS: u64 = 48;
-    let runs: Vec<BlameRun> = (0..SEEDS)
+    let runs: Vec<ContributionsRun> = (0..SEEDS)
         .map(|seed| run(cube(3), &mut both(), 100 + seed, 1 << 12))
         .collect();
-    let check = |what: &str, of: &dyn Fn(&BlameRun) -> Estimate| {
+    let check = |what: &str, of: &dyn Fn(&ContributionsRun) -> Estimate| {
         let found: Vec<Estimate> = runs.iter().map(of).collect();
         let n = SEEDS as f64;
         let mean = found.iter().map(|e| e.value).sum::<f64>() / n;
@@ -207,7 +212,7 @@ struct Parts {
 
 #[test]
 fn the_notch_as_by_salib() {
-    let reference: Reference = super::reference::read("blame");
+    let reference: Reference = super::reference::read("contributions");
     let parts: Parts = super::reference::read("spread");
     let model = Model::new(
         by_id("mfb-notch").expect("the stage"),
@@ -242,7 +247,7 @@ fn the_notch_as_by_salib() {
     };
     let nominal = model.figures(&values, None, &mut Scratch::default());
     let all = model.yardstick.figures().iter().cloned().enumerate();
-    let mut run = BlameRun::new(BlameSetting {
+    let mut run = ContributionsRun::new(ContributionsSetting {
         population,
         seed: 2,
         boards: 1 << 14,
@@ -295,67 +300,70 @@ fn the_notch_as_by_salib() {
 }
 
 #[test]
-fn a_design_tells_who_is_to_blame() {
+fn a_design_tells_its_contributions() {
     let mut design = Design::default();
     design.view.compare = false;
     design.spread.boards = 1000;
     let outcome = solve(&design).expect("an outcome");
-    let blame = outcome.blame.expect("blame");
+    // The name that scripts read.
+    let json = serde_json::to_value(&outcome).expect("JSON");
+    assert!(json["blame"]["figures"].is_array() && json.get("contributions").is_none());
+    let found = outcome.contributions.expect("contributions");
     let label = |name: &str| {
-        let found = blame.factors.iter().position(|f| f.label == name);
+        let found = found.factors.iter().position(|f| f.label == name);
         found.unwrap_or_else(|| panic!("no {name}"))
     };
-    assert_eq!(blame.factors[label("C1")].part.as_deref(), Some("C1"));
-    assert_eq!(blame.factors[label("temperature")].part, None);
-    let bandwidth = &blame.factors[label("gain-bandwidth of U1")];
+    assert_eq!(found.factors[label("C1")].part.as_deref(), Some("C1"));
+    assert_eq!(found.factors[label("temperature")].part, None);
+    let bandwidth = &found.factors[label("gain-bandwidth of U1")];
     assert_eq!(bandwidth.part.as_deref(), Some("U1"));
     let of = |name: &str| {
-        let found = blame.figures.iter().find(|f| f.name == name);
+        let found = found.figures.iter().find(|f| f.name == name);
         found.expect("a figure")
     };
     let f0 = of("notch-frequency");
-    assert_eq!(f0.method, BlameMethod::Linear);
+    assert_eq!(f0.method, ContributionMethod::Linear);
     assert!(
         f0.linear > 0.97 && f0.told.contains("linear model"),
         "{}",
         f0.told
     );
     let attenuation = of("ask-attenuation-db");
-    assert_eq!(attenuation.method, BlameMethod::TotalOrder);
+    assert_eq!(attenuation.method, ContributionMethod::TotalOrder);
     assert!(
         attenuation.told.contains("interactions between parts"),
         "{}",
         attenuation.told
     );
     // Capacitors of 5 % cost the yield, not resistors of 1 %.
-    let yields = &blame.misses;
+    let yields = &found.misses;
     assert!(yields.shares[label("C1")] > 2.0 * yields.shares[label("R1")]);
     assert!(
         yields.errors.iter().all(|error| *error < 0.06),
         "{:?}",
         yields.errors
     );
-    // With parts that hold every limit nobody is blamed for the yield.
+    // With parts that hold every limit nothing contributes to missing them.
     design.shelf.capacitors.tolerance = 0.002;
     design.shelf.resistors.tolerance = 0.001;
     let outcome = solve(&design).expect("an outcome");
-    let misses = outcome.blame.expect("blame").misses;
+    let misses = outcome.contributions.expect("contributions").misses;
     assert!(misses.shares.is_empty(), "{misses:?}");
     assert!(misses.told.ends_with('.'), "{}", misses.told);
 }
 
-/// A lot takes the blame off its parts, and is told by its name.
+/// A lot takes the contributions of its parts, and is told by its name.
 #[test]
-fn a_lot_is_to_blame() {
+fn a_lot_contributes() {
     let mut design = Design::default();
     design.view.compare = false;
     design.spread.boards = 500;
     design.spread.capacitors.lot = 1.0;
     let outcome = solve(&design).expect("an outcome");
-    let blame = outcome.blame.expect("blame");
+    let found = outcome.contributions.expect("contributions");
     let share = |name: &str| {
-        let at = blame.factors.iter().position(|f| f.label == name)?;
-        Some(blame.figures[0].shares[at])
+        let at = found.factors.iter().position(|f| f.label == name)?;
+        Some(found.figures[0].shares[at])
     };
     // f0 goes with 1/√(C1 C2): both together with 1/C, against two resistors of 1 % (see spread.py).
     let lot = 0.05f64.powi(2);

@@ -11,7 +11,7 @@ mod tally;
 
 pub use estimate::Estimate;
 pub use freeze::Indices;
-pub use tally::{Blame, Tally};
+pub use tally::{Contribution, Tally};
 
 use super::{Draws, Factor, Figures, Population};
 use crate::stages::Figure;
@@ -28,7 +28,7 @@ const STRETCH: usize = 64;
 const STILL: f64 = 1e-10;
 
 /// Which boards are looked at.
-pub struct BlameSetting {
+pub struct ContributionsSetting {
     /// Of what [`Figures`] reads.
     pub population: Population,
     pub seed: u64,
@@ -40,7 +40,7 @@ pub struct BlameSetting {
     pub limits: Vec<(usize, Figure)>,
 }
 
-/// What factors do to one figure, in the order of [`BlameRun::factors`].
+/// What factors do to one figure, in the order of [`ContributionsRun::factors`].
 #[derive(Clone, Debug, PartialEq)]
 pub struct FactorShares {
     /// Whether the figure strays at all.
@@ -55,8 +55,8 @@ pub struct FactorShares {
 /// A stream of its own for the second boards.
 const SECOND: u64 = 0x0062_6c61_6d65;
 
-/// The run: [`BlameRun::advance`] until it says that it is done.
-pub struct BlameRun {
+/// The run: [`ContributionsRun::advance`] until it says that it is done.
+pub struct ContributionsRun {
     draws: Draws,
     second: Draws,
     /// Factors that move something, by their place among all.
@@ -76,12 +76,12 @@ pub struct BlameRun {
     is_tallied: bool,
 }
 
-impl BlameRun {
-    pub fn new(setting: BlameSetting) -> BlameRun {
+impl ContributionsRun {
+    pub fn new(setting: ContributionsSetting) -> ContributionsRun {
         let draws = Draws::new(setting.population.clone(), setting.seed);
         let all = draws.factors().into_iter().enumerate();
         let factors = all.filter(|(_, factor)| draws.moves(*factor));
-        BlameRun {
+        ContributionsRun {
             factors: factors.map(|(at, _)| at).collect(),
             second: Draws::new(setting.population, setting.seed ^ SECOND),
             draws,
@@ -185,19 +185,19 @@ impl BlameRun {
         let mut moved = vec![0.0; self.draws.factors().len()];
         let stride = self.draws.population().variations.len();
         let mut rows = vec![0.0; count * stride];
-        let mut contributed = Vec::with_capacity(count * self.factors.len());
+        let mut deviations = Vec::with_capacity(count * self.factors.len());
         for (offset, row) in rows.chunks_exact_mut(stride).enumerate() {
             self.draws.units((first + offset) as u64, &mut units);
             self.draws.values(&units, row);
-            self.draws.contributions(&units, &mut moved);
-            contributed.extend(self.factors.iter().map(|&at| moved[at]));
+            self.draws.factor_deviations(&units, &mut moved);
+            deviations.extend(self.factors.iter().map(|&at| moved[at]));
         }
-        let BlameRun { limits, read, .. } = self;
+        let ContributionsRun { limits, read, .. } = self;
         figures.read(&rows, &mut |_, values| keep(limits, values, read));
         let (width, factors) = (self.width(), self.factors.len());
         for offset in 0..count {
             let block = (first + offset) * BLOCKS / self.boards;
-            let moved = &contributed[offset * factors..][..factors];
+            let moved = &deviations[offset * factors..][..factors];
             let values = &self.read[(first + offset) * width..][..width];
             for (tallies, value) in self.tallies.iter_mut().zip(values) {
                 tallies[block].add(moved, *value);

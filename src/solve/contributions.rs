@@ -6,33 +6,40 @@ use super::population::{factor_label, factor_part, population_of};
 use super::spread::BoardsOf;
 use super::task::{Asked, Before, Blocked, Task, Turn};
 use crate::design::InputError;
-use crate::outcome::{BlameFactor, BlameMethod, BlameOutcome, FigureBlame, Outcome};
+use crate::outcome::{
+    ContributingFactor, ContributionMethod, ContributionsOutcome, FigureContributions, Outcome,
+};
 use crate::quantity::{Unit, rounded};
-use crate::spread::{BlameRun, BlameSetting, ENOUGH, Estimate, FactorShares, StageFigures};
+use crate::spread::{
+    ContributionsRun, ContributionsSetting, ENOUGH, Estimate, FactorShares, StageFigures,
+};
 
 /// Boards for the linear shares, and for Sobol's indices at most: together half a second's work or less.
 const BOARDS: usize = 4096;
 const MOST: usize = 64 * 1024;
-/// With fewer bad boards than this nobody can be blamed for them.
+/// With fewer bad boards than this no contributions to them are computed.
 const LEAST_BAD: usize = 40;
 
 /// The run over boards.
-pub(super) struct Blame(BlameRun);
+pub(super) struct Contributions(ContributionsRun);
 
-impl Task for Blame {
+impl Task for Contributions {
     const FIELD: &'static str = "blame";
     type Reads = BoardsOf;
-    type Finds = BlameOutcome;
+    type Finds = ContributionsOutcome;
 
     fn reads(asked: &Asked) -> Result<Option<BoardsOf>, Blocked> {
-        Ok(BoardsOf::reads(asked)?.filter(|_| asked.design.view.blame))
+        Ok(BoardsOf::reads(asked)?.filter(|_| asked.design.view.contributions))
     }
 
-    fn begin(of: &BoardsOf, _: Option<Before<Blame>>) -> Result<Blame, Vec<InputError>> {
+    fn begin(
+        of: &BoardsOf,
+        _: Option<Before<Contributions>>,
+    ) -> Result<Contributions, Vec<InputError>> {
         let shown = of.shown();
         let all = shown.real.yardstick.figures().iter().cloned().enumerate();
         let stage = &of.design.stages[of.design.view.stage];
-        Ok(Blame(BlameRun::new(BlameSetting {
+        Ok(Contributions(ContributionsRun::new(ContributionsSetting {
             population: population_of(&of.design, stage, (&shown.real, &shown.found.values)),
             seed: of.design.spread.seed,
             boards: BOARDS,
@@ -41,7 +48,11 @@ impl Task for Blame {
         })))
     }
 
-    fn advance(&mut self, of: &BoardsOf, go_on: &mut dyn FnMut() -> bool) -> Turn<BlameOutcome> {
+    fn advance(
+        &mut self,
+        of: &BoardsOf,
+        go_on: &mut dyn FnMut() -> bool,
+    ) -> Turn<ContributionsOutcome> {
         let shown = of.shown();
         let phase_at = of.design.view.phase_at;
         let mut read = StageFigures::new(&shown.real, &shown.found.figures, phase_at);
@@ -51,15 +62,15 @@ impl Task for Blame {
         }
     }
 
-    fn tell(_: &BoardsOf, found: &BlameOutcome, outcome: &mut Outcome) {
-        outcome.blame = Some(found.clone());
+    fn tell(_: &BoardsOf, found: &ContributionsOutcome, outcome: &mut Outcome) {
+        outcome.contributions = Some(found.clone());
     }
 }
 
-fn told(run: &BlameRun, of: &BoardsOf) -> BlameOutcome {
+fn told(run: &ContributionsRun, of: &BoardsOf) -> ContributionsOutcome {
     let shown = of.shown();
     let model = &[&shown.real][..];
-    let factors = run.factors().into_iter().map(|factor| BlameFactor {
+    let factors = run.factors().into_iter().map(|factor| ContributingFactor {
         label: factor_label(model, factor),
         part: factor_part(model, factor),
     });
@@ -69,7 +80,7 @@ fn told(run: &BlameRun, of: &BoardsOf) -> BlameOutcome {
         .enumerate()
         .map(|(index, figure)| of_figure(run, run.found(index), &figure.name, &figure.label));
     let (boards, samples) = run.boards();
-    BlameOutcome {
+    ContributionsOutcome {
         factors: factors.collect(),
         figures: told.collect(),
         misses: of_misses(run, run.found(figures.len())),
@@ -78,14 +89,19 @@ fn told(run: &BlameRun, of: &BoardsOf) -> BlameOutcome {
     }
 }
 
-fn of_figure(run: &BlameRun, found: FactorShares, name: &str, label: &str) -> FigureBlame {
+fn of_figure(
+    run: &ContributionsRun,
+    found: FactorShares,
+    name: &str,
+    label: &str,
+) -> FigureContributions {
     let (boards, _) = run.boards();
-    let mut blame = match &found.indices {
+    let mut contributions = match &found.indices {
         Some(_) if found.explained < ENOUGH => by_total_order(name, label, &found),
-        _ => FigureBlame {
+        _ => FigureContributions {
             name: name.into(),
             label: label.into(),
-            method: BlameMethod::Linear,
+            method: ContributionMethod::Linear,
             shares: values(&found.linear),
             errors: errors(&found.linear),
             linear: found.explained,
@@ -94,32 +110,32 @@ fn of_figure(run: &BlameRun, found: FactorShares, name: &str, label: &str) -> Fi
         },
     };
     if !found.variations {
-        blame.shares.clear();
-        blame.errors.clear();
-        blame.told = "It does not vary.".into();
-        return blame;
+        contributions.shares.clear();
+        contributions.errors.clear();
+        contributions.told = "It does not vary.".into();
+        return contributions;
     }
-    blame.told = match blame.method {
-        BlameMethod::Linear => format!(
+    contributions.told = match contributions.method {
+        ContributionMethod::Linear => format!(
             "Squared correlation over {boards} boards: a linear model explains {} of the variance. {}",
             rounded(found.explained.min(1.0), Unit::Percent, 3),
-            standard_error(&blame.errors)
+            standard_error(&contributions.errors)
         ),
-        BlameMethod::TotalOrder => format!(
+        ContributionMethod::TotalOrder => format!(
             "A linear model explains only {} of the variance, so these are Sobol's total-order indices, {}",
             rounded(found.explained, Unit::Percent, 2),
-            of_total(run, &blame)
+            of_total(run, &contributions)
         ),
     };
-    blame
+    contributions
 }
 
-/// Who costs the yield.
-fn of_misses(run: &BlameRun, found: FactorShares) -> FigureBlame {
+/// What costs the yield.
+fn of_misses(run: &ContributionsRun, found: FactorShares) -> FigureContributions {
     let (boards, _) = run.boards();
-    let mut blame = by_total_order("yield", "Yield", &found);
+    let mut contributions = by_total_order("yield", "Yield", &found);
     let missed = run.missed();
-    blame.told = if missed == 0 {
+    contributions.told = if missed == 0 {
         format!("None of {boards} boards is outside a limit.")
     } else if missed == boards {
         format!("All of {boards} boards are outside a limit.")
@@ -130,26 +146,26 @@ fn of_misses(run: &BlameRun, found: FactorShares) -> FigureBlame {
     } else {
         format!(
             "{missed} of {boards} boards are outside a limit. Sobol's total-order indices of being outside any, {}",
-            of_total(run, &blame)
+            of_total(run, &contributions)
         )
     };
     if missed.min(boards - missed) < LEAST_BAD {
-        blame.shares.clear();
-        blame.errors.clear();
-        blame.first.clear();
+        contributions.shares.clear();
+        contributions.errors.clear();
+        contributions.first.clear();
     }
-    blame
+    contributions
 }
 
-fn by_total_order(name: &str, label: &str, found: &FactorShares) -> FigureBlame {
+fn by_total_order(name: &str, label: &str, found: &FactorShares) -> FigureContributions {
     let indices = found.indices.as_ref();
     let of = |indices: Option<&Vec<Estimate>>, read: fn(&[Estimate]) -> Vec<f64>| {
         indices.map_or_else(Vec::new, |indices| read(indices))
     };
-    FigureBlame {
+    FigureContributions {
         name: name.into(),
         label: label.into(),
-        method: BlameMethod::TotalOrder,
+        method: ContributionMethod::TotalOrder,
         shares: of(indices.map(|i| &i.total), values),
         errors: of(indices.map(|i| &i.total), errors),
         linear: found.explained,
@@ -159,9 +175,9 @@ fn by_total_order(name: &str, label: &str, found: &FactorShares) -> FigureBlame 
 }
 
 /// What total-order indices mean, and what they sum to.
-fn of_total(run: &BlameRun, blame: &FigureBlame) -> String {
+fn of_total(run: &ContributionsRun, contributions: &FigureContributions) -> String {
     let (_, samples) = run.boards();
-    let sum: f64 = blame.shares.iter().sum();
+    let sum: f64 = contributions.shares.iter().sum();
     let together = if sum > 1.05 {
         format!(
             " Their sum is {}: what is above 100 % comes from interactions between parts.",
@@ -172,7 +188,7 @@ fn of_total(run: &BlameRun, blame: &FigureBlame) -> String {
     };
     format!(
         "from {samples} samples: the share of the variance that remains when all others are known.{together} {}",
-        standard_error(&blame.errors)
+        standard_error(&contributions.errors)
     )
 }
 

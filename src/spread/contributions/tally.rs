@@ -2,9 +2,9 @@
 
 use crate::numerics::put_in_order;
 
-/// One factor's share.
+/// One factor's variance contribution.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Blame {
+pub struct Contribution {
     /// Its place among all factors.
     pub number: usize,
     /// Squared correlation with the figure: its share of the variance as far as that is linear, because
@@ -12,7 +12,7 @@ pub struct Blame {
     pub share: f64,
 }
 
-/// Running sums of what factors contribute against one figure.
+/// Running sums of factors' deviations against one figure.
 #[derive(Clone, Debug)]
 pub struct Tally {
     /// Figures are counted from here, so that small differences of large numbers keep their digits.
@@ -102,10 +102,10 @@ impl Tally {
     }
 
     /// Shares in falling order.
-    pub fn ranked(&self) -> Vec<Blame> {
+    pub fn ranked(&self) -> Vec<Contribution> {
         let shares = self.shares().into_iter().enumerate();
-        let mut ranked: Vec<Blame> = shares
-            .map(|(number, share)| Blame { number, share })
+        let mut ranked: Vec<Contribution> = shares
+            .map(|(number, share)| Contribution { number, share })
             .collect();
         put_in_order(&mut ranked, |a, b| b.share.total_cmp(&a.share));
         ranked

@@ -3,7 +3,7 @@
 use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
-use crate::outcome::{BlameOutcome, FigureBlame};
+use crate::outcome::{ContributionsOutcome, FigureContributions};
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
 
@@ -11,30 +11,30 @@ use crate::quantity::{Unit, rounded};
 const LEAST: f64 = 1e-3;
 
 /// The figure whose shares are shown: the chosen one, or else the one whose limits most boards miss.
-pub fn shown(desk: &Desk) -> Option<FigureBlame> {
-    let chosen = desk.blamed.get();
+pub fn shown(desk: &Desk) -> Option<FigureContributions> {
+    let chosen = desk.contributions_of.get();
     let worst = desk.spread.with(|spread| {
         let figures = spread.as_ref()?.figures.iter();
         let missed = figures.filter_map(|f| Some((f.held.filter(|held| *held < 1.0)?, &f.name)));
         let worst = missed.min_by(|a, b| a.0.total_cmp(&b.0));
         worst.map(|(_, name)| name.clone())
     });
-    desk.blame.with(|blame| {
-        let blame = blame.as_ref()?;
+    desk.contributions.with(|found| {
+        let found = found.as_ref()?;
         let named = |name: Option<String>| {
             let name = name?;
-            told(blame).find(|figure| figure.name == name)
+            told(found).find(|figure| figure.name == name)
         };
         let taken = named(chosen).or_else(|| named(worst));
-        taken.or_else(|| told(blame).next()).cloned()
+        taken.or_else(|| told(found).next()).cloned()
     })
 }
 
 /// What a part of the drawing has of it, from 0 to 1; none for what does not stray.
 pub fn share_of(desk: &Desk, part: &str) -> Option<f64> {
     let figure = shown(desk)?;
-    desk.blame.with(|blame| {
-        let factors = &blame.as_ref()?.factors;
+    desk.contributions.with(|found| {
+        let factors = &found.as_ref()?.factors;
         let pairs = factors.iter().zip(&figure.shares);
         let own = pairs.filter(|(factor, _)| factor.part.as_deref() == Some(part));
         let sum = own.fold(None, |sum, (_, share)| Some(sum.unwrap_or(0.0) + share));
@@ -43,20 +43,21 @@ pub fn share_of(desk: &Desk, part: &str) -> Option<f64> {
 }
 
 /// Figures of which something can be said, the yield last.
-fn told(blame: &BlameOutcome) -> impl Iterator<Item = &FigureBlame> {
-    let all = blame.figures.iter().chain([&blame.misses]);
+fn told(found: &ContributionsOutcome) -> impl Iterator<Item = &FigureContributions> {
+    let all = found.figures.iter().chain([&found.misses]);
     all.filter(|figure| !figure.shares.is_empty())
 }
 
 #[component]
-pub fn Blame() -> impl IntoView {
+pub fn Contributions() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let now = memo(move || shown(&desk));
     let names = memo(move || {
-        desk.blame.with(|blame| {
-            let all = blame.as_ref().map(|blame| {
-                let pair = |figure: &FigureBlame| (figure.name.clone(), figure.label.clone());
-                told(blame).map(pair).collect::<Vec<_>>()
+        desk.contributions.with(|found| {
+            let all = found.as_ref().map(|found| {
+                let pair =
+                    |figure: &FigureContributions| (figure.name.clone(), figure.label.clone());
+                told(found).map(pair).collect::<Vec<_>>()
             });
             all.unwrap_or_default()
         })
@@ -72,8 +73,8 @@ pub fn Blame() -> impl IntoView {
     let list = move || {
         let figure = now.get()?;
         let factors = desk
-            .blame
-            .with(|blame| Some(blame.as_ref()?.factors.clone()))?;
+            .contributions
+            .with(|found| Some(found.as_ref()?.factors.clone()))?;
         let mut rows: Vec<_> = factors
             .into_iter()
             .zip(figure.shares.iter().zip(&figure.errors))
@@ -82,7 +83,7 @@ pub fn Blame() -> impl IntoView {
         put_in_order(&mut rows, |a, b| b.1.0.total_cmp(a.1.0));
         let rows = rows.into_iter().map(|(factor, (share, error))| {
             let wide = format!("{:.1}%", 100.0 * share.min(1.0));
-            let name = format!("blame-{}-{}", figure.name, factor.label.replace(' ', "-"));
+            let name = format!("contribution-{}-{}", figure.name, factor.label.replace(' ', "-"));
             view! {
                 <li>
                     <span class="factor">{factor.label}</span>
@@ -93,24 +94,24 @@ pub fn Blame() -> impl IntoView {
             }
         });
         Some(view! {
-            <ol class="contributions with-errors">{rows.collect_nodes()}</ol>
+            <ol class="bars with-errors">{rows.collect_nodes()}</ol>
             <p class="secondary">{figure.told.clone()}</p>
         })
     };
     // Where the yield has no shares, its sentence says why.
     let of_yield = move || {
-        desk.blame.with(|blame| {
-            let misses = &blame.as_ref()?.misses;
+        desk.contributions.with(|found| {
+            let misses = &found.as_ref()?.misses;
             misses.shares.is_empty().then(|| misses.told.clone())
         })
     };
     view! {
-        <section class="variance-contributions" aria-labelledby="blame-title" aria-busy=move || (!desk.blame_is_current.get()).to_string()>
-            <h3 id="blame-title">"Variance contributions"</h3>
+        <section class="variance-contributions" aria-labelledby="contributions-title" aria-busy=move || (!desk.contributions_are_current.get()).to_string()>
+            <h3 id="contributions-title">"Variance contributions"</h3>
             <Show when=move || names.with(|names| !names.is_empty())>
                 <div class="field">
-                    <label for="blame-figure">"Share of the variance of"</label>
-                    <select id="blame-figure" on:change=move |event| desk.blamed.set(Some(event_target_value(&event)))>{options}</select>
+                    <label for="contributions-figure">"Share of the variance of"</label>
+                    <select id="contributions-figure" on:change=move |event| desk.contributions_of.set(Some(event_target_value(&event)))>{options}</select>
                 </div>
             </Show>
             {list}

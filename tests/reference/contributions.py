@@ -1,4 +1,4 @@
-"""Who is to blame on the multiple-feedback notch with an ideal op amp: Sobol's indices by SALib.
+"""Variance contributions on the multiple-feedback notch with an ideal op amp: Sobol's indices by SALib.
 
 Figures, parts and tolerances are those of spread.py (its closed form), parts uniform within their tolerances and
 independent. "misses" is 1 where a board misses a limit of the demo's ask: notch frequency within
