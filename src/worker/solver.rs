@@ -11,8 +11,9 @@ use web_sys::MessageEvent;
 use super::{crew, message, scope, turn};
 use crate::exchange::{HelperReport, Report, Session};
 
-/// Longest stretch of work before orders are looked for, ms; what is begun is finished on top.
-const SLICE: f64 = 8.0;
+/// Longest stretch of work before orders are looked for, ms; what is begun is finished on top. A key is answered later by
+/// half of it.
+const SLICE: f64 = 3.0;
 /// Least time between two reports on how far the work is, ms.
 const PAUSE: f64 = 100.0;
 
