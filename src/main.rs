@@ -49,7 +49,7 @@ mod exports {
 #[cfg(target_arch = "wasm32")]
 fn main() {
     #[cfg(feature = "page")]
-    polewright::page::mount();
+    polewright::page::begin();
 }
 
 /// Natively a design is read from standard input and its outcome is printed.

@@ -40,11 +40,16 @@ mod turns;
 
 use crate::page::prelude::*;
 
+use crate::worker::turn;
 use desk::Desk;
 
-/// Puts the page into the document's body.
-pub fn mount() {
+/// Puts the page into the document's body, in a task of its own behind the one that compiled the module.
+pub fn begin() {
     console_error_panic_hook::set_once();
+    turn::after(mount);
+}
+
+fn mount() {
     if let Some(start) = document().get_element_by_id("start") {
         start.remove();
     }
@@ -64,22 +69,22 @@ fn App() -> impl IntoView {
     view! {
         <header::Header />
         <main>
-            <path::Strip />
-            <filter::Filter />
+            {later(|| view! { <path::Strip /> }.into_node())}
+            {later(|| view! { <filter::Filter /> }.into_node())}
             <div class="columns" id="parts">
-                <ask::Ask />
+                {later(|| view! { <ask::Ask /> }.into_node())}
                 <Show when=move || has_stage.get()>
-                    <parts::Parts />
-                    <curves::Curves />
-                    <picks::Picks />
-                    <others::Others />
+                    {later(|| view! { <parts::Parts /> }.into_node())}
+                    {later(|| view! { <curves::Curves /> }.into_node())}
+                    {later(|| view! { <picks::Picks /> }.into_node())}
+                    {later(|| view! { <others::Others /> }.into_node())}
                 </Show>
             </div>
-            <path::Whole />
-            <spread::Spread />
-            <servo::Loop />
+            {later(|| view! { <path::Whole /> }.into_node())}
+            {later(|| view! { <spread::Spread /> }.into_node())}
+            {later(|| view! { <servo::Loop /> }.into_node())}
         </main>
-        <header::Footer />
-        <band::Band />
+        {later(|| view! { <header::Footer /> }.into_node())}
+        {later(|| view! { <band::Band /> }.into_node())}
     }
 }

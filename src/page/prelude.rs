@@ -2,5 +2,5 @@
 
 pub use leptos::prelude::*;
 
-pub use super::markup::{CollectNodes, Content, Node, view};
+pub use super::markup::{CollectNodes, Content, Node, later, view};
 pub use super::signals::{Derived, Held, memo};

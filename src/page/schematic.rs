@@ -175,7 +175,7 @@ fn drawn_symbol(symbol: &Symbol, value: Derived<String>) -> Node {
     view! {
         {body(symbol, (x, y))}
         {named.then(|| view! { <text class="name" x=name_at.0 y=name_at.1 text-anchor=anchor>{symbol.name.clone()}</text> })}
-<text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value}</text>
+        <text class="value" x=value_at.0 y=value_at.1 text-anchor=anchor>{value}</text>
     }
     .into_node()
 }

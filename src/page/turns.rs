@@ -14,7 +14,7 @@ use any_spawner::{CustomExecutor, Executor, PinnedFuture, PinnedLocalFuture};
 use crate::worker::turn;
 
 /// Longest stretch of work before the browser has its turn, ms; the effect that is begun is finished on top.
-const TURN: f64 = 3.0;
+const TURN: f64 = 4.0;
 
 /// Tasks by their numbers, in the order in which they were made.
 type Number = u32;

@@ -14,7 +14,16 @@ pub use content::{CollectNodes, Content};
 pub use given::Given;
 pub use node::{Node, component, drawn, element, still, words};
 
-use super::signals::memo;
+use leptos::prelude::Effect;
+
+use super::signals::{Held, memo};
+
+/// Builds `children` in a task of their own, once all is done that was begun before: what stands above is drawn first.
+pub fn later(children: impl Fn() -> Node + Send + Sync + 'static) -> Node {
+    let is_due = Held::new(false);
+    Effect::new(move || is_due.set(true));
+    show(move || is_due.get(), children, || Node::Nothing)
+}
 
 /// Draws `children` anew whenever `when` becomes true, and `other` whenever it becomes false.
 pub fn show(

@@ -34,7 +34,7 @@ pub fn Loop() -> impl IntoView {
     view! {
         <section class="loop" id="loop" aria-labelledby="loop-title">
             <h2 id="loop-title">"Loop"</h2>
-            <intake::Intake />
+            {later(|| view! { <intake::Intake /> }.into_node())}
             <EmptiedPath />
             <Show when=move || has_plant.get()>
                 <figures::Verdict />
@@ -45,20 +45,20 @@ pub fn Loop() -> impl IntoView {
                 </p>
                 <div class="loop-grid">
                     <div class="loop-results">
-                        <figures::Margins />
+                        {later(|| view! { <figures::Margins /> }.into_node())}
                         <h3>"Loop limits"</h3>
                         {asked}
-                        <figures::Budget />
+                        {later(|| view! { <figures::Budget /> }.into_node())}
                     </div>
-                    <curves::LoopCurves />
+                    {later(|| view! { <curves::LoopCurves /> }.into_node())}
                 </div>
-                <help::Help />
-                <motion::InTime />
-                <boards::Boards />
-                <model::Model />
-                <supply::SupplyLines />
+                {later(|| view! { <help::Help /> }.into_node())}
+                {later(|| view! { <motion::InTime /> }.into_node())}
+                {later(|| view! { <boards::Boards /> }.into_node())}
+                {later(|| view! { <model::Model /> }.into_node())}
+                {later(|| view! { <supply::SupplyLines /> }.into_node())}
             </Show>
-            <shaft::ShaftCheck />
+            {later(|| view! { <shaft::ShaftCheck /> }.into_node())}
         </section>
     }
 }

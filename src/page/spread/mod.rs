@@ -81,18 +81,18 @@ pub fn Spread() -> impl IntoView {
                     <div class="distributions">{figures}</div>
                 </div>
                 <div class="worst-grid">
-                    <corners::Corners />
-                    <contributions::Contributions />
+                    {later(|| view! { <corners::Corners /> }.into_node())}
+                    {later(|| view! { <contributions::Contributions /> }.into_node())}
                 </div>
-                <proposals::Proposals />
-                <straying::Straying />
+                {later(|| view! { <proposals::Proposals /> }.into_node())}
+                {later(|| view! { <straying::Straying /> }.into_node())}
                 <details class="boards-and-limits">
                     <summary>"Limits and boards: yield against a limit's width, two figures against each other, one board"</summary>
                     <div class="boards-and-limits-grid">
-                        <widths::YieldAgainstWidth />
-                        <scatter::Scatter />
+                        {later(|| view! { <widths::YieldAgainstWidth /> }.into_node())}
+                        {later(|| view! { <scatter::Scatter /> }.into_node())}
                     </div>
-                    <board::OneBoard />
+                    {later(|| view! { <board::OneBoard /> }.into_node())}
                 </details>
             </Show>
         </section>
