@@ -47,6 +47,47 @@ fn write(text: &mut String, tree: &Value) {
     }
 }
 
+/// The text of a tree in lines for people: an entry a line, lists of numbers in one.
+pub fn in_lines(tree: &Value) -> String {
+    let mut text = String::new();
+    write_lines(&mut text, tree, 0);
+    text.push('\n');
+    text
+}
+
+fn write_lines(text: &mut String, tree: &Value, depth: usize) {
+    let new_line = |text: &mut String, depth: usize| {
+        text.push('\n');
+        text.extend(std::iter::repeat_n("  ", depth));
+    };
+    let is_inner = |item: &Value| item.is_array() || item.is_object();
+    match tree {
+        Value::Array(list) if list.iter().any(is_inner) => {
+            text.push('[');
+            for (place, item) in list.iter().enumerate() {
+                text.push_str(if place > 0 { "," } else { "" });
+                new_line(text, depth + 1);
+                write_lines(text, item, depth + 1);
+            }
+            new_line(text, depth);
+            text.push(']');
+        }
+        Value::Object(map) if !map.is_empty() => {
+            text.push('{');
+            for (place, (key, item)) in map.iter().enumerate() {
+                text.push_str(if place > 0 { "," } else { "" });
+                new_line(text, depth + 1);
+                quote(text, key);
+                text.push_str(": ");
+                write_lines(text, item, depth + 1);
+            }
+            new_line(text, depth);
+            text.push('}');
+        }
+        _ => write(text, tree),
+    }
+}
+
 fn quote(text: &mut String, words: &str) {
     text.push('"');
     for letter in words.chars() {
@@ -120,6 +161,14 @@ mod tests {
             "empty": [{}, []],
         });
         assert_eq!(written(&tree), tree.to_string());
+    }
+
+    #[test]
+    fn lines_hold_the_same() {
+        let tree = json!({ "a": [1, 2, [3.5], {}], "b": { "c": [], "d": [0.1, 2] }, "e": null });
+        let text = in_lines(&tree);
+        assert_eq!(serde_json::from_str::<Value>(&text).unwrap(), tree);
+        assert!(text.contains("\n    \"d\": [0.1,2]\n"), "{text}");
     }
 
     proptest! {

@@ -17,6 +17,7 @@
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`], [`solve`]: the spine
+//! - [`document`]: a design as a file, and the way back over its changes
 //! - [`exchange`]: what the page and the worker that computes say to each other
 //! - `worker` and `page`: the two in the browser; only there, and only they name it
 //!
@@ -31,6 +32,7 @@
 pub mod approx;
 pub mod compensation;
 pub mod design;
+pub mod document;
 pub mod exchange;
 pub mod feedback;
 mod json;

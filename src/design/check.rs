@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use super::limits::{MOST_DRIFT, MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
-use super::{Design, InputError, VERSION, fields};
+use super::{About, Design, InputError, VERSION, fields};
 use crate::parts::Bin;
 use crate::plant::{Model, Settings};
 use crate::stages::catalogued;
@@ -141,6 +141,12 @@ fn too_many(design: &Design) -> Vec<InputError> {
         errors.push(InputError::new(
             "/spread/networks",
             format!("There are {networks} networks; up to {MOST_NETWORKS} are accepted."),
+        ));
+    }
+    if design.about.log.len() > About::ENTRIES {
+        errors.push(InputError::new(
+            "/about/log",
+            format!("The log may hold {} changes at most.", About::ENTRIES),
         ));
     }
     let modes = |model: &Model| model.modes.len() > Settings::MOST_MODES;

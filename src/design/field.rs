@@ -36,10 +36,12 @@ pub enum Kind {
     Choice {
         options: Vec<(&'static str, &'static str)>,
     },
-    /// A few words.
+    /// Words.
     Text {
         /// Most characters.
         longest: usize,
+        /// Whether they may have several lines.
+        lines: bool,
     },
     /// Numbers with a unit, separated by spaces, commas or lines; nothing stands for no list.
     List {
@@ -173,14 +175,20 @@ impl Field {
                 .iter()
                 .try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN))),
             (Kind::List { .. }, _) => Err(self.sentence("is not a list")),
-            (Kind::Text { longest }, value) => match value.as_str() {
+            (Kind::Text { longest, lines }, value) => match value.as_str() {
                 None => Err(self.sentence("is not a text")),
                 Some(text) if text.chars().count() > *longest => {
                     Err(self.sentence(&format!("is too long; write {longest} characters at most")))
                 }
-                Some(text) if text.chars().any(char::is_control) => Err(self.sentence(
-                    "has a character that cannot be printed; write letters, digits and signs",
-                )),
+                Some(text)
+                    if text
+                        .chars()
+                        .any(|c| c.is_control() && !(*lines && c == '\n')) =>
+                {
+                    Err(self.sentence(
+                        "has a character that cannot be printed; write letters, digits and signs",
+                    ))
+                }
                 Some(_) => Ok(()),
             },
             (Kind::Choice { options }, value) => {

@@ -1,11 +1,13 @@
 //! What the user asked for: plain data, and the only thing saved, shared and restored.
 
+mod about;
 mod check;
 mod error;
 mod field;
 mod fields;
 mod filter;
 mod help;
+pub mod later;
 mod limits;
 mod moved;
 mod servo;
@@ -14,6 +16,7 @@ mod tree;
 mod whole;
 
 pub use crate::plant::{PlantUnits, labelled, with_unit};
+pub use about::{About, LogEntry};
 pub use check::{check, check_after};
 pub use error::InputError;
 pub use field::{Field, Kind, Step};
@@ -39,8 +42,11 @@ use crate::stages::{Ask, CATALOGUED, Surroundings};
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Design {
-    /// Layout of this data; 1.
+    /// Layout of this data: [`VERSION`]. Earlier ones are read, and are of this one then.
     pub version: u32,
+    /// What it is for.
+    #[serde(skip_serializing_if = "About::is_empty")]
+    pub about: About,
     /// The path: stages in signal order.
     pub stages: Vec<StageDesign>,
     pub shelf: Shelf,
@@ -118,12 +124,15 @@ pub struct Edit {
 }
 
 /// The layout of the data that this program reads and writes.
-pub const VERSION: u32 = 1;
+///
+/// 1: the first. 2: [`Design::about`].
+pub const VERSION: u32 = 2;
 
 impl Default for Design {
     fn default() -> Design {
         Design {
             version: VERSION,
+            about: About::default(),
             stages: vec![StageDesign::default()],
             shelf: Shelf::default(),
             op_amp: OpAmp::default(),
@@ -193,10 +202,11 @@ impl Design {
     ///
     /// # Errors
     /// All that does not belong there, each with its place and what is accepted.
-    pub fn from_tree(tree: Value) -> Result<Design, Vec<InputError>> {
+    pub fn from_tree(mut tree: Value) -> Result<Design, Vec<InputError>> {
         if !tree.is_object() || tree::is_later(&tree) {
             return Err(tree::misfits(tree));
         }
+        bring_up(&mut tree);
         match Design::deserialize(&tree) {
             Ok(design) => Ok(design),
             Err(_) => Err(tree::misfits(tree)),
@@ -294,6 +304,14 @@ impl StageDesign {
             && self.between == other.between
             && self.prefer == other.prefer
             && self.pins == other.pins
+    }
+}
+
+/// Makes a design of an earlier version one of this: nothing of it is called otherwise now.
+fn bring_up(tree: &mut Value) {
+    let version = tree.get("version").and_then(Value::as_u64);
+    if version.is_some_and(|version| (1..u64::from(VERSION)).contains(&version)) {
+        tree["version"] = Value::from(VERSION);
     }
 }
 

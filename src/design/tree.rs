@@ -75,6 +75,17 @@ pub(super) fn misfits(mut tree: Value) -> Vec<InputError> {
     told.map(|(_, misfit)| tell(misfit)).collect()
 }
 
+/// Takes out the entry that serde complains of, with its place; none where it stands in no object.
+pub(super) fn take_blamed(tree: &mut Value, why: &str) -> Option<(String, Value)> {
+    let path = blamed(tree, why);
+    let value = tree.pointer(&path)?.clone();
+    let (parent, key) = path.rsplit_once('/')?;
+    tree.pointer_mut(parent)?
+        .as_object_mut()?
+        .remove(&plain(key))?;
+    Some((path, value))
+}
+
 /// Several as one text.
 pub(super) fn told(errors: &[InputError]) -> String {
     let sentences: Vec<&str> = errors.iter().map(|error| error.message.as_str()).collect();
@@ -189,7 +200,7 @@ fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> Stri
             });
             Some(words.collect::<Vec<_>>().join(", "))
         }
-        Some(Kind::Text { longest }) => Some(format!("a text of {longest} characters at most")),
+        Some(Kind::Text { longest, .. }) => Some(format!("a text of {longest} characters at most")),
         None => why
             .rsplit_once(", expected ")
             .map(|(_, kind)| in_words(kind)),

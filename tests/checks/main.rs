@@ -9,6 +9,7 @@ mod contributions;
 mod control;
 mod corners;
 mod designs;
+mod document;
 mod draw;
 mod drawing;
 mod edges;

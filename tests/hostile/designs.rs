@@ -206,7 +206,7 @@ fn value(numbers: &mut Numbers, kind: &Kind) -> Value {
             "false" => Value::Bool(false),
             word => json!(word),
         },
-        Kind::Text { longest } => json!("µ".repeat(numbers.below(longest + 1))),
+        Kind::Text { longest, .. } => json!("µ".repeat(numbers.below(longest + 1))),
         Kind::List {
             lowest, highest, ..
         } => {

@@ -301,3 +301,29 @@ fn the_fuzz_targets_hold() {
         }
     }
 }
+
+/// Writes designs of every kind as this version saves them; once a version, before the next one comes.
+#[test]
+#[ignore = "writes tests/samples"]
+fn write_samples() {
+    let mut all = Vec::new();
+    for seed in 0..400 {
+        let manner = [Manner::Ends, Manner::Pinned, Manner::Plants][seed as usize % 3];
+        let tree = designs::draw(&mut Numbers::of_seed(seed), manner);
+        let design = polewright::design::Design::from_json(&tree.to_string());
+        let Ok(design) = design else { continue };
+        if polewright::design::check(&design).is_ok() {
+            all.push(serde_json::to_value(&design).expect("JSON"));
+        }
+    }
+    all.truncate(24);
+    all.push(serde_json::to_value(polewright::design::Design::default()).expect("JSON"));
+    println!("{}", all.len());
+    let version = polewright::design::VERSION;
+    let text: Vec<String> = all.iter().map(Value::to_string).collect();
+    std::fs::write(
+        format!("tests/samples/version-{version}.jsonl"),
+        text.join("\n") + "\n",
+    )
+    .expect("written");
+}

@@ -1,5 +1,6 @@
 //! All fields of a design, in groups.
 
+mod about;
 mod filter;
 mod plant;
 mod servo;
@@ -18,6 +19,9 @@ use crate::stages::{Given, Place, catalogued};
 /// A set of fields that stand together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Group {
+    /// What the design is for; and an entry of its log, from 0.
+    About,
+    LogEntry(usize),
     /// What is asked of a stage, by its place in the path.
     Ask(usize),
     Limits(usize),
@@ -76,6 +80,7 @@ const LOG: Step = Step::Along {
 /// Every field of this design with its group.
 pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     let mut all = Vec::new();
+    about::about(&mut all, &design.about);
     for (index, stage) in design.stages.iter().enumerate() {
         let at = format!("/stages/{index}");
         ask(&mut all, &at, index, &stage.ask);

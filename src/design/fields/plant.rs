@@ -26,6 +26,7 @@ fn units(all: &mut Vec<(Group, Field)>) {
                 label: label.to_owned(),
                 kind: Kind::Text {
                     longest: PlantUnits::LONGEST,
+                    lines: false,
                 },
                 help,
             },

@@ -1,0 +1,7 @@
+//! A design as somebody's document: a file that is opened and saved, and the way back over what was changed.
+
+mod file;
+mod history;
+
+pub use file::{Kept, Opened, file_name, open, saved};
+pub use history::{History, change};
