@@ -16,7 +16,9 @@
 //! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
-//! - [`design`], [`outcome`], [`solve`]: the spine
+//! - [`design`], [`outcome`]: the spine's data
+//! - [`takeaway`]: what leaves the page: parts list, netlist, transfer functions, tables
+//! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
 //! - `worker` and `page`: the two in the browser; only there, and only they name it
 //!
@@ -47,6 +49,7 @@ pub mod spread;
 pub mod stages;
 pub mod supply;
 mod tagged;
+pub mod takeaway;
 pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;

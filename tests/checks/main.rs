@@ -45,6 +45,7 @@ mod stop;
 mod straying;
 mod supply;
 mod sweep;
+mod takeaway;
 mod tasks;
 mod units;
 mod whole;
