@@ -146,9 +146,13 @@ mod tests {
         let poles = model.poles();
         let product = |f: f64| {
             let s = Complex64::new(0.0, TAU * f);
-            let above: Complex64 = zeros.iter().map(|zero| s - zero).product();
-            let below: Complex64 = poles.iter().map(|pole| s - pole).product();
-            gain * above / below
+            // Factor by factor, so that nothing overflows on the way.
+            let above = zeros.iter().map(|zero| s - zero);
+            let mut above = above.chain(std::iter::repeat(Complex64::from(1.0)));
+            let factors = poles
+                .iter()
+                .map(|pole| above.next().unwrap_or_default() / (s - pole));
+            gain * factors.product::<Complex64>()
         };
         for k in 0..=60 {
             let f = 10f64.powf(f64::from(k) / 12.0);
@@ -212,5 +216,43 @@ mod tests {
         let (zeros, gain) = model.zeros();
         assert!(zeros.is_empty());
         assert!((gain / (7.0 * TAU * 100.0) - 1.0).abs() < 1e-14);
+    }
+}
+#[cfg(test)]
+mod tmp {
+    use super::*;
+    use crate::plant::{Mode, Rigid};
+    #[test]
+    fn experiment() {
+        let mut seed = 12345u64;
+        let mut u = || { seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407); (seed >> 11) as f64 / (1u64 << 53) as f64 };
+        let mut stats = vec![];
+        for n in 0..2000 {
+            let count = 1 + (12.0 * u()) as usize;
+            let mut modes: Vec<Mode> = (0..count).map(|_| { let f = 10f64.powf(1.0 + 3.0 * u()); let w = TAU * f; let sgn = if u() < 0.3 { -1.0 } else { 1.0 };
+                Mode { frequency: f, damping: 10f64.powf(-3.0 + 2.0 * u()), residue: sgn * w * w * 10f64.powf(-2.0 + 2.0 * u()), slope: if u() < 0.5 { 0.0 } else { w * 0.01 * (u() - 0.5) } } }).collect();
+            modes.sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+            let rigid = match n % 5 { 0 => None, 1 => Some(Rigid::new(0, 0.3)), 2 => Some(Rigid::new(1, 30.0)), 3 => Some(Rigid::new(2, 1e4)), _ => Some(Rigid { friction: Some(2.0), ..Rigid::new(2, 1e4) }) };
+            let model = Model { rigid, modes, lag: None, delay: 0.0 };
+            let start = model.multiplied_out().zeros();
+            let (zeros, gain) = model.zeros();
+            let poles = model.poles();
+            let miss = |zeros: &[Complex64]| { let mut worst = 0.0f64; for k in 0..=40 { let f = 10f64.powf(f64::from(k) / 8.0);
+                let s = Complex64::new(0.0, TAU * f);
+                let above = zeros.iter().map(|zero| s - zero);
+                let mut above = above.chain(std::iter::repeat(Complex64::from(1.0)));
+                let p: Complex64 = poles.iter().map(|pole| above.next().unwrap() / (s - pole)).product();
+                worst = worst.max((gain * p / model.rational(s) - 1.0).norm()); } worst };
+            stats.push((miss(&start), miss(&zeros), count, n, start == zeros));
+        }
+        for (name, k) in [("start", 0), ("bettered", 1)] {
+            let mut v: Vec<f64> = stats.iter().map(|s| if k == 0 { s.0 } else { s.1 }).collect();
+            v.sort_by(f64::total_cmp);
+            println!("{name}: median {:e} 90% {:e} 99% {:e} worst {:e}", v[1000], v[1800], v[1980], v[1999]);
+        }
+        println!("fell back {}", stats.iter().filter(|s| s.4).count());
+        stats.sort_by(|a, b| b.1.total_cmp(&a.1));
+        for s in &stats[..8] { println!("{s:?}"); }
+        println!("worse {}", stats.iter().filter(|s| s.1 > 10.0 * s.0.max(1e-12)).count());
     }
 }
