@@ -144,7 +144,7 @@ fn spread(count: usize, poles: &[Complex64]) -> Vec<Complex64> {
     let (low, high) = (low / 3.0, high * 3.0);
     let point = |at: usize| {
         let share = (at / 2) as f64 / (count / 2).max(1) as f64;
-        let angle = if at % 2 == 0 { ASIDE } else { -ASIDE };
+        let angle = if at.is_multiple_of(2) { ASIDE } else { -ASIDE };
         Complex64::from_polar(low * (high / low).powf(share), angle)
     };
     (0..count).map(point).collect()

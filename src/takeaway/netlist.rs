@@ -140,10 +140,8 @@ fn node_names(nodes: &[String]) -> Vec<String> {
     let mut names: Vec<String> = Vec::with_capacity(nodes.len());
     for (at, node) in nodes.iter().enumerate() {
         let name: String = node.chars().map(plain).collect();
-        names.push(match names.contains(&name) {
-            true => format!("node{at}"),
-            false => name,
-        });
+        let is_taken = names.contains(&name);
+        names.push(if is_taken { format!("node_{at}") } else { name });
     }
     names
 }
@@ -192,4 +190,27 @@ fn ascii(title: &str) -> String {
         _ => '?',
     };
     title.chars().map(plain).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nodes_have_names_that_every_reader_tells_apart() {
+        let nodes = ["0", "in", "p minus", "IN", "p_minus"].map(str::to_owned);
+        assert_eq!(
+            node_names(&nodes),
+            ["0", "in", "p_minus", "node_3", "node_4"]
+        );
+    }
+
+    #[test]
+    fn an_op_amp_without_output_resistance_has_no_such_element() {
+        let with = one_pole([1e-5, 1e-6, 50.0]);
+        let without = one_pole([1e-5, 1e-6, 0.0]);
+        assert!(with.iter().any(|line| line == "RO behind out 5e1"));
+        assert!(without.iter().all(|line| !line.starts_with("RO")));
+        assert!(without.iter().any(|line| line == "EO out 0 pole 0 1e0"));
+    }
 }

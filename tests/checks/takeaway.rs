@@ -11,7 +11,7 @@ use polewright::plant::{Mode, Model as Plant, Rigid, sweep};
 use polewright::quantity::{Unit, parse};
 use polewright::response::Transfer;
 use polewright::stages::{CATALOGUE, Model, by_id};
-use polewright::supply::Supply;
+use polewright::supply::{Burst, Supply};
 use polewright::takeaway::{What, available, parts_list, take_away};
 use serde_json::{Value, json};
 
@@ -445,7 +445,12 @@ impl Read {
 fn full() -> Design {
     let mut design = path_of(&["mfb-notch", "pid-parallel"]);
     design.servo.sweep = sweep::DEMO.to_owned();
-    design.servo.supply = Some(Supply::default());
+    let mut supply = Supply::default();
+    supply.converters[0].burst = Some(Burst {
+        from: 20.0,
+        to: 4e3,
+    });
+    design.servo.supply = Some(supply);
     design.servo.shaft = Some(Shaft::default());
     design.servo.units.output = "µm, \"x\"".to_owned();
     design.view.contributions = true;
@@ -660,7 +665,10 @@ fn loop_tables(outcome: &Outcome, read: &dyn Fn(What) -> Read) {
         .iter()
         .map(|hit| hit.passage.through_db)
         .collect();
-    read(What::SupplyLines).holds(
+    assert!(through.len() > 2);
+    let table = read(What::SupplyLines);
+    assert!(table.column("Line").contains(&"burst"));
+    table.holds(
         &format!("Through ({})", supply.units["through_db"]),
         &through,
     );
