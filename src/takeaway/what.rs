@@ -229,14 +229,3 @@ pub fn take_away(
         text,
     })
 }
-
-/// All that an outcome has, in the order of [`What::ALL`].
-pub fn available(outcome: &Outcome) -> Vec<What> {
-    let is_there = |what: &What| match what {
-        What::Parts => !outcome.stages.is_empty(),
-        What::Netlist => outcome.netlist.is_some(),
-        What::Transfer => outcome.transfer.is_some(),
-        other => tables::table(*other, outcome).is_some(),
-    };
-    What::ALL.into_iter().filter(is_there).collect()
-}
