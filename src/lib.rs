@@ -18,6 +18,9 @@
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`], [`solve`]: the spine
 //! - [`document`]: a design as a file, and the way back over its changes
+//! - [`design`], [`outcome`]: the spine's data
+//! - [`takeaway`]: what leaves the page: parts list, netlist, transfer functions, tables
+//! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
 //! - `worker` and `page`: the two in the browser; only there, and only they name it
 //!
@@ -49,6 +52,7 @@ pub mod spread;
 pub mod stages;
 pub mod supply;
 mod tagged;
+pub mod takeaway;
 pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;

@@ -269,6 +269,46 @@ pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
     engineering(&format!("{value:.*e}", digits.max(1) - 1), unit)
 }
 
+/// The code that is printed on a part, every digit of its value: a letter stands in place of the decimal sign.
+/// At least two characters besides it, as is usual (`1K0`, `47R`). None for other units than Ω and F, and where no
+/// letter is near enough.
+///
+/// ```
+/// use polewright::quantity::{code, Unit};
+/// assert_eq!(code(4700.0, Unit::Ohm).as_deref(), Some("4K7"));
+/// assert_eq!(code(1e-8, Unit::Farad).as_deref(), Some("10n"));
+/// assert_eq!(code(0.47, Unit::Ohm).as_deref(), Some("R47"));
+/// ```
+pub fn code(value: f64, unit: Unit) -> Option<String> {
+    let letters: &[(i32, &str)] = match unit {
+        Unit::Ohm => &[(0, "R"), (3, "K"), (6, "M"), (9, "G"), (12, "T")],
+        Unit::Farad => &[(-12, "p"), (-9, "n"), (-6, "µ"), (-3, "m"), (0, "F")],
+        _ => return None,
+    };
+    if !(value.is_finite() && value > 0.0) {
+        return None;
+    }
+    let text = format!("{value:e}");
+    let (mantissa, exponent) = text.split_once('e')?;
+    let exponent: i32 = exponent.parse().ok()?;
+    let near = |power: i32| (0..3).contains(&(exponent - power));
+    // Below the first letter the code begins with it: `R47`.
+    let first = letters
+        .first()
+        .filter(|(power, _)| (-3..0).contains(&(exponent - power)));
+    let (power, letter) = letters.iter().find(|(power, _)| near(*power)).or(first)?;
+    let digits: String = mantissa.chars().filter(|c| *c != '.').collect();
+    let number = place_point(&digits, exponent - power);
+    let (whole, fraction) = number.split_once('.').unwrap_or((&number, ""));
+    let whole = if whole == "0" { "" } else { whole };
+    let filled = if whole.len() + fraction.len() < 2 {
+        "0"
+    } else {
+        ""
+    };
+    Some(format!("{whole}{letter}{fraction}{filled}"))
+}
+
 /// The number with so many significant digits (at least one): what a tool works out and a person reads on and edits.
 ///
 /// ```
@@ -379,6 +419,40 @@ mod tests {
     }
 
     #[test]
+    fn codes_of_parts() {
+        // IEC 60062:2016, clause 4 (from memory).
+        for (value, expected) in [
+            (0.1, "R10"),
+            (0.15, "R15"),
+            (1.0, "1R0"),
+            (10.0, "10R"),
+            (332.0, "332R"),
+            (590.0, "590R"),
+            (1e3, "1K0"),
+            (59.04e3, "59K04"),
+            (1e5, "100K"),
+            (1e6, "1M0"),
+            (3.32e9, "3G32"),
+        ] {
+            assert_eq!(code(value, Unit::Ohm).as_deref(), Some(expected));
+        }
+        for (value, expected) in [
+            (0.33e-12, "p33"),
+            (3.3e-12, "3p3"),
+            (330e-12, "330p"),
+            (1e-9, "1n0"),
+            (59e-9, "59n"),
+            (4.7e-6, "4µ7"),
+        ] {
+            assert_eq!(code(value, Unit::Farad).as_deref(), Some(expected));
+        }
+        for value in [0.0, -1.0, f64::NAN, f64::INFINITY, 1e-5, 1e16] {
+            assert_eq!(code(value, Unit::Ohm), None, "{value}");
+        }
+        assert_eq!(code(1e3, Unit::Hertz), None);
+    }
+
+    #[test]
     fn what_is_not_a_quantity_says_what_would_be() {
         assert!(matches!(
             parse("  ", Unit::Hertz),
@@ -407,6 +481,16 @@ mod tests {
     }
 
     proptest::proptest! {
+        #[test]
+        fn a_code_parses_back(exponent in -14.0f64..14.9) {
+            let value = 10f64.powf(exponent);
+            for unit in [Unit::Ohm, Unit::Farad] {
+                if let Some(code) = code(value, unit) {
+                    proptest::prop_assert_eq!(parse(&code, unit), Ok(value), "{}", code);
+                }
+            }
+        }
+
         #[test]
         fn what_is_printed_parses_back(bits in proptest::num::f64::NORMAL | proptest::num::f64::ZERO) {
             for unit in [Unit::Ohm, Unit::Farad, Unit::Hertz, Unit::Decibel, Unit::Percent, Unit::PpmPerKelvin, Unit::One] {

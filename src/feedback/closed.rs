@@ -43,15 +43,3 @@ impl Model {
         }
     }
 }
-
-impl Mode {
-    /// The mode's share as a rational function, scaled by its own frequency.
-    pub fn transfer(&self) -> Transfer {
-        let omega = TAU * self.frequency;
-        Transfer {
-            num: vec![self.residue / (omega * omega), self.slope / omega],
-            den: vec![1.0, 2.0 * self.damping, 1.0],
-            omega,
-        }
-    }
-}

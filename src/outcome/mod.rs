@@ -6,6 +6,7 @@ mod filter;
 mod help;
 mod proposals;
 mod servo;
+mod transfer;
 mod whole;
 
 pub use contributions::{
@@ -19,6 +20,7 @@ pub use servo::{
     Budget, DrawnMode, LoopContribution, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
     PlantOutcome, ServoOutcome, ShaftOutcome, Shape, Share, SupplyHit, SupplyOutcome, WorstBoard,
 };
+pub use transfer::{TransferOutcome, ZeroPoleGain};
 pub use whole::{WholeHelp, WholeNow};
 
 use serde::{Deserialize, Serialize};
@@ -50,6 +52,10 @@ pub struct Outcome {
     pub help: Option<HelpOutcome>,
     /// The supply's lines on the plant's modes, where there is a supply and a model.
     pub supply: Option<SupplyOutcome>,
+    /// Stages, path, plant and loop as poles, zeros and gains.
+    pub transfer: Option<TransferOutcome>,
+    /// The path's netlist as text, one element a line; absent for a path of no stages.
+    pub netlist: Option<String>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// What would change the shown stage's yield; absent while it is being worked out.

@@ -11,6 +11,7 @@ mod rigid;
 pub mod shaft;
 pub mod sweep;
 mod units;
+mod zeros;
 
 pub use fit::{
     Decision, FitError, FitWork, Fitted, Free, FreeMode, LowEnd, Rival, Settings, Start, Unseen,

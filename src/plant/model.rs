@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Rigid;
 use crate::quantity::to_digits;
+use crate::response::Transfer;
 
 /// `P(s) = e^(−s·delay) · 1/(1 + s/ω_lag) · (rigid(s) + Σ (A + B·s)/(s² + 2·ζ·ω·s + ω²))`.
 ///
@@ -147,6 +148,16 @@ impl Mode {
     pub fn of(&self, s: Complex64) -> Complex64 {
         let omega = TAU * self.frequency;
         (self.residue + self.slope * s) / (s * s + 2.0 * self.damping * omega * s + omega * omega)
+    }
+
+    /// The mode's share as a rational function, scaled by its own frequency.
+    pub fn transfer(&self) -> Transfer {
+        let omega = TAU * self.frequency;
+        Transfer {
+            num: vec![self.residue / (omega * omega), self.slope / omega],
+            den: vec![1.0, 2.0 * self.damping, 1.0],
+            omega,
+        }
     }
 
     /// Magnitude of the mode's own share at its frequency, in output per input.

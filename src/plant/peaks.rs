@@ -142,7 +142,7 @@ fn newton(model: &Model, start: Complex64) -> Option<Complex64> {
 }
 
 /// The sum of rigid part and modes, whose zeros are the plant's, and its derivative.
-fn sum(model: &Model, s: Complex64) -> (Complex64, Complex64) {
+pub(super) fn sum(model: &Model, s: Complex64) -> (Complex64, Complex64) {
     let rigid = model.rigid.map_or((Complex64::ZERO, Complex64::ZERO), |r| {
         (r.of(s), r.slope(s))
     });

@@ -20,6 +20,7 @@ mod filter;
 mod helper;
 mod json;
 mod loading;
+mod netlist;
 mod path;
 mod picks;
 mod plan;
@@ -36,6 +37,7 @@ mod summing;
 mod supply;
 mod task;
 mod trade;
+mod transfer;
 mod work;
 
 pub use helper::{Helper, Piece};
@@ -50,7 +52,7 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 20] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 22] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
     slot::<filter::Filter>,
@@ -64,6 +66,8 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 20] = [
     slot::<compensation::NotchAdvice>,
     slot::<compensation::Controller>,
     slot::<supply::SupplyLines>,
+    slot::<netlist::PathNetlist>,
+    slot::<transfer::Transfers>,
     slot::<spread::Boards>,
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,

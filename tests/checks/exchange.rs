@@ -100,6 +100,8 @@ impl Remote {
             "motion" => now.motion = told.motion,
             "help" => now.help = told.help,
             "supply" => now.supply = told.supply,
+            "netlist" => now.netlist = told.netlist,
+            "transfer" => now.transfer = told.transfer,
             "spread" => now.spread = told.spread,
             "loops" => now.loops = told.loops,
             "proposals" => now.proposals = told.proposals,

@@ -46,6 +46,7 @@ mod stop;
 mod straying;
 mod supply;
 mod sweep;
+mod takeaway;
 mod tasks;
 mod units;
 mod whole;

@@ -7,6 +7,7 @@ mod designs;
 mod entry;
 mod misfits;
 mod numbers;
+mod takeaway;
 mod texts;
 mod watched;
 
@@ -82,6 +83,27 @@ fn no_board_of_pinned_parts_panics() {
 #[test]
 fn no_plant_panics() {
     fuzz_designs(6, Manner::Plants);
+}
+
+#[test]
+fn nothing_that_is_taken_away_panics() {
+    fuzz(6, 10, |seed| {
+        let mut numbers = Numbers::of_seed(seed);
+        let manners = [
+            Manner::Anything,
+            Manner::Ends,
+            Manner::Pinned,
+            Manner::Plants,
+        ];
+        let manner = numbers.one_of(&manners);
+        let boards = numbers.one_of(&[0, 1, 1000, u32::MAX]);
+        let text = designs::draw(&mut numbers, manner).to_string();
+        let own = text.clone();
+        (
+            text,
+            watched(LIMIT, move || takeaway::taken_away(&own, boards)),
+        )
+    });
 }
 
 #[test]

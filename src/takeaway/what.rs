@@ -1,0 +1,231 @@
+//! What can be taken away, and the file that it is.
+
+use serde::{Deserialize, Serialize};
+
+use super::{parts_list, tables};
+use crate::design::Design;
+use crate::outcome::Outcome;
+
+/// A file that leaves the page.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct File {
+    /// With its ending: `parts.csv`.
+    pub name: String,
+    pub media_type: String,
+    pub text: String,
+}
+
+/// What there may be to take away.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum What {
+    Parts,
+    Netlist,
+    /// Poles, zeros and gains.
+    Transfer,
+    /// Of the shown stage.
+    Curves,
+    PathCurves,
+    /// Of the shown stage.
+    Band,
+    PathBand,
+    /// Of all stages, and over the boards of the shown one.
+    Figures,
+    /// Of the shown stage's figures.
+    Histograms,
+    /// Yield against each limit's width.
+    Widths,
+    /// The first boards, one by one.
+    Boards,
+    WorstCase,
+    Contributions,
+    Plant,
+    /// The fitted model's numbers with their uncertainties.
+    Fit,
+    Loop,
+    Margins,
+    /// Over boards and plants.
+    LoopFigures,
+    LoopHistograms,
+    LoopContributions,
+    /// The loop with the least phase margin.
+    WorstLoop,
+    Motion,
+    MotionFigures,
+    SupplyLines,
+}
+
+impl What {
+    pub const ALL: [What; 24] = [
+        What::Parts,
+        What::Netlist,
+        What::Transfer,
+        What::Curves,
+        What::PathCurves,
+        What::Band,
+        What::PathBand,
+        What::Figures,
+        What::Histograms,
+        What::Widths,
+        What::Boards,
+        What::WorstCase,
+        What::Contributions,
+        What::Plant,
+        What::Fit,
+        What::Loop,
+        What::Margins,
+        What::LoopFigures,
+        What::LoopHistograms,
+        What::LoopContributions,
+        What::WorstLoop,
+        What::Motion,
+        What::MotionFigures,
+        What::SupplyLines,
+    ];
+
+    /// What it is called.
+    pub fn label(self) -> &'static str {
+        match self {
+            What::Parts => "Parts list",
+            What::Netlist => "Netlist",
+            What::Transfer => "Poles, zeros and gain",
+            What::Curves => "Curves of the shown stage",
+            What::PathCurves => "Curves of the whole path",
+            What::Band => "Bands of the shown stage",
+            What::PathBand => "Bands of the whole path",
+            What::Figures => "Figures",
+            What::Histograms => "Histograms",
+            What::Widths => "Yield against limit widths",
+            What::Boards => "Boards",
+            What::WorstCase => "Worst case",
+            What::Contributions => "Variance contributions",
+            What::Plant => "Plant",
+            What::Fit => "Fitted model",
+            What::Loop => "Loop",
+            What::Margins => "Margins",
+            What::LoopFigures => "Loop figures over boards",
+            What::LoopHistograms => "Loop histograms",
+            What::LoopContributions => "Variance contributions to the phase margin",
+            What::WorstLoop => "Loop with the least phase margin",
+            What::Motion => "Closed-loop time response",
+            What::MotionFigures => "Figures of the time response",
+            What::SupplyLines => "Supply lines",
+        }
+    }
+
+    /// The file's name.
+    fn name(self) -> &'static str {
+        match self {
+            What::Parts => "parts.csv",
+            What::Netlist => "netlist.cir",
+            What::Transfer => "transfer.json",
+            What::Curves => "curves.csv",
+            What::PathCurves => "path-curves.csv",
+            What::Band => "band.csv",
+            What::PathBand => "path-band.csv",
+            What::Figures => "figures.csv",
+            What::Histograms => "histograms.csv",
+            What::Widths => "widths.csv",
+            What::Boards => "boards.csv",
+            What::WorstCase => "worst-case.csv",
+            What::Contributions => "contributions.csv",
+            What::Plant => "plant.csv",
+            What::Fit => "fit.csv",
+            What::Loop => "loop.csv",
+            What::Margins => "margins.csv",
+            What::LoopFigures => "loop-figures.csv",
+            What::LoopHistograms => "loop-histograms.csv",
+            What::LoopContributions => "loop-contributions.csv",
+            What::WorstLoop => "worst-loop.csv",
+            What::Motion => "motion.csv",
+            What::MotionFigures => "motion-figures.csv",
+            What::SupplyLines => "supply-lines.csv",
+        }
+    }
+
+    fn media_type(self) -> &'static str {
+        match self {
+            What::Netlist => "text/plain; charset=utf-8",
+            What::Transfer => "application/json",
+            // RFC 7111.
+            _ => "text/csv; charset=utf-8; header=present",
+        }
+    }
+
+    /// Why it is not there, as a sentence.
+    fn missing(self) -> &'static str {
+        match self {
+            What::Parts | What::Netlist | What::Curves | What::Figures => {
+                "The path holds no stage, or its parts are not picked yet."
+            }
+            What::Transfer => "The path is not worked out yet.",
+            What::PathCurves => "The path holds one stage only, or is not worked out yet.",
+            What::Band | What::Histograms | What::Widths | What::Boards => {
+                "The boards are not drawn yet, or the path holds no stage."
+            }
+            What::PathBand => "The path holds one stage only, or its boards are not drawn yet.",
+            What::WorstCase => "The worst case is not asked for, or not worked out yet.",
+            What::Contributions => {
+                "Variance contributions are not asked for, or not worked out yet."
+            }
+            What::Plant | What::Loop | What::Margins => {
+                "There is no plant, or its loop is not worked out yet."
+            }
+            What::Fit => "There is no sweep that a model was fitted to.",
+            What::LoopFigures
+            | What::LoopHistograms
+            | What::LoopContributions
+            | What::WorstLoop => {
+                "There is no plant with a model, or its loops over boards are not drawn yet."
+            }
+            What::Motion | What::MotionFigures => {
+                "There is no plant with a model, or its loop does not move."
+            }
+            What::SupplyLines => "There is no supply, or no plant with a model.",
+        }
+    }
+
+    /// The text, where it is there; the parts list has columns for so many boards.
+    fn text(
+        self,
+        design: &Design,
+        outcome: &Outcome,
+        boards: u32,
+    ) -> Result<Option<String>, String> {
+        match self {
+            What::Parts => match parts_list::parts_list(design, outcome, boards)? {
+                rows if rows.is_empty() => Ok(None),
+                rows => parts_list::written(&rows, boards).map(Some),
+            },
+            What::Netlist => Ok(outcome.netlist.clone()),
+            What::Transfer => {
+                let told = outcome.transfer.as_ref();
+                let text = told.map(serde_json::to_string_pretty).transpose();
+                text.map_err(|error| error.to_string())
+            }
+            other => match tables::table(other, outcome) {
+                Some(table) => table.written().map(Some),
+                None => Ok(None),
+            },
+        }
+    }
+}
+
+/// Makes a file of one thing. `boards` is how many boards the parts list buys for, 1 or more; nothing else reads it.
+///
+/// # Errors
+/// A sentence where it is not there, where `boards` is 0, or where the outcome is another design's.
+pub fn take_away(
+    design: &Design,
+    outcome: &Outcome,
+    what: What,
+    boards: u32,
+) -> Result<File, String> {
+    let text = what.text(design, outcome, boards)?;
+    let text = text.ok_or_else(|| what.missing().to_owned())?;
+    Ok(File {
+        name: what.name().to_owned(),
+        media_type: what.media_type().to_owned(),
+        text,
+    })
+}
