@@ -16,9 +16,8 @@
 //! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
-//! - [`design`], [`outcome`], [`solve`]: the spine
-//! - [`document`]: a design as a file, and the way back over its changes
 //! - [`design`], [`outcome`]: the spine's data
+//! - [`document`]: a design as a file, and the way back over its changes
 //! - [`takeaway`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
@@ -58,4 +57,4 @@ pub mod wording;
 pub mod worker;
 
 pub use analysis::{circuit, numerics, response};
-pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json};
+pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json, take_away_json};

@@ -25,6 +25,16 @@ mod exports {
         answer(Call::Pick(design_json))
     }
 
+    /// A promise of [`polewright::take_away_json`].
+    #[wasm_bindgen(js_name = takeAway)]
+    pub fn take_away(design_json: String, what: String, boards: u32) -> Promise {
+        answer(Call::TakeAway {
+            design: design_json,
+            what,
+            boards,
+        })
+    }
+
     /// A promise of [`polewright::extremes_json`].
     #[wasm_bindgen]
     pub fn extremes(design_json: String, boards: u32, frequencies: u32) -> Promise {

@@ -175,6 +175,8 @@ impl Field {
                 .iter()
                 .try_for_each(|v| self.hold(v.as_f64().unwrap_or(f64::NAN))),
             (Kind::List { .. }, _) => Err(self.sentence("is not a list")),
+            // A design without words about it says nothing of them.
+            (Kind::Text { .. }, Value::Null) => Ok(()),
             (Kind::Text { longest, lines }, value) => match value.as_str() {
                 None => Err(self.sentence("is not a text")),
                 Some(text) if text.chars().count() > *longest => {

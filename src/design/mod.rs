@@ -315,9 +315,16 @@ fn bring_up(tree: &mut Value) {
     }
 }
 
-/// Makes a place for how one part strays, or for one mode's level, which stand in a design only where they say
+/// Makes a place for how one part strays, for one mode's level, or for words, which stand in a design only where they say
 /// something.
 fn make_room(tree: &mut Value, path: &str) {
+    if path.starts_with("/about/")
+        && let Some(design) = tree.as_object_mut()
+    {
+        design
+            .entry("about")
+            .or_insert_with(|| Value::Object(Map::new()));
+    }
     if path.starts_with("/servo/whole/levels_db/")
         && let Some(whole) = tree
             .pointer_mut("/servo/whole")

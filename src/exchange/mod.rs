@@ -19,6 +19,7 @@ use serde::{Deserialize, Serialize};
 use crate::design::InputError;
 use crate::outcome::{BoardOutcome, Outcome};
 use crate::plant::sweep::{Columns, Reading};
+use crate::takeaway::{File, What};
 
 /// What the page wants.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -38,6 +39,10 @@ pub enum Order {
     },
     /// Work out what a design keeps of these texts, taken together.
     Keep { turn: u32, texts: Vec<u32> },
+    /// Tell what there is to take away.
+    Available,
+    /// Make a file of it; a parts list for so many boards.
+    TakeAway { what: What, boards: u32 },
     /// Answer a script.
     Call { call: u32, what: Call },
 }
@@ -78,6 +83,13 @@ pub enum Report {
     },
     /// What is to be kept of the texts; none where one of them is not known.
     Kept { turn: u32, kept: Option<Kept> },
+    /// What there is to take away of what belongs to the design.
+    Available(Vec<What>),
+    /// A file; a sentence where there is none.
+    TakenAway {
+        what: What,
+        file: Result<Box<File>, String>,
+    },
     /// The answer to a script.
     Answer { call: u32, text: String },
 }

@@ -9,6 +9,12 @@ pub enum Call {
     Solve(String),
     /// [`crate::pick_json`]
     Pick(String),
+    /// [`crate::take_away_json`]
+    TakeAway {
+        design: String,
+        what: String,
+        boards: u32,
+    },
     /// [`crate::catalogue_json`]
     Catalogue,
     /// [`crate::extremes_json`]
@@ -31,6 +37,11 @@ impl Call {
         match self {
             Call::Solve(design) => crate::solve_json(design),
             Call::Pick(design) => crate::pick_json(design),
+            Call::TakeAway {
+                design,
+                what,
+                boards,
+            } => crate::take_away_json(design, what, *boards),
             Call::Catalogue => crate::catalogue_json(),
             Call::Extremes {
                 design,

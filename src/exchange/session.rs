@@ -6,6 +6,7 @@ use super::{BoardsSoFar, HelperOrder, HelperReport, Order, Report};
 use crate::design::Design;
 use crate::solve::{Step, Work};
 use crate::spread::clopper_pearson;
+use crate::takeaway::{available, take_away};
 
 /// Where reports go.
 type Tell<'a> = &'a mut dyn FnMut(Report);
@@ -45,6 +46,21 @@ impl Session {
                 if let Some(report) = self.texts.keep(turn, &texts) {
                     tell(report);
                 }
+            }
+            Order::Available => {
+                let work = self.work.as_ref();
+                let outcome = work.map(Work::current_outcome).unwrap_or_default();
+                tell(Report::Available(available(&outcome)));
+            }
+            Order::TakeAway { what, boards } => {
+                let file = self.work.as_ref().map_or_else(
+                    || Err("There is no design yet that could be worked on.".to_owned()),
+                    |work| take_away(work.design(), &work.current_outcome(), what, boards),
+                );
+                tell(Report::TakenAway {
+                    what,
+                    file: file.map(Box::new),
+                });
             }
             Order::Call { call, what } => tell(Report::Answer {
                 call,

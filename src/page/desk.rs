@@ -22,6 +22,7 @@ use crate::outcome::{
     ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
+use crate::takeaway::What;
 
 /// What decides which inputs the page has.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -236,6 +237,8 @@ pub struct Desk {
     pub entry: StoredValue<Option<String>>,
     /// What keeps results from coming.
     pub trouble: Held<Option<Trouble>>,
+    /// What there is to take away, as it was told last.
+    pub available: Held<Vec<What>>,
     /// What is to be said of a link, or of a design that was left.
     pub notice: Held<Option<Notice>>,
 }
@@ -287,6 +290,7 @@ impl Desk {
             address: Held::default(),
             entry: StoredValue::new(None),
             trouble: Held::new(None),
+            available: Held::default(),
             notice: Held::new(notice),
         }
     }

@@ -10,7 +10,7 @@ use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::focus;
-use crate::design::{Design, Field, ServoDesign, fields, moved};
+use crate::design::{About, Design, Field, ServoDesign, fields, moved};
 
 /// Texts by the paths of their fields.
 pub type Texts = BTreeMap<String, String>;
@@ -122,6 +122,12 @@ impl Desk {
     pub fn edit_plant(&self, edit: impl FnOnce(&mut ServoDesign)) {
         let mut design = self.design.get_untracked();
         edit(&mut design.servo);
+        self.replace(design);
+    }
+
+    pub fn edit_about(&self, edit: impl FnOnce(&mut About)) {
+        let mut design = self.design.get_untracked();
+        edit(&mut design.about);
         self.replace(design);
     }
 

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 
 use super::desk::Desk;
+use super::document::take;
 use super::solver::{Heard, Solver};
 use super::trouble::{self, Trouble};
 use super::turns;
@@ -183,6 +184,12 @@ fn take(desk: Desk, report: Report) {
             }
         }
         Report::Read { .. } | Report::Kept { .. } => tell_of_texts(Some(report)),
+        Report::Available(there) => {
+            if desk.available.with_untracked(|known| *known != there) {
+                desk.available.set(there);
+            }
+        }
+        Report::TakenAway { what, file } => take::save(desk, what, file),
         // Scripts have a worker of their own.
         Report::Answer { .. } => {}
     }

@@ -61,7 +61,21 @@ pub fn Input(field: Field) -> impl IntoView {
             </select>
         }
         .into_node(),
-        Kind::Text { longest } => view! {
+        Kind::Text { longest, lines: true } => view! {
+            <textarea
+                id=id.clone()
+                rows="4"
+                maxlength=longest.to_string()
+                title=help
+                aria-invalid=invalid
+                aria-describedby=described
+                prop:value=text
+                on:input=move |event| field.with_value(|f| desk.type_in(f, event_target_value(&event)))
+                on:blur=leave
+            ></textarea>
+        }
+        .into_node(),
+        Kind::Text { longest, .. } => view! {
             <input
                 id=id.clone()
                 type="text"

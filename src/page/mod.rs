@@ -8,6 +8,7 @@ mod chart;
 mod cursor;
 mod curves;
 mod desk;
+mod document;
 mod drafts;
 mod engine;
 mod field;
@@ -65,9 +66,11 @@ fn App() -> impl IntoView {
     fragment::follow(desk);
     theme::watch(desk);
     regions::watch(desk);
+    document::steps::watch(desk);
     let has_stage = desk.has_stage();
     view! {
         <header::Header />
+        <document::Document />
         <main>
             {later(|| view! { <path::Strip /> }.into_node())}
             {later(|| view! { <filter::Filter /> }.into_node())}

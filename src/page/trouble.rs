@@ -76,7 +76,11 @@ pub fn heard(desk: Desk, report: &Report, latest: u32) {
         {
             GOOD.set(Some(desk.design.get_untracked()));
         }
-        Report::Board { .. } | Report::Read { .. } | Report::Kept { .. } => {
+        Report::Board { .. }
+        | Report::Read { .. }
+        | Report::Kept { .. }
+        | Report::Available(_)
+        | Report::TakenAway { .. } => {
             OPEN.set(OPEN.get().saturating_sub(1));
         }
         _ => {}

@@ -11,6 +11,7 @@ use crate::design::{Design, InputError, check};
 use crate::response::log_grid;
 use crate::spread::{self, Boards, Draws, Rows};
 use crate::stages::{CATALOGUE, Stage};
+use crate::takeaway::{What, take_away};
 
 /// Solves a design given as JSON; `{}` is the demo. The answer is an outcome as JSON, or
 /// `{"errors": [{"path", "message"}]}`.
@@ -23,6 +24,32 @@ use crate::stages::{CATALOGUE, Stage};
 pub fn solve_json(design: &str) -> String {
     let design = Design::from_json(design).and_then(with_something_to_show);
     written(design.and_then(|design| solve(&design)))
+}
+
+/// A file of what is called `what` ([`What`]) in the outcome of a design given as JSON; a parts list for so many boards,
+/// one or more. The answer is `{"name", "media_type", "text"}`.
+///
+/// ```
+/// let answer = polewright::take_away_json("{}", "netlist", 1);
+/// assert!(answer.contains("netlist.cir") && answer.contains(".SUBCKT"));
+/// assert!(polewright::take_away_json("{}", "gerber", 1).contains("accepted: parts, netlist"));
+/// ```
+pub fn take_away_json(design: &str, what: &str, boards: u32) -> String {
+    let refused = |path: &str, message: String| vec![InputError::new(path, message)];
+    let file = || {
+        let what: What = serde_json::from_value(Value::from(what)).map_err(|_| {
+            let known = What::ALL.map(|what| json!(what).as_str().unwrap_or_default().to_owned());
+            let known = known.join(", ");
+            refused(
+                "",
+                format!("There is no “{what}” to take away; accepted: {known}."),
+            )
+        })?;
+        let design = Design::from_json(design).and_then(with_something_to_show)?;
+        let outcome = solve(&design)?;
+        take_away(&design, &outcome, what, boards).map_err(|sentence| refused("", sentence))
+    };
+    written(file())
 }
 
 /// The catalogue as JSON: `[{"circuit", "title", "family", "ask"}]`, each with the ask that it opens with.

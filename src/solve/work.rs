@@ -164,6 +164,12 @@ impl Work {
         outcome
     }
 
+    /// All that was found for this very design, and nothing else.
+    pub fn current_outcome(&self) -> Outcome {
+        let stale: Vec<&str> = self.stale().collect();
+        self.told(|slot| !stale.contains(&slot.field())).whole()
+    }
+
     /// Whether a field belongs to an earlier design, or is not all there.
     pub fn is_stale(&self, field: &str) -> bool {
         self.stale().any(|stale| stale == field)

@@ -8,6 +8,7 @@ mod ask;
 mod bad_entry;
 mod begin;
 mod console;
+mod document;
 mod drafts;
 mod helpers;
 mod loops;

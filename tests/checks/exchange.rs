@@ -10,6 +10,7 @@ use polewright::plant::sweep::{self, Reading};
 use polewright::solve::solve;
 use polewright::stages::CATALOGUE;
 use polewright::supply::Supply;
+use polewright::takeaway::What;
 use serde_json::{Value, json};
 
 use super::designs::{quiet, solved};
@@ -204,6 +205,42 @@ fn a_board_is_built_again_once_there_are_boards() {
         found.collect::<Vec<_>>(),
         [(3, None), (3, Some(3)), (150, None)]
     );
+}
+
+#[test]
+fn what_is_taken_away_belongs_to_the_design() {
+    let mut remote = Remote::new();
+    let order = Order::TakeAway {
+        what: What::Netlist,
+        boards: 1,
+    };
+    remote.give(&Order::Available);
+    remote.give(&order);
+    let first = with(json!({}));
+    remote.solve(&first);
+    remote.work(usize::MAX);
+    remote.give(&Order::Available);
+    remote.give(&order);
+    // Nothing of the former design is handed out while the next one is worked on.
+    remote.solve(&with(json!({ "/stages/0/ask/q": 3.0 })));
+    remote.give(&Order::Available);
+    remote.give(&order);
+    let netlist = solved(&read(&first)).netlist;
+    let told: Vec<(Option<bool>, Option<String>)> = (remote.other.iter())
+        .map(|report| match report {
+            Report::Available(there) => (Some(there.contains(&What::Netlist)), None),
+            Report::TakenAway { what, file } => {
+                assert_eq!(*what, What::Netlist);
+                (None, file.as_ref().ok().map(|file| file.text.clone()))
+            }
+            other => panic!("{other:?}"),
+        })
+        .collect();
+    let available = told.iter().filter_map(|told| told.0);
+    assert_eq!(available.collect::<Vec<_>>(), [false, true, false]);
+    let files = told.iter().filter(|told| told.0.is_none());
+    let files: Vec<Option<String>> = files.map(|told| told.1.clone()).collect();
+    assert_eq!(files, [None, netlist, None]);
 }
 
 fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result<Reading, String> {
