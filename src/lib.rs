@@ -18,7 +18,7 @@
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
-//! - [`takeaway`]: what leaves the page: parts list, netlist, transfer functions, tables
+//! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
 //! - `worker` and `page`: the two in the browser; only there, and only they name it
@@ -36,6 +36,7 @@ pub mod compensation;
 pub mod design;
 pub mod document;
 pub mod exchange;
+pub mod export;
 pub mod feedback;
 mod json;
 pub mod outcome;
@@ -51,10 +52,9 @@ pub mod spread;
 pub mod stages;
 pub mod supply;
 mod tagged;
-pub mod takeaway;
 pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;
 
 pub use analysis::{circuit, numerics, response};
-pub use solve::{bands_json, catalogue_json, extremes_json, pick_json, solve_json, take_away_json};
+pub use solve::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};

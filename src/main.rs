@@ -25,10 +25,10 @@ mod exports {
         answer(Call::Pick(design_json))
     }
 
-    /// A promise of [`polewright::take_away_json`].
-    #[wasm_bindgen(js_name = takeAway)]
-    pub fn take_away(design_json: String, what: String, boards: u32) -> Promise {
-        answer(Call::TakeAway {
+    /// A promise of [`polewright::export_json`].
+    #[wasm_bindgen(js_name = exportFile)]
+    pub fn export(design_json: String, what: String, boards: u32) -> Promise {
+        answer(Call::Export {
             design: design_json,
             what,
             boards,

@@ -17,9 +17,9 @@ pub use session::Session;
 use serde::{Deserialize, Serialize};
 
 use crate::design::InputError;
+use crate::export::{File, What};
 use crate::outcome::{BoardOutcome, Outcome};
 use crate::plant::sweep::{Columns, Reading};
-use crate::takeaway::{File, What};
 
 /// What the page wants.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -39,10 +39,10 @@ pub enum Order {
     },
     /// Work out what a design keeps of these texts, taken together.
     Keep { turn: u32, texts: Vec<u32> },
-    /// Tell what there is to take away.
+    /// Tell what there is to export.
     Available,
     /// Make a file of it; a parts list for so many boards.
-    TakeAway { what: What, boards: u32 },
+    Export { what: What, boards: u32 },
     /// Answer a script.
     Call { call: u32, what: Call },
 }
@@ -83,10 +83,10 @@ pub enum Report {
     },
     /// What is to be kept of the texts; none where one of them is not known.
     Kept { turn: u32, kept: Option<Kept> },
-    /// What there is to take away of what belongs to the design.
+    /// What there is to export of what belongs to the design.
     Available(Vec<What>),
     /// A file; a sentence where there is none.
-    TakenAway {
+    Exported {
         what: What,
         file: Result<Box<File>, String>,
     },

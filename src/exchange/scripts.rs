@@ -9,8 +9,8 @@ pub enum Call {
     Solve(String),
     /// [`crate::pick_json`]
     Pick(String),
-    /// [`crate::take_away_json`]
-    TakeAway {
+    /// [`crate::export_json`]
+    Export {
         design: String,
         what: String,
         boards: u32,
@@ -37,11 +37,11 @@ impl Call {
         match self {
             Call::Solve(design) => crate::solve_json(design),
             Call::Pick(design) => crate::pick_json(design),
-            Call::TakeAway {
+            Call::Export {
                 design,
                 what,
                 boards,
-            } => crate::take_away_json(design, what, *boards),
+            } => crate::export_json(design, what, *boards),
             Call::Catalogue => crate::catalogue_json(),
             Call::Extremes {
                 design,

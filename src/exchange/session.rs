@@ -4,9 +4,9 @@ use super::crew::Crew;
 use super::texts::Texts;
 use super::{BoardsSoFar, HelperOrder, HelperReport, Order, Report};
 use crate::design::Design;
+use crate::export::{available, export};
 use crate::solve::{Step, Work};
 use crate::spread::clopper_pearson;
-use crate::takeaway::{available, take_away};
 
 /// Where reports go.
 type Tell<'a> = &'a mut dyn FnMut(Report);
@@ -52,12 +52,12 @@ impl Session {
                 let outcome = work.map(Work::current_outcome).unwrap_or_default();
                 tell(Report::Available(available(&outcome)));
             }
-            Order::TakeAway { what, boards } => {
+            Order::Export { what, boards } => {
                 let file = self.work.as_ref().map_or_else(
                     || Err("There is no design yet that could be worked on.".to_owned()),
-                    |work| take_away(work.design(), &work.current_outcome(), what, boards),
+                    |work| export(work.design(), &work.current_outcome(), what, boards),
                 );
-                tell(Report::TakenAway {
+                tell(Report::Exported {
                     what,
                     file: file.map(Box::new),
                 });

@@ -15,6 +15,7 @@ use crate::design::{
     Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, WholeForm, fields,
 };
 use crate::exchange::BoardsSoFar;
+use crate::export::What;
 use crate::json;
 use crate::outcome::{
     BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
@@ -22,7 +23,6 @@ use crate::outcome::{
     ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
-use crate::takeaway::What;
 
 /// What decides which inputs the page has.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -237,7 +237,7 @@ pub struct Desk {
     pub entry: StoredValue<Option<String>>,
     /// What keeps results from coming.
     pub trouble: Held<Option<Trouble>>,
-    /// What there is to take away, as it was told last.
+    /// What there is to export, as it was told last.
     pub available: Held<Vec<What>>,
     /// What is to be said of a link, or of a design that was left.
     pub notice: Held<Option<Notice>>,

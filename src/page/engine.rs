@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 
 use super::desk::Desk;
-use super::document::take;
+use super::document::export;
 use super::solver::{Heard, Solver};
 use super::trouble::{self, Trouble};
 use super::turns;
@@ -189,7 +189,7 @@ fn take(desk: Desk, report: Report) {
                 desk.available.set(there);
             }
         }
-        Report::TakenAway { what, file } => take::save(desk, what, file),
+        Report::Exported { what, file } => export::save(desk, what, file),
         // Scripts have a worker of their own.
         Report::Answer { .. } => {}
     }

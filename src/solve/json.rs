@@ -8,10 +8,10 @@ use super::population::{drawn, population};
 use super::stages::Line;
 use super::{Step, Work, picks, solve};
 use crate::design::{Design, InputError, check};
+use crate::export::{What, export};
 use crate::response::log_grid;
 use crate::spread::{self, Boards, Draws, Rows};
 use crate::stages::{CATALOGUE, Stage};
-use crate::takeaway::{What, take_away};
 
 /// Solves a design given as JSON; `{}` is the demo. The answer is an outcome as JSON, or
 /// `{"errors": [{"path", "message"}]}`.
@@ -30,11 +30,11 @@ pub fn solve_json(design: &str) -> String {
 /// one or more. The answer is `{"name", "media_type", "text"}`.
 ///
 /// ```
-/// let answer = polewright::take_away_json("{}", "netlist", 1);
+/// let answer = polewright::export_json("{}", "netlist", 1);
 /// assert!(answer.contains("netlist.cir") && answer.contains(".SUBCKT"));
-/// assert!(polewright::take_away_json("{}", "gerber", 1).contains("accepted: parts, netlist"));
+/// assert!(polewright::export_json("{}", "gerber", 1).contains("accepted: parts, netlist"));
 /// ```
-pub fn take_away_json(design: &str, what: &str, boards: u32) -> String {
+pub fn export_json(design: &str, what: &str, boards: u32) -> String {
     let refused = |path: &str, message: String| vec![InputError::new(path, message)];
     let file = || {
         let what: What = serde_json::from_value(Value::from(what)).map_err(|_| {
@@ -42,12 +42,12 @@ pub fn take_away_json(design: &str, what: &str, boards: u32) -> String {
             let known = known.join(", ");
             refused(
                 "",
-                format!("There is no “{what}” to take away; accepted: {known}."),
+                format!("There is no “{what}” to export; accepted: {known}."),
             )
         })?;
         let design = Design::from_json(design).and_then(with_something_to_show)?;
         let outcome = solve(&design)?;
-        take_away(&design, &outcome, what, boards).map_err(|sentence| refused("", sentence))
+        export(&design, &outcome, what, boards).map_err(|sentence| refused("", sentence))
     };
     written(file())
 }

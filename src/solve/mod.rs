@@ -41,7 +41,7 @@ mod transfer;
 mod work;
 
 pub use helper::{Helper, Piece};
-pub use json::{bands_json, catalogue_json, extremes_json, pick_json, solve_json, take_away_json};
+pub use json::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};
 pub use plan::Plan;
 pub use work::{Step, Work};
 

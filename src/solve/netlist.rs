@@ -3,8 +3,8 @@
 use super::at_once::AtOnce;
 use super::stages::{Line, Stages};
 use super::task::{Asked, Blocked, Seen};
+use crate::export::{Block, netlist};
 use crate::outcome::Outcome;
-use crate::takeaway::{Block, netlist};
 
 /// All that the text reads.
 #[derive(PartialEq)]

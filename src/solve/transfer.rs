@@ -4,8 +4,8 @@ use super::at_once::AtOnce;
 use super::feedback::ModelledLoop;
 use super::stages::{Line, Stages};
 use super::task::{Asked, Blocked, Seen};
+use crate::export::{in_a_row, of_plant, of_transfer};
 use crate::outcome::{Outcome, TransferOutcome, ZeroPoleGain};
-use crate::takeaway::{in_a_row, of_plant, of_transfer};
 
 /// All that these numbers read.
 #[derive(PartialEq)]

@@ -185,10 +185,10 @@ async fn damaged_and_later_files_are_told_and_nothing_is_lost() -> Result<()> {
 
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
-async fn netlist_and_tables_are_taken_away() -> Result<()> {
+async fn netlist_and_tables_are_exported() -> Result<()> {
     let page = open().await?;
     watch_files(&page).await?;
-    click(&page, "Take away").await?;
+    click(&page, "Export").await?;
     page.wait_until("return document.querySelectorAll('.files button').length > 5")
         .await?;
     click(&page, "Netlist").await?;

@@ -3,6 +3,7 @@
 
 use polewright::design::Design;
 use polewright::exchange::{Kept, Order, Report, Session, decode, encode};
+use polewright::export::What;
 use polewright::outcome::Outcome;
 use polewright::plant::KeepWork;
 use polewright::plant::shaft::Shaft;
@@ -10,7 +11,6 @@ use polewright::plant::sweep::{self, Reading};
 use polewright::solve::solve;
 use polewright::stages::CATALOGUE;
 use polewright::supply::Supply;
-use polewright::takeaway::What;
 use serde_json::{Value, json};
 
 use super::designs::{quiet, solved};
@@ -208,9 +208,9 @@ fn a_board_is_built_again_once_there_are_boards() {
 }
 
 #[test]
-fn what_is_taken_away_belongs_to_the_design() {
+fn what_is_exported_belongs_to_the_design() {
     let mut remote = Remote::new();
-    let order = Order::TakeAway {
+    let order = Order::Export {
         what: What::Netlist,
         boards: 1,
     };
@@ -229,7 +229,7 @@ fn what_is_taken_away_belongs_to_the_design() {
     let told: Vec<(Option<bool>, Option<String>)> = (remote.other.iter())
         .map(|report| match report {
             Report::Available(there) => (Some(there.contains(&What::Netlist)), None),
-            Report::TakenAway { what, file } => {
+            Report::Exported { what, file } => {
                 assert_eq!(*what, What::Netlist);
                 (None, file.as_ref().ok().map(|file| file.text.clone()))
             }

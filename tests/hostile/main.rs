@@ -5,9 +5,9 @@
 
 mod designs;
 mod entry;
+mod export;
 mod misfits;
 mod numbers;
-mod takeaway;
 mod texts;
 mod watched;
 
@@ -86,7 +86,7 @@ fn no_plant_panics() {
 }
 
 #[test]
-fn nothing_that_is_taken_away_panics() {
+fn nothing_that_is_exported_panics() {
     fuzz(6, 10, |seed| {
         let mut numbers = Numbers::of_seed(seed);
         let manners = [
@@ -99,10 +99,7 @@ fn nothing_that_is_taken_away_panics() {
         let boards = numbers.one_of(&[0, 1, 1000, u32::MAX]);
         let text = designs::draw(&mut numbers, manner).to_string();
         let own = text.clone();
-        (
-            text,
-            watched(LIMIT, move || takeaway::taken_away(&own, boards)),
-        )
+        (text, watched(LIMIT, move || export::exported(&own, boards)))
     });
 }
 

@@ -29,7 +29,7 @@ pub fn About() -> impl IntoView {
             };
             view! {
                 <li>
-                    <Fields fields=desk.group(Group::LogEntry(place)) />
+                    <div><Fields fields=desk.group(Group::LogEntry(place)) /></div>
                     <button type="button" aria-label=format!("Take change {} out of the log", place + 1) on:click=take_out>"Remove"</button>
                 </li>
             }

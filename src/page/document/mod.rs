@@ -2,9 +2,9 @@
 
 mod about;
 mod download;
+pub(super) mod export;
 mod files;
 pub(super) mod steps;
-pub(super) mod take;
 
 use crate::page::prelude::*;
 
@@ -38,7 +38,7 @@ pub fn Document() -> impl IntoView {
                 <summary><span class="design-name">{name}</span>": name, notes, log"</summary>
                 {later(|| view! { <about::About /> }.into_node())}
             </details>
-            <take::TakeAway />
+            <export::Export />
         </section>
     }
 }

@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 use polewright::design::{Design, StageDesign};
+use polewright::export::{What, available, export, parts_list};
 use polewright::outcome::{Outcome, StageOutcome, ZeroPoleGain};
 use polewright::plant::shaft::Shaft;
 use polewright::plant::{Mode, Model as Plant, Rigid, sweep};
@@ -12,12 +13,11 @@ use polewright::quantity::{Unit, parse};
 use polewright::response::Transfer;
 use polewright::stages::{CATALOGUE, Model, by_id};
 use polewright::supply::{Burst, Supply};
-use polewright::takeaway::{What, available, parts_list, take_away};
 use serde_json::{Value, json};
 
 use super::designs::{quiet, solved};
 
-const AGAIN: &str = "WRITE_TAKEAWAY=1 cargo test --test checks takeaway writes the files anew, then run \
+const AGAIN: &str = "WRITE_EXPORTS=1 cargo test --test checks export writes the files anew, then run \
                      tests/reference/netlist_text.py and transfer.py";
 
 /// A path of these circuits with their own asks.
@@ -82,7 +82,7 @@ fn file(name: &str) -> String {
 /// What Python reads is what the program writes now, numbers to 1e-9.
 fn kept(name: &str, now: &Value) -> Value {
     let path = file(name);
-    if std::env::var_os("WRITE_TAKEAWAY").is_some() {
+    if std::env::var_os("WRITE_EXPORTS").is_some() {
         let text = serde_json::to_string_pretty(now).expect("JSON");
         std::fs::write(&path, text + "\n").expect("written");
     }
@@ -464,7 +464,7 @@ fn tables_are_the_outcome() {
     let there = available(&outcome);
     let read = |what: What| {
         assert!(there.contains(&what), "{what:?}");
-        let file = take_away(&design, &outcome, what, 1).expect("a table");
+        let file = export(&design, &outcome, what, 1).expect("a table");
         assert!(file.name.ends_with(".csv") && file.media_type.starts_with("text/csv"));
         Read::of(&file.text)
     };
@@ -566,7 +566,7 @@ fn tables_are_the_outcome() {
     loop_tables(&outcome, &read);
     for what in there {
         assert!(
-            take_away(&design, &outcome, what, 3).is_ok_and(|file| !file.text.is_empty()),
+            export(&design, &outcome, what, 3).is_ok_and(|file| !file.text.is_empty()),
             "{what:?}"
         );
     }
@@ -742,7 +742,7 @@ fn the_parts_list_buys_every_part() {
             .all(|(at, key)| !keys[..at].contains(key))
     );
     // What is written is what was found.
-    let file = take_away(&design, &outcome, What::Parts, 25).expect("a file");
+    let file = export(&design, &outcome, What::Parts, 25).expect("a file");
     let table = Read::of(&file.text);
     table.holds(
         "Value",
@@ -814,7 +814,7 @@ fn what_is_not_there_is_said_in_a_sentence() {
     let outcome = solved(&design);
     let there = available(&outcome);
     for what in What::ALL {
-        let taken = take_away(&design, &outcome, what, 1);
+        let taken = export(&design, &outcome, what, 1);
         assert_eq!(taken.is_ok(), there.contains(&what), "{what:?}");
         if let Err(error) = taken {
             assert!(error.ends_with('.'), "{error}");
@@ -826,11 +826,11 @@ fn what_is_not_there_is_said_in_a_sentence() {
         );
         assert!(!what.label().is_empty());
         // Nothing is there before anything is found.
-        assert!(take_away(&design, &Outcome::default(), what, 1).is_err());
+        assert!(export(&design, &Outcome::default(), what, 1).is_err());
     }
     assert!(!there.contains(&What::Loop) && there.contains(&What::Netlist));
-    let none = take_away(&design, &outcome, What::Parts, 0).expect_err("no boards");
+    let none = export(&design, &outcome, What::Parts, 0).expect_err("no boards");
     assert!(none.contains("1 or more"), "{none}");
     let other = path_of(&["sum-inverting"]);
-    assert!(take_away(&other, &outcome, What::Parts, 1).is_err());
+    assert!(export(&other, &outcome, What::Parts, 1).is_err());
 }

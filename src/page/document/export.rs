@@ -7,17 +7,17 @@ use web_sys::HtmlDetailsElement;
 
 use super::download::download;
 use crate::exchange::Order;
+use crate::export::{File, What};
 use crate::page::desk::Desk;
 use crate::page::engine;
 use crate::page::notice::Notice;
-use crate::takeaway::{File, What};
 
 /// Boards that a parts list may be for.
 const MOST: u32 = 1_000_000;
 
 /// A button for each file that there is.
 #[component]
-pub fn TakeAway() -> impl IntoView {
+pub fn Export() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let is_open = Held::new(false);
     let boards = Held::new("1".to_owned());
@@ -46,7 +46,7 @@ pub fn TakeAway() -> impl IntoView {
     let take = move |what: What| {
         move |_| {
             if let Some(boards) = count.get_untracked() {
-                engine::give(desk, &Order::TakeAway { what, boards });
+                engine::give(desk, &Order::Export { what, boards });
             }
         }
     };
@@ -64,8 +64,8 @@ pub fn TakeAway() -> impl IntoView {
     };
     let invalid = move || count.get().is_none().then_some("true");
     view! {
-        <details class="take-away" on:toggle=opened>
-            <summary>"Take away: parts list, netlist, tables"</summary>
+        <details class="export" on:toggle=opened>
+            <summary>"Export: parts list, netlist, tables"</summary>
             <p class="field">
                 <label for="boards-to-buy">"Boards to buy for"</label>
                 <input
@@ -81,7 +81,7 @@ pub fn TakeAway() -> impl IntoView {
                 {problem}
             </p>
             <Show when=is_none>
-                <p class="secondary">"Nothing is there to take away yet."</p>
+                <p class="secondary">"Nothing is there to export yet."</p>
             </Show>
             <ul class="files">{buttons}</ul>
             <p class="secondary">

@@ -5,13 +5,13 @@ use csv::{Terminator, WriterBuilder};
 use crate::quantity::Unit;
 
 /// Columns with names, and rows as long.
-pub(in crate::takeaway) struct Table {
+pub(in crate::export) struct Table {
     header: Vec<String>,
     rows: Vec<Vec<String>>,
 }
 
 /// One cell.
-pub(in crate::takeaway) enum Cell<'a> {
+pub(in crate::export) enum Cell<'a> {
     Words(&'a str),
     /// Empty where it is no number.
     Number(f64),
@@ -89,7 +89,7 @@ pub(super) fn number(value: f64) -> String {
 }
 
 /// A name with the unit of its SI numbers, in words that every program shows.
-pub(in crate::takeaway) fn unit_name(unit: Unit) -> &'static str {
+pub(in crate::export) fn unit_name(unit: Unit) -> &'static str {
     match unit {
         Unit::Ohm => "ohm",
         Unit::Farad => "F",

@@ -1,17 +1,17 @@
-//! All that can be taken away of a design's outcome.
+//! All that can be exported of a design's outcome.
 
 use polewright::design::Design;
+use polewright::export::{What, available, export};
 use polewright::outcome::Outcome;
 use polewright::solve::solve;
-use polewright::takeaway::{What, available, take_away};
 use serde_json::Value;
 
-/// What must hold of everything that is taken away: it is a text in its form where it is said to be there, and a
+/// What must hold of everything that is exported: it is a text in its form where it is said to be there, and a
 /// sentence where not. The same of an outcome that is another design's.
 ///
 /// # Errors
 /// What does not hold.
-pub fn taken_away(design: &str, boards: u32) -> Result<(), String> {
+pub fn exported(design: &str, boards: u32) -> Result<(), String> {
     let Ok(design) = Design::from_json(design) else {
         return Ok(());
     };
@@ -20,7 +20,7 @@ pub fn taken_away(design: &str, boards: u32) -> Result<(), String> {
     };
     let there = available(&outcome);
     for what in What::ALL {
-        match take_away(&design, &outcome, what, boards) {
+        match export(&design, &outcome, what, boards) {
             Ok(file) => {
                 let holds = match file.name.rsplit('.').next() {
                     Some("csv") => is_table(&file.text),
@@ -39,9 +39,9 @@ pub fn taken_away(design: &str, boards: u32) -> Result<(), String> {
             }
         }
         for other in [&Design::default(), &Design::blank()] {
-            let _ = take_away(other, &outcome, what, boards);
+            let _ = export(other, &outcome, what, boards);
         }
-        let _ = take_away(&design, &Outcome::default(), what, boards);
+        let _ = export(&design, &Outcome::default(), what, boards);
     }
     Ok(())
 }

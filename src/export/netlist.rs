@@ -25,7 +25,7 @@ pub struct Block<'a> {
 ///
 /// ```
 /// use polewright::circuit::Netlist;
-/// use polewright::takeaway::{Block, netlist};
+/// use polewright::export::{Block, netlist};
 /// let divider = Netlist::new("in", "out").resistor("R1", "in", "out").resistor("R2", "out", "0");
 /// let (values, bought) = ([1e3, 2e3], [true, true]);
 /// let block = Block { title: "Divider", netlist: &divider, values: &values, bought: &bought };

@@ -1,4 +1,4 @@
-//! What can be taken away, and the file that it is.
+//! What can be exported, and the file that it is.
 
 use serde::{Deserialize, Serialize};
 
@@ -15,7 +15,7 @@ pub struct File {
     pub text: String,
 }
 
-/// What there may be to take away.
+/// What there may be to export.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum What {
@@ -215,12 +215,7 @@ impl What {
 ///
 /// # Errors
 /// A sentence where it is not there, where `boards` is 0, or where the outcome is another design's.
-pub fn take_away(
-    design: &Design,
-    outcome: &Outcome,
-    what: What,
-    boards: u32,
-) -> Result<File, String> {
+pub fn export(design: &Design, outcome: &Outcome, what: What, boards: u32) -> Result<File, String> {
     let text = what.text(design, outcome, boards)?;
     let text = text.ok_or_else(|| what.missing().to_owned())?;
     Ok(File {

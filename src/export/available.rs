@@ -1,4 +1,4 @@
-//! What an outcome has to take away, told without making any of it.
+//! What an outcome has to export, told without making any of it.
 
 use super::What;
 use crate::outcome::Outcome;
@@ -7,7 +7,7 @@ use crate::outcome::Outcome;
 ///
 /// ```
 /// use polewright::outcome::Outcome;
-/// use polewright::takeaway::available;
+/// use polewright::export::available;
 /// assert!(available(&Outcome::default()).is_empty());
 /// ```
 pub fn available(outcome: &Outcome) -> Vec<What> {

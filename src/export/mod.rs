@@ -12,5 +12,5 @@ mod zero_pole_gain;
 pub use available::available;
 pub use netlist::{Block, netlist};
 pub use parts_list::{PartsRow, Substitute, parts_list};
-pub use what::{File, What, take_away};
+pub use what::{File, What, export};
 pub use zero_pole_gain::{in_a_row, of_plant, of_transfer};

@@ -10,7 +10,7 @@ use crate::response::Transfer;
 ///
 /// ```
 /// use polewright::response::Transfer;
-/// use polewright::takeaway::of_transfer;
+/// use polewright::export::of_transfer;
 /// let low_pass = Transfer { num: vec![1.0], den: vec![1.0, 1.0], omega: 1e3 };
 /// let found = of_transfer(&low_pass); // 1000/(s + 1000)
 /// assert_eq!((found.gain, &found.poles[..]), (1e3, &[[-1e3, 0.0]][..]));
