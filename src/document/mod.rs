@@ -2,6 +2,8 @@
 
 mod file;
 mod history;
+mod record;
 
 pub use file::{Kept, Opened, file_name, open, saved};
 pub use history::{History, change};
+pub use record::{Record, label};

@@ -5,6 +5,7 @@ use wasm_bindgen::JsCast;
 use web_sys::{HtmlDetailsElement, HtmlElement};
 
 use super::desk::Desk;
+use super::document::kept;
 use super::fragment;
 use super::notice::Notice;
 use crate::design::{Design, ServoDesign, StageDesign};
@@ -47,6 +48,7 @@ pub fn over(desk: Desk) {
         return;
     }
     desk.emptied.set(None);
+    kept::part();
     fragment::step(desk, || desk.take(demo));
     desk.notice.set(Some(Notice {
         told: "The demo is shown. The former design is one step back in the browser's history."

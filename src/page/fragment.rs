@@ -12,6 +12,7 @@ use gloo_timers::callback::Timeout;
 use wasm_bindgen::JsValue;
 
 use super::desk::Desk;
+use super::document::kept;
 use super::link;
 use super::notice::Notice;
 use super::regions::Region;
@@ -214,6 +215,7 @@ fn changed(desk: Desk) {
         Ok(design) => {
             desk.notice.set(None);
             desk.emptied.set(None);
+            kept::part();
             desk.take(design.unwrap_or_default());
             go_to_region();
         }

@@ -67,6 +67,7 @@ fn App() -> impl IntoView {
     theme::watch(desk);
     regions::watch(desk);
     document::steps::watch(desk);
+    document::kept::watch(desk);
     let has_stage = desk.has_stage();
     view! {
         <header::Header />

@@ -11,6 +11,7 @@ mod console;
 mod document;
 mod drafts;
 mod helpers;
+mod kept;
 mod loops;
 mod low_end;
 mod memory;

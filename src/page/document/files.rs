@@ -6,6 +6,7 @@ use leptos::html;
 use wasm_bindgen_futures::JsFuture;
 
 use super::download::download;
+use super::kept::part;
 use crate::document::{Kept, Opened, file_name, open, saved};
 use crate::page::desk::Desk;
 use crate::page::fragment;
@@ -97,6 +98,7 @@ pub fn Files() -> impl IntoView {
 
 fn show(desk: Desk, name: &str, opened: Opened) {
     desk.emptied.set(None);
+    part();
     fragment::step(desk, || desk.take(opened.design));
     let entries = opened.kept.entries;
     if entries.is_empty() {

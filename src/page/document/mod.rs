@@ -4,7 +4,9 @@ mod about;
 mod download;
 pub(super) mod export;
 mod files;
+pub(super) mod kept;
 pub(super) mod steps;
+mod store;
 
 use crate::page::prelude::*;
 
@@ -39,6 +41,7 @@ pub fn Document() -> impl IntoView {
                 {later(|| view! { <about::About /> }.into_node())}
             </details>
             <export::Export />
+            <kept::Kept />
         </section>
     }
 }
