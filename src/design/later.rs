@@ -13,8 +13,8 @@ const UNKNOWN: &str = "unknown field";
 
 /// The version of a tree, where it is later than this program's.
 pub fn version(tree: &Value) -> Option<u32> {
-    let version = tree.get("version").and_then(Value::as_f64)?;
-    (version > f64::from(VERSION)).then_some(version.min(f64::from(u32::MAX)) as u32)
+    let version = tree.get("version").filter(|_| tree::is_later(tree))?;
+    Some(version.as_f64()?.min(f64::from(u32::MAX)) as u32)
 }
 
 /// What entries with their places are.

@@ -19,6 +19,11 @@ pub struct Notice {
     pub link: Option<String>,
 }
 
+/// Says a sentence above everything.
+pub fn say(desk: Desk, told: String) {
+    desk.notice.set(Some(Notice { told, link: None }));
+}
+
 #[component]
 pub fn Notices() -> impl IntoView {
     let desk = expect_context::<Desk>();

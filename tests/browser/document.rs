@@ -180,6 +180,15 @@ async fn damaged_and_later_files_are_told_and_nothing_is_lost() -> Result<()> {
     click(&page, "Save as a file").await?;
     let again: Value = serde_json::from_str(&saved(&page, 2).await?)?;
     assert_eq!(again, later);
+    // Another design has nothing of that file.
+    click(&page, "Close this notice").await?;
+    page.fill(FREQUENCY, "3.4 kHz").await?;
+    page.wait_for("ready").await?;
+    click(&page, "Start over").await?;
+    page.wait_for("ready").await?;
+    click(&page, "Save as a file").await?;
+    let other: Value = serde_json::from_str(&saved(&page, 3).await?)?;
+    assert_eq!(other, serde_json::from_str::<Value>(&text)?);
     Ok(())
 }
 

@@ -10,7 +10,7 @@ use crate::exchange::Order;
 use crate::export::{File, What};
 use crate::page::desk::Desk;
 use crate::page::engine;
-use crate::page::notice::Notice;
+use crate::page::notice::say;
 
 /// Boards that a parts list may be for.
 const MOST: u32 = 1_000_000;
@@ -101,5 +101,5 @@ pub fn save(desk: Desk, what: What, file: Result<Box<File>, String>) {
         },
         Err(sentence) => format!("{}: {sentence}", what.label()),
     };
-    desk.notice.set(Some(Notice { told, link: None }));
+    say(desk, told);
 }

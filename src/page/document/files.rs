@@ -6,11 +6,11 @@ use leptos::html;
 use wasm_bindgen_futures::JsFuture;
 
 use super::download::download;
-use super::kept::part;
-use crate::document::{Kept, Opened, file_name, open, saved};
+use super::kept;
+use crate::document::{Opened, file_name, open, saved};
 use crate::page::desk::Desk;
 use crate::page::fragment;
-use crate::page::notice::Notice;
+use crate::page::notice::say;
 
 /// A design with the longest sweep has some hundred kilobytes, bytes.
 const LARGEST: f64 = 20e6;
@@ -21,14 +21,12 @@ const SHOWN: usize = 4;
 #[component]
 pub fn Files() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    // What the file that was opened last has of a later version.
-    let kept: StoredValue<Kept> = StoredValue::new(Kept::default());
     let chooser: NodeRef<html::Input> = NodeRef::new();
     let save = move |_| {
         let text = desk.design.with_untracked(|design| {
             (
                 file_name(design),
-                kept.with_value(|kept| saved(design, kept)),
+                kept::with_unknown(|unknown| saved(design, unknown)),
             )
         });
         if download(&text.0, "application/json", &text.1).is_err() {
@@ -71,7 +69,6 @@ pub fn Files() -> impl IntoView {
                 .and_then(|text| text.as_string());
             match text.as_deref().map(open) {
                 Some(Ok(opened)) => {
-                    kept.set_value(opened.kept.clone());
                     show(desk, &name, opened);
                 }
                 Some(Err(errors)) => {
@@ -98,7 +95,8 @@ pub fn Files() -> impl IntoView {
 
 fn show(desk: Desk, name: &str, opened: Opened) {
     desk.emptied.set(None);
-    part();
+    kept::part();
+    kept::keep_unknown(opened.kept.clone());
     fragment::step(desk, || desk.take(opened.design));
     let entries = opened.kept.entries;
     if entries.is_empty() {
@@ -126,8 +124,4 @@ fn show(desk: Desk, name: &str, opened: Opened) {
             named.join(", ")
         ),
     );
-}
-
-fn say(desk: Desk, told: String) {
-    desk.notice.set(Some(Notice { told, link: None }));
 }

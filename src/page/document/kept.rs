@@ -14,10 +14,10 @@ use wasm_bindgen_futures::spawn_local;
 
 use super::store;
 use crate::design::Design;
-use crate::document::{Record, label};
+use crate::document::{Kept as Unknown, Record, label};
 use crate::page::desk::Desk;
 use crate::page::fragment;
-use crate::page::notice::Notice;
+use crate::page::notice::say;
 
 /// A design is written when it has not changed for so long, ms.
 const PAUSE: u32 = 500;
@@ -33,6 +33,8 @@ thread_local! {
     static OWN: RefCell<Option<Rc<Own>>> = const { RefCell::new(None) };
     static LATER: RefCell<Option<Later>> = const { RefCell::new(None) };
     static JOBS: RefCell<VecDeque<Job>> = const { RefCell::new(VecDeque::new()) };
+    /// What the file that the design comes from has of a later version.
+    static UNKNOWN: RefCell<Unknown> = RefCell::default();
     static IS_WRITING: Cell<bool> = const { Cell::new(false) };
 }
 
@@ -95,10 +97,21 @@ pub fn watch(desk: Desk) {
     on_cleanup(move || left.remove());
 }
 
-/// The next design has a record of its own: it is not the one of before, changed.
+/// The next design has a record of its own, and nothing of the file of before: it is not that design, changed.
 pub fn part() {
     write_what_waits();
     OWN.take();
+    UNKNOWN.take();
+}
+
+/// Keeps what the design's file has of a later version, until another design is taken.
+pub fn keep_unknown(unknown: Unknown) {
+    UNKNOWN.set(unknown);
+}
+
+/// What is kept of it.
+pub fn with_unknown<T>(read: impl FnOnce(&Unknown) -> T) -> T {
+    UNKNOWN.with_borrow(read)
 }
 
 async fn begin(desk: Desk, shelf: Shelf) {
@@ -206,12 +219,9 @@ async fn put(desk: Desk, database: &Database, job: Job) -> Result<(), idb::Error
     if !store::put(database, &record, job.own.known.get()).await? {
         record.id = fresh();
         store::put(database, &record, None).await?;
-        desk.notice.set(Some(Notice {
-            told: "This design was changed in another tab as well. What is here is kept as a design of its own from now on; the other \
-                   one is kept, too."
-                .to_owned(),
-            link: None,
-        }));
+        let told = "This design was changed in another tab as well. What is here is kept as a design of its own from now on; the \
+                    other one is kept, too.";
+        say(desk, told.to_owned());
     }
     if let Some(session) = session() {
         // Without it a reload begins another record, and nothing is lost.
@@ -258,7 +268,7 @@ fn open(desk: Desk, record: &Record) {
                 .next()
                 .map_or_else(String::new, |error| error.message);
             let told = format!("“{}” was not opened. {told}", record.label);
-            desk.notice.set(Some(Notice { told, link: None }));
+            say(desk, told);
         }
     }
 }
