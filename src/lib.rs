@@ -18,6 +18,7 @@
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
+//! - [`sheet`]: the build sheet, a design and its outcome on paper
 //! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
@@ -47,6 +48,7 @@ pub mod pick;
 pub mod plant;
 pub mod quantity;
 mod random;
+pub mod sheet;
 pub mod solve;
 pub mod spread;
 pub mod stages;

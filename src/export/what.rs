@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{parts_list, tables};
 use crate::design::Design;
 use crate::outcome::Outcome;
+use crate::sheet;
 
 /// A file that leaves the page.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -19,6 +20,8 @@ pub struct File {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum What {
+    /// All of it on paper.
+    BuildSheet,
     Parts,
     Netlist,
     /// Poles, zeros and gains.
@@ -56,7 +59,8 @@ pub enum What {
 }
 
 impl What {
-    pub const ALL: [What; 24] = [
+    pub const ALL: [What; 25] = [
+        What::BuildSheet,
         What::Parts,
         What::Netlist,
         What::Transfer,
@@ -86,6 +90,7 @@ impl What {
     /// What it is called.
     pub fn label(self) -> &'static str {
         match self {
+            What::BuildSheet => "Build sheet",
             What::Parts => "Parts list",
             What::Netlist => "Netlist",
             What::Transfer => "Poles, zeros and gain",
@@ -116,6 +121,7 @@ impl What {
     /// The file's name.
     fn name(self) -> &'static str {
         match self {
+            What::BuildSheet => "build-sheet.html",
             What::Parts => "parts.csv",
             What::Netlist => "netlist.cir",
             What::Transfer => "transfer.json",
@@ -145,6 +151,7 @@ impl What {
 
     fn media_type(self) -> &'static str {
         match self {
+            What::BuildSheet => "text/html; charset=utf-8",
             What::Netlist => "text/plain; charset=utf-8",
             What::Transfer => "application/json",
             // RFC 7111.
@@ -155,6 +162,7 @@ impl What {
     /// Why it is not there, as a sentence.
     fn missing(self) -> &'static str {
         match self {
+            What::BuildSheet => "No stage is picked yet, and there is no loop.",
             What::Parts | What::Netlist | What::Curves | What::Figures => {
                 "The path holds no stage, or its parts are not picked yet."
             }
@@ -193,6 +201,10 @@ impl What {
         boards: u32,
     ) -> Result<Option<String>, String> {
         match self {
+            What::BuildSheet => {
+                let is_there = sheet::is_there(outcome);
+                Ok(is_there.then(|| sheet::document(design, outcome)))
+            }
             What::Parts => match parts_list::parts_list(design, outcome, boards)? {
                 rows if rows.is_empty() => Ok(None),
                 rows => parts_list::written(&rows, boards).map(Some),
