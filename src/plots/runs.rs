@@ -1,6 +1,6 @@
 //! The stretches of a line that lie inside a plot.
 
-use super::Axis;
+use super::plot::Axis;
 
 type Point = (f64, f64);
 
