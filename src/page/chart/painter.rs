@@ -8,10 +8,7 @@ use web_sys::CanvasRenderingContext2d;
 
 use super::fine::Fine;
 use crate::page::theme::Theme;
-use crate::plots::{Frame, MARGINS, Pen, Plot, SIZE_OF_LETTERS, Side, Stripe, runs};
-
-/// Radius of a measured point, CSS pixels.
-const RING: f64 = 2.2;
+use crate::plots::{Frame, MARGINS, Pen, Plot, RING, SIZE_OF_LETTERS, Side, Stripe, runs};
 
 type Failure = DrawingAreaErrorKind<<Fine as DrawingBackend>::ErrorType>;
 type Chart<'a> = ChartContext<'a, Fine, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
