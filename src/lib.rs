@@ -18,6 +18,7 @@
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
+//! - [`plots`]: what is drawn of an outcome: charts as data
 //! - [`sheet`]: the build sheet, a design and its outcome on paper
 //! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
@@ -46,6 +47,7 @@ pub mod page;
 pub mod parts;
 pub mod pick;
 pub mod plant;
+pub mod plots;
 pub mod quantity;
 mod random;
 pub mod sheet;

@@ -1,11 +1,12 @@
 //! One stage: what is asked, its drawing, its parts, its figures, its yield and its response.
 
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::entries::{Entries, listed};
 use super::{figures, parts, transfer};
 use crate::design::Group;
 use crate::outcome::{Note, Outcome, StageOutcome};
+use crate::plots::schematic;
 use crate::wording::per_cent;
 
 /// The stage at this place of the path.
@@ -26,6 +27,7 @@ pub fn stage(entries: &Entries, outcome: &Outcome, index: usize) -> Markup {
             h3 { "Required" }
             (listed(asked))
         }
+        figure.sheet-schematic { (PreEscaped(schematic::svg(stage, &stage.title))) }
         div.sheet-tables {
             (parts::parts(stage))
             (figures::figures(&stage.figures))

@@ -38,7 +38,14 @@ fn path(circuits: &[&str], boards: u32) -> Design {
 }
 
 fn three(boards: u32) -> Design {
-    path(&["notch-sv", "sk-lp2", "mfb-bp"], boards)
+    path(
+        &[
+            "state-variable-notch",
+            "sallen-key-low-pass",
+            "mfb-band-pass",
+        ],
+        boards,
+    )
 }
 
 /// The demo in a loop with its plant.
