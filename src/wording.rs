@@ -27,6 +27,40 @@ pub fn degrees(value: f64) -> String {
     rounded(value, Unit::Degree, 3)
 }
 
+/// A figure as people read it: fewer digits than scripts get.
+pub fn figure_text(value: f64, unit: Unit) -> String {
+    if !value.is_finite() {
+        return "none".into();
+    }
+    match unit {
+        Unit::Decibel => format!("{} dB", two_digits(value)),
+        Unit::Degree => format!("{}°", two_digits(value)),
+        _ => rounded(value, unit, 5),
+    }
+}
+
+/// Two digits behind the point, and no sign before nothing.
+fn two_digits(value: f64) -> String {
+    let text = format!("{value:.2}");
+    if text == "-0.00" {
+        return "0.00".into();
+    }
+    text.replace('-', "−")
+}
+
+/// A relative deviation with its sign, in per cent.
+pub fn deviation(value: f64) -> String {
+    if value.abs() < 5e-6 {
+        return "0".into();
+    }
+    let text = rounded(value, Unit::Percent, 2);
+    if value > 0.0 {
+        format!("+{text}")
+    } else {
+        text
+    }
+}
+
 /// A share of boards, from 0 to 1, in hundredths of a per cent.
 fn hundredths(share: f64) -> f64 {
     (share * 1e4).round()

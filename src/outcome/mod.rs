@@ -4,6 +4,7 @@ mod contributions;
 mod corners;
 mod filter;
 mod help;
+mod margin_rows;
 mod proposals;
 mod servo;
 mod transfer;
@@ -15,6 +16,7 @@ pub use contributions::{
 pub use corners::{CornerBoard, CornersOutcome, FigureCorners};
 pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
+pub use margin_rows::{MARGIN_ROWS, MarginRow};
 pub use proposals::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
     Budget, DrawnMode, LoopContribution, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
@@ -25,7 +27,7 @@ pub use whole::{WholeHelp, WholeNow};
 
 use serde::{Deserialize, Serialize};
 
-use crate::quantity::Unit;
+use crate::quantity::{Unit, rounded};
 use crate::spread::{Band, Histogram, WidthCurve};
 use crate::stages::Drawing;
 
@@ -76,6 +78,29 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Takes one field, by its name, from an outcome that has nothing else in it.
+    pub fn take(&mut self, field: &str, told: Outcome) {
+        match field {
+            "stages" => (self.stages, self.shown) = (told.stages, told.shown),
+            "path" => self.path = told.path,
+            "filter" => self.filter = told.filter,
+            "shaft" => self.shaft = told.shaft,
+            "servo" => self.servo = told.servo,
+            "motion" => self.motion = told.motion,
+            "help" => self.help = told.help,
+            "supply" => self.supply = told.supply,
+            "netlist" => self.netlist = told.netlist,
+            "transfer" => self.transfer = told.transfer,
+            "spread" => self.spread = told.spread,
+            "loops" => self.loops = told.loops,
+            "proposals" => self.proposals = told.proposals,
+            "corners" => self.corners = told.corners,
+            "blame" => self.contributions = told.contributions,
+            "others" => (self.others, self.better) = (told.others, told.better),
+            _ => {}
+        }
+    }
+
     /// Everything in its place.
     pub fn whole(mut self) -> Outcome {
         if let Some(servo) = &mut self.servo {
@@ -227,6 +252,18 @@ pub struct FigureOutcome {
     /// What a good board needs, where something is needed.
     pub lowest: Option<f64>,
     pub highest: Option<f64>,
+}
+
+impl FigureOutcome {
+    /// What was asked of it, in words; nothing where nothing was.
+    pub fn required(&self) -> String {
+        match (self.wanted, self.lowest, self.highest) {
+            (Some(wanted), ..) => rounded(wanted, self.unit, 6),
+            (None, Some(lowest), None) => format!("≥ {}", rounded(lowest, self.unit, 6)),
+            (None, None, Some(highest)) => format!("≤ {}", rounded(highest, self.unit, 6)),
+            _ => String::new(),
+        }
+    }
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -7,7 +7,9 @@ use super::field::Input;
 use super::schematic::Schematic;
 use crate::design::Group;
 use crate::outcome::{FigureOutcome, PartOutcome};
-use crate::quantity::{Unit, exact, rounded};
+use crate::quantity::{exact, rounded};
+use crate::wording::deviation;
+pub use crate::wording::figure_text;
 
 #[component]
 pub fn Parts() -> impl IntoView {
@@ -18,19 +20,6 @@ pub fn Parts() -> impl IntoView {
             <Bill />
             <Figures />
         </section>
-    }
-}
-
-/// A relative deviation with its sign, in per cent.
-fn miss(value: f64) -> String {
-    if value.abs() < 5e-6 {
-        return "0".into();
-    }
-    let text = rounded(value, Unit::Percent, 2);
-    if value > 0.0 {
-        format!("+{text}")
-    } else {
-        text
     }
 }
 
@@ -57,7 +46,7 @@ fn Bill() -> impl IntoView {
                     >
                         {show(|p| exact(p.value, p.unit))}
                     </td>
-                    <td class="number">{show(|p| miss(p.miss))}</td>
+                    <td class="number">{show(|p| deviation(p.miss))}</td>
                     <td class="pin"><Input field=pin /></td>
                 </tr>
             }
@@ -77,37 +66,6 @@ fn Bill() -> impl IntoView {
             </thead>
             <tbody>{rows}</tbody>
         </table>
-    }
-}
-
-/// A figure as people read it: fewer digits than scripts get.
-pub fn figure_text(value: f64, unit: Unit) -> String {
-    if !value.is_finite() {
-        return "none".into();
-    }
-    match unit {
-        Unit::Decibel => format!("{} dB", hundredths(value)),
-        Unit::Degree => format!("{}°", hundredths(value)),
-        _ => rounded(value, unit, 5),
-    }
-}
-
-/// Two digits behind the point, and no sign before nothing.
-fn hundredths(value: f64) -> String {
-    let text = format!("{value:.2}");
-    if text == "-0.00" {
-        return "0.00".into();
-    }
-    text.replace('-', "−")
-}
-
-/// What was asked of a figure, in words.
-fn asked(figure: &FigureOutcome) -> String {
-    match (figure.wanted, figure.lowest, figure.highest) {
-        (Some(wanted), ..) => rounded(wanted, figure.unit, 6),
-        (None, Some(lowest), None) => format!("≥ {}", rounded(lowest, figure.unit, 6)),
-        (None, None, Some(highest)) => format!("≤ {}", rounded(highest, figure.unit, 6)),
-        _ => String::new(),
     }
 }
 
@@ -151,7 +109,7 @@ fn FigureRow(index: usize) -> impl IntoView {
     view! {
         <tr title=show(|f| f.meaning.clone())>
             <th scope="row">{show(|f| f.label.clone())}</th>
-            <td class="number secondary">{show(asked)}</td>
+            <td class="number secondary">{show(FigureOutcome::required)}</td>
             <td class="number" data-figure=show(|f| format!("{}-ideal", f.name)) data-value=show(|f| f.ideal.to_string())>
                 {show(|f| figure_text(f.ideal, f.unit))}
             </td>

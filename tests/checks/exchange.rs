@@ -78,7 +78,7 @@ impl Remote {
             let bytes = encode(&report).expect("bytes");
             let report: Report = decode(&bytes).expect("a report");
             match report {
-                Report::Found { field, told, .. } => self.put(&field, *told),
+                Report::Found { field, told, .. } => self.told.take(&field, *told),
                 Report::Settled { edit, field } if edit == self.edit => self.settled.push(field),
                 Report::Refused { edit, errors } if edit == self.edit => {
                     self.refused = errors.into_iter().map(|error| error.path).collect();
@@ -87,29 +87,6 @@ impl Remote {
                 Report::Progress { share, .. } => assert!((0.0..=1.0).contains(&share), "{share}"),
                 other => self.other.push(other),
             }
-        }
-    }
-
-    fn put(&mut self, field: &str, told: Outcome) {
-        let now = &mut self.told;
-        match field {
-            "stages" => (now.stages, now.shown) = (told.stages, told.shown),
-            "path" => now.path = told.path,
-            "filter" => now.filter = told.filter,
-            "shaft" => now.shaft = told.shaft,
-            "servo" => now.servo = told.servo,
-            "motion" => now.motion = told.motion,
-            "help" => now.help = told.help,
-            "supply" => now.supply = told.supply,
-            "netlist" => now.netlist = told.netlist,
-            "transfer" => now.transfer = told.transfer,
-            "spread" => now.spread = told.spread,
-            "loops" => now.loops = told.loops,
-            "proposals" => now.proposals = told.proposals,
-            "corners" => now.corners = told.corners,
-            "blame" => now.contributions = told.contributions,
-            "others" => (now.others, now.better) = (told.others, told.better),
-            _ => {}
         }
     }
 }

@@ -4,101 +4,18 @@
 use crate::page::prelude::*;
 
 use crate::design::with_unit;
-use crate::feedback::Margins as Read;
-use crate::outcome::{LoopOutcome, ServoOutcome, Share};
+use crate::outcome::{LoopOutcome, MARGIN_ROWS, ServoOutcome, Share};
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
 use crate::page::spread::per_cent;
 use crate::quantity::Unit;
-
-/// One row of the margins.
-struct Row {
-    name: &'static str,
-    label: &'static str,
-    meaning: &'static str,
-    unit: Unit,
-    read: fn(&LoopOutcome) -> Option<f64>,
-    /// Where it was read, Hz.
-    place: fn(&Read) -> Option<f64>,
-}
-
-fn decibels(ratio: f64) -> f64 {
-    20.0 * ratio.log10()
-}
-
-const ROWS: [Row; 8] = [
-    Row {
-        name: "crossover",
-        label: "Crossover",
-        meaning: "Where the open loop's gain falls through 1 for the last time",
-        unit: Unit::Hertz,
-        read: |l| Some(l.margins.crossover()?.frequency),
-        place: |_| None,
-    },
-    Row {
-        name: "phase-margin",
-        label: "Phase margin",
-        meaning: "The smallest of all frequencies where the open loop's gain is 1",
-        unit: Unit::Degree,
-        read: |l| Some(l.margins.phase_margin()?.phase_margin),
-        place: |m| Some(m.phase_margin()?.frequency),
-    },
-    Row {
-        name: "gain-margin",
-        label: "Gain margin",
-        meaning: "The loop oscillates if its gain rises by this much",
-        unit: Unit::Decibel,
-        read: |l| Some(decibels(l.margins.gain_margin()?.gain_margin)),
-        place: |m| Some(m.gain_margin()?.frequency),
-    },
-    Row {
-        name: "gain-reduction-margin",
-        label: "Lower gain margin",
-        meaning: "The loop oscillates if its gain falls by this much; none where a lower gain is no danger",
-        unit: Unit::Decibel,
-        read: |l| Some(decibels(l.margins.gain_reduction_margin()?.gain_margin)),
-        place: |m| Some(m.gain_reduction_margin()?.frequency),
-    },
-    Row {
-        name: "sensitivity-peak",
-        label: "Sensitivity peak M_s",
-        meaning: "Largest |1/(1 + L)|: one over the smallest distance to −1",
-        unit: Unit::One,
-        read: |l| Some(l.margins.sensitivity_peak?.0),
-        place: |m| Some(m.sensitivity_peak?.1),
-    },
-    Row {
-        name: "bandwidth",
-        label: "Closed-loop bandwidth",
-        meaning: "Where |L/(1 + L)| has fallen by 3 dB",
-        unit: Unit::Hertz,
-        read: |l| l.margins.bandwidth,
-        place: |_| None,
-    },
-    Row {
-        name: "rejection-band",
-        label: "Rejection bandwidth",
-        meaning: "Where |1/(1 + L)| first reaches 1: disturbances below are attenuated",
-        unit: Unit::Hertz,
-        read: |l| l.margins.rejection_band,
-        place: |_| None,
-    },
-    Row {
-        name: "rejection",
-        label: "Disturbance rejection",
-        meaning: "|1/(1 + L)| at the frequency in “Disturbance rejection at”: the share of a disturbance that remains",
-        unit: Unit::Decibel,
-        read: |l| Some(l.rejection_db),
-        place: |_| None,
-    },
-];
 
 #[component]
 pub fn Margins() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let cell =
         move |index: usize, of: fn(&ServoOutcome) -> &Option<LoopOutcome>, suffix: &'static str| {
-            let row = &ROWS[index];
+            let row = &MARGIN_ROWS[index];
             let value = memo(move || {
                 desk.servo.with(|servo| {
                     let told = of(servo.as_ref()?).as_ref()?;
@@ -130,9 +47,9 @@ pub fn Margins() -> impl IntoView {
                 </td>
             }
         };
-    let rows = (0..ROWS.len())
+    let rows = (0..MARGIN_ROWS.len())
         .map(|index| {
-            let row = &ROWS[index];
+            let row = &MARGIN_ROWS[index];
             view! {
                 <tr title=row.meaning>
                     <th scope="row">{row.label}</th>
