@@ -3,7 +3,9 @@
 
 mod between;
 mod board;
+mod chart;
 mod frame;
+pub mod histogram;
 mod ink;
 mod labels;
 pub mod looped;
@@ -23,11 +25,12 @@ mod xml;
 
 pub use between::between;
 pub use board::of_board;
+pub use chart::Chart;
 pub use frame::{Frame, MARGINS};
 pub use labels::{Label, SIZE_OF_LETTERS, Side};
 pub use plot::{Axis, Pen, Plot, Stripe, Tick};
 pub use runs::runs;
-pub use shaft::mode_shapes;
+pub use shaft::{mode_shapes, shapes_over};
 pub use supply::supply_lines;
 pub use svg::{Caption, RING, Sign, svg};
 pub use ticks::{linear_ticks, log_ticks, minus};

@@ -16,6 +16,20 @@ pub fn limited_first(spread: &SpreadOutcome) -> Vec<usize> {
     order
 }
 
+/// The two figures that are drawn where no others are chosen: the first two with limits, by their place among all.
+pub fn first(spread: &SpreadOutcome) -> Option<(usize, usize)> {
+    match limited_first(spread)[..] {
+        [x, y, ..] => Some((x, y)),
+        _ => None,
+    }
+}
+
+/// What stands at the axes, in words.
+pub fn note(spread: &SpreadOutcome, x: usize, y: usize) -> Option<String> {
+    let label = |at: usize| Some(&spread.figures.get(at)?.label);
+    Some(format!("“{}” over “{}”", label(y)?, label(x)?))
+}
+
 /// The chart of two figures, by their place among all: good boards as points, others as dots.
 pub fn plot(spread: &SpreadOutcome, x: usize, y: usize) -> Option<Plot> {
     let sample = &spread.sample;

@@ -5,6 +5,14 @@ use super::ticks::linear_ticks;
 use crate::outcome::{DrawnMode, ShaftOutcome};
 use crate::quantity::{Unit, rounded};
 
+/// The chart's heading, for a chain or for a shaft.
+pub fn shapes_over(is_chain: bool) -> &'static str {
+    match is_chain {
+        true => "Mode shapes over the inertias' numbers",
+        false => "Mode shapes over the length, m",
+    }
+}
+
 /// The chart; none without modes.
 pub fn mode_shapes(shaft: &ShaftOutcome) -> Option<Plot> {
     let last = shaft.modes.first()?.shape.last()?.0;

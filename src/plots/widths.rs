@@ -12,6 +12,19 @@ pub fn limited(spread: &SpreadOutcome) -> Vec<usize> {
         .collect()
 }
 
+/// The first figure whose limits can be widened.
+pub fn first(spread: &SpreadOutcome) -> Option<&FigureSpread> {
+    spread.figures.iter().find(|figure| figure.widths.is_some())
+}
+
+/// What the chart is of, in words.
+pub fn note(figure: &FigureSpread) -> String {
+    format!(
+        "of the limits of “{}”, all others as they are",
+        figure.label
+    )
+}
+
 /// The chart; none for a figure without limits.
 pub fn plot(figure: &FigureSpread) -> Option<Plot> {
     let widths = figure.widths.as_ref()?;

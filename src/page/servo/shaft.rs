@@ -9,7 +9,7 @@ use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::Panel;
 use crate::plant::shaft::{MATERIALS, Material, Shaft};
-use crate::plots::mode_shapes;
+use crate::plots::{mode_shapes, shapes_over};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -154,10 +154,7 @@ fn Shapes() -> impl IntoView {
     });
     let along = memo(move || desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
     let drawn = move || {
-        let title = match along.get() {
-            Some("chain") => "Mode shapes over the inertias' numbers",
-            _ => "Mode shapes over the length, m",
-        };
+        let title = shapes_over(along.get() == Some("chain"));
         view! { <Panel title plot=drawn /> }
     };
     drawn.into_node()
