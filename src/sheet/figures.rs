@@ -45,9 +45,17 @@ fn wanted(figure: &FigureOutcome) -> String {
 pub fn limits(lowest: Option<f64>, highest: Option<f64>, unit: Unit) -> String {
     let text = |value: f64| rounded(value, unit, 5);
     match (lowest, highest) {
-        (Some(low), Some(high)) => format!("{} … {}", text(low), text(high)),
+        (Some(low), Some(high)) => range(&text(low), &text(high)),
         (Some(low), None) => format!("≥ {}", text(low)),
         (None, Some(high)) => format!("≤ {}", text(high)),
         (None, None) => String::new(),
+    }
+}
+
+/// From one value to another, their unit once where it is the same.
+fn range(low: &str, high: &str) -> String {
+    match (low.rsplit_once(' '), high.rsplit_once(' ')) {
+        (Some((number, unit)), Some((_, other))) if unit == other => format!("{number} … {high}"),
+        _ => format!("{low} … {high}"),
     }
 }

@@ -3,37 +3,47 @@
 use maud::{Markup, html};
 
 use super::cautions;
+use super::charts::{LOW, THIRD, charts};
 use super::entries::{Entries, listed};
 use super::figures::limits;
 use crate::design::{Group, with_unit};
 use crate::outcome::{
-    Budget, LoopOutcome, LoopSpread, MARGIN_ROWS, MarginRow, Outcome, ServoOutcome, Share, Yield,
+    Budget, FigureSpread, LoopOutcome, LoopSpread, MARGIN_ROWS, MarginRow, Outcome, ServoOutcome,
+    Share, Yield,
 };
+use crate::plots::Chart;
 use crate::quantity::{Unit, rounded};
 use crate::wording::{figure_text, per_cent};
 
 /// Contributions below this are not told one by one.
 const LEAST: f64 = 0.005;
 
-/// The loop round the plant.
+/// What the table of margins tells beside what is asked.
+const TOLD: [&str; 3] = [
+    "/servo/asked/phase_margin",
+    "/servo/asked/gain_margin_db",
+    "/servo/asked/sensitivity",
+];
+
+/// The loop round the plant, up to its charts.
 pub fn looped(entries: &Entries, outcome: &Outcome, servo: &ServoOutcome) -> Markup {
     // In a whole outcome they stand with the loop.
     let boards = servo.spread.as_ref().or(outcome.loops.as_ref());
+    let asked = entries.within(|group| *group == Group::Loop);
+    let asked = asked.filter(|entry| !TOLD.contains(&entry.path.as_str()));
+    let draw = |of: &[Chart], size| charts(entries.design, outcome, of, size);
     html! {
         h2 { "Loop" }
         (verdict(servo, boards))
         p.sheet-caution { strong { "Caution. " } (cautions::LOOP) }
-        section.sheet-block {
-            h3 { "Required" }
-            (listed(entries.within(|group| *group == Group::Loop)))
-        }
-        div.sheet-tables {
-            (margins(servo))
-            @if let Some(budget) = &servo.budget { (phase_budget(budget)) }
-        }
-        @match boards {
-            Some(spread) => (over_boards(spread)),
-            None => p.sheet-secondary { "No loops are drawn over boards and plants." },
+        (listed(asked))
+        (margins(servo, boards))
+        (over_boards(boards))
+        (draw(&[Chart::OpenMagnitude, Chart::OpenPhase, Chart::Nyquist], THIRD))
+        (draw(&[Chart::Sensitivity, Chart::Position, Chart::Drive], LOW))
+        p.sheet-secondary.sheet-legend {
+            "Circles: measured points. Solid: with the model. Thin: required limits; in the Nyquist chart the largest sensitivity \
+             allowed. Position: the reference wide and grey."
         }
     }
 }
@@ -59,11 +69,15 @@ fn verdict(servo: &ServoOutcome, boards: Option<&LoopSpread>) -> Markup {
     }
 }
 
-/// Margins with the model and as measured.
-fn margins(servo: &ServoOutcome) -> Markup {
+/// Margins with the model, as measured, and over boards and plants.
+fn margins(servo: &ServoOutcome, boards: Option<&LoopSpread>) -> Markup {
     let ways = [&servo.modelled, &servo.measured];
+    let figures = boards.map_or(&[][..], |boards| &boards.figures);
+    let name = |row: &MarginRow| format!("loop-{}", row.name);
+    let of = |row: &MarginRow| figures.iter().find(|figure| figure.name == name(row));
+    let is_told = |figure: &&FigureSpread| !MARGIN_ROWS.iter().any(|row| name(row) == figure.name);
     html! {
-        table {
+        table.sheet-spread {
             caption { "Margins" }
             thead {
                 tr {
@@ -71,17 +85,56 @@ fn margins(servo: &ServoOutcome) -> Markup {
                     th.number scope="col" { "Required" }
                     th.number scope="col" { "With the model" }
                     th.number scope="col" { "As measured" }
+                    @if boards.is_some() { (heads()) }
                 }
             }
             tbody {
                 @for row in &MARGIN_ROWS {
                     tr {
-                        th scope="row" { (row.label) @if row.name == "rejection" { " at " (rounded(servo.asked.reject_at, Unit::Hertz, 4)) } }
+                        th scope="row" {
+                            (row.label)
+                            @if row.name == "rejection" { " at " (rounded(servo.asked.reject_at, Unit::Hertz, 4)) }
+                        }
                         td.number { (required(row, servo)) }
                         @for way in ways { td.number { (read(row, way.as_ref())) } }
+                        @if boards.is_some() { (over(of(row))) }
+                    }
+                }
+                @for figure in figures.iter().filter(is_told) {
+                    tr {
+                        th scope="row" { (figure.label) }
+                        td.number { (limits(figure.lowest, figure.highest, figure.unit)) }
+                        td {}
+                        td {}
+                        (over(Some(figure)))
                     }
                 }
             }
+        }
+    }
+}
+
+/// Headings of what is told over boards and plants.
+fn heads() -> Markup {
+    html! {
+        th.number scope="col" { "Built loops: 5 %" }
+        th.number scope="col" { "median" }
+        th.number scope="col" { "95 %" }
+        th.number scope="col" { "within limit" }
+    }
+}
+
+fn over(figure: Option<&FigureSpread>) -> Markup {
+    html! {
+        @match figure {
+            Some(figure) => {
+                @for value in figure.quantiles { td.number { (figure_text(value, figure.unit)) } }
+                td.number {
+                    @if let Some(held) = figure.held { (per_cent(held)) }
+                    @if figure.unreadable > 0 { small { " none on " (figure.unreadable) } }
+                }
+            },
+            None => { td {} td {} td {} td {} },
         }
     }
 }
@@ -99,22 +152,20 @@ fn required(row: &MarginRow, servo: &ServoOutcome) -> String {
     }
 }
 
-fn read(row: &MarginRow, told: Option<&LoopOutcome>) -> String {
+fn read(row: &MarginRow, told: Option<&LoopOutcome>) -> Markup {
     let Some(told) = told else {
-        return String::new();
+        return Markup::default();
     };
-    let Some(value) = (row.read)(told) else {
-        return "none".to_owned();
-    };
-    let value = figure_text(value, row.unit);
-    match (row.place)(&told.margins) {
-        Some(place) => format!("{value} at {}", rounded(place, Unit::Hertz, 3)),
-        None => value,
+    let value = (row.read)(told).map(|value| figure_text(value, row.unit));
+    let place = (row.place)(&told.margins).map(|place| rounded(place, Unit::Hertz, 3));
+    html! {
+        (value.as_deref().unwrap_or("none"))
+        @if let Some(place) = place { small { " at " (place) } }
     }
 }
 
 /// Who spends the phase at the crossover.
-fn phase_budget(budget: &Budget) -> Markup {
+pub fn phase_budget(budget: &Budget) -> Markup {
     let label = |share: &Share| match share.stage {
         Some(stage) => format!("{} {}", stage + 1, share.label),
         None => share.label.clone(),
@@ -144,70 +195,30 @@ fn phase_budget(budget: &Budget) -> Markup {
 }
 
 /// Boards and plants together.
-fn over_boards(spread: &LoopSpread) -> Markup {
+fn over_boards(boards: Option<&LoopSpread>) -> Markup {
+    let Some(spread) = boards else {
+        return html! { p.sheet-secondary { "No loops are drawn over boards and plants." } };
+    };
     let share = |y: &Yield, what: &str| {
-        html! {
-            li {
-                strong { (per_cent(y.fraction)) } " " (what) " (" (per_cent(y.low)) " to " (per_cent(y.high)) " with "
-                (per_cent(y.level)) " confidence, " (y.method) ")"
-            }
-        }
+        html! { strong { (per_cent(y.fraction)) } " " (what) " (" (per_cent(y.low)) " to " (per_cent(y.high)) ")" }
     };
     let worst = spread.worst.as_ref().map(|worst| match worst.is_stable {
         true => format!(
-            "Board {} has the least phase margin, {:.1}°.",
+            " Board {} has the least phase margin, {:.1}°.",
             worst.number + 1,
             worst.phase_margin
         ),
-        false => format!("Board {} is unstable.", worst.number + 1),
+        false => format!(" Board {} is unstable.", worst.number + 1),
     });
     html! {
-        section.sheet-block {
-            h3 { "Over boards and plants" }
-            ul.sheet-told {
-                (share(&spread.kept, "of built loops meet every requirement"))
-                (share(&spread.phase_kept, "keep the phase margin"))
-                (share(&spread.stable, "are stable"))
-            }
-        }
-        (figures(spread))
         p {
-            @if let Some(worst) = worst { (worst) " " }
+            "Built loops, boards and plants drawn together: "
+            (share(&spread.kept, "meet every requirement")) ", "
+            (share(&spread.phase_kept, "keep the phase margin")) ", "
+            (share(&spread.stable, "are stable"))
+            "; in brackets " (per_cent(spread.kept.level)) " confidence, " (spread.kept.method) "."
+            (worst.unwrap_or_default())
             (contributions(spread))
-        }
-    }
-}
-
-fn figures(spread: &LoopSpread) -> Markup {
-    html! {
-        table.sheet-spread {
-            thead {
-                tr {
-                    th {}
-                    th.number { "Limits" }
-                    th.number { "Held" }
-                    th.number { "Least" }
-                    th.number { "5 %" }
-                    th.number { "Median" }
-                    th.number { "95 %" }
-                    th.number { "Most" }
-                }
-            }
-            tbody {
-                @for figure in &spread.figures {
-                    tr {
-                        th scope="row" {
-                            (figure.label)
-                            @if figure.unreadable > 0 { small { " (none on " (figure.unreadable) " boards)" } }
-                        }
-                        td.number { (limits(figure.lowest, figure.highest, figure.unit)) }
-                        td.number { @if let Some(held) = figure.held { (per_cent(held)) } }
-                        td.number { (figure_text(figure.least, figure.unit)) }
-                        @for value in figure.quantiles { td.number { (figure_text(value, figure.unit)) } }
-                        td.number { (figure_text(figure.most, figure.unit)) }
-                    }
-                }
-            }
         }
     }
 }
@@ -221,7 +232,7 @@ fn contributions(spread: &LoopSpread) -> String {
     match all.is_empty() {
         true => String::new(),
         false => format!(
-            "Variance contributions to the phase margin, as far as they are linear: {}.",
+            " Variance contributions to the phase margin, as far as they are linear: {}.",
             all.join(", ")
         ),
     }

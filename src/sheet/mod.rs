@@ -6,6 +6,7 @@
 
 mod assumptions;
 pub mod cautions;
+mod charts;
 mod contributions;
 mod entries;
 mod figures;
@@ -73,7 +74,15 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
     let count = outcome.stages.len();
     let first = heading::heading(design, outcome);
     let looped = outcome.servo.as_ref().map(|servo| {
-        html! { (looped::looped(&entries, outcome, servo)) (motion::motion(&entries, outcome)) (plant::plant(&entries, servo)) (supply::supply(design, outcome)) }
+        html! {
+            (looped::looped(&entries, outcome, servo))
+            div.sheet-tables {
+                (motion::motion(&entries, outcome))
+                @if let Some(budget) = &servo.budget { (looped::phase_budget(budget)) }
+            }
+            (plant::plant(&entries, servo))
+            (supply::supply(design, outcome))
+        }
     });
     let assumed = html! {
         (assumptions::assumptions(&entries, outcome))
@@ -100,7 +109,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
         }
         @if has_stage {
             (page("Spread and assumptions", html! {
-                (path::path(outcome))
+                (path::path(design, outcome))
                 (spread::spread(outcome))
                 (assumed)
             }))

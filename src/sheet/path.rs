@@ -2,13 +2,16 @@
 
 use maud::{Markup, html};
 
+use super::charts::{HALF, charts};
 use crate::design::Design;
 use crate::outcome::{Loading, Outcome, PathOutcome, Purchase};
+use crate::plots::Chart;
+use crate::plots::response::Response;
 use crate::quantity::exact;
 use crate::wording::per_cent;
 
 /// The path; nothing where it is one stage.
-pub fn path(outcome: &Outcome) -> Markup {
+pub fn path(design: &Design, outcome: &Outcome) -> Markup {
     let several = outcome.path.as_ref().filter(|_| outcome.stages.len() > 1);
     let Some(path) = several else {
         return Markup::default();
@@ -16,6 +19,7 @@ pub fn path(outcome: &Outcome) -> Markup {
     html! {
         h2 { "Whole path" }
         (share(outcome))
+        (charts(design, outcome, &[Chart::Path(Response::Magnitude), Chart::Path(Response::Phase)], HALF))
         (bill(path))
         (loadings(&path.loadings))
     }

@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::contributions;
 use super::figures::limits;
+use super::{charts, contributions};
 use crate::outcome::{
     CornerBoard, CornersOutcome, FigureCorners, FigureSpread, Outcome, SpreadOutcome,
 };
@@ -21,6 +21,7 @@ pub fn spread(outcome: &Outcome) -> Markup {
     html! {
         h2 { "Spread" (of) " over " (spread.boards) " boards" }
         (share(spread))
+        @if outcome.stages.len() == 1 { (charts::histograms(spread)) }
         (table(spread, outcome.corners.as_ref()))
         (worst(outcome.corners.as_ref()))
         (contributions::contributions(outcome))
@@ -61,9 +62,9 @@ fn table(spread: &SpreadOutcome, corners: Option<&CornersOutcome>) -> Markup {
                     th.number { "95 %" }
                     th.number { "Most" }
                     @if corners.is_some() {
-                        th.number { "Worst case, low" }
-                        th.number { "Worst case, high" }
-                        th { "Limits" }
+                        th.number { "Worst case: low" }
+                        th.number { "high" }
+                        th { "in limits" }
                     }
                 }
             }
@@ -91,7 +92,7 @@ fn row(figure: &FigureSpread, has_corners: bool, corner: Option<&FigureCorners>)
                     Some(corner) => { (end(&corner.lowest, figure)) (end(&corner.highest, figure)) },
                     None => { td {} td {} },
                 }
-                td { (verdict.map_or("", |holds| if holds { "met" } else { "not met" })) }
+                td.sheet-verdict-cell { (verdict.map_or("", |holds| if holds { "met" } else { "not met" })) }
             }
         }
         @if figure.unreadable > 0 {

@@ -2,12 +2,17 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use super::charts::{HALF, charts, legend, of_unshown};
 use super::entries::{Entries, listed};
 use super::{figures, parts, transfer};
-use crate::design::Group;
+use crate::design::{Design, Group};
 use crate::outcome::{Note, Outcome, StageOutcome};
-use crate::plots::schematic;
+use crate::plots::response::Response;
+use crate::plots::{Chart, schematic};
 use crate::wording::per_cent;
+
+/// A drawing wider than so many times its height stands above the parts, and not beside them.
+const LONG: f64 = 2.1;
 
 /// The stage at this place of the path.
 pub fn stage(entries: &Entries, outcome: &Outcome, index: usize) -> Markup {
@@ -18,26 +23,44 @@ pub fn stage(entries: &Entries, outcome: &Outcome, index: usize) -> Markup {
         1 => String::new(),
         _ => format!("Stage {}: ", index + 1),
     };
-    let asked =
-        entries.within(|group| matches!(group, Group::Ask(at) | Group::Limits(at) if *at == index));
+    let of = |wanted: Group| listed(entries.within(move |group| *group == wanted));
+    let picture = PreEscaped(schematic::svg(stage, &stage.title));
+    let [_, _, width, height] = schematic::view_box(&stage.drawing);
+    // What is long needs the sheet's whole width to be read.
+    let long = (width > LONG * height).then_some("sheet-long");
     html! {
         h2 { (number) (stage.title) }
         p.sheet-secondary { (stage.summary) }
-        section.sheet-block {
-            h3 { "Required" }
-            (listed(asked))
+        div.sheet-asked {
+            section { h3 { "Required" } (of(Group::Ask(index))) }
+            section { h3 { "Limits" } (of(Group::Limits(index))) }
         }
-        figure.sheet-schematic { (PreEscaped(schematic::svg(stage, &stage.title))) }
-        div.sheet-tables {
+        div.sheet-circuit.(long.unwrap_or("sheet-square")) {
+            figure.sheet-schematic { (picture) }
             (parts::parts(stage))
-            (figures::figures(&stage.figures))
         }
+        (figures::figures(&stage.figures))
         (held(outcome, index))
         (notes(stage))
+        (response(entries.design, outcome, index))
         (transfer::of_stage(outcome, index))
         @if !stage.sources.is_empty() {
             p.sheet-secondary { "Sources: " (stage.sources.join("; ")) }
         }
+    }
+}
+
+/// What is drawn of the stage's response: of the shown one group delay and step, too.
+fn response(design: &Design, outcome: &Outcome, index: usize) -> Markup {
+    let is_shown = index == outcome.shown;
+    let others = outcome.unshown.get(index).and_then(Option::as_ref);
+    html! {
+        @if is_shown {
+            (charts(design, outcome, &Response::ALL.map(Chart::Stage), HALF))
+        } @else if let Some(curves) = others {
+            (of_unshown(curves))
+        }
+        @if is_shown || others.is_some() { (legend(is_shown && outcome.spread.is_some())) }
     }
 }
 
