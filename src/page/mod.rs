@@ -31,6 +31,7 @@ mod reload;
 mod schematic;
 pub mod scripts;
 mod servo;
+mod sheet;
 mod sight;
 mod signals;
 mod solver;
@@ -68,6 +69,7 @@ fn App() -> impl IntoView {
     regions::watch(desk);
     document::steps::watch(desk);
     document::kept::watch(desk);
+    sheet::watch(desk);
     let has_stage = desk.has_stage();
     view! {
         <header::Header />
@@ -90,5 +92,6 @@ fn App() -> impl IntoView {
         </main>
         {later(|| view! { <header::Footer /> }.into_node())}
         {later(|| view! { <band::Band /> }.into_node())}
+        {later(|| view! { <sheet::Sheet /> }.into_node())}
     }
 }
