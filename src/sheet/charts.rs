@@ -8,9 +8,9 @@ use crate::plots::response::{Bands, Response};
 use crate::plots::{Caption, Chart, Plot, histogram, svg};
 
 /// Sizes of one chart, CSS pixels: two beside each other, three, and three that are low.
-pub const HALF: (f64, f64) = (400.0, 180.0);
-pub const THIRD: (f64, f64) = (300.0, 205.0);
-pub const LOW: (f64, f64) = (300.0, 150.0);
+pub const HALF: (f64, f64) = (400.0, 136.0);
+pub const THIRD: (f64, f64) = (300.0, 172.0);
+pub const LOW: (f64, f64) = (300.0, 128.0);
 
 /// Most histograms in a row.
 const HISTOGRAMS: usize = 3;
@@ -50,13 +50,15 @@ fn beside(drawn: Vec<(Plot, String)>, size: (f64, f64)) -> Markup {
 }
 
 /// What the lines of a response mean.
-pub fn legend(has_bands: bool) -> Markup {
-    html! {
-        p.sheet-secondary.sheet-legend {
-            "Wide and grey: required. Dashed: bought parts, ideal op amp. Solid: bought parts, real op amp."
-            @if has_bands { " Shaded: all boards, and 5 to 95 % of them." }
-        }
-    }
+pub fn legend(has_bands: bool) -> String {
+    let bands = if has_bands {
+        " Shaded: all boards, and 5 to 95 % of them."
+    } else {
+        ""
+    };
+    format!(
+        "Wide and grey: required. Dashed: bought parts, ideal op amp. Solid: bought parts, real op amp.{bands}"
+    )
 }
 
 /// The figures with limits over the boards, those that most boards miss first.

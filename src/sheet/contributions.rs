@@ -6,7 +6,7 @@ use crate::outcome::{ContributionsOutcome, FigureContributions, Outcome};
 use crate::quantity::{Unit, rounded};
 
 /// Factors whose shares all lie below this are told together.
-const LEAST: f64 = 0.005;
+const LEAST: f64 = 0.01;
 
 /// One row a factor, one column a figure, the yield last.
 pub fn contributions(outcome: &Outcome) -> Markup {
@@ -44,7 +44,7 @@ pub fn contributions(outcome: &Outcome) -> Markup {
             }
         }
         p.sheet-secondary {
-            @if left > 0 { (left) " more contribute less than " (rounded(LEAST, Unit::Percent, 2)) " to any. " }
+            @if left > 0 { (left) " more contribute less than " (rounded(LEAST, Unit::Percent, 2)) " to any figure. " }
             @if found.boards > 0 { "Linear shares from " (found.boards) " boards. " }
             @if found.samples > 0 { "Sobol's indices from " (found.samples) " samples. " }
             @if found.misses.shares.is_empty() { (found.misses.told) }

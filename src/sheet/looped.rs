@@ -178,15 +178,13 @@ pub fn phase_budget(budget: &Budget) -> Markup {
         }
     };
     html! {
-        table {
-            caption { "Phase budget at the crossover, " (rounded(budget.crossover, Unit::Hertz, 4)) }
-            thead { tr { th {} th.number scope="col" { "Phase" } th.number scope="col" { "Gain" } } }
-            tbody {
+        section.sheet-block {
+            h3 { "Phase budget at the crossover, " (rounded(budget.crossover, Unit::Hertz, 4)) }
+            dl.sheet-facts {
                 @for share in &budget.shares {
-                    tr {
-                        th scope="row" { (label(share)) }
-                        td.number { (figure_text(share.phase_deg, Unit::Degree)) }
-                        td.number { (gain(share)) }
+                    div {
+                        dt { (label(share)) }
+                        dd { (figure_text(share.phase_deg, Unit::Degree)) ", " (gain(share)) }
                     }
                 }
             }

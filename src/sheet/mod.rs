@@ -76,42 +76,43 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
     let looped = outcome.servo.as_ref().map(|servo| {
         html! {
             (looped::looped(&entries, outcome, servo))
-            div.sheet-tables {
-                (motion::motion(&entries, outcome))
-                @if let Some(budget) = &servo.budget { (looped::phase_budget(budget)) }
-            }
+            @if let Some(budget) = &servo.budget { (looped::phase_budget(budget)) }
+            (motion::motion(&entries, outcome))
             (plant::plant(&entries, servo))
             (supply::supply(design, outcome))
         }
     });
     let assumed = html! {
         (assumptions::assumptions(&entries, outcome))
-        (notes::notes(design))
         (cautions::cautions(outcome))
     };
-    let stages = (0..count).map(|index| stage::stage(&entries, outcome, index));
-    let mut stages = stages.collect::<Vec<_>>().into_iter();
-    let opening = stages.next();
-    let has_stage = opening.is_some();
+    // The shown stage has more to tell than the others: what was assumed stands on a page that has room.
+    let host = (1..count).rev().find(|index| *index != outcome.shown);
     let page = |what: &str, body: Markup| page::page(design, what, body);
     html! {
-        @match opening {
-            Some(stage) => section.sheet-page { (first) (stage) },
-            None => section.sheet-page {
-                (first)
+        section.sheet-page {
+            (first)
+            @if count > 0 {
+                (stage::stage(&entries, outcome, 0))
+            } @else {
                 (path::wire(design, outcome))
                 @if let Some(looped) = &looped { (looped) }
                 (assumed)
-            },
+                (notes::notes(design))
+            }
         }
-        @for (index, stage) in stages.enumerate() {
-            (page(&format!("Stage {} of {count}", index + 2), stage))
+        @for index in 1..count {
+            (page(&format!("Stage {} of {count}", index + 1), html! {
+                (stage::stage(&entries, outcome, index))
+                @if host == Some(index) { (assumed) }
+            }))
         }
-        @if has_stage {
-            (page("Spread and assumptions", html! {
+        @if count > 0 {
+            (page("Spread", html! {
                 (path::path(design, outcome))
-                (spread::spread(outcome))
-                (assumed)
+                (spread::spread(design, outcome))
+                @if host.is_none() { (assumed) }
+                (notes::notes(design))
             }))
             @if let Some(looped) = looped { (page("Loop", looped)) }
         }

@@ -31,7 +31,7 @@ pub fn motion(entries: &Entries, outcome: &Outcome) -> Markup {
             @if let Some(answer) = &motion.answer {
                 (told(&answer.figures, motion, &servo.motion.stimulus, &servo.units))
             }
-            ul.sheet-told { @for note in notes { li { (note) } } }
+            p.sheet-secondary { @for note in notes { (note) " " } }
         }
     }
 }

@@ -4,13 +4,17 @@ use maud::{Markup, html};
 
 use super::figures::limits;
 use super::{charts, contributions};
+use crate::design::Design;
 use crate::outcome::{
     CornerBoard, CornersOutcome, FigureCorners, FigureSpread, Outcome, SpreadOutcome,
 };
+use crate::plots::Chart;
+use crate::plots::response::Response;
+use crate::quantity::{Unit, rounded};
 use crate::wording::{figure_text, per_cent};
 
 /// The spread of the stage that is shown, with its worst case.
-pub fn spread(outcome: &Outcome) -> Markup {
+pub fn spread(design: &Design, outcome: &Outcome) -> Markup {
     let Some(spread) = &outcome.spread else {
         return html! { h2 { "Spread" } p { "The boards are not drawn yet." } };
     };
@@ -21,7 +25,11 @@ pub fn spread(outcome: &Outcome) -> Markup {
     html! {
         h2 { "Spread" (of) " over " (spread.boards) " boards" }
         (share(spread))
-        @if outcome.stages.len() == 1 { (charts::histograms(spread)) }
+        @if outcome.stages.len() == 1 {
+            (charts::histograms(spread))
+        } @else {
+            (charts::charts(design, outcome, &[Chart::Stage(Response::Delay), Chart::Stage(Response::Step)], charts::HALF))
+        }
         (table(spread, outcome.corners.as_ref()))
         (worst(outcome.corners.as_ref()))
         (contributions::contributions(outcome))
@@ -62,8 +70,8 @@ fn table(spread: &SpreadOutcome, corners: Option<&CornersOutcome>) -> Markup {
                     th.number { "95 %" }
                     th.number { "Most" }
                     @if corners.is_some() {
-                        th.number { "Worst case: low" }
-                        th.number { "high" }
+                        th.number { "Worst low" }
+                        th.number { "Worst high" }
                         th { "in limits" }
                     }
                 }
@@ -78,7 +86,7 @@ fn table(spread: &SpreadOutcome, corners: Option<&CornersOutcome>) -> Markup {
 }
 
 fn row(figure: &FigureSpread, has_corners: bool, corner: Option<&FigureCorners>) -> Markup {
-    let text = |value: f64| figure_text(value, figure.unit);
+    let text = |value: f64| briefly(value, figure.unit);
     let [low, middle, high] = figure.quantiles;
     let verdict = corner.and_then(|corner| corner.holds);
     html! {
@@ -103,7 +111,7 @@ fn row(figure: &FigureSpread, has_corners: bool, corner: Option<&FigureCorners>)
 
 fn end(board: &CornerBoard, figure: &FigureSpread) -> Markup {
     html! {
-        td.number { (figure_text(board.value, figure.unit)) @if board.is_inside { "*" } }
+        td.number { (briefly(board.value, figure.unit)) @if board.is_inside { "*" } }
     }
 }
 
@@ -116,12 +124,7 @@ fn worst(corners: Option<&CornersOutcome>) -> Markup {
         .figures
         .iter()
         .any(|f| f.lowest.is_inside || f.highest.is_inside);
-    let mut guarantees: Vec<&str> = Vec::new();
-    for figure in &corners.figures {
-        if !guarantees.contains(&figure.guarantee.as_str()) {
-            guarantees.push(&figure.guarantee);
-        }
-    }
+    let guarantees = guarantees(&corners.figures);
     html! {
         p.sheet-secondary {
             "Worst case: every part at either end of its tolerance, drift and ageing: " (corners.method) "; "
@@ -129,5 +132,33 @@ fn worst(corners: Option<&CornersOutcome>) -> Markup {
             @if is_inside { " * Not at a corner." }
             @for told in guarantees { " " (told) }
         }
+    }
+}
+
+/// How far the extremes can be relied on: each sentence once, behind the figures of which it is said where these are not all.
+fn guarantees(figures: &[FigureCorners]) -> Vec<String> {
+    let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
+    for figure in figures {
+        for sentence in figure.guarantee.split_inclusive(". ").map(str::trim) {
+            match told.iter_mut().find(|(known, _)| *known == sentence) {
+                Some((_, of)) => of.push(&figure.label),
+                None => told.push((sentence, vec![&figure.label])),
+            }
+        }
+    }
+    let count = figures.len();
+    let one = |(sentence, of): (&str, Vec<&str>)| match of.len() == count {
+        true => sentence.to_owned(),
+        false => format!("{}: {sentence}", of.join(", ")),
+    };
+    told.into_iter().map(one).collect()
+}
+
+/// A figure in four digits: as many as boards tell of it.
+fn briefly(value: f64, unit: Unit) -> String {
+    match unit {
+        Unit::Decibel | Unit::Degree => figure_text(value, unit),
+        _ if value.is_finite() => rounded(value, unit, 4),
+        _ => "none".to_owned(),
     }
 }

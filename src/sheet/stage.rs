@@ -27,40 +27,48 @@ pub fn stage(entries: &Entries, outcome: &Outcome, index: usize) -> Markup {
     let picture = PreEscaped(schematic::svg(stage, &stage.title));
     let [_, _, width, height] = schematic::view_box(&stage.drawing);
     // What is long needs the sheet's whole width to be read.
-    let long = (width > LONG * height).then_some("sheet-long");
+    let is_long = width > LONG * height;
+    let layout = if is_long {
+        "sheet-long"
+    } else {
+        "sheet-square"
+    };
     html! {
-        h2 { (number) (stage.title) }
-        p.sheet-secondary { (stage.summary) }
+        h2 { (number) (stage.title) small { (stage.summary) } }
         div.sheet-asked {
             section { h3 { "Required" } (of(Group::Ask(index))) }
             section { h3 { "Limits" } (of(Group::Limits(index))) }
         }
-        div.sheet-circuit.(long.unwrap_or("sheet-square")) {
+        div.sheet-circuit.(layout) {
             figure.sheet-schematic { (picture) }
-            (parts::parts(stage))
+            (parts::parts(stage, is_long))
         }
         (figures::figures(&stage.figures))
         (held(outcome, index))
         (notes(stage))
         (response(entries.design, outcome, index))
-        (transfer::of_stage(outcome, index))
-        @if !stage.sources.is_empty() {
-            p.sheet-secondary { "Sources: " (stage.sources.join("; ")) }
+        p.sheet-secondary {
+            (legend(index == outcome.shown && outcome.spread.is_some())) " "
+            (transfer::of_stage(outcome, index))
+            @if !stage.sources.is_empty() { " Sources: " (stage.sources.join("; ")) "." }
         }
     }
 }
 
-/// What is drawn of the stage's response: of the shown one group delay and step, too.
+/// What is drawn of the stage's response: of a stage alone group delay and step, too.
 fn response(design: &Design, outcome: &Outcome, index: usize) -> Markup {
-    let is_shown = index == outcome.shown;
+    let all = Response::ALL.map(Chart::Stage);
+    let drawn = match outcome.stages.len() {
+        1 => &all[..],
+        _ => &all[..2],
+    };
     let others = outcome.unshown.get(index).and_then(Option::as_ref);
     html! {
-        @if is_shown {
-            (charts(design, outcome, &Response::ALL.map(Chart::Stage), HALF))
+        @if index == outcome.shown {
+            (charts(design, outcome, drawn, HALF))
         } @else if let Some(curves) = others {
             (of_unshown(curves))
         }
-        @if is_shown || others.is_some() { (legend(is_shown && outcome.spread.is_some())) }
     }
 }
 

@@ -2,8 +2,6 @@
 
 use std::f64::consts::TAU;
 
-use maud::{Markup, html};
-
 use crate::outcome::{Outcome, ZeroPoleGain};
 use crate::quantity::{Unit, rounded};
 
@@ -11,17 +9,15 @@ use crate::quantity::{Unit, rounded};
 const DIGITS: usize = 5;
 
 /// Gain, zeros and poles of the stage at this place, with the bought parts and the real op amp.
-pub fn of_stage(outcome: &Outcome, index: usize) -> Markup {
+pub fn of_stage(outcome: &Outcome, index: usize) -> String {
     let told = outcome.transfer.as_ref();
     let Some(told) = told.and_then(|told| told.stages.get(index)) else {
-        return Markup::default();
+        return String::new();
     };
-    html! {
-        p.sheet-transfer {
-            "Transfer function with these parts and the real op amp, k·Π(s − z)/Π(s − p), roots as frequency and Q: "
-            (written(told)) "."
-        }
-    }
+    format!(
+        "Transfer function with these parts and the real op amp, k·Π(s − z)/Π(s − p), roots as frequency and Q: {}.",
+        written(told)
+    )
 }
 
 fn written(told: &ZeroPoleGain) -> String {
