@@ -18,6 +18,7 @@
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
+//! - [`comparison`]: two designs side by side
 //! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
@@ -32,6 +33,7 @@
 //! ```
 
 pub mod approx;
+pub mod comparison;
 pub mod compensation;
 pub mod design;
 pub mod document;
