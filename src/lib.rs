@@ -19,6 +19,7 @@
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
 //! - [`comparison`]: two designs side by side
+//! - [`plots`]: what is drawn of an outcome: charts as data
 //! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
@@ -47,6 +48,7 @@ pub mod page;
 pub mod parts;
 pub mod pick;
 pub mod plant;
+pub mod plots;
 pub mod quantity;
 mod random;
 pub mod solve;

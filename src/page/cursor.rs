@@ -4,7 +4,7 @@ use crate::page::prelude::*;
 use leptos::ev;
 use wasm_bindgen::JsCast;
 
-use super::chart::MARGINS;
+use crate::plots::MARGINS;
 use crate::quantity::{Unit, rounded};
 
 /// What a chart's horizontal axis counts.

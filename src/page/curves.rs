@@ -6,13 +6,13 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 use leptos::html::Canvas;
 
-use super::chart::{Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use super::cursor::{Along, Cursor, between};
 use super::desk::Desk;
 use super::field::Fields;
 use super::{sight, turns};
 use crate::design::Group;
 use crate::outcome::{Curve, Curves as Data, SlowBand, SpreadOutcome};
+use crate::plots::{Axis, Pen, Plot, Stripe, linear_ticks, log_ticks};
 use crate::quantity::{Unit, rounded};
 use crate::spread::Band;
 

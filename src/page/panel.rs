@@ -5,11 +5,12 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 use leptos::html::Canvas;
 
-use super::chart::{Pen, Plot};
+use super::chart::size;
 use super::cursor::{Along, Cursor};
 use super::desk::Desk;
 use super::sight;
 use crate::design::with_unit;
+use crate::plots::{Frame, Pen, Plot};
 
 /// How a panel is read with a cursor.
 #[derive(Clone, Copy)]
@@ -47,7 +48,8 @@ pub fn Panel(
     let dot = move || {
         let (x, y) = mark.get()?;
         let plot = plot.get()?;
-        let (left, top) = plot.place(&canvas.get()?, x, y)?;
+        let frame = Frame::of(&plot, size(&canvas.get()?))?;
+        let (left, top) = frame.holds((x, y)).then(|| frame.at((x, y)))?;
         let (left, top) = (format!("{left:.1}px"), format!("{top:.1}px"));
         Some(view! { <div class="dot-mark" style:left=left style:top=top></div> })
     };
@@ -56,7 +58,8 @@ pub fn Panel(
             (pick, plot.get_untracked(), canvas.get_untracked())
         {
             let place = (f64::from(event.offset_x()), f64::from(event.offset_y()));
-            if let Some(index) = plot.nearest(&canvas, place) {
+            let frame = Frame::of(&plot, size(&canvas));
+            if let Some(index) = frame.and_then(|frame| frame.nearest(&plot, place)) {
                 pick(desk, index);
             }
         }

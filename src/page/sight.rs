@@ -8,10 +8,11 @@ use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObserverInit};
 
-use super::chart::{self, Plot};
+use super::chart;
 use super::desk::Desk;
 use super::theme::Theme;
 use super::turns;
+use crate::plots::Plot;
 
 /// How near to the window counts as in sight: a turn of the wheel.
 const NEAR: &str = "400px";

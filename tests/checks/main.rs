@@ -32,6 +32,7 @@ mod notches;
 mod parts;
 mod pick;
 mod pick_yield;
+mod pictures;
 mod proposals;
 mod prototypes;
 mod reach;

@@ -7,24 +7,17 @@ use wasm_bindgen::JsValue;
 use web_sys::CanvasRenderingContext2d;
 
 use super::fine::Fine;
-use super::runs::runs;
-use super::{Axis, MARGINS, Pen, Plot, Stripe};
 use crate::page::theme::Theme;
-
-/// Width of a character of an axis's labels, CSS pixels, about.
-const CHARACTER: f64 = 6.4;
-
-/// Radius of a measured point, CSS pixels.
-const RING: f64 = 2.2;
+use crate::plots::{Frame, MARGINS, Pen, Plot, RING, SIZE_OF_LETTERS, Side, Stripe, runs};
 
 type Failure = DrawingAreaErrorKind<<Fine as DrawingBackend>::ErrorType>;
 type Chart<'a> = ChartContext<'a, Fine, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
 
-/// A plot, its axes as they stand on this canvas, and what it is drawn with.
+/// A plot, its frame on this canvas, and what it is drawn with.
 struct Painter<'a> {
     context: &'a CanvasRenderingContext2d,
     plot: &'a Plot,
-    y: Axis,
+    frame: Frame,
     theme: &'a Theme,
     /// Coordinates to a CSS pixel.
     scale: f64,
@@ -35,23 +28,21 @@ pub(super) fn paint(
     backend: Fine,
     context: &CanvasRenderingContext2d,
     plot: &Plot,
+    frame: Frame,
     theme: &Theme,
     scale: f64,
 ) -> Result<(), Failure> {
     let root = backend.into_drawing_area();
     let px = |css: f64| (css * scale).round() as i32;
     let (left, right, top, bottom) = MARGINS;
-    let (width, height) = root.dim_in_pixel();
-    let across = f64::from(width) - f64::from(px(left + right));
-    let down = f64::from(height) - f64::from(px(top + bottom));
     let painter = Painter {
         context,
         plot,
-        y: plot.upright(across, down),
+        frame,
         theme,
         scale,
     };
-    let (x, y) = (&plot.x, &painter.y);
+    let (x, y) = (&painter.frame.x, &painter.frame.y);
     let mut chart = ChartBuilder::on(&root)
         .margin_left(px(left))
         .margin_right(px(right))
@@ -63,7 +54,7 @@ pub(super) fn paint(
     painter.lines(&mut chart)?;
     painter.points(&mut chart)?;
     painter.frame(&mut chart)?;
-    painter.labels(&root, &chart)?;
+    painter.labels(&root)?;
     root.present()
 }
 
@@ -83,7 +74,7 @@ impl Painter<'_> {
     }
 
     fn grid(&self, chart: &mut Chart) -> Result<(), Failure> {
-        let (x, y) = (&self.plot.x, &self.y);
+        let (x, y) = (&self.frame.x, &self.frame.y);
         let hair = self.stroke(self.theme.rule.to_rgba(), 0.75);
         let line = |from, to| PathElement::new(vec![from, to], hair);
         let across = y.ticks.iter();
@@ -95,7 +86,7 @@ impl Painter<'_> {
     }
 
     fn bands(&self, chart: &mut Chart) -> Result<(), Failure> {
-        let inside = |v: f64| v.clamp(self.y.low, self.y.high);
+        let inside = |v: f64| v.clamp(self.frame.y.low, self.frame.y.high);
         for Stripe { points, opacity } in &self.plot.bands {
             let upper = points.iter().map(|&(x, _, high)| (x, inside(high)));
             let lower = points.iter().rev().map(|&(x, low, _)| (x, inside(low)));
@@ -117,7 +108,7 @@ impl Painter<'_> {
             };
             let strokes = [5.0 * self.scale, 4.0 * self.scale];
             self.dash(if *pen == Pen::Ideal { &strokes } else { &[] });
-            for run in runs(points, &self.plot.x, &self.y) {
+            for run in runs(points, &self.frame.x, &self.frame.y) {
                 chart.draw_series(LineSeries::new(run, style))?;
             }
         }
@@ -127,9 +118,7 @@ impl Painter<'_> {
 
     /// What was measured, and boards that miss a limit.
     fn points(&self, chart: &mut Chart) -> Result<(), Failure> {
-        let (x, y) = (&self.plot.x, &self.y);
-        let is_inside =
-            |(u, v): &&(f64, f64)| (x.low..=x.high).contains(u) && (y.low..=y.high).contains(v);
+        let is_inside = |point: &&(f64, f64)| self.frame.holds(**point);
         let ring = self.stroke(self.theme.ink.mix(0.75), 0.9);
         let filled = self.theme.accent.filled();
         for (points, style) in [(&self.plot.points, ring), (&self.plot.dots, filled)] {
@@ -140,51 +129,25 @@ impl Painter<'_> {
     }
 
     fn frame(&self, chart: &mut Chart) -> Result<(), Failure> {
-        let (x, y) = (&self.plot.x, &self.y);
+        let (x, y) = (&self.frame.x, &self.frame.y);
         let corners = vec![(x.low, y.high), (x.low, y.low), (x.high, y.low)];
         let style = self.stroke(self.theme.faint.to_rgba(), 1.0);
         chart.draw_series(std::iter::once(PathElement::new(corners, style)))?;
         Ok(())
     }
 
-    fn labels(
-        &self,
-        root: &DrawingArea<Fine, plotters::coord::Shift>,
-        chart: &Chart,
-    ) -> Result<(), Failure> {
-        let font = ("system-ui, sans-serif", 11.5 * self.scale)
+    fn labels(&self, root: &DrawingArea<Fine, plotters::coord::Shift>) -> Result<(), Failure> {
+        let font = ("system-ui, sans-serif", SIZE_OF_LETTERS * self.scale)
             .into_font()
             .color(&self.theme.ink);
-        let corner = (self.plot.x.low, self.y.low);
-        let mut written = i32::MIN;
-        for tick in &self.plot.x.ticks {
-            let Some(label) = &tick.label else { continue };
-            let (middle, foot) = chart.backend_coord(&(tick.at, corner.1));
-            // On a narrow chart every other label would touch the one before it.
-            let half = self.px(CHARACTER * label.chars().count() as f64 / 2.0);
-            if middle - half < written {
-                continue;
-            }
-            written = middle + half + self.px(CHARACTER);
-            // The outermost labels stay inside the canvas.
-            let x = &self.plot.x;
-            let is_last = (tick.at - x.low) / (x.high - x.low) > 0.97;
-            let (at, side) = match is_last {
-                true => (middle + self.px(MARGINS.1 - 2.0), HPos::Right),
-                false => (middle, HPos::Center),
+        for label in self.frame.labels() {
+            let (across, down) = match label.side {
+                Side::Below => (HPos::Center, VPos::Top),
+                Side::BelowEndingThere => (HPos::Right, VPos::Top),
+                Side::Left => (HPos::Right, VPos::Center),
             };
-            let style = font.pos(Pos::new(side, VPos::Top));
-            root.draw(&Text::new(label.clone(), (at, foot + self.px(6.0)), style))?;
-        }
-        for tick in &self.y.ticks {
-            let Some(label) = &tick.label else { continue };
-            let (left, middle) = chart.backend_coord(&(corner.0, tick.at));
-            let style = font.pos(Pos::new(HPos::Right, VPos::Center));
-            root.draw(&Text::new(
-                label.clone(),
-                (left - self.px(6.0), middle),
-                style,
-            ))?;
+            let at = (self.px(label.at.0), self.px(label.at.1));
+            root.draw(&Text::new(label.text, at, font.pos(Pos::new(across, down))))?;
         }
         Ok(())
     }

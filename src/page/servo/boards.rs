@@ -7,12 +7,12 @@ use crate::page::prelude::*;
 use super::curves::decibels;
 use crate::design::Group;
 use crate::outcome::{LoopSpread, ServoOutcome, WorstBoard, Yield};
-use crate::page::chart::{Pen, Plot};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::histogram::Distribution;
 use crate::page::panel::Panel;
 use crate::page::spread::per_cent;
+use crate::plots::{Pen, Plot};
 use crate::quantity::{Unit, rounded};
 
 #[component]

@@ -7,10 +7,10 @@ use crate::page::prelude::*;
 
 use crate::design::labelled;
 use crate::outcome::{LoopOutcome, ServoOutcome, Shape};
-use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::page::cursor::{Along, between};
 use crate::page::desk::Desk;
 use crate::page::panel::{Panel, Reading};
+use crate::plots::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::quantity::{Unit, rounded};
 
 /// How much of a magnitude axis is shown below its top, dB.

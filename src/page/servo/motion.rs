@@ -7,12 +7,12 @@ use crate::page::prelude::*;
 use crate::design::{Group, PlantUnits, labelled, with_unit};
 use crate::feedback::{Figures, Motion, Stimulus, Trajectory};
 use crate::outcome::MotionOutcome;
-use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
+use crate::plots::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::quantity::{Unit, rounded};
 
 /// The stimuli by their words.

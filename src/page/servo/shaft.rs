@@ -6,11 +6,11 @@ use crate::page::prelude::*;
 
 use crate::design::Group;
 use crate::outcome::ShaftOutcome;
-use crate::page::chart::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::Panel;
 use crate::plant::shaft::{MATERIALS, Material, Shaft};
+use crate::plots::{Axis, Pen, Plot, Tick, linear_ticks};
 use crate::quantity::{Unit, rounded};
 
 #[component]

@@ -8,12 +8,12 @@ use crate::page::prelude::*;
 
 use crate::design::{Group, PlantUnits, with_unit};
 use crate::outcome::{SupplyHit, SupplyOutcome};
-use crate::page::chart::{Axis, Pen, Plot, Stripe, Tick, log_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
+use crate::plots::{Axis, Pen, Plot, Stripe, Tick, log_ticks};
 use crate::quantity::{Unit, rounded};
 use crate::supply::{Converter, Line, Source, Supply};
 

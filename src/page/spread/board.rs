@@ -6,12 +6,12 @@ use crate::page::prelude::*;
 
 use crate::exchange::Order;
 use crate::outcome::{BoardOutcome, BoardPart, FigureSpread, SpreadOutcome};
-use crate::page::chart::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::engine;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
+use crate::plots::{Axis, Pen, Plot, linear_ticks, log_ticks};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -182,7 +182,7 @@ fn plot(board: &BoardOutcome, spread: &SpreadOutcome) -> Option<Plot> {
                 format!("{v:.0} dB").replace('-', "−")
             }),
         },
-        bands: vec![crate::page::chart::Stripe {
+        bands: vec![crate::plots::Stripe {
             points: points.map(|((x, low), high)| (*x, *low, *high)).collect(),
             opacity: 0.2,
         }],

@@ -6,9 +6,9 @@ use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
 use crate::outcome::{FigureSpread, SpreadOutcome};
-use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
 use crate::page::desk::Desk;
 use crate::page::panel::Panel;
+use crate::plots::{Axis, Pen, Plot, linear_ticks};
 use crate::quantity::rounded;
 
 #[component]

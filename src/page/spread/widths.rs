@@ -5,11 +5,11 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 
 use crate::outcome::{FigureSpread, SpreadOutcome};
-use crate::page::chart::{Axis, Pen, Plot, linear_ticks};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
+use crate::plots::{Axis, Pen, Plot, linear_ticks};
 
 /// Figures whose limits can be widened, by their place among all.
 pub(super) fn limited(spread: &SpreadOutcome) -> Vec<usize> {

@@ -1,6 +1,6 @@
 //! The stretches of a line that lie inside a plot.
 
-use super::Axis;
+use super::plot::Axis;
 
 type Point = (f64, f64);
 
@@ -27,6 +27,10 @@ pub fn runs(points: &[Point], x: &Axis, y: &Axis) -> Vec<Vec<Point>> {
 /// The part of a stroke inside the box (Liang and Barsky, ACM Transactions on Graphics 3, 1984).
 fn inside(a: Point, b: Point, x: &Axis, y: &Axis) -> Option<(Point, Point)> {
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    // What has no end has no place either.
+    if !(dx.is_finite() && dy.is_finite()) {
+        return None;
+    }
     let (mut from, mut to) = (0.0, 1.0);
     let sides = [
         (-dx, a.0 - x.low),
@@ -44,7 +48,7 @@ fn inside(a: Point, b: Point, x: &Axis, y: &Axis) -> Option<(Point, Point)> {
         } else if along > 0.0 {
             to = f64::min(to, share);
         } else {
-            // Beside the box, or no number.
+            // Beside the box.
             return None;
         }
     }

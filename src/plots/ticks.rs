@@ -1,6 +1,6 @@
 //! Where ticks stand and what they say.
 
-use super::Tick;
+use super::plot::Tick;
 use crate::quantity::{Unit, rounded};
 
 /// Ticks of a logarithmic axis (positions are log10) at 1 … 9 of each decade; labels at 1, 2 and 5

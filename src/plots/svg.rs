@@ -1,0 +1,228 @@
+//! A plot as a picture by itself: SVG 1.1 as text, with attributes alone, so that it may be saved, and stand in any page.
+
+use maud::{Markup, html};
+
+use super::frame::{Frame, MARGINS};
+use super::ink::{ACCENT, FAINT, INK, LETTERS, PAPER, RULE};
+use super::labels::{Label, SIZE_OF_LETTERS, Side};
+use super::plot::{Pen, Plot, Stripe};
+use super::runs::runs;
+use super::xml::{Px, Words, chain};
+
+/// Height of the title's line above a chart, CSS pixels.
+const TITLE: f64 = 20.0;
+/// Height of the line that tells what the pens mean, CSS pixels.
+const LEGEND: f64 = 17.0;
+/// Width of a letter there, CSS pixels, about.
+const LETTER: f64 = 6.0;
+/// Radius of a measured point, CSS pixels.
+pub const RING: f64 = 2.2;
+
+/// What the legend explains.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sign {
+    Line(Pen),
+    /// A measured point.
+    Point,
+    /// A board that misses a limit.
+    Dot,
+    /// Stripes between curves.
+    Band,
+}
+
+/// What stands above a chart.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Caption {
+    pub title: String,
+    /// Beside the title, smaller.
+    pub note: String,
+    pub legend: Vec<(Sign, String)>,
+}
+
+impl Caption {
+    /// A title alone.
+    pub fn titled(title: &str) -> Caption {
+        Caption {
+            title: title.to_owned(),
+            ..Caption::default()
+        }
+    }
+
+    /// Height of the lines above the chart, CSS pixels.
+    fn height(&self) -> f64 {
+        match self.legend.is_empty() {
+            true => TITLE,
+            false => TITLE + LEGEND,
+        }
+    }
+}
+
+/// A picture of a plot on white, `size` CSS pixels wide and high, its caption included. Axes without length, or no room
+/// for them, leave the caption alone.
+pub fn svg(plot: &Plot, caption: &Caption, size: (f64, f64)) -> String {
+    let (width, height) = size;
+    let top = caption.height();
+    let frame = Frame::of(plot, (width, height - top));
+    let picture = html! {
+        svg xmlns="http://www.w3.org/2000/svg" role="img" width=(Px(width)) height=(Px(height))
+            viewBox={ "0 0 " (Px(width)) " " (Px(height)) }
+            font-family=(LETTERS) font-size=(Px(SIZE_OF_LETTERS)) fill=(INK)
+        {
+            title { (Words(&caption.title)) }
+            rect width=(Px(width)) height=(Px(height)) fill=(PAPER) {}
+            (heading(caption))
+            @if let Some(frame) = frame {
+                g transform={ "translate(0 " (Px(top)) ")" } {
+                    (grid(&frame))
+                    @for stripe in &plot.bands { (band(stripe, &frame)) }
+                    @for (points, pen) in &plot.lines { (line(points, *pen, &frame)) }
+                    (circles(plot, &frame))
+                    (axes(&frame))
+                    @for label in frame.labels() { (written(&label)) }
+                }
+            }
+        }
+    };
+    picture.0
+}
+
+fn heading(caption: &Caption) -> Markup {
+    let left = MARGINS.0;
+    let note = left + 12.0 + 7.0 * caption.title.chars().count() as f64;
+    let mut at = left;
+    let signs = caption.legend.iter().map(|(sign, text)| {
+        let here = at;
+        at += 42.0 + LETTER * text.chars().count() as f64;
+        (here, *sign, text)
+    });
+    html! {
+        text x=(Px(left)) y="14" font-size="13" font-weight="600" { (Words(&caption.title)) }
+        @if !caption.note.is_empty() {
+            text x=(Px(note)) y="14" fill=(FAINT) { (Words(&caption.note)) }
+        }
+        @for (at, sign, text) in signs {
+            (shown(sign, at, TITLE + 9.0))
+            text x=(Px(at + 27.0)) y=(Px(TITLE + 13.0)) fill=(FAINT) font-size="11" { (Words(text)) }
+        }
+    }
+}
+
+/// A sign of the legend, from `x` on, its middle at `y`.
+fn shown(sign: Sign, x: f64, y: f64) -> Markup {
+    match sign {
+        Sign::Line(pen) => stroke(&[(x, y), (x + 22.0, y)], pen),
+        Sign::Point => ring((x + 11.0, y)),
+        Sign::Dot => dot((x + 11.0, y)),
+        Sign::Band => html! {
+            rect x=(Px(x)) y=(Px(y - 5.0)) width="22" height="10" fill=(ACCENT) fill-opacity="0.12" {}
+            rect x=(Px(x)) y=(Px(y - 2.5)) width="22" height="5" fill=(ACCENT) fill-opacity="0.2" {}
+        },
+    }
+}
+
+fn grid(frame: &Frame) -> Markup {
+    let (x, y) = (&frame.x, &frame.y);
+    let along = x.ticks.iter().map(|t| [(t.at, y.low), (t.at, y.high)]);
+    let across = y.ticks.iter().map(|t| [(x.low, t.at), (x.high, t.at)]);
+    let ends = across
+        .chain(along)
+        .map(|ends| ends.map(|end| frame.at(end)));
+    let known =
+        |[from, to]: &[(f64, f64); 2]| [from.0, from.1, to.0, to.1].iter().all(|v| v.is_finite());
+    html! {
+        g stroke=(RULE) stroke-width="0.75" {
+            @for [from, to] in ends.filter(known) {
+                line x1=(Px(from.0)) y1=(Px(from.1)) x2=(Px(to.0)) y2=(Px(to.1)) {}
+            }
+        }
+    }
+}
+
+fn band(stripe: &Stripe, frame: &Frame) -> Markup {
+    let inside = |x: f64, y: f64| {
+        let (x, y) = (
+            x.clamp(frame.x.low, frame.x.high),
+            y.clamp(frame.y.low, frame.y.high),
+        );
+        frame.at((x, y))
+    };
+    let known = stripe
+        .points
+        .iter()
+        .filter(|(x, low, high)| !(x.is_nan() || low.is_nan() || high.is_nan()));
+    let upper = known.clone().map(|&(x, _, high)| inside(x, high));
+    let lower = known.rev().map(|&(x, low, _)| inside(x, low));
+    let outline = chain(upper.chain(lower));
+    html! {
+        @if !outline.is_empty() {
+            polygon points=(outline) fill=(ACCENT) fill-opacity=(Px(stripe.opacity)) {}
+        }
+    }
+}
+
+fn line(points: &[(f64, f64)], pen: Pen, frame: &Frame) -> Markup {
+    html! {
+        @for run in runs(points, &frame.x, &frame.y) {
+            (stroke(&run.into_iter().map(|point| frame.at(point)).collect::<Vec<_>>(), pen))
+        }
+    }
+}
+
+/// A line through places of the picture.
+fn stroke(places: &[(f64, f64)], pen: Pen) -> Markup {
+    let (colour, width, opacity, dashes) = match pen {
+        Pen::Asked => (FAINT, "4", Some("0.55"), None),
+        Pen::Ideal => (INK, "1", None, Some("5 4")),
+        Pen::Real => (ACCENT, "1.75", None, None),
+        Pen::Guide => (FAINT, "1", None, None),
+    };
+    html! {
+        polyline points=(chain(places.iter().copied())) fill="none" stroke=(colour) stroke-width=(width)
+            stroke-opacity=[opacity] stroke-dasharray=[dashes] stroke-linejoin="round" {}
+    }
+}
+
+fn circles(plot: &Plot, frame: &Frame) -> Markup {
+    let seen = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
+        let held = points.iter().copied().filter(|point| frame.holds(*point));
+        held.map(|point| frame.at(point)).collect()
+    };
+    html! {
+        @for at in seen(&plot.points) { (ring(at)) }
+        @for at in seen(&plot.dots) { (dot(at)) }
+    }
+}
+
+fn ring((x, y): (f64, f64)) -> Markup {
+    html! {
+        circle cx=(Px(x)) cy=(Px(y)) r=(Px(RING)) fill="none" stroke=(INK) stroke-width="0.9" stroke-opacity="0.75" {}
+    }
+}
+
+fn dot((x, y): (f64, f64)) -> Markup {
+    html! {
+        circle cx=(Px(x)) cy=(Px(y)) r=(Px(RING)) fill=(ACCENT) {}
+    }
+}
+
+fn axes(frame: &Frame) -> Markup {
+    let (x, y) = (&frame.x, &frame.y);
+    let corners = [(x.low, y.high), (x.low, y.low), (x.high, y.low)];
+    html! {
+        polyline points=(chain(corners.map(|corner| frame.at(corner)))) fill="none" stroke=(FAINT) stroke-width="1" {}
+    }
+}
+
+fn written(label: &Label) -> Markup {
+    // Letters stand on their line: what hangs from it or is centred on it is moved by shares of their height, because
+    // not every reader of pictures knows other lines.
+    let (anchor, down) = match label.side {
+        Side::Below => ("middle", 0.8),
+        Side::BelowEndingThere => ("end", 0.8),
+        Side::Left => ("end", 0.35),
+    };
+    let (x, y) = label.at;
+    html! {
+        text x=(Px(x)) y=(Px(y + down * SIZE_OF_LETTERS)) text-anchor=(anchor) { (Words(&label.text)) }
+    }
+}
