@@ -23,6 +23,7 @@ pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use help::{AdviceAsk, ShapeAsk, ShapeForm};
+pub use limits::MOST_STAGES;
 pub use moved::moved;
 pub use servo::{Drift, LoopAsk, ServoDesign, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};

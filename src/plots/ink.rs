@@ -8,5 +8,7 @@ pub const FAINT: &str = "#444444";
 /// The grid.
 pub const RULE: &str = "#bbbbbb";
 /// The real result.
+/// Bars of what has no limits.
+pub const EDGE: &str = "#777777";
 pub const ACCENT: &str = "#8a2a0b";
 pub const LETTERS: &str = "system-ui, sans-serif";

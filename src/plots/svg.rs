@@ -11,10 +11,14 @@ use super::xml::{Px, Words, chain};
 
 /// Height of the title's line above a chart, CSS pixels.
 const TITLE: f64 = 20.0;
-/// Height of the line that tells what the pens mean, CSS pixels.
+/// Height of each line that tells what the pens mean, CSS pixels.
 const LEGEND: f64 = 17.0;
 /// Width of a letter there, CSS pixels, about.
-const LETTER: f64 = 6.0;
+const LETTER: f64 = 5.6;
+/// Width of a sign there, from there to its words, and from these to the next sign, CSS pixels.
+const SIGN: f64 = 22.0;
+const GAP: f64 = 5.0;
+const APART: f64 = 16.0;
 /// Radius of a measured point, CSS pixels.
 pub const RING: f64 = 2.2;
 
@@ -48,12 +52,25 @@ impl Caption {
         }
     }
 
-    /// Height of the lines above the chart, CSS pixels.
-    fn height(&self) -> f64 {
-        match self.legend.is_empty() {
-            true => TITLE,
-            false => TITLE + LEGEND,
-        }
+    /// Where each sign of the legend begins, and its line from 0, on a picture of this width.
+    fn lines(&self, width: f64) -> Vec<(f64, usize)> {
+        let (mut at, mut line) = (MARGINS.0, 0);
+        let place = |(_, text): &(Sign, String)| {
+            let wide = SIGN + GAP + LETTER * text.chars().count() as f64;
+            if at > MARGINS.0 && at + wide > width {
+                (at, line) = (MARGINS.0, line + 1);
+            }
+            let here = (at, line);
+            at += wide + APART;
+            here
+        };
+        self.legend.iter().map(place).collect()
+    }
+
+    /// Height of all that stands above a chart of this width, CSS pixels.
+    pub fn height(&self, width: f64) -> f64 {
+        let lines = self.lines(width).last().map_or(0, |(_, line)| line + 1);
+        TITLE + LEGEND * lines as f64
     }
 }
 
@@ -61,7 +78,7 @@ impl Caption {
 /// for them, leave the caption alone.
 pub fn svg(plot: &Plot, caption: &Caption, size: (f64, f64)) -> String {
     let (width, height) = size;
-    let top = caption.height();
+    let top = caption.height(width);
     let frame = Frame::of(plot, (width, height - top));
     let picture = html! {
         svg xmlns="http://www.w3.org/2000/svg" role="img" width=(Px(width)) height=(Px(height))
@@ -70,7 +87,7 @@ pub fn svg(plot: &Plot, caption: &Caption, size: (f64, f64)) -> String {
         {
             title { (Words(&caption.title)) }
             rect width=(Px(width)) height=(Px(height)) fill=(PAPER) {}
-            (heading(caption))
+            (heading(caption, width))
             @if let Some(frame) = frame {
                 g transform={ "translate(0 " (Px(top)) ")" } {
                     (grid(&frame))
@@ -86,23 +103,19 @@ pub fn svg(plot: &Plot, caption: &Caption, size: (f64, f64)) -> String {
     picture.0
 }
 
-fn heading(caption: &Caption) -> Markup {
+fn heading(caption: &Caption, width: f64) -> Markup {
     let left = MARGINS.0;
-    let note = left + 12.0 + 7.0 * caption.title.chars().count() as f64;
-    let mut at = left;
-    let signs = caption.legend.iter().map(|(sign, text)| {
-        let here = at;
-        at += 42.0 + LETTER * text.chars().count() as f64;
-        (here, *sign, text)
-    });
+    let note = left + 12.0 + 7.4 * caption.title.chars().count() as f64;
+    let signs = caption.legend.iter().zip(caption.lines(width));
     html! {
         text x=(Px(left)) y="14" font-size="13" font-weight="600" { (Words(&caption.title)) }
         @if !caption.note.is_empty() {
             text x=(Px(note)) y="14" fill=(FAINT) { (Words(&caption.note)) }
         }
-        @for (at, sign, text) in signs {
-            (shown(sign, at, TITLE + 9.0))
-            text x=(Px(at + 27.0)) y=(Px(TITLE + 13.0)) fill=(FAINT) font-size="11" { (Words(text)) }
+        @for ((sign, text), (x, line)) in signs {
+            @let middle = TITLE + LEGEND * (line as f64 + 0.5);
+            (shown(*sign, x, middle))
+            text x=(Px(x + SIGN + GAP)) y=(Px(middle + 4.0)) fill=(FAINT) font-size="11" { (Words(text)) }
         }
     }
 }
@@ -110,12 +123,12 @@ fn heading(caption: &Caption) -> Markup {
 /// A sign of the legend, from `x` on, its middle at `y`.
 fn shown(sign: Sign, x: f64, y: f64) -> Markup {
     match sign {
-        Sign::Line(pen) => stroke(&[(x, y), (x + 22.0, y)], pen),
-        Sign::Point => ring((x + 11.0, y)),
-        Sign::Dot => dot((x + 11.0, y)),
+        Sign::Line(pen) => stroke(&[(x, y), (x + SIGN, y)], pen),
+        Sign::Point => ring((x + SIGN / 2.0, y)),
+        Sign::Dot => dot((x + SIGN / 2.0, y)),
         Sign::Band => html! {
-            rect x=(Px(x)) y=(Px(y - 5.0)) width="22" height="10" fill=(ACCENT) fill-opacity="0.12" {}
-            rect x=(Px(x)) y=(Px(y - 2.5)) width="22" height="5" fill=(ACCENT) fill-opacity="0.2" {}
+            rect x=(Px(x)) y=(Px(y - 5.0)) width=(Px(SIGN)) height="10" fill=(ACCENT) fill-opacity="0.12" {}
+            rect x=(Px(x)) y=(Px(y - 2.5)) width=(Px(SIGN)) height="5" fill=(ACCENT) fill-opacity="0.2" {}
         },
     }
 }

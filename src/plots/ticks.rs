@@ -3,6 +3,11 @@
 use super::plot::Tick;
 use crate::quantity::{Unit, rounded};
 
+/// A number's text with the sign that typesetters use.
+pub fn minus(text: String) -> String {
+    text.replace('-', "−")
+}
+
 /// Ticks of a logarithmic axis (positions are log10) at 1 … 9 of each decade; labels at 1, 2 and 5
 /// where there is room, otherwise at the decades.
 pub fn log_ticks(low: f64, high: f64, unit: Unit) -> Vec<Tick> {

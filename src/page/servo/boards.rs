@@ -12,7 +12,7 @@ use crate::page::field::Fields;
 use crate::page::histogram::Distribution;
 use crate::page::panel::Panel;
 use crate::page::spread::per_cent;
-use crate::plots::{Pen, Plot};
+use crate::plots::{Plot, worst_loop};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -114,8 +114,8 @@ pub fn Boards() -> impl IntoView {
                 <div>
                     <div class="distributions">{figures}</div>
                     <div class="loop-curves">
-                        <Panel title="The worst board" note="over the nominal board" plot=of_worst(desk, worst_magnitude) reading=decibels(desk) />
-                        <Panel title="The worst board, Nyquist" plot=of_worst(desk, worst_nyquist) />
+                        <Panel title="The worst board" note="over the nominal board" plot=of_worst(desk, worst_loop::magnitude) reading=decibels(desk) />
+                        <Panel title="The worst board, Nyquist" plot=of_worst(desk, worst_loop::nyquist) />
                     </div>
                     {worst}
                 </div>
@@ -134,29 +134,4 @@ fn of_worst(
         desk.servo
             .with_untracked(|servo| plot(servo.as_ref()?, loops.worst.as_ref()?).map(Arc::new))
     })
-}
-
-fn worst_magnitude(servo: &ServoOutcome, worst: &WorstBoard) -> Option<Plot> {
-    let marked = &servo.modelled.as_ref()?.open;
-    let mut plot = super::curves::open_magnitudes(None, Some(&worst.open))?;
-    let line = marked
-        .frequency
-        .iter()
-        .map(|f| f.log10())
-        .zip(marked.magnitude_db.iter().copied());
-    plot.lines.insert(0, (line.collect(), Pen::Asked));
-    Some(plot)
-}
-
-fn worst_nyquist(servo: &ServoOutcome, worst: &WorstBoard) -> Option<Plot> {
-    let marked = servo.modelled.as_ref()?;
-    let plane = |x: &[f64], y: &[f64]| x.iter().copied().zip(y.iter().copied()).collect();
-    Some(super::curves::plane(
-        servo,
-        vec![
-            (plane(&marked.real, &marked.imaginary), Pen::Asked),
-            (plane(&worst.real, &worst.imaginary), Pen::Real),
-        ],
-        Vec::new(),
-    ))
 }

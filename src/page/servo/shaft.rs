@@ -5,12 +5,11 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 
 use crate::design::Group;
-use crate::outcome::ShaftOutcome;
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::Panel;
 use crate::plant::shaft::{MATERIALS, Material, Shaft};
-use crate::plots::{Axis, Pen, Plot, Tick, linear_ticks};
+use crate::plots::{mode_shapes, shapes_over};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -149,51 +148,14 @@ fn nodes(shape: &[(f64, f64)]) -> usize {
 #[component]
 fn Shapes() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let drawn = memo(move || desk.shaft.with(|shaft| plot(shaft.as_ref()?).map(Arc::new)));
+    let drawn = memo(move || {
+        desk.shaft
+            .with(|shaft| mode_shapes(shaft.as_ref()?).map(Arc::new))
+    });
     let along = memo(move || desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
     let drawn = move || {
-        let title = match along.get() {
-            Some("chain") => "Mode shapes over the inertias' numbers",
-            _ => "Mode shapes over the length, m",
-        };
+        let title = shapes_over(along.get() == Some("chain"));
         view! { <Panel title plot=drawn /> }
     };
     drawn.into_node()
-}
-
-fn plot(shaft: &ShaftOutcome) -> Option<Plot> {
-    let last = shaft.modes.first()?.shape.last()?.0;
-    let first = shaft.modes.first()?.shape.first()?.0;
-    let count = shaft.modes.len() as f64;
-    let lane = |index: usize| count - index as f64 - 0.5;
-    let mut lines = Vec::new();
-    for (index, mode) in shaft.modes.iter().enumerate() {
-        let middle = lane(index);
-        lines.push((vec![(first, middle), (last, middle)], Pen::Guide));
-        let shape = mode.shape.iter().map(|(x, y)| (*x, middle + 0.42 * y));
-        lines.push((shape.collect(), Pen::Real));
-    }
-    let tick = |(index, mode): (usize, &crate::outcome::DrawnMode)| Tick {
-        at: lane(index),
-        label: Some(rounded(mode.frequency, Unit::Hertz, 3)),
-    };
-    Some(Plot {
-        x: Axis {
-            low: first,
-            high: last,
-            ticks: linear_ticks(first, last, 6, &[1.0, 2.0, 5.0], |v| {
-                rounded(v, Unit::One, 3)
-            }),
-        },
-        y: Axis {
-            low: 0.0,
-            high: count,
-            ticks: shaft.modes.iter().enumerate().map(tick).collect(),
-        },
-        bands: Vec::new(),
-        lines,
-        points: Vec::new(),
-        dots: Vec::new(),
-        square: false,
-    })
 }

@@ -11,7 +11,7 @@ use crate::page::desk::Desk;
 use crate::page::engine;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::plots::{Axis, Pen, Plot, linear_ticks, log_ticks};
+use crate::plots::of_board;
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -73,7 +73,7 @@ pub fn OneBoard() -> impl IntoView {
     let curve = memo(move || {
         let board = built.get()?;
         desk.spread
-            .with(|spread| plot(&board, spread.as_ref()?).map(Arc::new))
+            .with(|spread| of_board(&board, spread.as_ref()?).map(Arc::new))
     });
     let reading = Reading {
         along: Along::Frequency,
@@ -150,48 +150,4 @@ fn told(board: &BoardOutcome, spread: &SpreadOutcome) -> impl Content + use<> {
             <tbody>{board.parts.iter().map(part).collect_nodes()}</tbody>
         </table>
     }
-}
-
-fn plot(board: &BoardOutcome, spread: &SpreadOutcome) -> Option<Plot> {
-    let lg: Vec<f64> = spread.frequency.iter().map(|f| f.log10()).collect();
-    let along = |values: &[f64]| {
-        lg.iter()
-            .copied()
-            .zip(values.iter().copied())
-            .collect::<Vec<_>>()
-    };
-    let band = &spread.magnitude_db;
-    let all = board.magnitude_db.iter().chain(&band.q05).chain(&band.q95);
-    let finite = all.copied().filter(|v| v.is_finite() && *v > -150.0);
-    let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
-        (l.min(v), h.max(v))
-    });
-    let (low, high) = (low - 3.0, high + 3.0);
-    let (first, last) = (*lg.first()?, *lg.last()?);
-    let points = lg.iter().zip(&band.q05).zip(&band.q95);
-    Some(Plot {
-        x: Axis {
-            low: first,
-            high: last,
-            ticks: log_ticks(first, last, Unit::Hertz),
-        },
-        y: Axis {
-            low,
-            high,
-            ticks: linear_ticks(low, high, 6, &[1.0, 2.0, 5.0], |v| {
-                format!("{v:.0} dB").replace('-', "−")
-            }),
-        },
-        bands: vec![crate::plots::Stripe {
-            points: points.map(|((x, low), high)| (*x, *low, *high)).collect(),
-            opacity: 0.2,
-        }],
-        lines: vec![
-            (along(&band.median), Pen::Asked),
-            (along(&board.magnitude_db), Pen::Real),
-        ],
-        points: Vec::new(),
-        dots: Vec::new(),
-        square: false,
-    })
 }

@@ -9,7 +9,6 @@ mod scatter;
 mod straying;
 mod widths;
 
-use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
 use super::desk::Desk;
@@ -18,6 +17,7 @@ use super::histogram::Distribution;
 use crate::design::Group;
 use crate::exchange::BoardsSoFar;
 use crate::outcome::SpreadOutcome;
+use crate::plots;
 pub use crate::wording::per_cent;
 
 #[component]
@@ -26,12 +26,10 @@ pub fn Spread() -> impl IntoView {
     // Figures with limits first: they decide the yield.
     let order = memo(move || {
         desk.spread.with(|spread| {
-            let figures = spread.as_ref().map_or(&[][..], |s| &s.figures);
-            let mut order: Vec<usize> = (0..figures.len()).collect();
-            put_in_order(&mut order, |a, b| {
-                figures[*a].held.is_none().cmp(&figures[*b].held.is_none())
-            });
-            order
+            spread
+                .as_ref()
+                .map(|s| plots::scatter::limited_first(s))
+                .unwrap_or_default()
         })
     });
     let figures = move || {
