@@ -1,5 +1,6 @@
 //! The Comparison region: the design beside a copy that was kept of it, or beside another one.
 
+mod charts;
 mod copy;
 mod tables;
 
@@ -9,6 +10,7 @@ pub use copy::{Beside, watch};
 
 use super::desk::Desk;
 use super::focus;
+use charts::Charts;
 use tables::Tables;
 
 #[component]
@@ -33,6 +35,7 @@ pub fn Comparison() -> impl IntoView {
             <Show when=move || has_copy.get()>
                 <State />
                 <Tables told />
+                <Charts />
             </Show>
         </section>
     }
