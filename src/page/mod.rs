@@ -5,6 +5,7 @@ mod band;
 mod begin;
 mod better;
 mod chart;
+mod comparison;
 mod cursor;
 mod curves;
 mod desk;
@@ -68,6 +69,7 @@ fn App() -> impl IntoView {
     theme::watch(desk);
     regions::watch(desk);
     document::steps::watch(desk);
+    comparison::watch();
     document::kept::watch(desk);
     let has_stage = desk.has_stage();
     view! {
@@ -88,6 +90,7 @@ fn App() -> impl IntoView {
             {later(|| view! { <path::Whole /> }.into_node())}
             {later(|| view! { <spread::Spread /> }.into_node())}
             {later(|| view! { <servo::Loop /> }.into_node())}
+            {later(|| view! { <comparison::Comparison /> }.into_node())}
         </main>
         {later(|| view! { <header::Footer /> }.into_node())}
         {later(|| view! { <band::Band /> }.into_node())}

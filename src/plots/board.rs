@@ -47,6 +47,7 @@ pub fn of_board(board: &BoardOutcome, spread: &SpreadOutcome) -> Option<Plot> {
         bands: vec![Stripe {
             points: points.map(|((x, low), high)| (*x, *low, *high)).collect(),
             opacity: 0.2,
+            pen: Pen::Real,
         }],
         lines: vec![
             (along(&band.median), Pen::Asked),

@@ -168,6 +168,14 @@ fn grid(frame: &Frame) -> Markup {
     }
 }
 
+/// The colour of a band.
+fn ground(pen: Pen) -> &'static str {
+    match pen {
+        Pen::Copy => INK,
+        _ => ACCENT,
+    }
+}
+
 fn band(stripe: &Stripe, frame: &Frame) -> Markup {
     let inside = |x: f64, y: f64| {
         let (x, y) = (
@@ -185,7 +193,7 @@ fn band(stripe: &Stripe, frame: &Frame) -> Markup {
     let outline = chain(upper.chain(lower));
     html! {
         @if !outline.is_empty() {
-            polygon points=(outline) fill=(ACCENT) fill-opacity=(Px(stripe.opacity)) {}
+            polygon points=(outline) fill=(ground(stripe.pen)) fill-opacity=(Px(stripe.opacity)) {}
         }
     }
 }
@@ -205,6 +213,7 @@ fn stroke(places: &[(f64, f64)], pen: Pen) -> Markup {
         Pen::Ideal => (INK, "1", None, Some("5 4")),
         Pen::Real => (ACCENT, "1.75", None, None),
         Pen::Guide => (FAINT, "1", None, None),
+        Pen::Copy => (INK, "1.25", None, None),
     };
     html! {
         polyline points=(chain(places.iter().copied())) fill="none" stroke=(colour) stroke-width=(width)
