@@ -18,6 +18,7 @@
 //! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
+//! - [`comparison`]: two designs side by side
 //! - [`plots`]: what is drawn of an outcome: charts as data
 //! - [`sheet`]: the build sheet, a design and its outcome on paper
 //! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
@@ -34,6 +35,7 @@
 //! ```
 
 pub mod approx;
+pub mod comparison;
 pub mod compensation;
 pub mod design;
 pub mod document;

@@ -9,6 +9,7 @@ use crate::json;
 use serde::{Deserialize, Serialize};
 
 /// What a number measures. Decides the symbol printed, and whether SI prefixes are used.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Unit {

@@ -3,6 +3,8 @@
 
 #[path = "../../tests/hostile/designs.rs"]
 mod designs;
+#[path = "../../tests/hostile/documents.rs"]
+mod documents;
 #[path = "../../tests/hostile/entry.rs"]
 mod entry;
 #[path = "../../tests/hostile/numbers.rs"]

@@ -3,9 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 /// Words about a design; nothing is worked out from them.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct About {
+    /// What it is called; 120 characters at most.
     pub name: String,
     /// Who it is by or for, what it replaces, what must not be forgotten: several lines.
     pub notes: String,
@@ -16,10 +18,13 @@ pub struct About {
 }
 
 /// One change on the bench.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct LogEntry {
+    /// The day, as the user writes it.
     pub date: String,
+    /// What was changed, and what came of it.
     pub change: String,
 }
 

@@ -136,6 +136,16 @@ impl Field {
         }
     }
 
+    /// This field's value in words: a choice as it is called, all else as it is typed.
+    pub fn words(&self, value: &Value) -> String {
+        let Kind::Choice { options } = &self.kind else {
+            return self.show(value);
+        };
+        let mut options = options.iter();
+        let chosen = options.find(|(option, _)| *value == chosen(option));
+        chosen.map_or_else(|| self.show(value), |(_, name)| (*name).to_owned())
+    }
+
     /// The value `steps` arrow presses away, kept inside the field's range.
     pub fn stepped(&self, value: &Value, steps: i32) -> Option<Value> {
         let Kind::Quantity {

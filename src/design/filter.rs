@@ -12,6 +12,7 @@ use crate::stages::{Ask, CATALOGUE, CornerAsk, NotchAsk, PairAsk, Stage, UnevenN
 use super::StageDesign;
 
 /// What is let through.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum FilterBand {
@@ -23,6 +24,7 @@ pub enum FilterBand {
 
 /// A filter by its family and edges. It is not part of the path: its stages are, once they are put
 /// there.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct FilterDesign {

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// A resonance to be kept quiet.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct AdviceAsk {
@@ -10,12 +11,14 @@ pub struct AdviceAsk {
     pub mode: usize,
     /// The loop's gain over the peak must stay below this, dB.
     pub level_db: f64,
-    /// Largest relative deviation of the notch's frequency and of its Q from board to board.
+    /// Largest relative deviation of the notch's frequency from board to board.
     pub notch_frequency: f64,
+    /// Largest relative deviation of its Q from board to board.
     pub notch_q: f64,
 }
 
 /// What the loop shall be with a controller in it.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ShapeAsk {
@@ -31,6 +34,7 @@ pub struct ShapeAsk {
 }
 
 /// Which controller is wanted.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ShapeForm {

@@ -2,7 +2,7 @@
 //! stands in that room.
 
 /// A path longer than this is two boards.
-pub(super) const MOST_STAGES: usize = 12;
+pub const MOST_STAGES: usize = 12;
 /// Packages on a board.
 pub(super) const MOST_NETWORKS: usize = 8;
 /// Values in stock of one kind.

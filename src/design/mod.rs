@@ -23,6 +23,7 @@ pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use help::{AdviceAsk, ShapeAsk, ShapeForm};
+pub use limits::MOST_STAGES;
 pub use moved::moved;
 pub use servo::{Drift, LoopAsk, ServoDesign, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
@@ -39,6 +40,7 @@ use crate::stages::{Ask, CATALOGUED, Surroundings};
 
 /// Everything that decides an [`crate::outcome::Outcome`]. JSON may leave out what is as by default:
 /// `{}` is the demo.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Design {
@@ -60,6 +62,7 @@ pub struct Design {
 }
 
 /// One stage of the path.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct StageDesign {
@@ -95,6 +98,7 @@ impl StageDesign {
 }
 
 /// What the curves show.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct View {

@@ -11,6 +11,7 @@ use crate::spread::Law;
 use crate::supply::{self, Supply};
 
 /// The loop: measured plant, model, and what the loop must keep.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ServoDesign {
@@ -43,6 +44,7 @@ pub struct ServoDesign {
 }
 
 /// How far plants stray from the model from unit to unit, largest relative deviations.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Drift {
@@ -68,6 +70,7 @@ impl Default for Drift {
 }
 
 /// What the summing point does with the feedback.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Summing {
@@ -79,6 +82,7 @@ pub enum Summing {
 }
 
 /// What the loop must keep.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct LoopAsk {

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::spread::{Distribution, Law};
 
 /// How boards are drawn.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct SpreadDesign {
@@ -16,6 +17,7 @@ pub struct SpreadDesign {
     pub digits: u32,
     /// To within what share the yield shall be stable then.
     pub yield_within: f64,
+    /// Where the random numbers begin: the same seed draws the same boards.
     pub seed: u64,
     /// Boards work up to this many kelvins above or below the temperature at which parts are measured.
     pub temperature_span: f64,
@@ -31,6 +33,7 @@ pub struct SpreadDesign {
 }
 
 /// When enough boards are drawn.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Stop {
@@ -42,6 +45,7 @@ pub enum Stop {
 }
 
 /// How all parts of a kind stray, besides the tolerance and tempco of their bin.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct KindSpread {
@@ -57,10 +61,13 @@ pub struct KindSpread {
 }
 
 /// How op amps stray.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct OpAmpSpread {
+    /// How op amps lie within their limits.
     pub law: Law,
+    /// How many standard deviations the limits are, for the normal law.
     pub sigmas: f64,
     /// Share of the deviation that all op amps of a board have in common.
     pub lot: f64,
@@ -71,19 +78,26 @@ pub struct OpAmpSpread {
 }
 
 /// How one part strays, where it differs from its kind.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PartSpread {
+    /// Largest deviation from its value, a fraction.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tolerance: Option<f64>,
+    /// Largest drift, a fraction per kelvin.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tempco: Option<f64>,
+    /// Largest drift over its life, a fraction.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ageing: Option<f64>,
+    /// How it lies within its tolerance.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub law: Option<Law>,
+    /// How many standard deviations its tolerance is, for the normal law.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sigmas: Option<f64>,
+    /// Parts closer to their value than this were sorted out for a tighter grade, a fraction.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hole: Option<f64>,
     /// The network that it belongs to, by its number from 1.
@@ -92,6 +106,7 @@ pub struct PartSpread {
 }
 
 /// Parts of one package. Its absolute tolerance and tempco are the parts' own.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Network {

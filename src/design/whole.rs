@@ -13,6 +13,7 @@ use crate::quantity::to_digits;
 const FAR: f64 = 8.0;
 
 /// What the loop shall be as a whole, controller and notches found together.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct WholeAsk {
@@ -34,12 +35,14 @@ pub struct WholeAsk {
     pub integrator: f64,
     /// The roll-off's corner over the crossover, of a PID, a PD and a PI that has one.
     pub roll_off: f64,
-    /// Largest relative deviation of a notch's frequency and of its Q from board to board.
+    /// Largest relative deviation of a notch's frequency from board to board.
     pub notch_frequency: f64,
+    /// Largest relative deviation of its Q from board to board.
     pub notch_q: f64,
 }
 
 /// Which controller is wanted of the loop as a whole.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum WholeForm {

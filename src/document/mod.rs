@@ -3,7 +3,11 @@
 mod file;
 mod history;
 mod record;
+#[cfg(not(target_arch = "wasm32"))]
+mod schema;
 
 pub use file::{Kept, Opened, file_name, open, saved};
 pub use history::{History, change};
 pub use record::{Record, label};
+#[cfg(not(target_arch = "wasm32"))]
+pub use schema::schema;

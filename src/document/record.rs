@@ -4,7 +4,9 @@ use serde_json::{Value, json};
 
 use crate::design::Design;
 use crate::json;
-use crate::stages::catalogued;
+use crate::quantity::Unit;
+use crate::stages::{Ask, Entry, catalogued};
+use crate::wording::hertz;
 
 /// A design that is kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,7 +45,7 @@ impl Record {
     }
 }
 
-/// What a design is called where it has no name: its first circuit, and how much more there is.
+/// What a design is called where it has no name: its first circuit with its frequency, and how much more there is.
 pub fn label(design: &Design) -> String {
     let name = design.about.name.trim();
     if !name.is_empty() {
@@ -53,6 +55,7 @@ pub fn label(design: &Design) -> String {
     let title = first.map_or("Plant", |stage| {
         catalogued(&stage.circuit).map_or(stage.circuit.as_str(), |circuit| circuit.title())
     });
+    let at = first.and_then(|stage| asked_frequency(&stage.ask));
     let more = match design.stages.len() {
         0 | 1 => String::new(),
         2 => " and another stage".to_owned(),
@@ -62,7 +65,17 @@ pub fn label(design: &Design) -> String {
         true => ", with a plant",
         false => "",
     };
-    format!("{title}{more}{plant}")
+    let at = at.map_or_else(String::new, |frequency| format!(" {}", hertz(frequency)));
+    format!("{title}{at}{more}{plant}")
+}
+
+/// The frequency that is asked for, where one is.
+fn asked_frequency(ask: &Ask) -> Option<f64> {
+    let asked = ask.asked();
+    let entries = asked.entries();
+    // A gain is only read at a frequency.
+    let is_asked = |entry: &Entry| entry.unit == Unit::Hertz && entry.label != "Read at";
+    entries.iter().any(is_asked).then(|| asked.frequency())
 }
 
 #[cfg(test)]
@@ -93,10 +106,13 @@ mod tests {
     #[test]
     fn a_design_without_a_name_is_called_by_what_is_in_it() {
         let mut design = Design::default();
-        assert_eq!(label(&design), "Multiple-feedback notch");
+        assert_eq!(label(&design), "Multiple-feedback notch 2.35 kHz");
         design.stages.push(StageDesign::default());
         design.stages.push(StageDesign::default());
-        assert_eq!(label(&design), "Multiple-feedback notch and 2 more stages");
+        assert_eq!(
+            label(&design),
+            "Multiple-feedback notch 2.35 kHz and 2 more stages"
+        );
         design.about.name = " Focus ".to_owned();
         assert_eq!(label(&design), "Focus");
     }

@@ -1,10 +1,14 @@
 //! What can be exported, and the file that it is.
 
+use std::borrow::Cow;
+
 use serde::{Deserialize, Serialize};
 
+use super::picture::{Picture, STAGES};
 use super::{parts_list, tables};
 use crate::design::Design;
 use crate::outcome::Outcome;
+use crate::plots::Chart;
 use crate::sheet;
 
 /// A file that leaves the page.
@@ -16,9 +20,9 @@ pub struct File {
     pub text: String,
 }
 
-/// What there may be to export.
+/// What there may be to export. Scripts know it by its file's name without the ending.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[serde(into = "String", try_from = "String")]
 pub enum What {
     /// All of it on paper.
     BuildSheet,
@@ -56,40 +60,70 @@ pub enum What {
     Motion,
     MotionFigures,
     SupplyLines,
+    Picture(Picture),
 }
 
+/// Texts in the order of [`What::ALL`].
+const TEXTS: [What; 25] = [
+    What::BuildSheet,
+    What::Parts,
+    What::Netlist,
+    What::Transfer,
+    What::Curves,
+    What::PathCurves,
+    What::Band,
+    What::PathBand,
+    What::Figures,
+    What::Histograms,
+    What::Widths,
+    What::Boards,
+    What::WorstCase,
+    What::Contributions,
+    What::Plant,
+    What::Fit,
+    What::Loop,
+    What::Margins,
+    What::LoopFigures,
+    What::LoopHistograms,
+    What::LoopContributions,
+    What::WorstLoop,
+    What::Motion,
+    What::MotionFigures,
+    What::SupplyLines,
+];
+
+const COUNT: usize = TEXTS.len() + STAGES + Chart::ALL.len() + 2;
+
 impl What {
-    pub const ALL: [What; 25] = [
-        What::BuildSheet,
-        What::Parts,
-        What::Netlist,
-        What::Transfer,
-        What::Curves,
-        What::PathCurves,
-        What::Band,
-        What::PathBand,
-        What::Figures,
-        What::Histograms,
-        What::Widths,
-        What::Boards,
-        What::WorstCase,
-        What::Contributions,
-        What::Plant,
-        What::Fit,
-        What::Loop,
-        What::Margins,
-        What::LoopFigures,
-        What::LoopHistograms,
-        What::LoopContributions,
-        What::WorstLoop,
-        What::Motion,
-        What::MotionFigures,
-        What::SupplyLines,
-    ];
+    /// Texts, then pictures: schematics, charts, histograms.
+    pub const ALL: [What; COUNT] = {
+        let mut all = [What::Picture(Picture::LoopHistograms); COUNT];
+        let (texts, schematics) = all.split_at_mut(TEXTS.len());
+        texts.copy_from_slice(&TEXTS);
+        let (schematics, charts) = schematics.split_at_mut(STAGES);
+        let mut place = 0;
+        while place < STAGES {
+            schematics[place] = What::Picture(Picture::Schematic(place as u8));
+            place += 1;
+        }
+        let mut chart = 0;
+        while chart < Chart::ALL.len() {
+            charts[chart] = What::Picture(Picture::Chart(Chart::ALL[chart]));
+            chart += 1;
+        }
+        charts[chart] = What::Picture(Picture::Histograms);
+        all
+    };
+
+    /// Whether it is a picture and no text.
+    pub fn is_picture(self) -> bool {
+        matches!(self, What::Picture(_))
+    }
 
     /// What it is called.
-    pub fn label(self) -> &'static str {
-        match self {
+    pub fn label(self) -> Cow<'static, str> {
+        Cow::Borrowed(match self {
+            What::Picture(picture) => return picture.label(),
             What::BuildSheet => "Build sheet",
             What::Parts => "Parts list",
             What::Netlist => "Netlist",
@@ -115,12 +149,13 @@ impl What {
             What::Motion => "Closed-loop time response",
             What::MotionFigures => "Figures of the time response",
             What::SupplyLines => "Supply lines",
-        }
+        })
     }
 
     /// The file's name.
-    fn name(self) -> &'static str {
-        match self {
+    fn file_name(self) -> Cow<'static, str> {
+        Cow::Borrowed(match self {
+            What::Picture(picture) => return format!("{}.svg", picture.name()).into(),
             What::BuildSheet => "build-sheet.html",
             What::Parts => "parts.csv",
             What::Netlist => "netlist.cir",
@@ -146,7 +181,14 @@ impl What {
             What::Motion => "motion.csv",
             What::MotionFigures => "motion-figures.csv",
             What::SupplyLines => "supply-lines.csv",
-        }
+        })
+    }
+
+    /// What scripts call it.
+    pub fn name(self) -> String {
+        let file = self.file_name();
+        let name = file.split('.').next().unwrap_or_default();
+        name.to_owned()
     }
 
     fn media_type(self) -> &'static str {
@@ -154,6 +196,7 @@ impl What {
             What::BuildSheet => "text/html; charset=utf-8",
             What::Netlist => "text/plain; charset=utf-8",
             What::Transfer => "application/json",
+            What::Picture(_) => "image/svg+xml",
             // RFC 7111.
             _ => "text/csv; charset=utf-8; header=present",
         }
@@ -190,6 +233,7 @@ impl What {
                 "There is no plant with a model, or its loop does not move."
             }
             What::SupplyLines => "There is no supply, or no plant with a model.",
+            What::Picture(picture) => picture.missing(),
         }
     }
 
@@ -215,11 +259,27 @@ impl What {
                 let text = told.map(serde_json::to_string_pretty).transpose();
                 text.map_err(|error| error.to_string())
             }
+            What::Picture(picture) => Ok(picture.svg(design, outcome)),
             other => match tables::table(other, outcome) {
                 Some(table) => table.written().map(Some),
                 None => Ok(None),
             },
         }
+    }
+}
+
+impl From<What> for String {
+    fn from(what: What) -> String {
+        what.name()
+    }
+}
+
+impl TryFrom<String> for What {
+    type Error = String;
+
+    fn try_from(name: String) -> Result<What, String> {
+        let found = What::ALL.into_iter().find(|what| what.name() == name);
+        found.ok_or_else(|| format!("There is no “{name}” to export."))
     }
 }
 
@@ -231,7 +291,7 @@ pub fn export(design: &Design, outcome: &Outcome, what: What, boards: u32) -> Re
     let text = what.text(design, outcome, boards)?;
     let text = text.ok_or_else(|| what.missing().to_owned())?;
     Ok(File {
-        name: what.name().to_owned(),
+        name: what.file_name().into_owned(),
         media_type: what.media_type().to_owned(),
         text,
     })

@@ -5,6 +5,7 @@ mod band;
 mod begin;
 mod better;
 mod chart;
+mod comparison;
 mod cursor;
 mod curves;
 mod desk;
@@ -28,6 +29,7 @@ mod picks;
 mod prelude;
 mod regions;
 mod reload;
+mod saving;
 mod schematic;
 pub mod scripts;
 mod servo;
@@ -68,6 +70,7 @@ fn App() -> impl IntoView {
     theme::watch(desk);
     regions::watch(desk);
     document::steps::watch(desk);
+    comparison::watch();
     document::kept::watch(desk);
     sheet::watch(desk);
     let has_stage = desk.has_stage();
@@ -89,6 +92,7 @@ fn App() -> impl IntoView {
             {later(|| view! { <path::Whole /> }.into_node())}
             {later(|| view! { <spread::Spread /> }.into_node())}
             {later(|| view! { <servo::Loop /> }.into_node())}
+            {later(|| view! { <comparison::Comparison /> }.into_node())}
         </main>
         {later(|| view! { <header::Footer /> }.into_node())}
         {later(|| view! { <band::Band /> }.into_node())}

@@ -24,13 +24,14 @@ pub struct Region {
 }
 
 /// In the order of the page.
-pub const REGIONS: [Region; 5] = [
+pub const REGIONS: [Region; 6] = [
     region("path", "Path", &["path"]),
     region("parts", "Parts", &["parts"]),
     region("spread", "Spread", &["spread"]),
     region("loop", "Loop", &["loop"]),
     // Without a plant there is no model, and a link leads to where a sweep goes in.
     region("plant", "Plant", &["model", "intake"]),
+    region("comparison", "Comparison", &["comparison"]),
 ];
 
 const fn region(

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 ///
 /// The ideal op amp is the limit `1/A0 = 0`, `1/GBW = 0`, `Ro = 0` of the same model, and is
 /// reached exactly because the program only ever uses the inverses.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct OpAmp {

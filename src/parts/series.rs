@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// A series of preferred values; its number is how many values stand in a decade.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Series {
     E3,

@@ -9,6 +9,7 @@ use super::Series;
 use crate::circuit::Kind;
 
 /// One kind of part on the shelf: a stretch of a series, or a list of the values at hand.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Bin {
     pub series: Series,
@@ -118,6 +119,7 @@ fn capacitors<'de, D: Deserializer<'de>>(from: D) -> Result<Bin, D::Error> {
 }
 
 /// Everything that can be bought.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Shelf {

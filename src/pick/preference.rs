@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// What shall count for most among sets whose boards do equally well.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Preference {

@@ -14,9 +14,11 @@ use crate::response::Transfer;
 /// A sum over modes, as modal analysis has it (Ewins, "Modal Testing", 2.4; from memory): a mode's share
 /// of the answer does not depend on the other modes, and antiresonances are where shares cancel. A plant on
 /// a suspension has no rigid part; its lowest mode is the suspension.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Model {
+    /// What it does at low frequencies, where its modes are not all of it.
     pub rigid: Option<Rigid>,
     /// In ascending order of frequency.
     pub modes: Vec<Mode>,
@@ -27,6 +29,7 @@ pub struct Model {
 }
 
 /// One pole pair: `(residue + slope·s)/(s² + 2·damping·ω·s + ω²)` with ω = 2π·frequency.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Mode {

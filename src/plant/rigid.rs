@@ -12,6 +12,7 @@ use crate::response::Transfer;
 /// A body of inertia J with viscous friction b answers a torque by 1/(J·s·(s + b/J)): `integrators` 2, `gain`
 /// 1/J, `friction` b/(2π·J). Its speed has one integrator less (Ogata, "Modern Control Engineering", 3.3; from
 /// memory).
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Rigid {

@@ -38,6 +38,8 @@ pub enum Pen {
     Real,
     /// A limit, or a line to judge others by: thin and grey.
     Guide,
+    /// The real result of another design beside this one: in ink.
+    Copy,
 }
 
 /// A filled stretch between two curves.
@@ -46,6 +48,8 @@ pub struct Stripe {
     /// (x, low, high)
     pub points: Vec<(f64, f64, f64)>,
     pub opacity: f64,
+    /// Whose it is: [`Pen::Copy`]'s are in ink, all others in the accent colour.
+    pub pen: Pen,
 }
 
 /// Everything on a chart.

@@ -204,10 +204,12 @@ impl Response {
             bands.push(Stripe {
                 points: between(&band.low, &band.high),
                 opacity: 0.12,
+                pen: Pen::Real,
             });
             bands.push(Stripe {
                 points: between(&band.q05, &band.q95),
                 opacity: 0.20,
+                pen: Pen::Real,
             });
         }
         Plot {

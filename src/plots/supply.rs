@@ -42,6 +42,7 @@ pub fn supply_lines(found: &SupplyOutcome) -> Option<Plot> {
             (band.range.1.log10(), 0.0, count),
         ],
         opacity: 0.25,
+        pen: Pen::Real,
     };
     let tick = |(lane, who): (usize, &Lane)| Tick {
         at: count - lane as f64 - 0.5,

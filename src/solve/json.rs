@@ -38,7 +38,7 @@ pub fn export_json(design: &str, what: &str, boards: u32) -> String {
     let refused = |path: &str, message: String| vec![InputError::new(path, message)];
     let file = || {
         let what: What = serde_json::from_value(Value::from(what)).map_err(|_| {
-            let known = What::ALL.map(|what| json!(what).as_str().unwrap_or_default().to_owned());
+            let known = What::ALL.map(What::name);
             let known = known.join(", ");
             refused(
                 "",

@@ -13,6 +13,7 @@ use super::{Ask, Given, Stage, Terms, Yardstick};
 const IMPEDANCE: f64 = 10e3;
 
 /// What a stage works between, Ω: only circuits without an op amp at that end feel it.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Surroundings {

@@ -30,6 +30,7 @@ pub use passage::{Passage, Passages};
 pub use told::told;
 
 /// The converters on a board, and how far their lines are followed.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Supply {
@@ -49,6 +50,7 @@ pub struct Supply {
 }
 
 /// A switching converter.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Converter {
@@ -60,10 +62,12 @@ pub struct Converter {
     pub tolerance: f64,
     /// How often its bursts come at light load.
     pub burst: Option<Burst>,
+    /// How its frequency is swept, where it is.
     pub spread: Option<SpreadSpectrum>,
 }
 
 /// Repetition rate of bursts (pulse skipping), as the load moves it; no tolerance is added.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Burst {
@@ -74,6 +78,7 @@ pub struct Burst {
 }
 
 /// The switching frequency is moved to and fro.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SpreadSpectrum {

@@ -442,7 +442,7 @@ impl Read {
 }
 
 /// With all that an outcome may have: a path, a plant that was fitted, its loop, motion, worst case, supply.
-fn full() -> Design {
+pub fn full() -> Design {
     let mut design = path_of(&["mfb-notch", "pid-parallel"]);
     design.servo.sweep = sweep::DEMO.to_owned();
     let mut supply = Supply::default();
@@ -825,6 +825,8 @@ fn what_is_not_there_is_said_in_a_sentence() {
             what
         );
         assert!(!what.label().is_empty());
+        let is_of_one = What::ALL.iter().filter(|other| other.name() == what.name());
+        assert_eq!(is_of_one.count(), 1, "{what:?}");
         // Nothing is there before anything is found.
         assert!(export(&design, &Outcome::default(), what, 1).is_err());
     }

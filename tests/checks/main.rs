@@ -38,6 +38,7 @@ mod prototypes;
 mod reach;
 mod reference;
 mod response;
+mod schema;
 mod second_order;
 mod shaft;
 mod shaped;

@@ -1,13 +1,17 @@
 //! Charts and schematics as pictures, read by somebody else's reader of XML.
 
 use polewright::design::{Design, StageDesign};
+use polewright::export::{Picture, What, available, export};
 use polewright::outcome::StageOutcome;
-use polewright::plots::{self, Axis, Caption, Pen, Plot, Sign, Stripe, linear_ticks, schematic};
+use polewright::plots::{
+    self, Axis, Caption, Chart, Pen, Plot, Sign, Stripe, linear_ticks, schematic,
+};
 use polewright::quantity::exact;
 use polewright::stages::{CATALOGUE, Stage, SymbolKind};
 use roxmltree::{Document, Node};
 
 use super::designs::{quiet, solved};
+use super::export::full;
 
 const SIZE: (f64, f64) = (480.0, 300.0);
 
@@ -36,9 +40,11 @@ fn attribute(node: &Node, name: &str) -> f64 {
     number.unwrap_or_else(|| panic!("{name} of {node:?}"))
 }
 
-/// Every place that lines and circles of a picture go through.
+/// Every place that lines and circles of a chart go through, from the chart's own corner.
 fn places(document: &Document) -> Vec<(f64, f64)> {
     let mut places = Vec::new();
+    let is_in_chart = |node: &Node| node.ancestors().any(|node| node.has_attribute("transform"));
+    let named = |document, name| named(document, name).into_iter().filter(is_in_chart);
     for name in ["polyline", "polygon"] {
         for node in named(document, name) {
             for pair in node.attribute("points").expect("points").split(' ') {
@@ -266,9 +272,72 @@ fn words_of_users_are_words() {
     assert!(named(&picture, "script").is_empty());
     let kept = "</title><script>alert(1)</script> & \"µm\"";
     let told = named(&picture, "text")
-        .iter()
+        .into_iter()
+        .chain(named(&picture, "tspan"))
         .filter(|n| n.text() == Some(kept))
         .count();
     assert_eq!(told, 7);
     assert_eq!(named(&picture, "title")[0].text(), Some(kept));
+}
+
+#[test]
+fn all_that_is_drawn_of_a_loop_is_a_picture() {
+    let design = full();
+    let outcome = solved(&design);
+    let there = available(&outcome);
+    let mut names = Vec::new();
+    for what in What::ALL {
+        let What::Picture(picture) = what else {
+            continue;
+        };
+        let is_stage = |place: u8| usize::from(place) < design.stages.len();
+        if let Picture::Schematic(place) = picture
+            && !is_stage(place)
+        {
+            assert!(!there.contains(&what));
+            continue;
+        }
+        assert!(there.contains(&what), "{what:?}");
+        let file = export(&design, &outcome, what, 1).expect("a picture");
+        assert_eq!(file.media_type, "image/svg+xml");
+        let document = read(&file.text);
+        let root = document.root_element();
+        let (width, height) = (attribute(&root, "width"), attribute(&root, "height"));
+        assert!(width >= 100.0 && height >= 100.0, "{what:?}");
+        if let Picture::Chart(chart) = picture {
+            let plot = chart.plot(&design, &outcome).expect("a chart");
+            let caption = chart.caption(&design, &outcome).on(&plot);
+            let told = caption.height(width);
+            let (left, right, top, bottom) = plots::MARGINS;
+            let places = places(&document);
+            assert!(places.len() > 3, "{what:?} is empty");
+            for (x, y) in places {
+                let is_in = (left..=width - right).contains(&x);
+                assert!(
+                    is_in && (top..=height - told - bottom).contains(&y),
+                    "{what:?}: {x}, {y}"
+                );
+            }
+            let words: Vec<_> = document
+                .descendants()
+                .filter(Node::is_text)
+                .filter_map(|n| n.text())
+                .collect();
+            assert!(words.contains(&caption.title.as_str()), "{what:?}");
+            for (_, meaning) in &caption.legend {
+                assert!(words.contains(&meaning.as_str()), "{what:?}: {meaning}");
+            }
+        }
+        names.push(file.name);
+    }
+    for name in [
+        "schematic-1.svg",
+        "schematic-2.svg",
+        "magnitude.svg",
+        "nyquist.svg",
+        "distributions.svg",
+    ] {
+        assert!(names.iter().any(|known| known == name), "{name}: {names:?}");
+    }
+    assert_eq!(names.len(), Chart::ALL.len() + design.stages.len() + 2);
 }

@@ -26,6 +26,15 @@ pub enum Manner {
     Plants,
 }
 
+impl Manner {
+    pub const ALL: [Manner; 4] = [
+        Manner::Anything,
+        Manner::Ends,
+        Manner::Pinned,
+        Manner::Plants,
+    ];
+}
+
 /// A design as JSON.
 pub fn draw(numbers: &mut Numbers, manner: Manner) -> Value {
     let design = frame(numbers, manner);

@@ -26,6 +26,7 @@ pub fn exported(design: &str, boards: u32) -> Result<(), String> {
                     Some("csv") => is_table(&file.text),
                     Some("html") => file.text.ends_with("</html>"),
                     Some("json") => serde_json::from_str::<Value>(&file.text).is_ok(),
+                    Some("svg") => is_picture(&file.text),
                     _ => is_netlist(&file.text),
                 };
                 if !holds || !there.contains(&what) {
@@ -55,6 +56,16 @@ fn is_table(text: &str) -> bool {
         .headers()
         .is_ok_and(|header| header.iter().all(|name| !name.is_empty()));
     named && reader.records().all(|row| row.is_ok())
+}
+
+/// XML whose places are all numbers.
+fn is_picture(text: &str) -> bool {
+    let numbers = ["NaN", "inf"];
+    let is_number = |text: &str| !numbers.iter().any(|word| text.contains(word));
+    roxmltree::Document::parse(text).is_ok_and(|picture| {
+        let mut attributes = picture.descendants().flat_map(|node| node.attributes());
+        attributes.all(|attribute| is_number(attribute.value()))
+    })
 }
 
 /// ASCII, with an end, and with a number above 0 for every element that has one.

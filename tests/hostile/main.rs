@@ -4,6 +4,7 @@
 //! `HOSTILE_SECONDS` gives each test so much time instead of its own, and `HOSTILE_SEED` another beginning.
 
 mod designs;
+mod documents;
 mod entry;
 mod export;
 mod misfits;
@@ -89,17 +90,20 @@ fn no_plant_panics() {
 fn nothing_that_is_exported_panics() {
     fuzz(6, 10, |seed| {
         let mut numbers = Numbers::of_seed(seed);
-        let manners = [
-            Manner::Anything,
-            Manner::Ends,
-            Manner::Pinned,
-            Manner::Plants,
-        ];
-        let manner = numbers.one_of(&manners);
+        let manner = numbers.one_of(&Manner::ALL);
         let boards = numbers.one_of(&[0, 1, 1000, u32::MAX]);
         let text = designs::draw(&mut numbers, manner).to_string();
         let own = text.clone();
         (text, watched(LIMIT, move || export::exported(&own, boards)))
+    });
+}
+
+#[test]
+fn no_design_file_panics() {
+    fuzz(4, 100, |seed| {
+        let bytes = documents::draw(&mut Numbers::of_seed(seed));
+        let shown = String::from_utf8_lossy(&bytes).into_owned();
+        (shown, watched(LIMIT, move || documents::opened(&bytes)))
     });
 }
 
@@ -312,6 +316,8 @@ fn the_fuzz_targets_hold() {
     for entry in [
         entry::design,
         entry::design_text,
+        entry::document,
+        entry::document_bytes,
         entry::file,
         entry::file_bytes,
     ] {

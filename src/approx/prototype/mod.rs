@@ -50,6 +50,7 @@ pub enum Approximation {
 }
 
 /// An approximation before its levels are chosen.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Family {

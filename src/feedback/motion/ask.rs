@@ -8,6 +8,7 @@ use crate::tagged;
 use super::Trajectory;
 
 /// One question put to the closed loop.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct MotionAsk {
@@ -23,6 +24,7 @@ pub struct MotionAsk {
 }
 
 /// What moves the loop, from rest at t = 0.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Stimulus {

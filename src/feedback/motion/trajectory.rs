@@ -16,6 +16,7 @@ const LARGEST: f64 = 1e12;
 
 /// Positions over time, straight between rows, and at rest before the first and after the last. Times are the loop's
 /// own: rows that begin at 0.1 s act at 0.1 s.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Trajectory {

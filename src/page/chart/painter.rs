@@ -87,11 +87,20 @@ impl Painter<'_> {
 
     fn bands(&self, chart: &mut Chart) -> Result<(), Failure> {
         let inside = |v: f64| v.clamp(self.frame.y.low, self.frame.y.high);
-        for Stripe { points, opacity } in &self.plot.bands {
+        for Stripe {
+            points,
+            opacity,
+            pen,
+        } in &self.plot.bands
+        {
             let upper = points.iter().map(|&(x, _, high)| (x, inside(high)));
             let lower = points.iter().rev().map(|&(x, low, _)| (x, inside(low)));
             let outline: Vec<(f64, f64)> = upper.chain(lower).collect();
-            let fill = self.theme.accent.mix(*opacity).filled();
+            let ground = match pen {
+                Pen::Copy => self.theme.ink,
+                _ => self.theme.accent,
+            };
+            let fill = ground.mix(*opacity).filled();
             chart.draw_series(std::iter::once(Polygon::new(outline, fill)))?;
         }
         Ok(())
@@ -105,6 +114,7 @@ impl Painter<'_> {
                 Pen::Ideal => self.stroke(theme.ink.to_rgba(), 1.0),
                 Pen::Real => self.stroke(theme.accent.to_rgba(), 1.75),
                 Pen::Guide => self.stroke(theme.faint.to_rgba(), 1.0),
+                Pen::Copy => self.stroke(theme.ink.to_rgba(), 1.25),
             };
             let strokes = [5.0 * self.scale, 4.0 * self.scale];
             self.dash(if *pen == Pen::Ideal { &strokes } else { &[] });

@@ -50,12 +50,18 @@ pub fn Export() -> impl IntoView {
             }
         }
     };
-    let buttons = move || {
-        let there = desk.available.get();
-        let all = there.into_iter().map(|what| {
-            view! { <li><button type="button" on:click=take(what)>{what.label()}</button></li> }
-        });
-        all.collect_nodes()
+    let buttons = move |pictures: bool| {
+        move || {
+            let there = desk.available.get();
+            let there = there
+                .into_iter()
+                .filter(|what| what.is_picture() == pictures);
+            let all = there.map(|what| {
+                let label = what.label().into_owned();
+                view! { <li><button type="button" on:click=take(what)>{label}</button></li> }
+            });
+            all.collect_nodes()
+        }
     };
     let is_none = move || desk.available.with(Vec::is_empty);
     let problem = move || {
@@ -83,7 +89,11 @@ pub fn Export() -> impl IntoView {
             <Show when=is_none>
                 <p class="secondary">"Nothing is there to export yet."</p>
             </Show>
-            <ul class="files">{buttons}</ul>
+            <ul class="files">{buttons(false)}</ul>
+            <details class="pictures">
+                <summary>"Schematics and charts as SVG"</summary>
+                <ul class="files">{buttons(true)}</ul>
+            </details>
             <p class="secondary">
                 "Tables are CSV (RFC 4180); the netlist has one element a line; poles, zeros and gain are JSON. Parts lists are for whole \
                  paths. Before you buy, check values, voltage ratings and dielectrics against the data sheets."

@@ -15,6 +15,7 @@ use wasm_bindgen_futures::spawn_local;
 use super::store;
 use crate::design::Design;
 use crate::document::{Kept as Unknown, Record, label};
+use crate::page::comparison::Beside;
 use crate::page::desk::Desk;
 use crate::page::fragment;
 use crate::page::notice::say;
@@ -35,6 +36,7 @@ thread_local! {
     static JOBS: RefCell<VecDeque<Job>> = const { RefCell::new(VecDeque::new()) };
     /// What the file that the design comes from has of a later version.
     static UNKNOWN: RefCell<Unknown> = RefCell::default();
+    static SHELF: Cell<Option<Shelf>> = const { Cell::new(None) };
     static IS_WRITING: Cell<bool> = const { Cell::new(false) };
 }
 
@@ -64,6 +66,8 @@ struct Later {
 /// A design to be written.
 struct Job {
     own: Rc<Own>,
+    /// Whether it is the design of this tab.
+    is_shown: bool,
     label: String,
     text: String,
 }
@@ -86,6 +90,7 @@ pub fn watch(desk: Desk) {
         trouble: Held::new(None),
     };
     provide_context(shelf);
+    SHELF.set(Some(shelf));
     spawn_local(begin(desk, shelf));
     Effect::new(move |before: Option<()>| {
         desk.text.track();
@@ -175,13 +180,30 @@ fn write(desk: Desk, shelf: Shelf) {
     OWN.set(Some(Rc::clone(&own)));
     let job = Job {
         own,
+        is_shown: true,
         label: label(&design),
         text: desk.text.get_untracked().to_string(),
     };
+    give(desk, shelf, job);
+}
+
+fn give(desk: Desk, shelf: Shelf, job: Job) {
     JOBS.with_borrow_mut(|jobs| jobs.push_back(job));
     if !IS_WRITING.replace(true) {
         spawn_local(work(desk, shelf));
     }
+}
+
+/// Keeps the design as it is now once more, as a record that does not change with it.
+pub fn keep_copy(desk: Desk, label: String) {
+    let Some(shelf) = SHELF.get() else { return };
+    let job = Job {
+        own: Own::new(fresh(), None),
+        is_shown: false,
+        label,
+        text: desk.text.get_untracked().to_string(),
+    };
+    give(desk, shelf, job);
 }
 
 /// A number that no other record has.
@@ -223,7 +245,7 @@ async fn put(desk: Desk, database: &Database, job: Job) -> Result<(), idb::Error
                     other one is kept, too.";
         say(desk, told.to_owned());
     }
-    if let Some(session) = session() {
+    if let Some(session) = session().filter(|_| job.is_shown) {
         // Without it a reload begins another record, and nothing is lost.
         let _ = session.set_item(KEY, &record.id);
     }
@@ -254,22 +276,32 @@ async fn list(shelf: Shelf) {
     }
 }
 
-fn open(desk: Desk, record: &Record) {
+/// The design of a record; where it is none any more, that is said.
+fn read(desk: Desk, record: &Record) -> Option<Design> {
     match Design::from_json(&record.text) {
-        Ok(design) => {
-            desk.emptied.set(None);
-            part();
-            fragment::step(desk, || desk.take(design));
-            OWN.set(Some(Own::new(record.id.clone(), Some(record.changed))));
-        }
+        Ok(design) => Some(design),
         Err(errors) => {
-            let told = errors
-                .into_iter()
-                .next()
-                .map_or_else(String::new, |error| error.message);
+            let mut told = errors.into_iter().map(|error| error.message);
+            let told = told.next().unwrap_or_default();
             let told = format!("“{}” was not opened. {told}", record.label);
             say(desk, told);
+            None
         }
+    }
+}
+
+fn open(desk: Desk, record: &Record) {
+    if let Some(design) = read(desk, record) {
+        desk.emptied.set(None);
+        part();
+        fragment::step(desk, || desk.take(design));
+        OWN.set(Some(Own::new(record.id.clone(), Some(record.changed))));
+    }
+}
+
+fn compare(desk: Desk, beside: Beside, record: &Record) {
+    if let Some(design) = read(desk, record) {
+        beside.compare(record.label.clone(), design);
     }
 }
 
@@ -307,6 +339,7 @@ fn when(record: &Record) -> String {
 pub fn Kept() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let shelf = expect_context::<Shelf>();
+    let beside = expect_context::<Beside>();
     let is_demo = memo(move || desk.design.with(|design| *design == Design::default()));
     let offered = move || {
         let records = shelf.records.get();
@@ -323,6 +356,8 @@ pub fn Kept() -> impl IntoView {
         let rows = shelf.records.get().into_iter().map(|record| {
             let (id, name, date) = (record.id.clone(), record.label.clone(), when(&record));
             let open_label = format!("Open {name} of {date}");
+            let compare_label = format!("Compare with {name} of {date}");
+            let other = record.clone();
             let remove_label = format!("Remove {name} of {date}");
             view! {
                 <tr>
@@ -330,6 +365,7 @@ pub fn Kept() -> impl IntoView {
                     <td>{date}</td>
                     <td>
                         <button type="button" aria-label=open_label on:click=move |_| open(desk, &record)>"Open"</button>
+                        <button type="button" aria-label=compare_label on:click=move |_| compare(desk, beside, &other)>"Compare"</button>
                         <button type="button" aria-label=remove_label on:click=move |_| take_out(shelf, id.clone())>"Remove"</button>
                     </td>
                 </tr>

@@ -12,7 +12,7 @@ use crate::page::field::Fields;
 use crate::page::histogram::Distribution;
 use crate::page::panel::Panel;
 use crate::page::spread::per_cent;
-use crate::plots::{Plot, worst_loop};
+use crate::plots::{Chart, Plot, worst_loop};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -114,8 +114,8 @@ pub fn Boards() -> impl IntoView {
                 <div>
                     <div class="distributions">{figures}</div>
                     <div class="loop-curves">
-                        <Panel title="The worst board" note="over the nominal board" plot=of_worst(desk, worst_loop::magnitude) reading=decibels(desk) />
-                        <Panel title="The worst board, Nyquist" plot=of_worst(desk, worst_loop::nyquist) />
+                        <Panel title=Chart::WorstMagnitude.title() note=Chart::WorstMagnitude.note() file=Chart::WorstMagnitude.name() legend=Chart::WorstMagnitude.legend() plot=of_worst(desk, worst_loop::magnitude) reading=decibels(desk) />
+                        <Panel title=Chart::WorstNyquist.title() file=Chart::WorstNyquist.name() legend=Chart::WorstNyquist.legend() plot=of_worst(desk, worst_loop::nyquist) />
                     </div>
                     {worst}
                 </div>

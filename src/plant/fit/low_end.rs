@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::plant::{Model, Rigid};
 
 /// What holds a plant towards low frequencies.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum LowEnd {

@@ -6,6 +6,7 @@ use super::low_end::LowEnd;
 use crate::plant::{Mode, Model};
 
 /// What is wanted of a fit; by default everything is found from the sweep.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Settings {
@@ -15,7 +16,9 @@ pub struct Settings {
     pub to: Option<f64>,
     /// What the plant does at low frequencies; found when `None`.
     pub low_end: Option<LowEnd>,
+    /// Whether the plant has a delay, s.
     pub delay: Wish,
+    /// Whether it has a lag, by its corner in Hz.
     pub lag: Wish,
     /// Most modes that are looked for, the suspension among them; 0 to [`Settings::MOST_MODES`].
     pub most_modes: usize,
@@ -25,6 +28,7 @@ pub struct Settings {
 }
 
 /// Whether a fit has a delay, or a lag.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Wish {
@@ -42,6 +46,7 @@ pub enum Wish {
 /// What enters linearly (gain, residues, slopes) and is free needs no value to start from. A mode that is
 /// free and has residue 0 and slope 0 has a place that is only roughly known: it is looked for within a
 /// tenth of its frequency.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Start {
@@ -50,6 +55,7 @@ pub struct Start {
 }
 
 /// What may move in a model, in the model's own order.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Free {
@@ -62,16 +68,22 @@ pub struct Free {
     pub modes: Vec<FreeMode>,
     /// Without a lag it says nothing.
     pub lag: bool,
+    /// The delay, s.
     pub delay: bool,
 }
 
 /// What may move in a mode.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FreeMode {
+    /// Its frequency.
     pub frequency: bool,
+    /// Its damping ratio.
     pub damping: bool,
+    /// Its residue.
     pub residue: bool,
+    /// Its slope.
     pub slope: bool,
 }
 

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// An isotropic elastic material.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Material {

@@ -24,6 +24,7 @@ pub use material::{MATERIALS, Material};
 pub use modes::{MOST_MODES, ShapedMode, modes};
 
 /// What vibrates, and how.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Shaft {
@@ -89,6 +90,7 @@ impl<'de> Deserialize<'de> for Shaft {
 }
 
 /// A piece of a shaft with one cross-section, a ring or a full circle.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Segment {
@@ -103,6 +105,7 @@ pub struct Segment {
 }
 
 /// How the end of a twisting shaft is held.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum TorsionEnd {
@@ -111,6 +114,7 @@ pub enum TorsionEnd {
 }
 
 /// How the end of a bending shaft is held.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum BendingEnd {

@@ -6,6 +6,7 @@ use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
 
 /// A pole and its mirror image.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct AllPass1Ask {
@@ -28,6 +29,7 @@ impl Default for AllPass1Ask {
 }
 
 /// A pair of poles and its mirror image.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct AllPass2Ask {

@@ -6,6 +6,7 @@ use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
 
 /// An integrator whose gain at DC is limited.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct IntegratorAsk {
@@ -31,6 +32,7 @@ impl Default for IntegratorAsk {
 }
 
 /// A differentiator whose gain stops rising at its roll-off.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct DifferentiatorAsk {
@@ -56,6 +58,7 @@ impl Default for DifferentiatorAsk {
 }
 
 /// Proportional and integral action: gain·(1 + ω/s).
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PiAsk {
@@ -81,6 +84,7 @@ impl Default for PiAsk {
 }
 
 /// Proportional and derivative action with a roll-off: gain·(1 + Td·s/(1 + s/ω)).
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PdAsk {
@@ -109,6 +113,7 @@ impl Default for PdAsk {
 }
 
 /// One zero and one pole: a lead where the zero is lower, a lag where the pole is.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PoleZeroAsk {
@@ -163,6 +168,7 @@ pub(super) struct LagAsk {
 }
 
 /// A lag below and a lead above.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct LeadLagAsk {
@@ -200,6 +206,7 @@ impl Default for LeadLagAsk {
 }
 
 /// An integrator, a zero and a pole.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct TypeTwoAsk {
@@ -231,6 +238,7 @@ impl Default for TypeTwoAsk {
 }
 
 /// An integrator, two zeros and two poles.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct TypeThreeAsk {

@@ -6,6 +6,7 @@ use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
 
 /// One pole.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct CornerAsk {

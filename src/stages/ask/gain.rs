@@ -8,6 +8,7 @@ use crate::response::{Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// A gain up to a frequency.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct GainAsk {
@@ -30,6 +31,7 @@ impl Default for GainAsk {
 }
 
 /// Gain 1, nothing else.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct FollowerAsk {
@@ -49,6 +51,7 @@ impl Default for FollowerAsk {
 }
 
 /// The sum of two signals, each with its gain.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct SumAsk {
@@ -74,6 +77,7 @@ impl Default for SumAsk {
 }
 
 /// The difference of two signals.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct DifferenceAsk {

@@ -89,6 +89,7 @@ impl<T: Asked + ?Sized> Asked for &T {
 }
 
 /// What is wanted, with how far it may stray. One variant a family.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "family", rename_all = "kebab-case")]
 pub enum Ask {

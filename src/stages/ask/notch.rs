@@ -14,6 +14,7 @@ use crate::response::{self, Crossings, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
 
 /// How deep a notch is wanted at its deepest point.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Depth {
@@ -41,6 +42,7 @@ impl Depth {
 }
 
 /// A notch: quiet one frequency, leave the rest alone.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct NotchAsk {

@@ -11,6 +11,7 @@ use crate::response::Factor;
 use crate::tagged;
 
 /// `Kp + Ki/s + Kd·s/(1 + s/ω)`, ω the roll-off; written as [`PidValues`] says.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PidAsk {
@@ -26,18 +27,37 @@ pub struct PidAsk {
 }
 
 /// The three notations; each says the same.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(tag = "notation", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum PidValues {
     /// Kp; Ki in 1/s; Kd in s.
-    Gains { kp: f64, ki: f64, kd: f64 },
+    Gains {
+        /// Proportional gain.
+        kp: f64,
+        /// Integral gain, 1/s.
+        ki: f64,
+        /// Derivative gain, s.
+        kd: f64,
+    },
     /// The standard form Kp·(1 + 1/(Ti·s) + Td·s/(1 + s/ω)); times in s.
-    Times { kp: f64, ti: f64, td: f64 },
+    Times {
+        /// Proportional gain.
+        kp: f64,
+        /// Integral time Ti, s.
+        ti: f64,
+        /// Derivative time Td, s.
+        td: f64,
+    },
     /// Two real zeros in Hz and the gain at a frequency in Hz.
     Zeros {
+        /// Lower zero, Hz.
         low: f64,
+        /// Upper zero, Hz.
         high: f64,
+        /// Gain at the frequency `at`.
         gain: f64,
+        /// Where the gain is asked for, Hz.
         at: f64,
     },
 }

@@ -7,6 +7,7 @@ use crate::quantity::Unit;
 use crate::response::Way;
 
 /// A pair of poles.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PairAsk {

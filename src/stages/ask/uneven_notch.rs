@@ -6,6 +6,7 @@ use super::{Asked, Entry, Measured, Shape, Side};
 use crate::quantity::Unit;
 
 /// A null above the poles (low-pass notch) or below them (high-pass notch).
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct UnevenNotchAsk {
