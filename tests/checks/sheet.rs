@@ -55,58 +55,29 @@ fn looped(boards: u32) -> Design {
     design
 }
 
-/// The sheet's words, without markup and pictures.
+/// Elements within a line.
+const INLINE: [&str; 4] = ["small", "strong", "b", "span"];
+
+/// The sheet's words, without markup and pictures. It must be well-formed XML.
 fn words(markup: &str) -> String {
+    let whole = format!("<body>{markup}</body>");
+    let tree = roxmltree::Document::parse(&whole);
+    let tree = tree.unwrap_or_else(|error| panic!("{error}: {markup:.3000}"));
     let mut text = String::new();
-    let mut rest = markup;
-    while let Some(at) = rest.find('<') {
-        text.push_str(&rest[..at]);
-        let tag = &rest[at..];
-        let end = match tag.starts_with("<svg") {
-            true => tag.find("</svg>").expect("an end") + "</svg>".len(),
-            false => tag.find('>').expect("an end") + 1,
-        };
-        text.push(if tag.starts_with("<t") || tag.starts_with("</") {
-            ' '
-        } else {
-            '\u{200b}'
-        });
-        rest = &tag[end..];
-    }
-    text.push_str(rest);
-    let text = text
-        .replace('\u{200b}', "")
-        .replace("&lt;", "<")
-        .replace("&gt;", ">");
-    let text = text.replace("&quot;", "\"").replace("&amp;", "&");
+    gather(tree.root_element(), &mut text);
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// Whether every element is closed in its order (XML).
-fn is_well_formed(markup: &str) -> bool {
-    let mut open: Vec<&str> = Vec::new();
-    let mut rest = markup;
-    while let Some(at) = rest.find('<') {
-        if rest[..at].contains('>') {
-            return false;
-        }
-        let Some(end) = rest[at..].find('>') else {
-            return false;
-        };
-        let tag = &rest[at + 1..at + end];
-        rest = &rest[at + end + 1..];
-        let name = tag
-            .trim_start_matches('/')
-            .split([' ', '/'])
-            .next()
-            .unwrap_or_default();
-        match (tag.starts_with('/'), tag.ends_with('/')) {
-            (true, _) if open.pop() != Some(name) => return false,
-            (false, false) => open.push(name),
-            _ => {}
+fn gather(node: roxmltree::Node, text: &mut String) {
+    for child in node.children() {
+        text.push_str(child.text().filter(|_| child.is_text()).unwrap_or_default());
+        if child.is_element() && !child.has_tag_name(("http://www.w3.org/2000/svg", "svg")) {
+            let is_block = !INLINE.contains(&child.tag_name().name());
+            text.push_str(if is_block { " " } else { "" });
+            gather(child, text);
+            text.push_str(if is_block { " " } else { "" });
         }
     }
-    open.is_empty()
 }
 
 fn pages(markup: &str) -> usize {
@@ -117,7 +88,6 @@ fn pages(markup: &str) -> usize {
 /// assumptions, the cautions.
 fn has_all(design: &Design, outcome: &Outcome) -> String {
     let markup = sheet::fragment(design, outcome);
-    assert!(is_well_formed(&markup), "{markup:.2000}");
     for forbidden in ["style=", "<style", "<script", "href"] {
         assert!(!markup.contains(forbidden), "{forbidden}");
     }
@@ -289,7 +259,6 @@ fn a_loop_without_a_stage_has_a_sheet() {
     let mut design = looped(200);
     design.stages.clear();
     let markup = sheet::fragment(&design, &solved(&design));
-    assert!(is_well_formed(&markup));
     assert_eq!(pages(&markup), 1);
     let text = words(&markup);
     assert!(
@@ -301,7 +270,6 @@ fn a_loop_without_a_stage_has_a_sheet() {
 fn what_is_not_there_is_said() {
     let design = three(100);
     let markup = sheet::fragment(&design, &Outcome::default());
-    assert!(is_well_formed(&markup));
     assert_eq!(pages(&markup), 1);
     assert!(words(&markup).contains("No parts are picked"));
     assert!(export(&design, &Outcome::default(), What::BuildSheet, 1).is_err());
@@ -320,7 +288,6 @@ fn the_users_words_are_no_markup() {
     }];
     design.servo.units.output = "<µm>".to_owned();
     let markup = sheet::fragment(&design, &solved(&design));
-    assert!(is_well_formed(&markup));
     assert!(!markup.contains("<script") && !markup.contains("<b>") && !markup.contains("<i>"));
     let text = words(&markup);
     for wanted in [nasty, "<i>today</i>", "<u>", "<µm>"] {
