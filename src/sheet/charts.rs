@@ -8,7 +8,7 @@ use crate::plots::response::{Bands, Response};
 use crate::plots::{Caption, Chart, Plot, histogram, svg};
 
 /// Sizes of one chart, CSS pixels: two beside each other, three, and three that are low.
-pub const HALF: (f64, f64) = (400.0, 136.0);
+pub const HALF: (f64, f64) = (400.0, 142.0);
 pub const THIRD: (f64, f64) = (300.0, 172.0);
 pub const LOW: (f64, f64) = (300.0, 128.0);
 
