@@ -3,7 +3,6 @@
 use crate::page::prelude::*;
 
 use super::parts::figure_text;
-use super::saving::Saving;
 use crate::outcome::FigureSpread;
 use crate::plots::histogram::{self, Bars};
 
@@ -25,18 +24,6 @@ pub fn Distribution(figure: Derived<Option<FigureSpread>>) -> impl IntoView {
     let shape =
         memo(move || figure.with(|figure| figure.as_ref().map(shape_of).unwrap_or_default()));
     let text = move |part: fn(&Shape) -> &String| move || shape.with(|shape| part(shape).clone());
-    // Built again where the figure is another one, and not with every board.
-    let named = memo(move || shape.with(|s| (s.label.clone(), s.name.clone())));
-    let saving = move || {
-        let (title, file) = named.get();
-        let picture = {
-            let title = title.clone();
-            Box::new(move || {
-                figure.with_untracked(|figure| Some(histogram::svg(&title, &[figure.as_ref()?])))
-            })
-        };
-        view! { <Saving title file picture /> }
-    };
     let (width, height) = histogram::SIZE;
     let shown = [
         (0, "q05", "5 %"),
@@ -70,7 +57,6 @@ pub fn Distribution(figure: Derived<Option<FigureSpread>>) -> impl IntoView {
                 <line class="base" x1="0" x2=width y1=height y2=height />
             </svg>
             <dl>{shown}</dl>
-            {saving}
             {move || shape.with(|s| s.unread.clone()).map(|words| view! { <p class="unread">{words}</p> })}
         </figure>
     }

@@ -19,6 +19,7 @@ mod narrow;
 mod notch;
 mod over;
 mod path;
+mod pictures;
 mod printed;
 mod quiet;
 mod share;
