@@ -6,9 +6,6 @@ use crate::design::Design;
 use crate::outcome::{FigureSpread, Outcome};
 use crate::plots::{self, Chart, histogram, scatter, schematic};
 
-/// Width and height of a chart, CSS pixels.
-const SIZE: (f64, f64) = (640.0, 400.0);
-
 /// Most stages that a path may hold.
 pub(super) const STAGES: usize = crate::design::MOST_STAGES;
 
@@ -84,7 +81,11 @@ impl Picture {
             }
             Picture::Chart(chart) => {
                 let caption = chart.caption(design, outcome);
-                Some(plots::svg(&chart.plot(design, outcome)?, &caption, SIZE))
+                Some(plots::svg(
+                    &chart.plot(design, outcome)?,
+                    &caption,
+                    plots::SIZE,
+                ))
             }
             Picture::Histograms => histograms(&self.label(), shown_figures(outcome)),
             Picture::LoopHistograms => histograms(&self.label(), loop_figures(outcome)),

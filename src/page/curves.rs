@@ -9,11 +9,12 @@ use leptos::html::Canvas;
 use super::cursor::{Along, Cursor};
 use super::desk::Desk;
 use super::field::Fields;
+use super::saving::Saving;
 use super::{sight, turns};
 use crate::design::Group;
 use crate::outcome::{Curve, Curves as Data, SpreadOutcome};
-use crate::plots::between;
 use crate::plots::response::{Bands, Response};
+use crate::plots::{self, Caption, Chart, between};
 
 /// What is drawn: the shown stage, or the whole path.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,6 +33,32 @@ impl Source {
             Source::Path => desk
                 .path
                 .with(|path| Some(look(path.as_ref()?.curves.as_ref()?))),
+        }
+    }
+
+    fn drawn(self, response: Response) -> Chart {
+        match self {
+            Source::Stage => Chart::Stage(response),
+            Source::Path => Chart::Path(response),
+        }
+    }
+
+    /// What stands above a chart that is saved.
+    fn caption(self, desk: Desk, response: Response) -> Caption {
+        let legend = self.drawn(response).legend().into_iter();
+        let of_stage = || {
+            let stage = desk
+                .stage
+                .with_untracked(|stage| Some(stage.as_ref()?.title.clone()));
+            stage.unwrap_or_default()
+        };
+        Caption {
+            title: response.title().to_owned(),
+            note: match self {
+                Source::Stage => of_stage(),
+                Source::Path => "whole path".to_owned(),
+            },
+            legend: legend.map(|(sign, text)| (sign, text.to_owned())).collect(),
         }
     }
 
@@ -116,7 +143,7 @@ fn Figure(
 ) -> impl IntoView {
     let desk = expect_context::<Desk>();
     let canvas: NodeRef<Canvas> = NodeRef::new();
-    sight::follow(desk, canvas, move || {
+    let plot = move || {
         whole.track();
         let is_whole = desk.spread_is_current.get_untracked();
         desk.spread.with_untracked(|spread| {
@@ -124,6 +151,11 @@ fn Figure(
             let bands = spread.and_then(|spread| source.bands(spread));
             source.with_curves(desk, |curves| Arc::new(chart.plot(curves, bands.as_ref())))
         })
+    };
+    sight::follow(desk, canvas, plot);
+    let picture = Box::new(move || {
+        let plot = untrack(plot)?;
+        Some(plots::svg(&plot, &source.caption(desk, chart), plots::SIZE))
     });
     let along = if chart == Response::Step {
         Along::Time
@@ -165,6 +197,7 @@ fn Figure(
             <Cursor name along ends place=cursor>
                 <canvas node_ref=canvas></canvas>
             </Cursor>
+            <Saving title=name file=source.drawn(chart).name() picture />
         </figure>
     }
 }

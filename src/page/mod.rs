@@ -29,6 +29,7 @@ mod picks;
 mod prelude;
 mod regions;
 mod reload;
+mod saving;
 mod schematic;
 pub mod scripts;
 mod servo;

@@ -8,9 +8,10 @@ use leptos::html::Canvas;
 use super::chart::size;
 use super::cursor::{Along, Cursor};
 use super::desk::Desk;
+use super::saving::Saving;
 use super::sight;
 use crate::design::with_unit;
-use crate::plots::{Frame, Pen, Plot};
+use crate::plots::{self, Caption, Frame, Pen, Plot, Sign};
 
 /// How a panel is read with a cursor.
 #[derive(Clone, Copy)]
@@ -35,6 +36,12 @@ pub fn Panel(
     /// A chart over frequency or time is read with a cursor.
     #[prop(optional)]
     reading: Option<Reading>,
+    /// The name of the file that it is saved as, and what its pens mean there.
+    file: &'static str,
+    legend: Vec<(Sign, &'static str)>,
+    /// What it is of, where it is saved; the note where nothing else is said.
+    #[prop(optional)]
+    told_in_file: Option<Derived<Option<String>>>,
     /// A place that is marked, in the plot's own coordinates.
     #[prop(optional, into)]
     mark: Derived<Option<(f64, f64)>>,
@@ -68,6 +75,21 @@ pub fn Panel(
         let reading = reading.filter(|reading| reading.place.get().is_some())?;
         told(reading, &*plot.get()?)
     };
+    let caption = StoredValue::new(Caption {
+        title: title.clone(),
+        note: note.to_owned(),
+        legend: legend
+            .into_iter()
+            .map(|(sign, text)| (sign, text.to_owned()))
+            .collect(),
+    });
+    let picture = Box::new(move || {
+        let mut caption = caption.get_value();
+        if let Some(told) = told_in_file {
+            caption.note = told.get_untracked().unwrap_or_default();
+        }
+        Some(plots::svg(&*plot.get_untracked()?, &caption, plots::SIZE))
+    });
     let inside = match reading {
         None => view! {
             <div class="plot" class:not-clickable=pick.is_none() role="img" aria-label=title.clone() on:click=clicked>
@@ -97,11 +119,12 @@ pub fn Panel(
     view! {
         <figure>
             <figcaption>
-                <strong>{title}</strong>
+                <strong>{title.clone()}</strong>
                 <span class="secondary note" hidden=move || told().is_some()>{note}</span>
                 <span class="reading" aria-live="off">{told}</span>
             </figcaption>
             {inside}
+            <Saving title file picture />
         </figure>
     }
 }

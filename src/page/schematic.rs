@@ -4,6 +4,7 @@
 use crate::page::prelude::*;
 
 use super::desk::Desk;
+use super::saving::Saving;
 use super::spread::contributions;
 use crate::plots::schematic::{self, Place};
 use crate::quantity::exact;
@@ -42,10 +43,17 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
         bar(symbol, share)
     });
     let bars = bars.collect_nodes();
+    let picture = Box::new(move || {
+        desk.stage.with_untracked(|stage| {
+            let stage = stage.as_ref()?;
+            Some(schematic::svg(stage, &stage.title))
+        })
+    });
     let described = move || format!("Schematic of the {title}: {}", parts(&desk));
     // A long circuit keeps its text readable and is moved sideways instead.
     let least = format!("{:.0}px", 0.6 * width);
     view! {
+        <div class="drawn">
         <div class="scroll" tabindex="0" role="region" aria-label="Schematic">
         <svg
             class="schematic"
@@ -58,6 +66,8 @@ fn drawn(desk: Desk, title: String, drawing: &Drawing) -> impl Content + use<> {
             {values}
             {bars}
         </svg>
+        </div>
+        <Saving title="Schematic" file="schematic" picture />
         </div>
     }
 }

@@ -1,9 +1,17 @@
 //! One board of the spread over the band of most boards.
 
 use super::plot::{Axis, Pen, Plot, Stripe};
+use super::svg::Sign;
 use super::ticks::{linear_ticks, log_ticks, minus};
 use crate::outcome::{BoardOutcome, SpreadOutcome};
 use crate::quantity::Unit;
+
+/// What its pens mean.
+pub const OF_BOARD: [(Sign, &str); 3] = [
+    (Sign::Line(Pen::Asked), "median of all boards"),
+    (Sign::Line(Pen::Real), "this board"),
+    (Sign::Band, "5 to 95 % of all boards"),
+];
 
 /// The magnitude of one board.
 pub fn of_board(board: &BoardOutcome, spread: &SpreadOutcome) -> Option<Plot> {

@@ -211,14 +211,14 @@ impl Chart {
             }
             _ => {}
         }
-        let has_bands = self.bands(outcome).is_some();
-        let legend = self.legend().into_iter();
-        let legend = legend
-            .filter(|(sign, _)| *sign != Sign::Band || has_bands || self == Chart::SupplyLines);
         Caption {
             title,
             note,
-            legend: legend.map(|(sign, text)| (sign, text.to_owned())).collect(),
+            legend: self
+                .legend()
+                .into_iter()
+                .map(|(sign, text)| (sign, text.to_owned()))
+                .collect(),
         }
     }
 

@@ -25,7 +25,7 @@ pub mod worst_loop;
 mod xml;
 
 pub use between::between;
-pub use board::of_board;
+pub use board::{OF_BOARD, of_board};
 pub use chart::Chart;
 pub use frame::{Frame, MARGINS};
 pub use labels::{Label, SIZE_OF_LETTERS, Side};
@@ -34,5 +34,5 @@ pub use plot::{Axis, Pen, Plot, Stripe, Tick};
 pub use runs::runs;
 pub use shaft::{mode_shapes, shapes_over};
 pub use supply::supply_lines;
-pub use svg::{Caption, RING, Sign, svg};
+pub use svg::{Caption, RING, SIZE, Sign, svg};
 pub use ticks::{linear_ticks, log_ticks, minus};

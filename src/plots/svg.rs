@@ -9,6 +9,9 @@ use super::plot::{Pen, Plot, Stripe};
 use super::runs::runs;
 use super::xml::{Px, Words, chain};
 
+/// Width and height of a chart that is saved by itself, CSS pixels.
+pub const SIZE: (f64, f64) = (640.0, 400.0);
+
 /// Height of the title's line above a chart, CSS pixels.
 const TITLE: f64 = 20.0;
 /// Height of each line that tells what the pens mean, CSS pixels.
@@ -52,6 +55,18 @@ impl Caption {
         }
     }
 
+    /// With what is drawn on this plot alone in its legend.
+    pub fn on(&self, plot: &Plot) -> Caption {
+        let mut caption = self.clone();
+        caption.legend.retain(|(sign, _)| match sign {
+            Sign::Line(pen) => plot.lines.iter().any(|(_, own)| own == pen),
+            Sign::Point => !plot.points.is_empty(),
+            Sign::Dot => !plot.dots.is_empty(),
+            Sign::Band => !plot.bands.is_empty(),
+        });
+        caption
+    }
+
     /// Where each sign of the legend begins, and its line from 0, on a picture of this width.
     fn lines(&self, width: f64) -> Vec<(f64, usize)> {
         let (mut at, mut line) = (MARGINS.0, 0);
@@ -78,6 +93,7 @@ impl Caption {
 /// for them, leave the caption alone.
 pub fn svg(plot: &Plot, caption: &Caption, size: (f64, f64)) -> String {
     let (width, height) = size;
+    let caption = &caption.on(plot);
     let top = caption.height(width);
     let frame = Frame::of(plot, (width, height - top));
     let picture = html! {
@@ -105,12 +121,13 @@ pub fn svg(plot: &Plot, caption: &Caption, size: (f64, f64)) -> String {
 
 fn heading(caption: &Caption, width: f64) -> Markup {
     let left = MARGINS.0;
-    let note = left + 12.0 + 7.4 * caption.title.chars().count() as f64;
     let signs = caption.legend.iter().zip(caption.lines(width));
     html! {
-        text x=(Px(left)) y="14" font-size="13" font-weight="600" { (Words(&caption.title)) }
-        @if !caption.note.is_empty() {
-            text x=(Px(note)) y="14" fill=(FAINT) { (Words(&caption.note)) }
+        text x=(Px(left)) y="14" font-size="13" font-weight="600" {
+            (Words(&caption.title))
+            @if !caption.note.is_empty() {
+                tspan dx="12" font-size=(Px(SIZE_OF_LETTERS)) font-weight="400" fill=(FAINT) { (Words(&caption.note)) }
+            }
         }
         @for ((sign, text), (x, line)) in signs {
             @let middle = TITLE + LEGEND * (line as f64 + 0.5);

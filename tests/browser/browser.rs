@@ -20,6 +20,7 @@ mod narrow;
 mod notch;
 mod over;
 mod path;
+mod pictures;
 mod quiet;
 mod share;
 mod spread;

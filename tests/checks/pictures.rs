@@ -273,7 +273,8 @@ fn words_of_users_are_words() {
     assert!(named(&picture, "script").is_empty());
     let kept = "</title><script>alert(1)</script> & \"µm\"";
     let told = named(&picture, "text")
-        .iter()
+        .into_iter()
+        .chain(named(&picture, "tspan"))
         .filter(|n| n.text() == Some(kept))
         .count();
     assert_eq!(told, 7);
@@ -305,7 +306,8 @@ fn all_that_is_drawn_of_a_loop_is_a_picture() {
         let (width, height) = (attribute(&root, "width"), attribute(&root, "height"));
         assert!(width >= 100.0 && height >= 100.0, "{what:?}");
         if let Picture::Chart(chart) = picture {
-            let caption = chart.caption(&design, &outcome);
+            let plot = chart.plot(&design, &outcome).expect("a chart");
+            let caption = chart.caption(&design, &outcome).on(&plot);
             let told = caption.height(width);
             let (left, right, top, bottom) = plots::MARGINS;
             let places = places(&document);

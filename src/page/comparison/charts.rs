@@ -9,9 +9,10 @@ use super::copy::Beside;
 use super::tables::with_side;
 use crate::comparison::Side;
 use crate::page::desk::Desk;
+use crate::page::saving::Saving;
 use crate::page::sight;
 use crate::plots::response::{Bands, Response};
-use crate::plots::{Plot, looped, motion, over};
+use crate::plots::{self, Caption, Pen, Plot, Sign, looped, motion, over};
 
 /// A chart of one design, and whether there is one: what nobody looks at is not drawn to find that out.
 #[derive(Clone, Copy)]
@@ -68,6 +69,14 @@ fn response(side: &Side, chart: Response) -> Option<Plot> {
     Some(chart.plot(curves, bands.as_ref()))
 }
 
+/// What the pens mean in a chart that is saved.
+const LEGEND: [(Sign, &str); 4] = [
+    (Sign::Line(Pen::Asked), "required"),
+    (Sign::Line(Pen::Real), "this design"),
+    (Sign::Line(Pen::Copy), "copy"),
+    (Sign::Band, "boards: extremes, 5 to 95 %"),
+];
+
 /// All charts that one of the designs has.
 #[component]
 pub fn Charts() -> impl IntoView {
@@ -113,6 +122,18 @@ fn Figure(chart: Chart) -> impl IntoView {
         over(now.flatten(), read(&Side::of(&copy.design, &found))).map(Arc::new)
     };
     sight::follow(desk, canvas, plot);
+    let picture = Box::new(move || {
+        let caption = Caption {
+            title: title.to_owned(),
+            note: "two designs".to_owned(),
+            legend: LEGEND.map(|(sign, text)| (sign, text.to_owned())).to_vec(),
+        };
+        Some(plots::svg(&*untrack(plot)?, &caption, plots::SIZE))
+    });
+    let file = format!(
+        "comparison-{}",
+        title.to_lowercase().replace(", ", "-").replace(' ', "-")
+    );
     let has_none = move || {
         let found = beside.found.get();
         desk.stages.track();
@@ -127,6 +148,7 @@ fn Figure(chart: Chart) -> impl IntoView {
         <figure hidden=has_none>
             <figcaption><strong>{title}</strong></figcaption>
             <div class="plot" role="img" aria-label=format!("{title} of both designs")><canvas node_ref=canvas></canvas></div>
+            <Saving title=format!("{title} of both designs") file picture />
         </figure>
     }
 }

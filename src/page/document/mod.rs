@@ -1,7 +1,7 @@
 //! The design as somebody's document: the way back, files, what leaves the page, and words about it.
 
 mod about;
-mod download;
+pub mod download;
 pub(super) mod export;
 mod files;
 pub(super) mod kept;

@@ -6,13 +6,15 @@ use crate::page::prelude::*;
 
 use super::curves::decibels;
 use crate::design::Group;
+use crate::export::Picture;
 use crate::outcome::{LoopSpread, ServoOutcome, WorstBoard, Yield};
 use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::histogram::Distribution;
 use crate::page::panel::Panel;
+use crate::page::saving::Saving;
 use crate::page::spread::per_cent;
-use crate::plots::{Plot, worst_loop};
+use crate::plots::{Chart, Plot, histogram, worst_loop};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -84,6 +86,12 @@ pub fn Boards() -> impl IntoView {
             .map(|at| view! { <Distribution figure=figure(at) /> })
             .collect_nodes()
     };
+    let picture = Box::new(move || {
+        desk.loops.with_untracked(|loops| {
+            let figures: Vec<_> = loops.as_ref()?.figures.iter().collect();
+            Some(histogram::svg(&Picture::LoopHistograms.label(), &figures))
+        })
+    });
     let worst = move || {
         spread(&|spread| {
             let Some(worst) = &spread.worst else {
@@ -112,10 +120,13 @@ pub fn Boards() -> impl IntoView {
                     {contributions}
                 </div>
                 <div>
-                    <div class="distributions">{figures}</div>
+                    <div class="drawn many">
+                        <div class="distributions">{figures}</div>
+                        <Saving title=Picture::LoopHistograms.label() file=Picture::LoopHistograms.name() picture />
+                    </div>
                     <div class="loop-curves">
-                        <Panel title="The worst board" note="over the nominal board" plot=of_worst(desk, worst_loop::magnitude) reading=decibels(desk) />
-                        <Panel title="The worst board, Nyquist" plot=of_worst(desk, worst_loop::nyquist) />
+                        <Panel title=Chart::WorstMagnitude.title() note=Chart::WorstMagnitude.note() file=Chart::WorstMagnitude.name() legend=Chart::WorstMagnitude.legend() plot=of_worst(desk, worst_loop::magnitude) reading=decibels(desk) />
+                        <Panel title=Chart::WorstNyquist.title() file=Chart::WorstNyquist.name() legend=Chart::WorstNyquist.legend() plot=of_worst(desk, worst_loop::nyquist) />
                     </div>
                     {worst}
                 </div>

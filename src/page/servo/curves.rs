@@ -11,7 +11,7 @@ use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::panel::{Panel, Reading};
 use crate::plots::looped::{self, turned};
-use crate::plots::{Plot, between, minus};
+use crate::plots::{Chart, Plot, between, minus};
 
 #[component]
 pub fn LoopCurves() -> impl IntoView {
@@ -32,24 +32,26 @@ pub fn LoopCurves() -> impl IntoView {
                 <li><span class="line real"></span>"with the model"</li>
                 <li><span class="line guide"></span>"the required limit"</li>
             </ul>
-            {move || view! { <Panel title=labelled("Plant, magnitude", &level.get()) plot=of_loop(desk, looped::plant_magnitude) reading=decibels(desk) /> }}
-            <Panel title="Plant, phase" plot=of_loop(desk, looped::plant_phase) reading=degrees(desk) />
-            <Panel title="Open loop, magnitude" plot=of_loop(desk, looped::open_magnitude) reading=decibels(desk) />
-            <Panel title="Open loop, phase" plot=of_loop(desk, looped::open_phase) reading=degrees(desk) />
+            {move || view! { <Panel title=labelled(Chart::PlantMagnitude.title(), &level.get()) plot=of_loop(desk, looped::plant_magnitude) reading=decibels(desk) file=Chart::PlantMagnitude.name() legend=Chart::PlantMagnitude.legend() /> }}
+            <Panel title=Chart::PlantPhase.title() plot=of_loop(desk, looped::plant_phase) reading=degrees(desk) file=Chart::PlantPhase.name() legend=Chart::PlantPhase.legend() />
+            <Panel title=Chart::OpenMagnitude.title() plot=of_loop(desk, looped::open_magnitude) reading=decibels(desk) file=Chart::OpenMagnitude.name() legend=Chart::OpenMagnitude.legend() />
+            <Panel title=Chart::OpenPhase.title() plot=of_loop(desk, looped::open_phase) reading=degrees(desk) file=Chart::OpenPhase.name() legend=Chart::OpenPhase.legend() />
             <Panel
-                title="Nyquist, near −1"
-                note="the circle is the largest sensitivity allowed"
+                title=Chart::Nyquist.title()
+                note=Chart::Nyquist.note()
+                file=Chart::Nyquist.name() legend=Chart::Nyquist.legend()
                 plot=of_loop(desk, looped::nyquist)
                 mark=under_cursor(desk, |l| (&l.real, &l.imaginary))
             />
             <Panel
-                title="Nichols"
-                note="the lines are the required margins"
+                title=Chart::Nichols.title()
+                note=Chart::Nichols.note()
+                file=Chart::Nichols.name() legend=Chart::Nichols.legend()
                 plot=of_loop(desk, looped::nichols)
                 mark=nichols_mark(desk)
             />
-            <Panel title="Sensitivity" note="the share of a disturbance that remains" plot=of_loop(desk, looped::sensitivity) reading=decibels(desk) />
-            <Panel title="Closed loop" note="reference to measured" plot=of_loop(desk, looped::closed) reading=decibels(desk) />
+            <Panel title=Chart::Sensitivity.title() note=Chart::Sensitivity.note() plot=of_loop(desk, looped::sensitivity) reading=decibels(desk) file=Chart::Sensitivity.name() legend=Chart::Sensitivity.legend() />
+            <Panel title=Chart::Closed.title() note=Chart::Closed.note() plot=of_loop(desk, looped::closed) reading=decibels(desk) file=Chart::Closed.name() legend=Chart::Closed.legend() />
         </div>
     }
 }

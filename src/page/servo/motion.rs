@@ -12,7 +12,7 @@ use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::plots::{Plot, motion};
+use crate::plots::{Chart, Plot, motion};
 use crate::quantity::{Unit, rounded};
 
 /// The stimuli by their words.
@@ -133,8 +133,8 @@ pub fn InTime() -> impl IntoView {
                         {move || {
                             let units = units.get();
                             view! {
-                                <Panel title=labelled("Position", &units.output) plot=of_motion(desk, motion::position) reading=reading(&units.output) />
-                                <Panel title=labelled("Drive", &units.input) plot=of_motion(desk, motion::drive) reading=reading(&units.input) />
+                                <Panel title=labelled(Chart::Position.title(), &units.output) file=Chart::Position.name() legend=Chart::Position.legend() plot=of_motion(desk, motion::position) reading=reading(&units.output) />
+                                <Panel title=labelled(Chart::Drive.title(), &units.input) file=Chart::Drive.name() legend=Chart::Drive.legend() plot=of_motion(desk, motion::drive) reading=reading(&units.input) />
                             }
                         }}
                     </div>

@@ -9,7 +9,7 @@ use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::Panel;
 use crate::plant::shaft::{MATERIALS, Material, Shaft};
-use crate::plots::{mode_shapes, shapes_over};
+use crate::plots::{Chart, mode_shapes, shapes_over};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -155,7 +155,7 @@ fn Shapes() -> impl IntoView {
     let along = memo(move || desk.form.with(|form| form.shaft.map(|(kind, _)| kind)));
     let drawn = move || {
         let title = shapes_over(along.get() == Some("chain"));
-        view! { <Panel title plot=drawn /> }
+        view! { <Panel title plot=drawn file=Chart::ModeShapes.name() legend=Chart::ModeShapes.legend() /> }
     };
     drawn.into_node()
 }

@@ -13,7 +13,7 @@ use crate::page::desk::Desk;
 use crate::page::field::Fields;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::plots::supply_lines;
+use crate::plots::{Chart, supply_lines};
 use crate::quantity::{Unit, rounded};
 use crate::supply::{Converter, Source, Supply};
 
@@ -357,8 +357,9 @@ fn LinesOverFrequency() -> impl IntoView {
     });
     view! {
         <Panel
-            title="Lines over frequency"
-            note="a row for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
+            title=Chart::SupplyLines.title()
+            note=Chart::SupplyLines.note()
+            file=Chart::SupplyLines.name() legend=Chart::SupplyLines.legend()
             plot=drawn
             reading=Reading {
                 along: Along::Frequency,

@@ -11,7 +11,7 @@ use crate::page::desk::Desk;
 use crate::page::engine;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::plots::of_board;
+use crate::plots::{OF_BOARD, of_board};
 use crate::quantity::{Unit, rounded};
 
 #[component]
@@ -75,6 +75,13 @@ pub fn OneBoard() -> impl IntoView {
         desk.spread
             .with(|spread| of_board(&board, spread.as_ref()?).map(Arc::new))
     });
+    let told_in_file = memo(move || {
+        built.with(|board| {
+            board
+                .as_ref()
+                .map(|board| format!("board {}", board.number + 1))
+        })
+    });
     let reading = Reading {
         along: Along::Frequency,
         place: desk.cursor,
@@ -104,7 +111,7 @@ pub fn OneBoard() -> impl IntoView {
             <Show when=move || built.with(Option::is_some)>
                 <div class="board-grid">
                     {shown}
-                    <Panel title="Magnitude of this board" note="over the band of most boards" plot=curve reading />
+                    <Panel title="Magnitude of this board" note="over the band of most boards" plot=curve reading file="board" legend=OF_BOARD.to_vec() told_in_file />
                 </div>
             </Show>
         </section>

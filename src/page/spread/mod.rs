@@ -14,10 +14,12 @@ use crate::page::prelude::*;
 use super::desk::Desk;
 use super::field::Fields;
 use super::histogram::Distribution;
+use super::saving::Saving;
 use crate::design::Group;
 use crate::exchange::BoardsSoFar;
+use crate::export::Picture;
 use crate::outcome::SpreadOutcome;
-use crate::plots;
+use crate::plots::{self, histogram};
 pub use crate::wording::per_cent;
 
 #[component]
@@ -44,6 +46,14 @@ pub fn Spread() -> impl IntoView {
             .into_iter()
             .map(|at| view! { <Distribution figure=figure(at) /> });
         drawn.collect_nodes()
+    };
+    let picture = move || {
+        desk.spread.with_untracked(|spread| {
+            let spread = spread.as_ref()?;
+            let order = plots::scatter::limited_first(spread).into_iter();
+            let figures: Vec<_> = order.map(|at| &spread.figures[at]).collect();
+            Some(histogram::svg(&Picture::Histograms.label(), &figures))
+        })
     };
     let entries = move || {
         desk.form.with(|form| form.spread.clone());
@@ -76,7 +86,10 @@ pub fn Spread() -> impl IntoView {
                         <SoFar />
                         {entries}
                     </div>
-                    <div class="distributions">{figures}</div>
+                    <div class="drawn many">
+                        <div class="distributions">{figures}</div>
+                        <Saving title=Picture::Histograms.label() file=Picture::Histograms.name() picture=Box::new(picture) />
+                    </div>
                 </div>
                 <div class="worst-grid">
                     {later(|| view! { <corners::Corners /> }.into_node())}

@@ -7,7 +7,7 @@ use crate::page::prelude::*;
 use crate::outcome::{FigureSpread, SpreadOutcome};
 use crate::page::desk::Desk;
 use crate::page::panel::Panel;
-use crate::plots::scatter;
+use crate::plots::{Chart, scatter};
 
 #[component]
 pub fn Scatter() -> impl IntoView {
@@ -44,6 +44,11 @@ pub fn Scatter() -> impl IntoView {
         desk.spread
             .with(|spread| scatter::plot(spread.as_ref()?, x, y).map(Arc::new))
     });
+    let told_in_file = memo(move || {
+        let (x, y) = now.get()?;
+        desk.spread
+            .with(|spread| scatter::note(spread.as_ref()?, x, y))
+    });
     let options = move |is_x: bool| {
         let shown = now.get().map(|(x, y)| if is_x { x } else { y });
         let option = move |(at, (name, label)): (usize, (String, String))| {
@@ -73,7 +78,9 @@ pub fn Scatter() -> impl IntoView {
                 </div>
             </div>
             <Panel
-                title="Scatter of boards"
+                title=Chart::Scatter.title()
+                file=Chart::Scatter.name() legend=Chart::Scatter.legend()
+                told_in_file
                 note="filled: outside a limit; a click shows the board below"
                 plot=drawn
                 pick=|desk, index| {

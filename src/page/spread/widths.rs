@@ -9,7 +9,7 @@ use crate::page::cursor::Along;
 use crate::page::desk::Desk;
 use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
-use crate::plots::widths;
+use crate::plots::{Chart, widths};
 
 #[component]
 pub fn YieldAgainstWidth() -> impl IntoView {
@@ -57,6 +57,7 @@ pub fn YieldAgainstWidth() -> impl IntoView {
             ))
         })
     };
+    let told_in_file = memo(move || figure.with(|figure| figure.as_ref().map(widths::note)));
     let reading = Reading {
         along: Along::Ratio,
         place: Held::new(None),
@@ -70,7 +71,9 @@ pub fn YieldAgainstWidth() -> impl IntoView {
                 <select id="width-figure" on:change=move |event| chosen.set(Some(event_target_value(&event)))>{options}</select>
             </div>
             <Panel
-                title="Yield against limit width"
+                title=Chart::Widths.title()
+                file=Chart::Widths.name() legend=Chart::Widths.legend()
+                told_in_file
                 note="of this figure's limits, all others as they are"
                 plot=drawn
                 reading
