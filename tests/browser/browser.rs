@@ -21,6 +21,7 @@ mod notch;
 mod over;
 mod path;
 mod pictures;
+mod printed;
 mod quiet;
 mod share;
 mod spread;

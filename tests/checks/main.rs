@@ -44,6 +44,7 @@ mod second_order;
 mod shaft;
 mod shaped;
 mod shaping;
+mod sheet;
 mod spine;
 mod spread;
 mod stop;
