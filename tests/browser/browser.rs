@@ -7,6 +7,7 @@ mod accessible;
 mod ask;
 mod bad_entry;
 mod begin;
+mod comparison;
 mod console;
 mod document;
 mod drafts;

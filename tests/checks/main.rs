@@ -5,6 +5,7 @@ mod asks;
 mod catalogue;
 mod circuit;
 mod close_modes;
+mod comparison;
 mod contributions;
 mod control;
 mod corners;
