@@ -4,6 +4,7 @@
 //! each further stage has a page, and so have the spread with all that was assumed, and the loop. One file a part of the
 //! sheet; all words of the user are escaped.
 
+mod asked;
 mod assumptions;
 pub mod cautions;
 mod charts;
@@ -95,7 +96,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
             @if count > 0 {
                 (stage::stage(&entries, outcome, 0))
             } @else {
-                (path::wire(design, outcome))
+                (path::without_parts(&entries))
                 @if let Some(looped) = &looped { (looped) }
                 (assumed)
                 (notes::notes(design))

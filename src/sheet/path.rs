@@ -2,12 +2,15 @@
 
 use maud::{Markup, html};
 
+use super::asked::asked;
 use super::charts::{HALF, charts};
+use super::entries::Entries;
 use crate::design::Design;
 use crate::outcome::{Loading, Outcome, PathOutcome, Purchase};
 use crate::plots::Chart;
 use crate::plots::response::Response;
 use crate::quantity::exact;
+use crate::stages::catalogued;
 use crate::wording::per_cent;
 
 /// The path; nothing where it is one stage.
@@ -25,13 +28,20 @@ pub fn path(design: &Design, outcome: &Outcome) -> Markup {
     }
 }
 
-/// What is said of a path that has no stage on the sheet.
-pub fn wire(design: &Design, outcome: &Outcome) -> Markup {
+/// What is said of a path that has no stage on the sheet: what is asked, where its parts are not picked.
+pub fn without_parts(entries: &Entries) -> Markup {
+    let stages = &entries.design.stages;
     html! {
-        @if design.stages.is_empty() {
+        @if stages.is_empty() {
             p { "The path holds no stage: it is a wire." }
-        } @else if outcome.stages.is_empty() {
+        } @else {
             p.sheet-missed { "No parts are picked for the path's stages: nothing of them can be built from this sheet." }
+        }
+        @for (index, stage) in stages.iter().enumerate() {
+            section.sheet-block {
+                h3 { "Required of stage " (index + 1) ": " (catalogued(&stage.circuit).map_or("", |known| known.title())) }
+                (asked(entries, index))
+            }
         }
     }
 }

@@ -3,9 +3,9 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::charts::{HALF, charts, legend, of_unshown};
-use super::entries::{Entries, listed};
-use super::{figures, parts, transfer};
-use crate::design::{Design, Group};
+use super::entries::Entries;
+use super::{asked, figures, parts, transfer};
+use crate::design::Design;
 use crate::outcome::{Note, Outcome, StageOutcome};
 use crate::plots::response::Response;
 use crate::plots::{Chart, schematic};
@@ -23,7 +23,6 @@ pub fn stage(entries: &Entries, outcome: &Outcome, index: usize) -> Markup {
         1 => String::new(),
         _ => format!("Stage {}: ", index + 1),
     };
-    let of = |wanted: Group| listed(entries.within(move |group| *group == wanted));
     let picture = PreEscaped(schematic::svg(stage, &stage.title));
     let [_, _, width, height] = schematic::view_box(&stage.drawing);
     // What is long needs the sheet's whole width to be read.
@@ -35,10 +34,7 @@ pub fn stage(entries: &Entries, outcome: &Outcome, index: usize) -> Markup {
     };
     html! {
         h2 { (number) (stage.title) small { (stage.summary) } }
-        div.sheet-asked {
-            section { h3 { "Required" } (of(Group::Ask(index))) }
-            section { h3 { "Limits" } (of(Group::Limits(index))) }
-        }
+        (asked::asked(entries, index))
         div.sheet-circuit.(layout) {
             figure.sheet-schematic { (picture) }
             (parts::parts(stage, is_long))

@@ -19,7 +19,7 @@ pub fn supply(design: &Design, outcome: &Outcome) -> Markup {
     };
     let left = found.hits.len().saturating_sub(MOST);
     html! {
-        section {
+        section.sheet-block {
             h3 { "Supply lines" }
             ul.sheet-told { @for told in &found.told { li { (told) } } }
             @if !found.hits.is_empty() {

@@ -271,7 +271,14 @@ fn what_is_not_there_is_said() {
     let design = three(100);
     let markup = sheet::fragment(&design, &Outcome::default());
     assert_eq!(pages(&markup), 1);
-    assert!(words(&markup).contains("No parts are picked"));
+    let text = words(&markup);
+    for wanted in [
+        "No parts are picked",
+        "Required of stage 3: Multiple-feedback band-pass",
+        "Centre frequency 1 kHz",
+    ] {
+        assert!(text.contains(wanted), "{wanted} is not in: {text}");
+    }
     assert!(export(&design, &Outcome::default(), What::BuildSheet, 1).is_err());
 }
 
