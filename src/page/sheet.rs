@@ -44,6 +44,8 @@ pub fn watch(desk: Desk) {
     });
     // What is printed is what stands on the page when this is over.
     let before = window_event_listener_untyped("beforeprint", move |_| {
+        // A change of just now counts.
+        turns::finish();
         desk.sheet_warning.set(warning(desk));
         turns::finish();
     });

@@ -49,12 +49,12 @@ async fn a_copy_stays_while_the_design_is_varied() -> Result<()> {
     let bought = parts(&page).await?;
     let (now, copy) = both(&page, "yield").await?;
     assert_eq!(now, copy);
-    let frequency = page.figure("copy-1-frequency").await?;
+    let frequency = page.figure("copy-1-notch-frequency").await?;
 
     page.fill(FREQUENCY, "2.6 kHz").await?;
     page.wait_for("ready").await?;
-    wait_for_now(&page, "1-frequency", "frequency").await?;
-    let (now, copy) = both(&page, "1-frequency").await?;
+    wait_for_now(&page, "1-notch-frequency", "notch-frequency").await?;
+    let (now, copy) = both(&page, "1-notch-frequency").await?;
     assert_eq!(copy, frequency);
     assert!(now > 1.08 * copy, "{now} {copy}");
     let words = page
@@ -72,12 +72,12 @@ async fn a_copy_stays_while_the_design_is_varied() -> Result<()> {
     // Over a reload the copy is there, too; and back to it with one press.
     page.browser.refresh().await?;
     page.wait_for("ready").await?;
-    assert_eq!(both(&page, "1-frequency").await?.1, frequency);
+    assert_eq!(both(&page, "1-notch-frequency").await?.1, frequency);
     press(&page, "Exchange design and copy").await?;
     page.wait_for("ready").await?;
     assert_eq!(parts(&page).await?, bought);
-    wait_for_now(&page, "1-frequency", "frequency").await?;
-    let (back, other) = both(&page, "1-frequency").await?;
+    wait_for_now(&page, "1-notch-frequency", "notch-frequency").await?;
+    let (back, other) = both(&page, "1-notch-frequency").await?;
     assert_eq!(back, frequency);
     assert!(other > 1.08 * back, "{other} {back}");
 
@@ -101,7 +101,7 @@ async fn a_kept_design_is_compared_with() -> Result<()> {
     .await?;
     page.wait_for("ready").await?;
     press(&page, "Compare with Multiple-feedback notch 5 kHz").await?;
-    let (now, copy) = both(&page, "1-frequency").await?;
+    let (now, copy) = both(&page, "1-notch-frequency").await?;
     assert!(copy > 2.0 * now, "{copy} {now}");
     // Both curves are on the charts.
     let drawn = "return [...document.querySelectorAll('.comparison-charts figure')].filter(f => !f.hidden).length";
