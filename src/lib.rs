@@ -20,6 +20,7 @@
 //! - [`document`]: a design as a file, and the way back over its changes
 //! - [`comparison`]: two designs side by side
 //! - [`plots`]: what is drawn of an outcome: charts as data
+//! - [`sheet`]: the build sheet, a design and its outcome on paper
 //! - [`export`]: what leaves the page: parts list, netlist, transfer functions, tables
 //! - [`solve`]: from the one to the other
 //! - [`exchange`]: what the page and the worker that computes say to each other
@@ -51,6 +52,7 @@ pub mod plant;
 pub mod plots;
 pub mod quantity;
 mod random;
+pub mod sheet;
 pub mod solve;
 pub mod spread;
 pub mod stages;

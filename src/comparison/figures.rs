@@ -58,9 +58,10 @@ impl Compared {
             Scale::Share => points(copy, now),
             Scale::Of(unit @ (Unit::Decibel | Unit::Degree)) => {
                 let text = figure_text(now - copy, unit);
-                match text.starts_with(['−', '0']) {
-                    true => text,
-                    false => format!("+{text}"),
+                let is_more = now > copy && text.chars().any(|c| ('1'..='9').contains(&c));
+                match is_more {
+                    true => format!("+{text}"),
+                    false => text,
                 }
             }
             Scale::Of(_) if copy != 0.0 => deviation(now / copy - 1.0),

@@ -43,6 +43,8 @@ pub enum Order {
     Available,
     /// Make a file of it; a parts list for so many boards.
     Export { what: What, boards: u32 },
+    /// Write the build sheet of all that was found for the design.
+    Sheet,
     /// Answer a script.
     Call { call: u32, what: Call },
 }
@@ -90,6 +92,8 @@ pub enum Report {
         what: What,
         file: Result<Box<File>, String>,
     },
+    /// The build sheet, as HTML, of the design that came with this edit.
+    Sheet { edit: u32, text: String },
     /// The answer to a script.
     Answer { call: u32, text: String },
 }

@@ -5,6 +5,7 @@ use super::texts::Texts;
 use super::{BoardsSoFar, HelperOrder, HelperReport, Order, Report};
 use crate::design::Design;
 use crate::export::{available, export};
+use crate::sheet;
 use crate::solve::{Step, Work};
 use crate::spread::clopper_pearson;
 
@@ -60,6 +61,13 @@ impl Session {
                 tell(Report::Exported {
                     what,
                     file: file.map(Box::new),
+                });
+            }
+            Order::Sheet => {
+                let write = |work: &Work| sheet::fragment(work.design(), &work.current_outcome());
+                tell(Report::Sheet {
+                    edit: self.edit,
+                    text: self.work.as_ref().map(write).unwrap_or_default(),
                 });
             }
             Order::Call { call, what } => tell(Report::Answer {

@@ -2,6 +2,7 @@
 
 use super::What;
 use crate::outcome::Outcome;
+use crate::sheet;
 
 /// All that is there, in the order of [`What::ALL`].
 ///
@@ -24,6 +25,7 @@ fn is_there(what: What, outcome: &Outcome) -> Option<()> {
     let loops = servo.and_then(|servo| servo.spread.as_ref());
     let loops = loops.or(outcome.loops.as_ref());
     match what {
+        What::BuildSheet => some(sheet::is_there(outcome)),
         What::Parts | What::Figures => some(!outcome.stages.is_empty()),
         What::Netlist => some(outcome.netlist.is_some()),
         What::Transfer => some(outcome.transfer.is_some()),

@@ -9,6 +9,7 @@ use super::{parts_list, tables};
 use crate::design::Design;
 use crate::outcome::Outcome;
 use crate::plots::Chart;
+use crate::sheet;
 
 /// A file that leaves the page.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -23,6 +24,8 @@ pub struct File {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(into = "String", try_from = "String")]
 pub enum What {
+    /// All of it on paper.
+    BuildSheet,
     Parts,
     Netlist,
     /// Poles, zeros and gains.
@@ -61,7 +64,8 @@ pub enum What {
 }
 
 /// Texts in the order of [`What::ALL`].
-const TEXTS: [What; 24] = [
+const TEXTS: [What; 25] = [
+    What::BuildSheet,
     What::Parts,
     What::Netlist,
     What::Transfer,
@@ -120,6 +124,7 @@ impl What {
     pub fn label(self) -> Cow<'static, str> {
         Cow::Borrowed(match self {
             What::Picture(picture) => return picture.label(),
+            What::BuildSheet => "Build sheet",
             What::Parts => "Parts list",
             What::Netlist => "Netlist",
             What::Transfer => "Poles, zeros and gain",
@@ -151,6 +156,7 @@ impl What {
     fn file_name(self) -> Cow<'static, str> {
         Cow::Borrowed(match self {
             What::Picture(picture) => return format!("{}.svg", picture.name()).into(),
+            What::BuildSheet => "build-sheet.html",
             What::Parts => "parts.csv",
             What::Netlist => "netlist.cir",
             What::Transfer => "transfer.json",
@@ -187,6 +193,7 @@ impl What {
 
     fn media_type(self) -> &'static str {
         match self {
+            What::BuildSheet => "text/html; charset=utf-8",
             What::Netlist => "text/plain; charset=utf-8",
             What::Transfer => "application/json",
             What::Picture(_) => "image/svg+xml",
@@ -198,6 +205,7 @@ impl What {
     /// Why it is not there, as a sentence.
     fn missing(self) -> &'static str {
         match self {
+            What::BuildSheet => "No stage is picked yet, and there is no loop.",
             What::Parts | What::Netlist | What::Curves | What::Figures => {
                 "The path holds no stage, or its parts are not picked yet."
             }
@@ -237,6 +245,10 @@ impl What {
         boards: u32,
     ) -> Result<Option<String>, String> {
         match self {
+            What::BuildSheet => {
+                let is_there = sheet::is_there(outcome);
+                Ok(is_there.then(|| sheet::document(design, outcome)))
+            }
             What::Parts => match parts_list::parts_list(design, outcome, boards)? {
                 rows if rows.is_empty() => Ok(None),
                 rows => parts_list::written(&rows, boards).map(Some),

@@ -40,6 +40,9 @@ pub struct Outcome {
     pub stages: Vec<StageOutcome>,
     /// Which of them the curves and the spread belong to.
     pub shown: usize,
+    /// Magnitude and phase of each stage that is not shown, on axes of its own, without group delay and step; none for the
+    /// shown one, and empty where there is no other.
+    pub unshown: Vec<Option<Curves>>,
     /// The whole path; absent while its stages are still being worked out.
     pub path: Option<PathOutcome>,
     /// What the filter that is asked as a whole takes.
@@ -82,6 +85,7 @@ impl Outcome {
     pub fn take(&mut self, field: &str, told: Outcome) {
         match field {
             "stages" => (self.stages, self.shown) = (told.stages, told.shown),
+            "unshown" => self.unshown = told.unshown,
             "path" => self.path = told.path,
             "filter" => self.filter = told.filter,
             "shaft" => self.shaft = told.shaft,

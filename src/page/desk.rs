@@ -10,6 +10,7 @@ use super::drafts::Texts;
 use super::fragment;
 use super::notice::Notice;
 use super::servo::motion::word;
+use super::sheet::Written;
 use super::trouble::Trouble;
 use crate::design::{
     Design, Field, Group, InputError, PlantUnits, ServoDesign, ShapeForm, Stop, WholeForm, fields,
@@ -239,6 +240,10 @@ pub struct Desk {
     pub trouble: Held<Option<Trouble>>,
     /// What there is to export, as it was told last.
     pub available: Held<Vec<What>>,
+    /// The build sheet as it was written last; what must be said of it where it is printed; and whether the printer waits for it.
+    pub sheet: Held<Option<Written>>,
+    pub sheet_warning: Held<Option<&'static str>>,
+    pub print_waits: Held<bool>,
     /// What is to be said of a link, or of a design that was left.
     pub notice: Held<Option<Notice>>,
 }
@@ -291,6 +296,9 @@ impl Desk {
             entry: StoredValue::new(None),
             trouble: Held::new(None),
             available: Held::default(),
+            sheet: Held::new(None),
+            sheet_warning: Held::new(None),
+            print_waits: Held::new(false),
             notice: Held::new(notice),
         }
     }

@@ -7,6 +7,7 @@ use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::document::export;
+use super::sheet;
 use super::solver::{Heard, Solver};
 use super::trouble::{self, Trouble};
 use super::turns;
@@ -75,6 +76,11 @@ pub fn worker() -> u32 {
     WORKER.get()
 }
 
+/// The number of the last change of the design.
+pub fn edit() -> u32 {
+    EDIT.get()
+}
+
 /// Gives an order; starts a worker where there is none.
 pub fn give(desk: Desk, order: &Order) {
     trouble::ordered(order);
@@ -96,6 +102,7 @@ pub fn stop() {
     SOLVER.take();
     WORKER.set(WORKER.get().wrapping_add(1));
     tell_of_texts(None);
+    sheet::forget();
 }
 
 /// Has reports on texts go there.
@@ -190,6 +197,7 @@ fn take(desk: Desk, report: Report) {
             }
         }
         Report::Exported { what, file } => export::save(desk, what, file),
+        Report::Sheet { edit, text } => sheet::take(desk, edit, &text),
         // Scripts have a worker of their own.
         Report::Answer { .. } => {}
     }

@@ -6,6 +6,7 @@ use super::desk::Desk;
 use super::notice::Notices;
 use super::regions::Links;
 use super::trouble;
+use crate::sheet::cautions;
 
 #[component]
 pub fn Header() -> impl IntoView {
@@ -39,11 +40,7 @@ pub fn Header() -> impl IntoView {
 pub fn Footer() -> impl IntoView {
     view! {
         <footer class="bottom">
-            <p>
-                "Computed, not measured: layout, strays and dielectric effects are not in it. Before a loop is closed on anything that \
-                 moves or emits light, keep to the machine's own safety case and local codes: first power-up at reduced current, travel \
-                 stops in place, and an interlock that does not depend on this loop. Licensed practice comes first."
-            </p>
+            <p>{cautions::COMPUTED}</p>
             <p>"The demo, a microscope focus stage with a mode near 2.35 kHz, is invented. Everything runs in this browser; nothing is sent."</p>
         </footer>
     }

@@ -33,6 +33,7 @@ mod saving;
 mod schematic;
 pub mod scripts;
 mod servo;
+mod sheet;
 mod sight;
 mod signals;
 mod solver;
@@ -71,6 +72,7 @@ fn App() -> impl IntoView {
     document::steps::watch(desk);
     comparison::watch();
     document::kept::watch(desk);
+    sheet::watch(desk);
     let has_stage = desk.has_stage();
     view! {
         <header::Header />
@@ -94,5 +96,6 @@ fn App() -> impl IntoView {
         </main>
         {later(|| view! { <header::Footer /> }.into_node())}
         {later(|| view! { <band::Band /> }.into_node())}
+        {later(|| view! { <sheet::Sheet /> }.into_node())}
     }
 }

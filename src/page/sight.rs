@@ -11,7 +11,6 @@ use web_sys::{IntersectionObserver, IntersectionObserverEntry, IntersectionObser
 use super::chart;
 use super::desk::Desk;
 use super::theme::Theme;
-use super::turns;
 use crate::plots::Plot;
 
 /// How near to the window counts as in sight: a turn of the wheel.
@@ -72,16 +71,5 @@ fn in_sight(canvas: NodeRef<Canvas>) -> Derived<bool> {
             Err(_) => seen.set(true),
         }
     });
-    let printing = Held::new(false);
-    let before = window_event_listener_untyped("beforeprint", move |_| {
-        printing.set(true);
-        // What is printed is what is drawn when this is over.
-        turns::finish();
-    });
-    let after = window_event_listener_untyped("afterprint", move |_| printing.set(false));
-    on_cleanup(move || {
-        before.remove();
-        after.remove();
-    });
-    memo(move || seen.get() || printing.get())
+    memo(move || seen.get())
 }

@@ -80,6 +80,7 @@ pub fn heard(desk: Desk, report: &Report, latest: u32) {
         | Report::Read { .. }
         | Report::Kept { .. }
         | Report::Available(_)
+        | Report::Sheet { .. }
         | Report::Exported { .. } => {
             OPEN.set(OPEN.get().saturating_sub(1));
         }

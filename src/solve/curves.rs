@@ -14,13 +14,7 @@ pub(super) type Row<'a> = Vec<&'a Transfer>;
 
 /// Draws the three curves on common axes from `low` to `high` (Hz).
 pub(super) fn draw((low, high): (f64, f64), rows: [Row; 3]) -> Curves {
-    let roots: Vec<_> = rows
-        .iter()
-        .flatten()
-        .flat_map(|transfer| transfer.zeros().into_iter().chain(transfer.poles()))
-        .collect();
-    let points = (POINTS as f64 * ((high / low).log10() / 2.0).clamp(1.0, 2.5)) as usize;
-    let frequency = resolving_grid(low, high, points, &roots);
+    let frequency = grid((low, high), &rows);
     let span = step_span(&rows[0], (low * high).sqrt());
     let dt = span / (SAMPLES - 1) as f64;
     let [ask, ideal, real] = rows.map(|row| curve(&row, &frequency, dt));
@@ -33,20 +27,53 @@ pub(super) fn draw((low, high): (f64, f64), rows: [Row; 3]) -> Curves {
     }
 }
 
+/// The same without group delay and step: magnitude and phase alone.
+pub(super) fn response(ends: (f64, f64), rows: [Row; 3]) -> Curves {
+    let frequency = grid(ends, &rows);
+    let [ask, ideal, real] = rows.map(|row| answer(&row, &frequency));
+    Curves {
+        time: Vec::new(),
+        frequency,
+        ask,
+        ideal,
+        real,
+    }
+}
+
+/// Frequencies that resolve what bends.
+fn grid((low, high): (f64, f64), rows: &[Row; 3]) -> Vec<f64> {
+    let roots: Vec<_> = rows
+        .iter()
+        .flatten()
+        .flat_map(|transfer| transfer.zeros().into_iter().chain(transfer.poles()))
+        .collect();
+    let points = (POINTS as f64 * ((high / low).log10() / 2.0).clamp(1.0, 2.5)) as usize;
+    resolving_grid(low, high, points, &roots)
+}
+
 fn curve(row: &Row, frequency: &[f64], dt: f64) -> Curve {
-    let over = |part: &dyn Fn(&Transfer, f64) -> f64| -> Vec<f64> {
-        let sum = |f: &f64| row.iter().map(|transfer| part(transfer, *f)).sum();
-        frequency.iter().map(sum).collect()
+    let delay = |f: &f64| row.iter().map(|transfer| transfer.group_delay(*f)).sum();
+    Curve {
+        delay: frequency.iter().map(delay).collect(),
+        step: step_response(row, dt, SAMPLES),
+        ..answer(row, frequency)
+    }
+}
+
+/// Magnitude and phase.
+fn answer(row: &Row, frequency: &[f64]) -> Curve {
+    let decibels = |f: &f64| {
+        let each = row.iter().map(|transfer| transfer.magnitude_db(*f));
+        each.map(|level| level.max(-400.0)).sum()
     };
     let degrees = |f: &f64| {
         let h: num_complex::Complex64 = row.iter().map(|transfer| transfer.at(*f)).product();
         h.arg().to_degrees()
     };
     Curve {
-        magnitude_db: over(&|t, f| t.magnitude_db(f).max(-400.0)),
+        magnitude_db: frequency.iter().map(decibels).collect(),
         phase_deg: frequency.iter().map(degrees).collect(),
-        delay: over(&|t, f| t.group_delay(f)),
-        step: step_response(row, dt, SAMPLES),
+        ..Curve::default()
     }
 }
 

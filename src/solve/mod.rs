@@ -38,6 +38,7 @@ mod supply;
 mod task;
 mod trade;
 mod transfer;
+mod unshown;
 mod work;
 
 pub use helper::{Helper, Piece};
@@ -52,7 +53,7 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 22] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 23] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
     slot::<filter::Filter>,
@@ -71,6 +72,7 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 22] = [
     slot::<spread::Boards>,
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,
+    slot::<unshown::Unshown>,
     slot::<corners::WorstCase>,
     slot::<contributions::Contributions>,
     slot::<compare::Others>,

@@ -246,7 +246,7 @@ fn told_picks(real: &Model, best: &Pick, picks: &[Pick]) -> Vec<PickOutcome> {
 }
 
 /// What is drawn of a stage's curves, Hz.
-fn span(decades: f64, model: &Model) -> (f64, f64) {
+pub(super) fn span(decades: f64, model: &Model) -> (f64, f64) {
     let (low, high) = model.ask.asked().span();
     let reach = 10f64.powf(decades);
     (low / reach, high * reach)

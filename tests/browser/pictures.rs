@@ -82,12 +82,12 @@ async fn buttons_that_save_are_seen_where_the_keyboard_is() -> Result<()> {
     const SEEN: &str = "const button = document.querySelector(`button[aria-label='Save “Magnitude” as SVG']`); \
          return getComputedStyle(button.parentElement).opacity";
     page.run("document.activeElement.blur()", vec![]).await?;
-    // Where nothing hovers they are always seen.
+    // Where nothing can hover over a chart they are always seen.
     let hovers = page
         .run("return matchMedia('(hover: hover)').matches", vec![])
         .await?;
-    let hidden = if hovers == true { "0" } else { "1" };
-    assert_eq!(page.run(SEEN, vec![]).await?, hidden);
+    let at_rest = if hovers == json!(true) { "0" } else { "1" };
+    assert_eq!(page.run(SEEN, vec![]).await?, at_rest);
     page.run(
         "document.querySelector(`button[aria-label='Save “Magnitude” as PNG']`).focus()",
         vec![],

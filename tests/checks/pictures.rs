@@ -171,6 +171,7 @@ fn plot() -> Plot {
                 .map(|(x, y)| (x, y - 1.0, y))
                 .collect(),
             opacity: 0.2,
+            pen: Pen::Real,
         }],
         lines: [Pen::Asked, Pen::Ideal, Pen::Real, Pen::Guide]
             .map(|pen| (wave.clone().chain(wild_points.clone()).collect(), pen))

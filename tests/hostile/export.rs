@@ -24,6 +24,7 @@ pub fn exported(design: &str, boards: u32) -> Result<(), String> {
             Ok(file) => {
                 let holds = match file.name.rsplit('.').next() {
                     Some("csv") => is_table(&file.text),
+                    Some("html") => file.text.ends_with("</html>"),
                     Some("json") => serde_json::from_str::<Value>(&file.text).is_ok(),
                     Some("svg") => is_picture(&file.text),
                     _ => is_netlist(&file.text),

@@ -22,7 +22,7 @@ pub(super) fn table(what: What, outcome: &Outcome) -> Option<Table> {
     let loops = servo.and_then(|servo| servo.spread.as_ref());
     let loops = loops.or(outcome.loops.as_ref());
     match what {
-        What::Parts | What::Netlist | What::Transfer | What::Picture(_) => None,
+        What::BuildSheet | What::Parts | What::Netlist | What::Transfer | What::Picture(_) => None,
         What::Curves => Some(curves::curves(shown?.curves.as_ref()?)),
         What::PathCurves => Some(curves::curves(outcome.path.as_ref()?.curves.as_ref()?)),
         What::Band => {

@@ -11,6 +11,7 @@ mod store;
 use crate::page::prelude::*;
 
 use super::desk::Desk;
+use super::sheet::Print;
 
 /// The row below the page's name.
 #[component]
@@ -35,6 +36,7 @@ pub fn Document() -> impl IntoView {
             <div class="buttons">
                 <steps::Steps />
                 <files::Files />
+                <Print />
             </div>
             <details class="about">
                 <summary><span class="design-name">{name}</span>": name, notes, log"</summary>

@@ -20,6 +20,7 @@ use super::begin::EmptiedPath;
 use super::desk::Desk;
 use super::field::Fields;
 use crate::design::Group;
+use crate::sheet::cautions;
 
 /// The region; without a plant only the place to put one.
 #[component]
@@ -38,11 +39,7 @@ pub fn Loop() -> impl IntoView {
             <EmptiedPath />
             <Show when=move || has_plant.get()>
                 <figures::Verdict />
-                <p class="caution" role="note">
-                    "Before a loop is closed on anything that moves or emits light: first power-up at reduced current, travel stops in \
-                     place, an interlock that does not depend on this loop, the machine's own safety case (for lasers IEC 60825-1), local \
-                     codes and licensed practice first."
-                </p>
+                <p class="caution" role="note">{cautions::LOOP}</p>
                 <div class="loop-grid">
                     <div class="loop-results">
                         {later(|| view! { <figures::Margins /> }.into_node())}

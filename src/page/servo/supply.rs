@@ -15,6 +15,7 @@ use crate::page::panel::{Panel, Reading};
 use crate::page::parts::figure_text;
 use crate::plots::{Chart, supply_lines};
 use crate::quantity::{Unit, rounded};
+use crate::sheet::cautions;
 use crate::supply::{Converter, Source, Supply};
 
 /// Rows of the table: the loudest.
@@ -52,10 +53,7 @@ pub fn SupplyLines() -> impl IntoView {
             </p>
             {orders}
             <Show when=is_there>
-                <p class="caution" role="note">
-                    "A supply's spectrum must be measured, at light load and at full load: this list says where to look, not how much is \
-                     there. Combinations of three converters, and beats of bursts with each other, are not in it."
-                </p>
+                <p class="caution" role="note">{cautions::SUPPLY}</p>
                 <LinesOverFrequency />
                 <Told />
             </Show>
