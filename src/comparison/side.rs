@@ -21,14 +21,13 @@ pub struct Side<'a> {
 impl<'a> Side<'a> {
     /// A design with its outcome, whole or in part.
     pub fn of(design: &'a Design, outcome: &'a Outcome) -> Side<'a> {
-        let of_servo = || outcome.servo.as_ref()?.spread.as_ref();
         Side {
             design,
             stages: outcome.stages.iter().collect(),
             path: outcome.path.as_ref(),
             spread: outcome.spread.as_ref(),
             servo: outcome.servo.as_ref(),
-            loops: outcome.loops.as_ref().or_else(of_servo),
+            loops: outcome.loops_over_boards(),
             motion: outcome.motion.as_ref(),
         }
     }

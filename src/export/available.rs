@@ -21,9 +21,7 @@ fn is_there(what: What, outcome: &Outcome) -> Option<()> {
     let some = |there: bool| there.then_some(());
     let servo = outcome.servo.as_ref();
     let spread = outcome.spread.as_ref();
-    // In a whole outcome they stand with the loop.
-    let loops = servo.and_then(|servo| servo.spread.as_ref());
-    let loops = loops.or(outcome.loops.as_ref());
+    let loops = outcome.loops_over_boards();
     match what {
         What::BuildSheet => some(sheet::is_there(outcome)),
         What::Parts | What::Figures => some(!outcome.stages.is_empty()),

@@ -105,6 +105,12 @@ impl Outcome {
         }
     }
 
+    /// The loop over boards and plants, wherever it stands.
+    pub fn loops_over_boards(&self) -> Option<&LoopSpread> {
+        let with_loop = self.servo.as_ref().and_then(|servo| servo.spread.as_ref());
+        with_loop.or(self.loops.as_ref())
+    }
+
     /// Everything in its place.
     pub fn whole(mut self) -> Outcome {
         if let Some(servo) = &mut self.servo {

@@ -218,3 +218,24 @@ async fn netlist_and_tables_are_exported() -> Result<()> {
     .await?;
     Ok(())
 }
+
+/// A sweep makes a link that mail cuts off: the file is offered then.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn a_link_that_is_too_long_is_told() -> Result<()> {
+    let page = open().await?;
+    const TOLD: &str = "return document.querySelector('.long-link')?.innerText ?? ''";
+    assert_eq!(page.run(TOLD, vec![]).await?, json!(""));
+    click(&page, "Use the demo").await?;
+    page.wait_until("return location.hash.length > 8000 && !!document.querySelector('.long-link')")
+        .await?;
+    let told = page.run(TOLD, vec![]).await?;
+    let length = page.run("return location.hash.length", vec![]).await?;
+    let thousands = length.as_f64().unwrap_or(f64::NAN) / 1000.0;
+    let words = told.as_str().unwrap_or_default();
+    assert!(
+        words.contains(&format!("{:.0} thousand", thousands.ceil())),
+        "{words} {length}"
+    );
+    Ok(())
+}

@@ -18,9 +18,7 @@ use crate::outcome::Outcome;
 pub(super) fn table(what: What, outcome: &Outcome) -> Option<Table> {
     let shown = outcome.stages.get(outcome.shown);
     let servo = outcome.servo.as_ref();
-    // In a whole outcome they stand with the loop.
-    let loops = servo.and_then(|servo| servo.spread.as_ref());
-    let loops = loops.or(outcome.loops.as_ref());
+    let loops = outcome.loops_over_boards();
     match what {
         What::BuildSheet | What::Parts | What::Netlist | What::Transfer | What::Picture(_) => None,
         What::Curves => Some(curves::curves(shown?.curves.as_ref()?)),

@@ -14,6 +14,8 @@ use crate::page::notice::say;
 
 /// A design with the longest sweep has some hundred kilobytes, bytes.
 const LARGEST: f64 = 20e6;
+/// Links of so many characters are carried everywhere: RFC 9110, 4.1.
+const LONGEST_LINK: usize = 8000;
 /// Sentences on a file that are shown, and entries of a later version that are named.
 const SHOWN: usize = 4;
 
@@ -86,10 +88,22 @@ pub fn Files() -> impl IntoView {
             }
         });
     };
+    let thousands = memo(move || {
+        let length = desk.address.with(String::len);
+        (length > LONGEST_LINK).then(|| length.div_ceil(1000))
+    });
+    let long = move || {
+        let told = format!(
+            "The link to this design has {} thousand characters, and many programs cut it off: send the file.",
+            thousands.get()?
+        );
+        Some(view! { <span class="long-link" role="note">{told}</span> })
+    };
     view! {
         <button type="button" on:click=choose>"Open a file …"</button>
         <input class="chooser" type="file" accept=".json,application/json" tabindex="-1" aria-hidden="true" node_ref=chooser on:change=chosen />
         <button type="button" on:click=save>"Save as a file"</button>
+        {long}
     }
 }
 
