@@ -208,8 +208,8 @@ fn stage_of(path: &str) -> Option<(usize, &str)> {
 }
 
 fn key(path: &str, pair_of: impl Fn(usize) -> Option<usize>) -> Option<String> {
-    let is_without = |part: &&str| path.starts_with(*part) || path.ends_with(*part);
-    if WITHOUT_EFFECT.iter().any(|part| is_without(&part)) {
+    let is_without = |part: &&str| path.starts_with(part) || path.ends_with(part);
+    if WITHOUT_EFFECT.iter().any(is_without) {
         return None;
     }
     match stage_of(path) {

@@ -47,6 +47,17 @@ impl Compared {
         }
     }
 
+    /// Whether both designs have the same number, or none.
+    pub fn is_same(&self) -> bool {
+        let bits = |value: Option<f64>| {
+            value.map(|value| match value.is_nan() {
+                true => f64::NAN.to_bits(),
+                false => value.to_bits(),
+            })
+        };
+        bits(self.now) == bits(self.copy)
+    }
+
     /// How far the design of now is from the copy; nothing where one of them has no number.
     pub fn change(&self) -> String {
         let is_number = |value: &f64| value.is_finite();
@@ -74,7 +85,7 @@ impl Compared {
     }
 }
 
-/// All numbers that either design has: shares of boards first, then margins, motion, and each stage's figures.
+/// All numbers that either design has: the path first, then the loop, its motion, and each stage's figures.
 pub fn figures(now: &Side, copy: &Side) -> Vec<Compared> {
     let mut rows = shares(now, copy);
     margins(&mut rows, now, copy);
@@ -111,6 +122,19 @@ fn shares(now: &Side, copy: &Side) -> Vec<Compared> {
             Some(side.share()?.fraction)
         }),
         row(
+            "parts",
+            "Path",
+            "Resistors and capacitors",
+            Scale::Count,
+            &parts,
+        ),
+        row("op-amps", "Path", "Op amps", Scale::Count, &|side| {
+            Some(f64::from(side.path?.op_amps))
+        }),
+        row("values", "Path", "Distinct values", Scale::Count, &|side| {
+            Some(side.path?.buy.len() as f64)
+        }),
+        row(
             "loop-yield",
             "Loop",
             "Loops that meet every requirement",
@@ -124,19 +148,6 @@ fn shares(now: &Side, copy: &Side) -> Vec<Compared> {
             Scale::Share,
             &|side| Some(side.loops?.stable.fraction),
         ),
-        row(
-            "parts",
-            "Path",
-            "Resistors and capacitors",
-            Scale::Count,
-            &parts,
-        ),
-        row("op-amps", "Path", "Op amps", Scale::Count, &|side| {
-            Some(f64::from(side.path?.op_amps))
-        }),
-        row("values", "Path", "Distinct values", Scale::Count, &|side| {
-            Some(side.path?.buy.len() as f64)
-        }),
     ]
 }
 
@@ -158,7 +169,8 @@ fn margins(rows: &mut Vec<Compared>, now: &Side, copy: &Side) {
 }
 
 fn motion(rows: &mut Vec<Compared>, now: &Side, copy: &Side) {
-    let read: [(&str, &str, Unit, fn(&MotionFigures) -> Option<f64>); 3] = [
+    type Read = fn(&MotionFigures) -> Option<f64>;
+    let read: [(&str, &str, Unit, Read); 3] = [
         ("overshoot", "Overshoot", Unit::Percent, |f| f.overshoot),
         ("settling-time", "Settling time", Unit::Second, |f| {
             f.settling_time

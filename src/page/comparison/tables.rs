@@ -111,9 +111,9 @@ pub fn Tables(told: Held<Option<Arc<Told>>>) -> impl IntoView {
 }
 
 fn head(columns: &[&'static str]) -> Node {
-    let cells = columns.iter().enumerate().map(|(place, name)| {
-        let class = if place == 0 { "" } else { "number" };
-        view! { <th scope="col" class=class>{*name}</th> }
+    let cells = columns.iter().enumerate().map(|(place, name)| match place {
+        0 => view! { <td></td> }.into_node(),
+        _ => view! { <th scope="col" class="number">{*name}</th> }.into_node(),
     });
     view! { <thead><tr>{cells.collect_nodes()}</tr></thead> }.into_node()
 }
@@ -135,10 +135,9 @@ fn figure_table(all: &[Compared]) -> Node {
     let mut before = String::new();
     let rows = all.iter().map(|row| {
         let data = |value: Option<f64>| value.unwrap_or(f64::NAN).to_string();
-        let is_same = row.now == row.copy;
         view! {
             {group(&row.place, &mut before, "4")}
-            <tr class:same=is_same>
+            <tr class:same=row.is_same()>
                 <th scope="row">{row.label.clone()}</th>
                 <td class="number" data-figure=format!("compared-{}", row.name) data-value=data(row.now)>{row.text(row.now)}</td>
                 <td class="number" data-figure=format!("copy-{}", row.name) data-value=data(row.copy)>{row.text(row.copy)}</td>

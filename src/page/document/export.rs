@@ -71,7 +71,7 @@ pub fn Export() -> impl IntoView {
     let invalid = move || count.get().is_none().then_some("true");
     view! {
         <details class="export" on:toggle=opened>
-            <summary>"Export: parts list, netlist, tables"</summary>
+            <summary>"Export: parts list, netlist, tables, pictures"</summary>
             <p class="field">
                 <label for="boards-to-buy">"Boards to buy for"</label>
                 <input

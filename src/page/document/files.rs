@@ -88,6 +88,17 @@ pub fn Files() -> impl IntoView {
             }
         });
     };
+    view! {
+        <button type="button" on:click=choose>"Open a file …"</button>
+        <input class="chooser" type="file" accept=".json,application/json" tabindex="-1" aria-hidden="true" node_ref=chooser on:change=chosen />
+        <button type="button" on:click=save>"Save as a file"</button>
+    }
+}
+
+/// Told where a link to the design is too long to be sent.
+#[component]
+pub fn LongLink() -> impl IntoView {
+    let desk = expect_context::<Desk>();
     let thousands = memo(move || {
         let length = desk.address.with(String::len);
         (length > LONGEST_LINK).then(|| length.div_ceil(1000))
@@ -99,12 +110,7 @@ pub fn Files() -> impl IntoView {
         );
         Some(view! { <span class="long-link" role="note">{told}</span> })
     };
-    view! {
-        <button type="button" on:click=choose>"Open a file …"</button>
-        <input class="chooser" type="file" accept=".json,application/json" tabindex="-1" aria-hidden="true" node_ref=chooser on:change=chosen />
-        <button type="button" on:click=save>"Save as a file"</button>
-        {long}
-    }
+    view! { {long} }
 }
 
 fn show(desk: Desk, name: &str, opened: Opened) {

@@ -37,6 +37,7 @@ pub fn Document() -> impl IntoView {
                 <steps::Steps />
                 <files::Files />
                 <Print />
+                <files::LongLink />
             </div>
             <details class="about">
                 <summary><span class="design-name">{name}</span>": name, notes, log"</summary>
