@@ -226,7 +226,7 @@ async fn a_link_that_is_too_long_is_told() -> Result<()> {
     let page = open().await?;
     const TOLD: &str = "return document.querySelector('.long-link')?.innerText ?? ''";
     assert_eq!(page.run(TOLD, vec![]).await?, json!(""));
-    click(&page, "Use the demo").await?;
+    crate::press(&page, "Use the demo").await?;
     page.wait_until("return location.hash.length > 8000 && !!document.querySelector('.long-link')")
         .await?;
     let told = page.run(TOLD, vec![]).await?;

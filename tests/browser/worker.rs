@@ -6,11 +6,12 @@ use xtask::page::Page;
 
 use crate::{close, open, press, put_sweep, sweep};
 
-/// From now on orders to workers do what `window.fate` says: "dies" as a panic ends it, or "hangs".
+/// From now on designs that are given to workers do what `window.fate` says: "dies" as a panic ends it, or "hangs". An
+/// order begins with its number among all kinds of orders, and a design's is 0.
 const FATE: &str = "const post = Worker.prototype.postMessage; \
      Worker.prototype.postMessage = function (...given) { \
-         const fate = window.fate; \
-         window.fate = undefined; \
+         const fate = given[0]?.[0] === 0 ? window.fate : undefined; \
+         if (fate) window.fate = undefined; \
          if (fate === 'dies') { \
              this.terminate(); \
              setTimeout(() => this.dispatchEvent(new ErrorEvent('error', { message: 'unreachable' }))); \
