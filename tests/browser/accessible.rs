@@ -74,6 +74,10 @@ async fn all(width: u32, scheme: &str) -> Result<()> {
 
     press(&page, "Use the demo").await?;
     judge(&page, "with a plant").await?;
+    press(&page, "Keep a copy to compare").await?;
+    page.wait_until("return document.querySelector('.compared') !== null")
+        .await?;
+    judge(&page, "with a copy beside it").await?;
     press(&page, "Controller for a crossover").await?;
     press(&page, "Controller and notches").await?;
     press(&page, "Notch for mode 2").await?;

@@ -84,7 +84,7 @@ async fn buttons_that_save_cover_no_chart() -> Result<()> {
          const canvas = figure.querySelector('canvas').getBoundingClientRect(); \
          return [...figure.querySelectorAll('.saving button')].filter(button => { \
              const box = button.getBoundingClientRect(); \
-             return box.width > 0 && (box.bottom > canvas.top + 2 || box.height < 24) \
+             return box.width > 0 && (box.bottom > canvas.top + 2 || box.height < 23.9) \
          }).map(button => button.ariaLabel) })";
     assert_eq!(page.run(COVERED, vec![]).await?, json!([]));
     const SEEN: &str = "return [...document.querySelectorAll('.curves .saving button')].length";

@@ -6,11 +6,11 @@ use xtask::page::Page;
 
 use crate::{close, open, press, put_sweep, sweep};
 
-/// From now on designs that are given to workers do what `window.fate` says: "dies" as a panic ends it, or "hangs". An
-/// order begins with its number among all kinds of orders, and a design's is 0.
+/// From now on designs and files that are given to workers do what `window.fate` says: "dies" as a panic ends it, or
+/// "hangs". An order begins with its number among all kinds of orders: a design's is 0, a file's 2.
 const FATE: &str = "const post = Worker.prototype.postMessage; \
      Worker.prototype.postMessage = function (...given) { \
-         const fate = given[0]?.[0] === 0 ? window.fate : undefined; \
+         const fate = [0, 2].includes(given[0]?.[0]) ? window.fate : undefined; \
          if (fate) window.fate = undefined; \
          if (fate === 'dies') { \
              this.terminate(); \
