@@ -39,7 +39,11 @@ pub fn origins(netlist: &Netlist) -> Vec<Origin> {
             Kind::Resistor { .. } => vec![Origin::Thermal(place)],
             Kind::Capacitor { .. } => Vec::new(),
             Kind::OpAmp { .. } => {
-                vec![Origin::Voltage(place), Origin::Plus(place), Origin::Minus(place)]
+                vec![
+                    Origin::Voltage(place),
+                    Origin::Plus(place),
+                    Origin::Minus(place),
+                ]
             }
         })
         .collect()
