@@ -28,6 +28,7 @@ mod loops;
 mod mechanics;
 mod motion;
 mod netlists;
+mod noise;
 mod notch;
 mod notches;
 mod parts;

@@ -7,6 +7,8 @@
 mod builder;
 mod expand;
 mod netlist;
+pub mod nodal;
+pub mod noise;
 mod program;
 
 pub use netlist::{Kind, Netlist, NetlistError, Node, Part};
