@@ -32,7 +32,7 @@ pub fn solve_json(design: &str) -> String {
 /// ```
 /// let answer = polewright::export_json("{}", "netlist", 1);
 /// assert!(answer.contains("netlist.cir") && answer.contains(".SUBCKT"));
-/// assert!(polewright::export_json("{}", "gerber", 1).contains("accepted: parts, netlist"));
+/// assert!(polewright::export_json("{}", "gerber", 1).contains("parts, netlist"));
 /// ```
 pub fn export_json(design: &str, what: &str, boards: u32) -> String {
     let refused = |path: &str, message: String| vec![InputError::new(path, message)];
