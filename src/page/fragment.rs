@@ -118,7 +118,10 @@ pub fn write_at_once(desk: Desk) {
 fn write_in_leaving(desk: Desk) {
     let before = hash();
     write_at_once(desk);
-    reload::keep(&before, &hash());
+    let after = hash();
+    if after != before {
+        reload::keep(&before, &after);
+    }
 }
 
 /// Where a link to a region leads: the address with the design, and the region behind it.
@@ -183,16 +186,12 @@ pub fn follow(desk: Desk) {
         write(desk);
     });
     EventListener::new(&window(), "hashchange", move |_| changed(desk)).forget();
-    let leaving = move || {
-        if LATER.with_borrow(Option::is_some) {
-            write_in_leaving(desk);
-        }
-    };
-    EventListener::new(&window(), "pagehide", move |_| leaving()).forget();
+    // Whether a change waits or has not been seen yet: what is in the design is written.
+    EventListener::new(&window(), "pagehide", move |_| write_in_leaving(desk)).forget();
     EventListener::new(&document(), "visibilitychange", move |_| {
         // A hidden page may be ended without another word.
         if document().hidden() {
-            leaving();
+            write_in_leaving(desk);
         }
     })
     .forget();

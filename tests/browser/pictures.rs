@@ -80,6 +80,12 @@ async fn charts_and_schematics_are_saved_as_pictures() -> Result<()> {
 #[ignore = "needs the built page: cargo xtask test"]
 async fn buttons_that_save_cover_no_chart() -> Result<()> {
     let page = open().await?;
+    page.wait_for("ready").await?;
+    page.run("document.querySelector('.spread').scrollIntoView()", vec![])
+        .await?;
+    page.wait_until("return document.querySelectorAll('.spread figure > .saving').length >= 2")
+        .await?;
+    page.wait_for_frames().await?;
     const COVERED: &str = "return [...document.querySelectorAll('figure:has(> .saving)')].flatMap(figure => { \
          const canvas = figure.querySelector('canvas').getBoundingClientRect(); \
          return [...figure.querySelectorAll('.saving button')].filter(button => { \
