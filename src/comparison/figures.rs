@@ -49,13 +49,8 @@ impl Compared {
 
     /// Whether both designs have the same number, or none.
     pub fn is_same(&self) -> bool {
-        let bits = |value: Option<f64>| {
-            value.map(|value| match value.is_nan() {
-                true => f64::NAN.to_bits(),
-                false => value.to_bits(),
-            })
-        };
-        bits(self.now) == bits(self.copy)
+        let are_none = |a: f64, b: f64| a.is_nan() && b.is_nan();
+        self.now == self.copy || self.now.zip(self.copy).is_some_and(|(a, b)| are_none(a, b))
     }
 
     /// How far the design of now is from the copy; nothing where one of them has no number.
@@ -194,10 +189,6 @@ fn motion(rows: &mut Vec<Compared>, now: &Side, copy: &Side) {
 }
 
 fn stage(rows: &mut Vec<Compared>, pair: Pair, now: &Side, copy: &Side) {
-    let of = |place: Option<usize>, side: &Side| -> Vec<FigureOutcome> {
-        let stage = place.and_then(|place| side.stages.get(place));
-        stage.map_or_else(Vec::new, |stage| stage.figures.clone())
-    };
     let title = |place: Option<usize>, side: &Side| Some(side.stages.get(place?)?.title.clone());
     let (number, title, whose) = match (pair.now, pair.copy) {
         (Some(place), _) => (place, title(pair.now, now), ""),
@@ -209,7 +200,7 @@ fn stage(rows: &mut Vec<Compared>, pair: Pair, now: &Side, copy: &Side) {
         "" => format!("{}", number + 1),
         _ => format!("copy-{}", number + 1),
     };
-    let (a, b) = (of(pair.now, now), of(pair.copy, copy));
+    let (a, b) = (of(now, pair.now), of(copy, pair.copy));
     if now.stages.len() > 1 || copy.stages.len() > 1 {
         let share = |place: Option<usize>, side: &Side| side.share_of(place?);
         rows.push(Compared {
@@ -234,8 +225,14 @@ fn stage(rows: &mut Vec<Compared>, pair: Pair, now: &Side, copy: &Side) {
             place: place.clone(),
             label: figure.label.clone(),
             scale: Scale::Of(figure.unit),
-            now: value(&a),
-            copy: value(&b),
+            now: value(a),
+            copy: value(b),
         });
     }
+}
+
+/// The figures of one stage; none while they are not there.
+fn of<'a>(side: &Side<'a>, place: Option<usize>) -> &'a [FigureOutcome] {
+    let stage = place.and_then(|place| side.stages.get(place).copied());
+    stage.map_or(&[], |stage| &stage.figures)
 }

@@ -31,26 +31,29 @@ pub struct PartDifferences {
 pub fn parts(now: &Side, copy: &Side) -> PartDifferences {
     let mut found = PartDifferences::default();
     for pair in pairs(&now.design.stages, &copy.design.stages) {
-        let of = |side: &Side, place: Option<usize>| side.stages.get(place?).copied().cloned();
         let (a, b) = (of(now, pair.now), of(copy, pair.copy));
         let is_waiting =
-            |place: Option<usize>, stage: &Option<StageOutcome>| place.is_some() && stage.is_none();
-        if is_waiting(pair.now, &a) || is_waiting(pair.copy, &b) {
+            |place: Option<usize>, stage: Option<&StageOutcome>| place.is_some() && stage.is_none();
+        if is_waiting(pair.now, a) || is_waiting(pair.copy, b) {
             continue;
         }
         match (a, b) {
-            (Some(a), Some(b)) if a.circuit == b.circuit => found.of_one(pair, &a, &b),
+            (Some(a), Some(b)) if a.circuit == b.circuit => found.of_one(pair, a, b),
             (a, b) => {
-                for part in a.iter().flat_map(|stage| &stage.parts) {
+                for part in a.into_iter().flat_map(|stage| &stage.parts) {
                     found.put(pair, part, Some(part.value), None);
                 }
-                for part in b.iter().flat_map(|stage| &stage.parts) {
+                for part in b.into_iter().flat_map(|stage| &stage.parts) {
                     found.put(pair, part, None, Some(part.value));
                 }
             }
         }
     }
     found
+}
+
+fn of<'a>(side: &Side<'a>, place: Option<usize>) -> Option<&'a StageOutcome> {
+    side.stages.get(place?).copied()
 }
 
 impl PartDifferences {

@@ -42,19 +42,12 @@ impl<'a> Side<'a> {
 
     /// The loop with the plant's model, or as measured where there is none.
     pub fn closed(&self) -> Option<&'a LoopOutcome> {
-        let servo = self.servo?;
-        servo.modelled.as_ref().or(servo.measured.as_ref())
+        self.servo?.closed()
     }
 
     /// Boards on which every stage holds its limits.
     pub(super) fn share(&self) -> Option<&'a Yield> {
-        let spread = self.spread?;
-        Some(
-            spread
-                .path
-                .as_ref()
-                .map_or(&spread.share, |path| &path.share),
-        )
+        self.spread.map(SpreadOutcome::of_all_stages)
     }
 
     /// Share of boards on which this stage holds its limits.

@@ -351,6 +351,13 @@ pub struct SpreadOutcome {
     pub path: Option<PathSpread>,
 }
 
+impl SpreadOutcome {
+    /// Boards on which every stage holds its limits.
+    pub fn of_all_stages(&self) -> &Yield {
+        self.path.as_ref().map_or(&self.share, |path| &path.share)
+    }
+}
+
 /// What is worked out board by board, and so of a few boards.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SlowBand {

@@ -26,6 +26,13 @@ pub struct ServoOutcome {
     pub warnings: Vec<String>,
 }
 
+impl ServoOutcome {
+    /// The loop with the plant's model, or as measured where there is none.
+    pub fn closed(&self) -> Option<&LoopOutcome> {
+        self.modelled.as_ref().or(self.measured.as_ref())
+    }
+}
+
 /// The closed loop in time.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MotionOutcome {

@@ -9,7 +9,7 @@ const KEPT: &str = "left";
 
 /// The fragment `before` stands for `after`.
 pub fn keep(before: &str, after: &str) {
-    if let Some(storage) = storage() {
+    if let Some(storage) = session() {
         // Full or forbidden, only this is lost.
         let _ = storage.set_item(KEPT, &format!("{before}\n{after}"));
     }
@@ -17,7 +17,7 @@ pub fn keep(before: &str, after: &str) {
 
 /// What a fragment stands for after a reload; told once.
 pub fn kept(fragment: &str) -> Option<String> {
-    let storage = storage()?;
+    let storage = session()?;
     let kept = storage.get_item(KEPT).ok()??;
     let _ = storage.remove_item(KEPT);
     let (before, after) = kept.split_once('\n')?;
@@ -26,6 +26,7 @@ pub fn kept(fragment: &str) -> Option<String> {
     (is_reload && before == fragment).then(|| after.to_owned())
 }
 
-fn storage() -> Option<Storage> {
+/// What a tab keeps over a reload; none where that is forbidden.
+pub fn session() -> Option<Storage> {
     window().session_storage().ok().flatten()
 }

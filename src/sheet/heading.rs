@@ -49,13 +49,9 @@ fn summary(design: &Design, outcome: &Outcome) -> String {
         told.push("loop with a plant".to_owned());
     }
     if let Some(spread) = &outcome.spread {
-        let share = spread
-            .path
-            .as_ref()
-            .map_or(&spread.share, |path| &path.share);
         told.push(format!(
             "yield {} of {} boards",
-            per_cent(share.fraction),
+            per_cent(spread.of_all_stages().fraction),
             spread.boards
         ));
     }

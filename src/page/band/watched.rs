@@ -1,7 +1,7 @@
 //! The figures that are watched, and how they are read off what is shown.
 
 use super::super::desk::Desk;
-use crate::outcome::{LoopOutcome, ServoOutcome};
+use crate::outcome::LoopOutcome;
 use crate::stages::catalogued;
 use crate::wording::{per_cent, points};
 
@@ -149,11 +149,7 @@ fn miss(desk: Desk) -> Option<Told> {
 /// Of the whole path.
 fn share(desk: Desk) -> Option<Told> {
     let value = desk.spread.with(|spread| {
-        let spread = spread.as_ref()?;
-        let share = spread
-            .path
-            .as_ref()
-            .map_or(&spread.share, |path| &path.share);
+        let share = spread.as_ref()?.of_all_stages();
         Some(share.fraction)
     })?;
     Some(Told {
@@ -162,13 +158,8 @@ fn share(desk: Desk) -> Option<Told> {
     })
 }
 
-/// With the model, or with the measured points where there is none.
-fn loop_of(servo: &ServoOutcome) -> Option<&LoopOutcome> {
-    servo.modelled.as_ref().or(servo.measured.as_ref())
-}
-
 fn of_loop(desk: Desk, read: fn(&LoopOutcome) -> Option<f64>) -> Option<Told> {
-    let value = desk.servo.with(|servo| read(loop_of(servo.as_ref()?)?))?;
+    let value = desk.servo.with(|servo| read(servo.as_ref()?.closed()?))?;
     Some(Told {
         value,
         of: plant(desk),

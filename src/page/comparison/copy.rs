@@ -15,6 +15,7 @@ use crate::json;
 use crate::outcome::Outcome;
 use crate::page::desk::Desk;
 use crate::page::document::kept;
+use crate::page::reload::session;
 use crate::page::solver::{Heard, Solver};
 use crate::page::{fragment, regions};
 
@@ -58,10 +59,6 @@ pub fn watch() -> Beside {
         beside.show(copy);
     }
     beside
-}
-
-fn session() -> Option<web_sys::Storage> {
-    window().session_storage().ok().flatten()
 }
 
 fn remembered() -> Option<self::Copy> {
@@ -156,9 +153,8 @@ impl Beside {
     fn hear(self, heard: Heard) {
         match heard {
             Heard::Report(Report::Found { field, told, .. }) => {
-                let mut found = (*self.found.get_untracked()).clone();
-                found.take(&field, *told);
-                self.found.set(Arc::new(found));
+                self.found
+                    .update(|found| Arc::make_mut(found).take(&field, *told));
             }
             Heard::Report(Report::Refused { errors, .. }) => {
                 if let Some(error) = errors.into_iter().next() {

@@ -160,22 +160,41 @@ fn entry_table(all: &[EntryDifference]) -> Node {
     if all.is_empty() {
         return view! { <p class="secondary">"No entry differs."</p> }.into_node();
     }
-    let mut before = String::new();
     let text = |text: &Option<String>| text.clone().unwrap_or_default();
-    let rows = all.iter().map(|row| {
+    let rows = all.iter().map(|row| Line {
+        place: row.place.clone(),
+        label: row.label.clone(),
+        now: text(&row.now),
+        copy: text(&row.copy),
+    });
+    both("compared entries", rows)
+}
+
+/// A line of a table with a column for each design.
+struct Line {
+    place: String,
+    label: String,
+    now: String,
+    copy: String,
+}
+
+/// A table with a column for each design.
+fn both(class: &'static str, lines: impl Iterator<Item = Line>) -> Node {
+    let mut before = String::new();
+    let rows = lines.map(|line| {
         view! {
-            {group(&row.place, &mut before, "3")}
+            {group(&line.place, &mut before, "3")}
             <tr>
-                <th scope="row">{row.label.clone()}</th>
-                <td class="number">{text(&row.now)}</td>
-                <td class="number">{text(&row.copy)}</td>
+                <th scope="row">{line.label}</th>
+                <td class="number">{line.now}</td>
+                <td class="number">{line.copy}</td>
             </tr>
         }
         .into_node()
     });
     let rows = rows.collect_nodes();
     view! {
-        <table class="compared entries">
+        <table class=class>
             {head(&["", "This design", "Copy"])}
             <tbody>{rows}</tbody>
         </table>
@@ -197,26 +216,18 @@ fn part_table(all: &PartDifferences) -> Node {
         (None, Some(stage)) => format!("Stage {} of the copy", stage + 1),
         (None, None) => String::new(),
     };
-    let mut before = String::new();
     let rows = all.rows.iter().map(|row| {
         let text =
             |value: Option<f64>| value.map_or_else(String::new, |value| exact(value, row.unit));
-        view! {
-            {group(&place(row), &mut before, "3")}
-            <tr>
-                <th scope="row">{row.name.clone()}</th>
-                <td class="number">{text(row.now)}</td>
-                <td class="number">{text(row.copy)}</td>
-            </tr>
+        Line {
+            place: place(row),
+            label: row.name.clone(),
+            now: text(row.now),
+            copy: text(row.copy),
         }
-        .into_node()
     });
-    let rows = rows.collect_nodes();
     view! {
-        <table class="compared part-differences">
-            {head(&["", "This design", "Copy"])}
-            <tbody>{rows}</tbody>
-        </table>
+        {both("compared part-differences", rows)}
         <p class="secondary">{same}</p>
     }
     .into_node()

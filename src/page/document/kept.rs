@@ -19,6 +19,7 @@ use crate::page::comparison::Beside;
 use crate::page::desk::Desk;
 use crate::page::fragment;
 use crate::page::notice::say;
+use crate::page::reload::session;
 
 /// A design is written when it has not changed for so long, ms.
 const PAUSE: u32 = 500;
@@ -139,10 +140,6 @@ fn adopt(desk: Desk, shelf: Shelf, is_wanted: impl Fn(&Record) -> bool) {
             OWN.set(Some(Own::new(record.id.clone(), Some(record.changed))));
         }
     });
-}
-
-fn session() -> Option<web_sys::Storage> {
-    window().session_storage().ok().flatten()
 }
 
 fn write_later(desk: Desk, shelf: Shelf) {

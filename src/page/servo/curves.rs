@@ -90,8 +90,7 @@ fn under_cursor(
     memo(move || {
         let at = desk.cursor.get()?;
         desk.servo.with(|servo| {
-            let servo = servo.as_ref()?;
-            let open = servo.modelled.as_ref().or(servo.measured.as_ref())?;
+            let open = servo.as_ref()?.closed()?;
             let along = &open.open.frequency;
             let is_inside = *along.first()? <= at && at <= *along.last()?;
             let (x, y) = columns(open);
