@@ -17,6 +17,16 @@ pub enum Unit {
     Farad,
     Hertz,
     Second,
+    Volt,
+    Ampere,
+    /// Spectral density of a voltage's noise, V/√Hz.
+    VoltPerRootHertz,
+    /// Spectral density of a current's noise, A/√Hz.
+    AmperePerRootHertz,
+    /// Volts per second; written and read as V/µs: `1e6` is `1 V/µs`.
+    VoltPerMicrosecond,
+    VoltPerKelvin,
+    Celsius,
     /// A ratio of amplitudes, `20·log10`.
     Decibel,
     Degree,
@@ -62,6 +72,27 @@ const PREFIXES: [(char, i32); 12] = [
 ];
 
 impl Unit {
+    /// Every unit.
+    pub const ALL: [Unit; 17] = [
+        Unit::Ohm,
+        Unit::Farad,
+        Unit::Hertz,
+        Unit::Second,
+        Unit::Volt,
+        Unit::Ampere,
+        Unit::VoltPerRootHertz,
+        Unit::AmperePerRootHertz,
+        Unit::VoltPerMicrosecond,
+        Unit::VoltPerKelvin,
+        Unit::Celsius,
+        Unit::Decibel,
+        Unit::Degree,
+        Unit::Kelvin,
+        Unit::Percent,
+        Unit::PpmPerKelvin,
+        Unit::One,
+    ];
+
     /// The unit of a part's value; none for an op amp, which has several.
     pub fn of(kind: Kind) -> Option<Unit> {
         match kind {
@@ -78,6 +109,13 @@ impl Unit {
             Unit::Farad => "F",
             Unit::Hertz => "Hz",
             Unit::Second => "s",
+            Unit::Volt => "V",
+            Unit::Ampere => "A",
+            Unit::VoltPerRootHertz => "V/√Hz",
+            Unit::AmperePerRootHertz => "A/√Hz",
+            Unit::VoltPerMicrosecond => "V/µs",
+            Unit::VoltPerKelvin => "V/K",
+            Unit::Celsius => "°C",
             Unit::Decibel => "dB",
             Unit::Degree => "°",
             Unit::Kelvin => "K",
@@ -94,6 +132,13 @@ impl Unit {
             Unit::Farad => "a capacitance such as 2n2, 2.2 nF or 10 nF",
             Unit::Hertz => "a frequency such as 3.4 kHz, 3k4 or 3400",
             Unit::Second => "a time such as 6 µs or 0.2 ms",
+            Unit::Volt => "a voltage such as 1.5, 15 V or 200 µV",
+            Unit::Ampere => "a current such as 20 mA or 50 nA",
+            Unit::VoltPerRootHertz => "a noise density such as 5n or 5 nV/√Hz",
+            Unit::AmperePerRootHertz => "a noise density such as 0.5p or 0.5 pA/√Hz",
+            Unit::VoltPerMicrosecond => "a slew rate such as 10 or 10 V/µs",
+            Unit::VoltPerKelvin => "a drift such as 2u or 2 µV/K",
+            Unit::Celsius => "a temperature such as 25 or 25 °C",
             Unit::Decibel => "a number of decibels such as 40 or 40 dB",
             Unit::Degree => "an angle such as 45 or 45°",
             Unit::Kelvin => "a number of kelvins such as 20 or 20 K",
@@ -109,6 +154,13 @@ impl Unit {
             Unit::Farad => &["F"],
             Unit::Hertz => &["Hz", "hz", "HZ"],
             Unit::Second => &["s"],
+            Unit::Volt => &["V"],
+            Unit::Ampere => &["A"],
+            Unit::VoltPerRootHertz => &["V/√Hz", "V/rtHz", "V/sqrt(Hz)", "V"],
+            Unit::AmperePerRootHertz => &["A/√Hz", "A/rtHz", "A/sqrt(Hz)", "A"],
+            Unit::VoltPerMicrosecond => &["V/µs", "V/μs", "V/us"],
+            Unit::VoltPerKelvin => &["V/K", "V/°C"],
+            Unit::Celsius => &["°C", "C"],
             Unit::Decibel => &["dB", "db", "DB"],
             Unit::Degree => &["°", "deg"],
             Unit::Kelvin => &["K"],
@@ -123,7 +175,18 @@ impl Unit {
     }
 
     fn shows_prefixes(self) -> bool {
-        matches!(self, Unit::Ohm | Unit::Farad | Unit::Hertz | Unit::Second)
+        matches!(
+            self,
+            Unit::Ohm
+                | Unit::Farad
+                | Unit::Hertz
+                | Unit::Second
+                | Unit::Volt
+                | Unit::Ampere
+                | Unit::VoltPerRootHertz
+                | Unit::AmperePerRootHertz
+                | Unit::VoltPerKelvin
+        )
     }
 
     /// Powers of ten between the SI value and the number printed.
@@ -131,6 +194,7 @@ impl Unit {
         match self {
             Unit::Percent => -2,
             Unit::PpmPerKelvin => -6,
+            Unit::VoltPerMicrosecond => 6,
             _ => 0,
         }
     }
@@ -417,6 +481,11 @@ mod tests {
         assert_eq!(hertz("3k4"), Ok(3400.0));
         assert_eq!(parse("-3 dB", Unit::Decibel), Ok(-3.0));
         assert_eq!(parse("50 ppm/K", Unit::PpmPerKelvin), Ok(50e-6));
+        for text in ["5n", "5 nV/√Hz", "5nV/rtHz", "5e-9"] {
+            assert_eq!(parse(text, Unit::VoltPerRootHertz), Ok(5e-9), "{text}");
+        }
+        assert_eq!(parse("13 V/us", Unit::VoltPerMicrosecond), Ok(13e6));
+        assert_eq!(parse("-40 °C", Unit::Celsius), Ok(-40.0));
     }
 
     #[test]
@@ -479,6 +548,9 @@ mod tests {
         assert_eq!(exact(-0.5, Unit::Decibel), "−0.5 dB");
         assert_eq!(rounded(999.96, Unit::Ohm, 4), "1 kΩ");
         assert_eq!(rounded(45.0, Unit::Degree, 3), "45°");
+        assert_eq!(exact(5e-9, Unit::VoltPerRootHertz), "5 nV/√Hz");
+        assert_eq!(exact(13e6, Unit::VoltPerMicrosecond), "13 V/µs");
+        assert_eq!(exact(2e-6, Unit::VoltPerKelvin), "2 µV/K");
     }
 
     proptest::proptest! {
@@ -494,7 +566,7 @@ mod tests {
 
         #[test]
         fn what_is_printed_parses_back(bits in proptest::num::f64::NORMAL | proptest::num::f64::ZERO) {
-            for unit in [Unit::Ohm, Unit::Farad, Unit::Hertz, Unit::Decibel, Unit::Percent, Unit::PpmPerKelvin, Unit::One] {
+            for unit in Unit::ALL {
                 let printed = exact(bits, unit);
                 // A value within one shift of the largest f64 cannot be written as a percentage.
                 if bits.abs() < 1e300 {

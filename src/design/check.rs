@@ -3,7 +3,8 @@
 use std::cmp::Ordering;
 
 use super::limits::{MOST_DRIFT, MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
-use super::{About, Design, InputError, VERSION, fields};
+use super::op_amps::MOST_OP_AMPS;
+use super::{About, Design, InputError, SignalPoint, VERSION, fields};
 use crate::parts::Bin;
 use crate::plant::{Model, Settings};
 use crate::stages::catalogued;
@@ -44,6 +45,8 @@ pub fn check_after(design: &Design, before: Option<&Design>) -> Result<(), Vec<I
         "capacitor",
         &shelf.capacitors,
     );
+    errors.extend(super::op_amps::check(design));
+    errors.extend(check_board(design));
     check_variations(&mut errors, design);
     let sound_sweep = before.map(|before| before.servo.sweep.as_str());
     errors.extend(design.servo.check(sound_sweep));
@@ -143,6 +146,18 @@ fn too_many(design: &Design) -> Vec<InputError> {
             format!("There are {networks} networks; up to {MOST_NETWORKS} are accepted."),
         ));
     }
+    if design.op_amps.len() > MOST_OP_AMPS {
+        errors.push(InputError::new(
+            "/op_amps",
+            format!("The list may hold {MOST_OP_AMPS} op amps at most."),
+        ));
+    }
+    if design.signal.len() > SignalPoint::MOST {
+        errors.push(InputError::new(
+            "/signal",
+            format!("The signal may have {} points at most.", SignalPoint::MOST),
+        ));
+    }
     if design.about.log.len() > About::ENTRIES {
         errors.push(InputError::new(
             "/about/log",
@@ -155,6 +170,33 @@ fn too_many(design: &Design) -> Vec<InputError> {
             "/servo/model/modes",
             format!("The model may have {} modes at most.", Settings::MOST_MODES),
         ));
+    }
+    errors
+}
+
+/// Rails apart, a band that rises, a signal whose points rise.
+fn check_board(design: &Design) -> Vec<InputError> {
+    let mut errors = Vec::new();
+    if design.noise.to <= design.noise.from {
+        errors.push(InputError::new(
+            "/noise/to",
+            "Noise to is not above where it begins; write a higher frequency.".to_owned(),
+        ));
+    }
+    if design.signal.is_empty() {
+        errors.push(InputError::new(
+            "/signal",
+            "The signal has no point; give it one.".to_owned(),
+        ));
+    }
+    for (place, pair) in design.signal.windows(2).enumerate() {
+        if pair[1].frequency <= pair[0].frequency {
+            let number = place + 2;
+            errors.push(InputError::new(
+                &format!("/signal/{}/frequency", place + 1),
+                format!("Frequency of point {number} is not above that of the point before it; write a higher one."),
+            ));
+        }
     }
     errors
 }

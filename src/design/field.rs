@@ -1,5 +1,7 @@
 //! One thing that a user can set: how it is called, read and written.
 
+use std::borrow::Cow;
+
 use serde::Serialize;
 use serde_json::Value;
 
@@ -34,7 +36,7 @@ pub enum Kind {
     },
     /// One of several (value, name).
     Choice {
-        options: Vec<(&'static str, &'static str)>,
+        options: Vec<(Cow<'static, str>, Cow<'static, str>)>,
     },
     /// Words.
     Text {
@@ -49,6 +51,18 @@ pub enum Kind {
         lowest: f64,
         highest: f64,
     },
+}
+
+impl Kind {
+    /// One of several (value, name).
+    pub fn choice(options: Vec<(&'static str, &'static str)>) -> Kind {
+        let options = options.into_iter();
+        Kind::Choice {
+            options: options
+                .map(|(value, name)| (value.into(), name.into()))
+                .collect(),
+        }
+    }
 }
 
 /// What stands in a design for a choice: its word, but yes and no as such, and no word for nothing.
@@ -143,7 +157,7 @@ impl Field {
         };
         let mut options = options.iter();
         let chosen = options.find(|(option, _)| *value == chosen(option));
-        chosen.map_or_else(|| self.show(value), |(_, name)| (*name).to_owned())
+        chosen.map_or_else(|| self.show(value), |(_, name)| name.clone().into_owned())
     }
 
     /// The value `steps` arrow presses away, kept inside the field's range.

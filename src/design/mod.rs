@@ -1,6 +1,7 @@
 //! What the user asked for: plain data, and the only thing saved, shared and restored.
 
 mod about;
+mod board;
 mod check;
 mod error;
 mod field;
@@ -10,6 +11,7 @@ mod help;
 pub mod later;
 mod limits;
 mod moved;
+mod op_amps;
 mod servo;
 mod spread;
 mod tree;
@@ -17,6 +19,7 @@ mod whole;
 
 pub use crate::plant::{PlantUnits, labelled, with_unit};
 pub use about::{About, LogEntry};
+pub use board::{Conditions, NoiseBand, SignalPoint};
 pub use check::{check, check_after};
 pub use error::InputError;
 pub use field::{Field, Kind, Step};
@@ -25,6 +28,7 @@ pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use help::{AdviceAsk, ShapeAsk, ShapeForm};
 pub use limits::MOST_STAGES;
 pub use moved::moved;
+pub use op_amps::MOST_OP_AMPS;
 pub use servo::{Drift, LoopAsk, ServoDesign, Summing};
 pub use spread::{KindSpread, Network, OpAmpSpread, PartSpread, SpreadDesign, Stop};
 pub use whole::{WholeAsk, WholeForm};
@@ -34,7 +38,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-use crate::parts::{OpAmp, Shelf};
+use crate::parts::{DataSheet, Shelf};
 use crate::pick::Preference;
 use crate::stages::{Ask, CATALOGUED, Surroundings};
 
@@ -52,7 +56,17 @@ pub struct Design {
     /// The path: stages in signal order.
     pub stages: Vec<StageDesign>,
     pub shelf: Shelf,
-    pub op_amp: OpAmp,
+    /// The usual op amp: of all stages that name no other.
+    pub op_amp: DataSheet,
+    /// Others, which stages name.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub op_amps: Vec<DataSheet>,
+    /// Rails and temperature.
+    pub conditions: Conditions,
+    /// The band over which noise is added up.
+    pub noise: NoiseBand,
+    /// The largest sine at the path's input, rising in frequency.
+    pub signal: Vec<SignalPoint>,
     pub spread: SpreadDesign,
     pub view: View,
     /// A filter that may be put in the path.
@@ -75,6 +89,15 @@ pub struct StageDesign {
     /// Parts that stray in a way of their own, by designator.
     #[serde(rename = "strays", skip_serializing_if = "BTreeMap::is_empty")]
     pub variations: BTreeMap<String, PartSpread>,
+    /// The op amp of the list that it has; none for the usual one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub op_amp: Option<String>,
+    /// Its op amps that are others, by designator.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub op_amps: BTreeMap<String, String>,
+    /// Largest noise at its output over the design's band, V rms; none where it does not matter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub noise_limit: Option<f64>,
     /// What counts for most among sets whose boards do as well.
     pub prefer: Preference,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
@@ -86,11 +109,14 @@ pub struct StageDesign {
 }
 
 impl StageDesign {
-    /// Without what does not decide its picks: which one is taken, how parts stray, and whose it is.
+    /// Without what does not decide its picks: which one is taken, how parts stray, whose it is, and what its op amps are
+    /// called.
     pub fn of_picks(&self) -> StageDesign {
         StageDesign {
             choice: 0,
             variations: BTreeMap::new(),
+            op_amp: None,
+            op_amps: BTreeMap::new(),
             by_whole: false,
             ..self.clone()
         }
@@ -129,8 +155,8 @@ pub struct Edit {
 
 /// The layout of the data that this program reads and writes.
 ///
-/// 1: the first. 2: [`Design::about`].
-pub const VERSION: u32 = 2;
+/// 1: the first. 2: [`Design::about`]. 3: op amps by their data sheets, and what a board works with.
+pub const VERSION: u32 = 3;
 
 impl Default for Design {
     fn default() -> Design {
@@ -139,7 +165,11 @@ impl Default for Design {
             about: About::default(),
             stages: vec![StageDesign::default()],
             shelf: Shelf::default(),
-            op_amp: OpAmp::default(),
+            op_amp: DataSheet::default(),
+            op_amps: Vec::new(),
+            conditions: Conditions::default(),
+            noise: NoiseBand::default(),
+            signal: SignalPoint::usual(),
             spread: SpreadDesign::default(),
             view: View::default(),
             filter: FilterDesign::default(),
@@ -156,6 +186,9 @@ impl Default for StageDesign {
             between: Surroundings::default(),
             pins: BTreeMap::new(),
             variations: BTreeMap::new(),
+            op_amp: None,
+            op_amps: BTreeMap::new(),
+            noise_limit: None,
             prefer: Preference::default(),
             choice: 0,
             by_whole: false,
@@ -254,7 +287,9 @@ impl Design {
         match parent {
             Value::Object(map) if value.is_null() && !map.contains_key(key) => {}
             Value::Object(map)
-                if value.is_null() && (path.contains("/pins/") || path.contains("/levels_db/")) =>
+                if value.is_null()
+                    && (["/pins/", "/levels_db/", "/op_amps/"].iter())
+                        .any(|of| path.contains(of)) =>
             {
                 map.remove(key);
             }
@@ -269,6 +304,12 @@ impl Design {
             _ => return Err(format!("“{path}” cannot be changed on its own")),
         }
         let mut design = Design::from_tree(tree).map_err(|errors| tree::told(&errors))?;
+        if let Some(place) = renamed(path)
+            && let (Some(before), Some(after)) =
+                (self.op_amps.get(place), design.op_amps.get(place))
+        {
+            op_amps::rename(&mut design.stages, &before.name, Some(&after.name));
+        }
         for stage in &mut design.stages {
             stage.variations.retain(|_, part| !part.is_empty());
         }
@@ -290,11 +331,14 @@ impl Design {
     fn forget_choices(&self, changed: &mut Design) {
         let is_same_shelf = (self.shelf.resistors).sells_the_same(&changed.shelf.resistors)
             && (self.shelf.capacitors).sells_the_same(&changed.shelf.capacitors);
-        let is_same = is_same_shelf && self.op_amp == changed.op_amp;
-        for (index, stage) in changed.stages.iter_mut().enumerate() {
-            let before = self.stages.get(index);
-            if !is_same || before.is_none_or(|before| !before.asks_the_same(stage)) {
-                stage.choice = 0;
+        for index in 0..changed.stages.len() {
+            let stage = &changed.stages[index];
+            let is_same = self.stages.get(index).is_some_and(|before| {
+                let op_amps = self.op_amps_of(before) == changed.op_amps_of(stage);
+                op_amps && before.asks_the_same(stage)
+            });
+            if !is_same_shelf || !is_same {
+                changed.stages[index].choice = 0;
             }
         }
     }
@@ -308,6 +352,7 @@ impl StageDesign {
             && self.between == other.between
             && self.prefer == other.prefer
             && self.pins == other.pins
+            && self.noise_limit == other.noise_limit
     }
 }
 
@@ -338,6 +383,14 @@ fn make_room(tree: &mut Value, path: &str) {
             .entry("levels_db")
             .or_insert_with(|| Value::Object(Map::new()));
     }
+    if let Some((stage, _)) = path.split_once("/op_amps/")
+        && let Some(stage) = tree.pointer_mut(stage).and_then(Value::as_object_mut)
+        && path.starts_with("/stages/")
+    {
+        stage
+            .entry("op_amps")
+            .or_insert_with(|| Value::Object(Map::new()));
+    }
     let Some((stage, rest)) = path.split_once("/strays/") else {
         return;
     };
@@ -353,6 +406,12 @@ fn make_room(tree: &mut Value, path: &str) {
             variations.entry(part).or_insert_with(empty);
         }
     }
+}
+
+/// The op amp of the list whose name a path leads to.
+fn renamed(path: &str) -> Option<usize> {
+    let place = path.strip_prefix("/op_amps/")?.strip_suffix("/name")?;
+    place.parse().ok()
 }
 
 /// The stage that a path leads into.

@@ -193,9 +193,9 @@ fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> Stri
             quantity::exact(*highest, *unit)
         )),
         Some(Kind::Choice { options }) => {
-            let words = options.iter().map(|(word, _)| match *word {
+            let words = options.iter().map(|(word, _)| match &**word {
                 "" => "null".to_owned(),
-                "true" | "false" => (*word).to_owned(),
+                "true" | "false" => word.to_string(),
                 word => format!("\"{word}\""),
             });
             Some(words.collect::<Vec<_>>().join(", "))

@@ -18,30 +18,31 @@ pub struct Block<'a> {
     pub values: &'a [f64],
     /// Which parts are bought.
     pub bought: &'a [bool],
+    /// Its op amps in the netlist's order, each `[1/A0, 1/GBW (s), Ro (Ω)]`.
+    pub op_amps: &'a [[f64; 3]],
 }
 
-/// The text of a path with at least one stage. `op_amp` is `[1/A0, 1/GBW (s), Ro (Ω)]`; the sweep goes over `range`
-/// (Hz). ASCII, numbers with every digit and an exponent instead of a prefix, which readers do not agree on.
+/// The text of a path with at least one stage; the sweep goes over `range` (Hz). ASCII, numbers with every digit and an exponent instead of a prefix, which readers do not agree on.
 ///
 /// ```
 /// use polewright::circuit::Netlist;
 /// use polewright::export::{Block, netlist};
 /// let divider = Netlist::new("in", "out").resistor("R1", "in", "out").resistor("R2", "out", "0");
 /// let (values, bought) = ([1e3, 2e3], [true, true]);
-/// let block = Block { title: "Divider", netlist: &divider, values: &values, bought: &bought };
-/// let text = netlist(&[block], [1e-6, 1e-7, 100.0], (10.0, 1e4));
+/// let block = Block { title: "Divider", netlist: &divider, values: &values, bought: &bought, op_amps: &[] };
+/// let text = netlist(&[block], (10.0, 1e4));
 /// assert!(text.contains("\nR1 in out 1e3\n"));
 /// ```
-pub fn netlist(stages: &[Block], op_amp: [f64; 3], range: (f64, f64)) -> String {
+pub fn netlist(stages: &[Block], range: (f64, f64)) -> String {
     let mut text = String::new();
     let mut lines = head(stages);
-    let of_all = |stage: &Block| stage.netlist.parts().iter().any(is_op_amp);
-    if stages.iter().any(of_all) {
-        lines.extend(one_pole(op_amp));
+    let kinds = kinds(stages);
+    for (place, kind) in kinds.iter().enumerate() {
+        lines.extend(one_pole(&model(&kinds, place), *kind));
     }
     for (place, stage) in stages.iter().enumerate() {
         let prefix = (stages.len() > 1).then_some(place + 1);
-        lines.extend(subcircuit(place + 1, prefix, stage));
+        lines.extend(subcircuit(place + 1, prefix, stage, &kinds));
     }
     lines.extend(chain(stages));
     let (low, high) = range;
@@ -76,12 +77,31 @@ fn is_op_amp(part: &Part) -> bool {
     matches!(part.kind, Kind::OpAmp { .. })
 }
 
+/// The op amps that differ, in the order in which they are met.
+fn kinds(stages: &[Block]) -> Vec<[f64; 3]> {
+    let mut kinds = Vec::new();
+    for own in stages.iter().flat_map(|stage| stage.op_amps) {
+        if !kinds.contains(own) {
+            kinds.push(*own);
+        }
+    }
+    kinds
+}
+
+/// What the model at this place is called: by its number where there are several.
+fn model(kinds: &[[f64; 3]], place: usize) -> String {
+    match kinds.len() {
+        1 => "OPAMP".to_owned(),
+        _ => format!("OPAMP{}", place + 1),
+    }
+}
+
 /// `A(s) = 1/(1/A0 + s/(2π·GBW))` behind Ro: a current of 1 A/V into A0 ohms and 1/(2π·GBW) farads, and its
 /// voltage through Ro.
-fn one_pole([inverse_gain, inverse_bandwidth, resistance]: [f64; 3]) -> Vec<String> {
+fn one_pole(name: &str, [inverse_gain, inverse_bandwidth, resistance]: [f64; 3]) -> Vec<String> {
     let mut lines = vec![
-        "* The op amp: open-loop gain A0 with one pole, output resistance RO.".to_owned(),
-        ".SUBCKT OPAMP plus minus out".to_owned(),
+        "* An op amp: open-loop gain A0 with one pole, output resistance RO.".to_owned(),
+        format!(".SUBCKT {name} plus minus out"),
         "GM 0 pole plus minus 1e0".to_owned(),
         format!("RA0 pole 0 {:e}", 1.0 / inverse_gain),
         format!(
@@ -96,12 +116,18 @@ fn one_pole([inverse_gain, inverse_bandwidth, resistance]: [f64; 3]) -> Vec<Stri
     } else {
         lines.push("EO out 0 pole 0 1e0".to_owned());
     }
-    lines.push(".ENDS OPAMP".to_owned());
+    lines.push(format!(".ENDS {name}"));
     lines
 }
 
 /// One stage; ground is node 0 everywhere and no pin.
-fn subcircuit(number: usize, prefix: Option<usize>, stage: &Block) -> Vec<String> {
+fn subcircuit(
+    number: usize,
+    prefix: Option<usize>,
+    stage: &Block,
+    kinds: &[[f64; 3]],
+) -> Vec<String> {
+    let mut op_amps = stage.op_amps.iter();
     let netlist = stage.netlist;
     let names = node_names(netlist.nodes());
     let node = |node: usize| names[node].as_str();
@@ -117,7 +143,10 @@ fn subcircuit(number: usize, prefix: Option<usize>, stage: &Block) -> Vec<String
         let nodes = nodes.collect::<Vec<_>>().join(" ");
         let name = designator(prefix, &part.name);
         if is_op_amp(part) {
-            lines.push(format!("X{name} {nodes} OPAMP"));
+            let own = op_amps.next();
+            let kind = kinds.iter().position(|kind| Some(kind) == own);
+            let model = model(kinds, kind.unwrap_or(0));
+            lines.push(format!("X{name} {nodes} {model}"));
             continue;
         }
         if !bought {
@@ -207,8 +236,8 @@ mod tests {
 
     #[test]
     fn an_op_amp_without_output_resistance_has_no_such_element() {
-        let with = one_pole([1e-5, 1e-6, 50.0]);
-        let without = one_pole([1e-5, 1e-6, 0.0]);
+        let with = one_pole("OPAMP", [1e-5, 1e-6, 50.0]);
+        let without = one_pole("OPAMP", [1e-5, 1e-6, 0.0]);
         assert!(with.iter().any(|line| line == "RO behind out 5e1"));
         assert!(without.iter().all(|line| !line.starts_with("RO")));
         assert!(without.iter().any(|line| line == "EO out 0 pole 0 1e0"));

@@ -7,8 +7,10 @@ use super::tolerance;
 use crate::design::Design;
 use crate::numerics::put_in_order;
 use crate::outcome::{Note, Outcome, PartOutcome, StageOutcome};
+use crate::parts::DataSheet;
 use crate::quantity::{self, Unit};
 use crate::stages::{Model, Scratch, by_id};
+use crate::wording::capital;
 
 /// One thing to buy.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,8 +101,9 @@ fn judged<'a>(design: &Design, outcome: &'a Outcome) -> Result<Vec<Judged<'a>>, 
         .map(|(asked, told)| {
             let circuit = by_id(&told.circuit).filter(|_| asked.circuit == told.circuit);
             let circuit = circuit.ok_or_else(other)?;
-            let model = Model::new(circuit, &asked.ask, &design.op_amp);
+            let model = Model::new(circuit, &asked.ask, &design.op_amp.op_amp());
             let model = model.map_err(|error| error.to_string())?;
+            let model = model.with_op_amps(&design.op_amps_of(asked));
             let model = model.between(asked.between);
             let values = values(&model, told);
             Ok(Judged {
@@ -245,20 +248,62 @@ fn worst(stages: &[Judged], of_stage: &BTreeMap<usize, Vec<usize>>, value: f64) 
     misses.fold(0.0, f64::max)
 }
 
-/// One row for all op amps of the path, which are of one kind.
-fn op_amps(design: &Design, stages: &[Judged], boards: u32) -> Option<PartsRow> {
-    let mut designators = Vec::new();
-    let amp = &design.op_amp;
+/// A row for each op amp that the design names, in the order in which they are met.
+fn op_amps(design: &Design, stages: &[Judged], boards: u32) -> Vec<PartsRow> {
+    let mut kinds: Vec<(&DataSheet, Vec<At>)> = Vec::new();
+    for (place, (stage, asked)) in stages.iter().zip(&design.stages).enumerate() {
+        for (at, part) in stage.model.netlist.parts().iter().enumerate() {
+            if Unit::of(part.kind).is_some() {
+                continue;
+            }
+            let sheet = design.data_sheet(asked, &part.name);
+            match kinds
+                .iter_mut()
+                .find(|(known, _)| std::ptr::eq(*known, sheet))
+            {
+                Some((_, places)) => places.push((place, at)),
+                None => kinds.push((sheet, vec![(place, at)])),
+            }
+        }
+    }
+    let row = |(sheet, places): (&DataSheet, Vec<At>)| {
+        let name = |&(stage, at): &At| {
+            let part = &stages[stage].model.netlist.parts()[at];
+            named(stages.len(), stage, &part.name)
+        };
+        PartsRow {
+            quantity: places.len() as u64 * u64::from(boards),
+            designators: places.iter().map(name).collect(),
+            kind: "op amp",
+            value: None,
+            unit: Unit::One,
+            code: String::new(),
+            tolerance: None,
+            tolerance_letter: None,
+            substitute: None,
+            demands: demands(sheet, stages, &places),
+        }
+    };
+    kinds.into_iter().map(row).collect()
+}
+
+/// What these op amps must be, in sentences.
+fn demands(sheet: &DataSheet, stages: &[Judged], places: &[At]) -> String {
+    let named = match sheet.name.is_empty() {
+        true => String::new(),
+        false => format!("{}: ", sheet.name),
+    };
     let mut demands = vec![format!(
-        "Worked out with a gain-bandwidth of {}, an open-loop gain of {} and an output resistance of {}.",
-        quantity::exact(amp.gain_bandwidth, Unit::Hertz),
-        quantity::exact(amp.gain_db, Unit::Decibel),
-        quantity::exact(amp.output_resistance, Unit::Ohm),
+        "{named}worked out with a gain-bandwidth of {}, an open-loop gain of {} and an output resistance of {}.",
+        quantity::exact(sheet.gain_bandwidth, Unit::Hertz),
+        quantity::exact(sheet.gain_db, Unit::Decibel),
+        quantity::exact(sheet.output_resistance, Unit::Ohm),
     )];
+    demands[0] = capital(&demands[0]);
     for (place, stage) in stages.iter().enumerate() {
-        let parts = stage.model.netlist.parts().iter();
-        let own = parts.filter(|part| Unit::of(part.kind).is_none());
-        designators.extend(own.map(|part| named(stages.len(), place, &part.name)));
+        if !places.iter().any(|(of, _)| *of == place) {
+            continue;
+        }
         let notes = stage.outcome.notes.iter().filter_map(|note| match note {
             Note::Advice(text) if text.contains("gain-bandwidth") => Some(text),
             _ => None,
@@ -268,18 +313,7 @@ fn op_amps(design: &Design, stages: &[Judged], boards: u32) -> Option<PartsRow> 
             _ => format!("Stage {}: {text}", place + 1),
         }));
     }
-    (!designators.is_empty()).then(|| PartsRow {
-        quantity: designators.len() as u64 * u64::from(boards),
-        designators,
-        kind: "op amp",
-        value: None,
-        unit: Unit::One,
-        code: String::new(),
-        tolerance: None,
-        tolerance_letter: None,
-        substitute: None,
-        demands: demands.join(" "),
-    })
+    demands.join(" ")
 }
 
 /// The list as comma-separated values.

@@ -56,7 +56,7 @@ pub fn Input(field: Field) -> impl IntoView {
             >
                 {options
                     .into_iter()
-                    .map(|(value, name)| view! { <option value=value selected=move || text.with(|t| t == value)>{name}</option> })
+                    .map(|(value, name)| view! { <option value=value.clone().into_owned() selected=move || text.with(|t| *t == *value)>{name.into_owned()}</option> })
                     .collect_nodes()}
             </select>
         }

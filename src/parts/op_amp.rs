@@ -1,15 +1,13 @@
-//! The op amp as a part: what of its data sheet the loop feels.
+//! The op amp as a part of a circuit: what of its data sheet decides a response.
 
-use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// A voltage-feedback op amp with one dominant pole (Franco, "Design with Operational Amplifiers",
 /// ch. 6): `A(s) = 1/(1/A0 + s/(2π·GBW))` behind an output resistance.
 ///
 /// The ideal op amp is the limit `1/A0 = 0`, `1/GBW = 0`, `Ro = 0` of the same model, and is
 /// reached exactly because the program only ever uses the inverses.
-#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct OpAmp {
     /// Open-loop gain at DC, dB.
     pub gain_db: f64,
@@ -17,6 +15,15 @@ pub struct OpAmp {
     pub gain_bandwidth: f64,
     /// Open-loop output resistance, Ω.
     pub output_resistance: f64,
+}
+
+/// The op amps of a stage.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OpAmps {
+    /// All that are not named.
+    pub usual: OpAmp,
+    /// By designator.
+    pub own: BTreeMap<String, OpAmp>,
 }
 
 impl Default for OpAmp {
@@ -44,5 +51,21 @@ impl OpAmp {
             1.0 / self.gain_bandwidth,
             self.output_resistance,
         ]
+    }
+}
+
+impl OpAmps {
+    /// The op amp with this designator.
+    pub fn of(&self, designator: &str) -> &OpAmp {
+        self.own.get(designator).unwrap_or(&self.usual)
+    }
+}
+
+impl From<OpAmp> for OpAmps {
+    fn from(usual: OpAmp) -> OpAmps {
+        OpAmps {
+            usual,
+            own: BTreeMap::new(),
+        }
     }
 }

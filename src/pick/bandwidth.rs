@@ -17,8 +17,8 @@ const ROUNDS: usize = 8;
 /// values between the shelf's allowed; `values` is a set with the chosen parts. None when no gain-bandwidth is
 /// enough, or the circuit has no op amp.
 pub fn least_gain_bandwidth(model: &Model, values: &[f64]) -> Option<f64> {
-    let [_, own, _] = model.op_amp();
-    if model.op_amps() == 0 || own == 0.0 {
+    let own = model.slowest();
+    if own == 0.0 {
         return None;
     }
     let mut scratch = Scratch::default();
@@ -31,10 +31,8 @@ pub fn least_gain_bandwidth(model: &Model, values: &[f64]) -> Option<f64> {
         close: 0.1,
         rounds: ROUNDS,
     };
-    let mut slower = model.clone();
     let mut solve = |inverse: f64, from: &Place| -> Option<Place> {
-        let [gain, _, resistance] = model.op_amp();
-        slower.set_op_amp([gain, inverse, resistance]);
+        let slower = model.faster(own / inverse);
         let hint = Some(from.figures.as_slice());
         let mut place = Place::at(&slower, from.values.clone(), hint, &mut scratch)?;
         place.descend(&slower, way, &mut scratch);

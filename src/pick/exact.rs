@@ -152,7 +152,6 @@ pub(super) fn by_and_by(
     way: Way,
     scratch: &mut Scratch,
 ) -> Option<Place> {
-    let real = model.op_amp();
     let shorter = Way {
         rounds: BETWEEN,
         ..way
@@ -160,7 +159,8 @@ pub(super) fn by_and_by(
     let mut between = model.with_op_amp(&OpAmp::IDEAL);
     let mut at = Place::at(&between, values, None, scratch)?;
     for share in [0.05, 0.15, 0.3, 0.6, 1.0] {
-        between.set_op_amp(real.map(|inverse| inverse * share));
+        let real = model.op_amps().iter();
+        between.set_op_amps(real.map(|inverses| inverses.map(|inverse| inverse * share)));
         let hint = Some(at.figures.as_slice());
         let Some(mut next) = Place::at(&between, at.values.clone(), hint, scratch) else {
             continue;

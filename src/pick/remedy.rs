@@ -80,7 +80,7 @@ impl Remedies {
         let Some(trial) = self.left.pop() else {
             return Poll::Ready(());
         };
-        let bandwidth = |factor: f64| factor / model.op_amp()[1];
+        let bandwidth = |factor: f64| factor / model.slowest();
         match trial {
             Trial::Pins => {
                 let free = lists.without_pins(model);
@@ -95,7 +95,7 @@ impl Remedies {
                     self.found.push(Remedy::WiderRange(values));
                 }
             }
-            Trial::Faster(..) if model.op_amp()[1] == 0.0 || model.op_amps() == 0 => {
+            Trial::Faster(..) if model.slowest() == 0.0 => {
                 return match self.left.is_empty() {
                     true => Poll::Ready(()),
                     false => Poll::Pending,
@@ -110,7 +110,7 @@ impl Remedies {
             }
             Trial::Faster(first, last) => {
                 let middle = (first + last) / 2;
-                let held = self.is_enough(&faster(model, FASTER[middle]), lists, 1.0, scratch);
+                let held = self.is_enough(&model.faster(FASTER[middle]), lists, 1.0, scratch);
                 self.left.push(match held {
                     Some(_) => Trial::Faster(first, middle),
                     None => Trial::Faster(middle + 1, last),
@@ -119,7 +119,7 @@ impl Remedies {
             Trial::Between(_, good, 0) => self.found.push(Remedy::GainBandwidth(bandwidth(good))),
             Trial::Between(bad, good, left) => {
                 let middle = (bad * good).sqrt();
-                let held = self.is_enough(&faster(model, middle), lists, 1.0, scratch);
+                let held = self.is_enough(&model.faster(middle), lists, 1.0, scratch);
                 self.left.push(match held {
                     Some(_) => Trial::Between(bad, middle, left - 1),
                     None => Trial::Between(middle, good, left - 1),
@@ -183,14 +183,6 @@ impl Remedies {
         }
         None
     }
-}
-
-/// The same stage with an op amp of so many times the gain-bandwidth.
-fn faster(model: &Model, factor: f64) -> Model {
-    let [gain, bandwidth, resistance] = model.op_amp();
-    let mut model = model.clone();
-    model.set_op_amp([gain, bandwidth / factor, resistance]);
-    model
 }
 
 fn holds(model: &Model, place: &Place) -> bool {

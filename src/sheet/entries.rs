@@ -72,7 +72,7 @@ fn told(field: &Field, value: &Value) -> (String, String) {
                 value => value.as_str().unwrap_or_default().to_owned(),
             };
             let option = options.iter().find(|(known, _)| *known == word);
-            option.map_or(String::new(), |(_, name)| (*name).to_owned())
+            option.map_or(String::new(), |(_, name)| name.clone().into_owned())
         }
         (Kind::List { unit, .. }, Value::Array(values)) if values.len() > LONGEST_LIST => {
             let numbers = || values.iter().filter_map(Value::as_f64);

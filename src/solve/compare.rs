@@ -53,6 +53,8 @@ impl Task for Others {
                 ..shown.of_picks()
             }];
             reads.view.stage = 0;
+            // Other circuits have this stage's op amp in all places.
+            reads.op_amp = design.stage_data_sheet(shown).of_response();
             reads
         }))
     }
@@ -80,7 +82,7 @@ impl Task for Others {
                     is_whole: true,
                 });
             };
-            if let Ok(model) = Model::new(stage, &shown.ask, &reads.op_amp) {
+            if let Ok(model) = Model::new(stage, &shown.ask, &reads.op_amp.op_amp()) {
                 let model = model.between(shown.between);
                 let search = Search::new(&model, &reads.shelf, &BTreeMap::new(), shown.prefer);
                 self.at = Some(Row { model, search });
@@ -123,7 +125,7 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         taken: stage.id() == taken,
         reach: None,
         parts: model.bought.iter().filter(|bought| **bought).count() as u32,
-        op_amps: model.op_amps(),
+        op_amps: model.op_amp_count(),
         distinct: 0,
         points: f64::NAN,
         miss: f64::NAN,
@@ -133,7 +135,7 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         phase_deg: f64::NAN,
         gain_bandwidth: f64::NAN,
     };
-    let rules = || stage.reach(&model.ask, &design.shelf, &design.op_amp);
+    let rules = || stage.reach(&model.ask, &design.shelf, &design.op_amp.op_amp());
     let Some(best) = choices.picks.first() else {
         row.reach = Some(refusal::told(model, choices, &rules()));
         return row;

@@ -30,7 +30,7 @@ impl AtOnce for Filter {
         Ok(Some(FilterReads {
             filter: design.filter.clone(),
             shelf: design.shelf.clone(),
-            op_amp: design.op_amp.clone(),
+            op_amp: design.op_amp.op_amp(),
         }))
     }
 

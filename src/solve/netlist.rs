@@ -35,7 +35,7 @@ impl AtOnce for PathNetlist {
         let grid = &shown.found.outcome.curves.as_ref()?.frequency;
         let range = (*grid.first()?, *grid.last()?);
         let blocks: Vec<Block> = lines.iter().map(block).collect();
-        Some(netlist(&blocks, shown.real.op_amp(), range))
+        Some(netlist(&blocks, range))
     }
 
     fn is_same(first: &Option<String>, second: &Option<String>) -> bool {
@@ -53,5 +53,6 @@ fn block(line: &Line) -> Block<'_> {
         netlist: &line.real.netlist,
         values: &line.found.values,
         bought: &line.real.bought,
+        op_amps: line.real.op_amps(),
     }
 }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::task::{Asked, Before, Blocked, Task, Turn};
 use crate::design::{Design, InputError, StageDesign};
-use crate::parts::{OpAmp, Shelf};
+use crate::parts::{OpAmp, OpAmps, Shelf};
 use crate::pick::{Choices, Search};
 use crate::stages::{Model, by_id};
 
@@ -23,7 +23,7 @@ pub(super) struct StageAsked {
     /// Without what is taken and how parts stray.
     stage: StageDesign,
     shelf: Shelf,
-    op_amp: OpAmp,
+    op_amps: OpAmps,
 }
 
 /// The search, stage by stage.
@@ -131,15 +131,15 @@ impl Stage {
             .iter()
             .find(|one| one.asked.stage.circuit == stage.circuit);
         let real = match like {
-            Some(like) => like.real.with_ask(&stage.ask).with_op_amp(&asked.op_amp),
+            Some(like) => like.real.with_ask(&stage.ask),
             None => {
                 let circuit = by_id(&stage.circuit)
                     .ok_or_else(|| blame("There is no such circuit.".into()))?;
-                Model::new(circuit, &stage.ask, &asked.op_amp)
+                Model::new(circuit, &stage.ask, &asked.op_amps.usual)
                     .map_err(|error| blame(format!("The circuit cannot be analysed: {error}.")))?
             }
         };
-        let real = real.between(stage.between);
+        let real = real.with_op_amps(&asked.op_amps).between(stage.between);
         let ideal = real.with_op_amp(&OpAmp::IDEAL);
         Ok(Stage::Waiting(Box::new((real, ideal)), None))
     }
@@ -157,7 +157,7 @@ impl StageAsked {
         StageAsked {
             stage: stage.of_picks(),
             shelf: design.shelf.clone(),
-            op_amp: design.op_amp.clone(),
+            op_amps: design.op_amps_of(stage),
         }
     }
 

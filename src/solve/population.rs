@@ -57,13 +57,16 @@ fn variations(
 ) -> Vec<Variation> {
     let parts = model.netlist.parts().iter().zip(values).zip(&model.bought);
     let mut all = Vec::new();
+    let mut op_amps = model.op_amps().iter();
     for ((part, &nominal), &bought) in parts {
         let spread = &design.spread;
         let (kind, lot) = match part.kind {
             Kind::Resistor { .. } => (&spread.resistors, RESISTORS),
             Kind::Capacitor { .. } => (&spread.capacitors, CAPACITORS),
             Kind::OpAmp { .. } => {
-                op_amp(&mut all, design, model);
+                if let Some(numbers) = op_amps.next() {
+                    op_amp(&mut all, design, *numbers);
+                }
                 continue;
             }
         };
@@ -135,9 +138,9 @@ fn split(reach: Reach, share: f64, common: usize) -> (Reach, Option<Shared>) {
 }
 
 /// The three numbers of an op amp, as [`crate::parts::OpAmp::values`] gives them.
-fn op_amp(all: &mut Vec<Variation>, design: &Design, model: &Model) {
+fn op_amp(all: &mut Vec<Variation>, design: &Design, numbers: [f64; 3]) {
     let spread = &design.spread.op_amps;
-    let [gain, bandwidth, resistance] = model.op_amp();
+    let [gain, bandwidth, resistance] = numbers;
     let variation = |nominal, kind, tolerance, common| {
         let reach = Reach {
             tolerance,

@@ -91,7 +91,6 @@ pub(super) fn boards_design(design: &Design) -> Design {
     Design {
         stages: design.stages.clone(),
         shelf: design.shelf.clone(),
-        op_amp: design.op_amp.clone(),
         spread: SpreadDesign {
             wanted: blank.spread.wanted,
             trimmed: blank.spread.trimmed,

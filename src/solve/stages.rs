@@ -78,7 +78,7 @@ impl Task for Stages {
             picked: Seen(Arc::clone(picked)),
             stage: stage.clone(),
             shelf: design.shelf.clone(),
-            op_amp: design.op_amp.clone(),
+            op_amp: design.slowest_op_amp(stage),
             decades: (index == design.view.stage).then_some(design.view.decades),
             phase_at: design.view.phase_at,
         });
@@ -171,7 +171,7 @@ impl StageReads {
             sign: stage.sign(),
             parts: self.parts(&values, &exact),
             given: given(real, &values),
-            op_amps: real.op_amps(),
+            op_amps: real.op_amp_count(),
             drawing: stage.drawing(),
             figures: figures(self.phase_at, real, ideal, &values),
             picks: told_picks(real, best, &choices.picks),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::circuit::{Kind, Netlist, NetlistError, Program, Scale};
-use crate::parts::OpAmp;
+use crate::parts::{OpAmp, OpAmps};
 
 use super::{Ask, Given, Stage, Terms, Yardstick};
 
@@ -32,7 +32,7 @@ impl Default for Surroundings {
     }
 }
 
-/// A stage with its ask and its op amp.
+/// A stage with its ask and its op amps.
 #[derive(Clone)]
 pub struct Model {
     pub stage: &'static dyn Stage,
@@ -47,11 +47,12 @@ pub struct Model {
     /// Which parts are bought: not op amps, and not what the stage works between.
     pub bought: Vec<bool>,
     pub surroundings: Surroundings,
-    op_amp: [f64; 3],
+    /// In the netlist's order.
+    op_amps: Vec<[f64; 3]>,
 }
 
 impl Model {
-    /// Expands the stage's netlist.
+    /// Expands the stage's netlist; all its op amps are this one.
     ///
     /// # Errors
     /// When the netlist cannot be analysed, which is a mistake in the stage's file.
@@ -76,22 +77,32 @@ impl Model {
             },
             bought: bought(stage, &netlist),
             surroundings: Surroundings::default(),
-            op_amp: op_amp.values(),
+            op_amps: vec![op_amp.values(); op_amps_of(&netlist).count()],
             netlist,
         })
     }
 
-    /// The same stage with another op amp.
+    /// The same stage with another op amp in all places.
     pub fn with_op_amp(&self, op_amp: &OpAmp) -> Model {
+        let mut model = self.clone();
+        model.op_amps.fill(op_amp.values());
+        model
+    }
+
+    /// The same stage with these op amps.
+    pub fn with_op_amps(&self, op_amps: &OpAmps) -> Model {
+        let names = op_amps_of(&self.netlist);
         Model {
-            op_amp: op_amp.values(),
+            op_amps: names.map(|name| op_amps.of(name).values()).collect(),
             ..self.clone()
         }
     }
 
-    /// Takes another op amp, by its numbers as [`OpAmp::values`] gives them.
-    pub fn set_op_amp(&mut self, op_amp: [f64; 3]) {
-        self.op_amp = op_amp;
+    /// Takes other op amps, by their numbers as [`OpAmp::values`] gives them, in the netlist's order.
+    pub fn set_op_amps(&mut self, op_amps: impl Iterator<Item = [f64; 3]>) {
+        for (own, other) in self.op_amps.iter_mut().zip(op_amps) {
+            *own = other;
+        }
     }
 
     /// The same stage between something else.
@@ -102,17 +113,29 @@ impl Model {
         }
     }
 
-    /// The op amp's numbers, as [`OpAmp::values`] gives them.
-    pub fn op_amp(&self) -> [f64; 3] {
-        self.op_amp
+    /// The op amps' numbers in the netlist's order, as [`OpAmp::values`] gives them.
+    pub fn op_amps(&self) -> &[[f64; 3]] {
+        &self.op_amps
     }
 
     /// How many op amps it has.
-    pub fn op_amps(&self) -> u32 {
-        let parts = self.netlist.parts().iter();
-        parts
-            .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
-            .count() as u32
+    pub fn op_amp_count(&self) -> u32 {
+        self.op_amps.len() as u32
+    }
+
+    /// The inverse gain-bandwidth of its slowest op amp, s; 0 where it has none, or only ideal ones.
+    pub fn slowest(&self) -> f64 {
+        let inverses = self.op_amps.iter().map(|[_, bandwidth, _]| *bandwidth);
+        inverses.fold(0.0, f64::max)
+    }
+
+    /// The same stage with the gain-bandwidth of all its op amps multiplied by a factor.
+    pub fn faster(&self, factor: f64) -> Model {
+        let mut model = self.clone();
+        for [_, bandwidth, _] in &mut model.op_amps {
+            *bandwidth /= factor;
+        }
+        model
     }
 
     /// The value of a part that is not bought; 0 for an op amp.
@@ -141,10 +164,11 @@ impl Model {
     /// Part values (one a part, Ω or F) as the numbers that the programs take.
     pub fn inputs(&self, values: &[f64], inputs: &mut Vec<f64>) {
         inputs.clear();
+        let mut op_amps = self.op_amps.iter();
         for (part, &value) in self.netlist.parts().iter().zip(values) {
             match part.kind {
                 Kind::Resistor { .. } | Kind::Capacitor { .. } => inputs.push(value),
-                Kind::OpAmp { .. } => inputs.extend(self.op_amp),
+                Kind::OpAmp { .. } => inputs.extend(op_amps.next().into_iter().flatten()),
             }
         }
     }
@@ -152,6 +176,14 @@ impl Model {
     pub fn term_shape(&self) -> &Terms {
         self.yardstick.term_shape()
     }
+}
+
+/// The designators of a netlist's op amps.
+fn op_amps_of(netlist: &Netlist) -> impl Iterator<Item = &str> {
+    let parts = netlist.parts().iter();
+    parts
+        .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
+        .map(|part| part.name.as_str())
 }
 
 fn bought(stage: &dyn Stage, netlist: &Netlist) -> Vec<bool> {

@@ -934,7 +934,7 @@ fn what_is_beyond_a_circuit_is_told() {
                 boards: 100,
                 ..SpreadDesign::default()
             },
-            op_amp: op_amp.clone(),
+            op_amp: op_amp.clone().into(),
             ..Design::default()
         };
         // Some are beyond what a field takes as well.

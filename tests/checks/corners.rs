@@ -34,7 +34,7 @@ fn model(design: &Design, stage: &StageOutcome) -> (Model, Vec<f64>) {
     let model = Model::new(
         by_id(&asked.circuit).expect("the stage"),
         &asked.ask,
-        &design.op_amp,
+        &design.op_amp.op_amp(),
     )
     .expect("a circuit")
     .between(asked.between);
@@ -94,7 +94,7 @@ fn brute_force(design: &Design, stage: &StageOutcome) -> Vec<[f64; 2]> {
             gain_db: design.op_amp.gain_db + spread.op_amps.gain_db * gain,
             gain_bandwidth: design.op_amp.gain_bandwidth
                 * (1.0 + spread.op_amps.gain_bandwidth * bandwidth),
-            ..design.op_amp.clone()
+            ..design.op_amp.op_amp()
         };
         let mut bit = 0;
         let parts = marked.netlist.parts().iter().zip(&values).enumerate();
@@ -222,7 +222,7 @@ fn told_parts_make_the_told_value() {
                     let op_amp = OpAmp {
                         gain_db: gain,
                         gain_bandwidth: bandwidth.expect("a bandwidth"),
-                        ..design.op_amp.clone()
+                        ..design.op_amp.op_amp()
                     };
                     inputs.extend(op_amp.values());
                 }
@@ -443,7 +443,7 @@ fn population_of(model: &Model, values: &[f64]) -> Population {
     for ((part, &value), &bought) in model.netlist.parts().iter().zip(values).zip(&model.bought) {
         let within = |tolerance| Variation::within(value, tolerance, Distribution::UNIFORM);
         if Unit::of(part.kind).is_none() {
-            let [gain, bandwidth, resistance] = model.op_amp();
+            let [gain, bandwidth, resistance] = model.op_amps()[0];
             let variation = |nominal, kind, tolerance| Variation {
                 kind,
                 ..Variation::within(nominal, tolerance, Distribution::UNIFORM)

@@ -7,6 +7,7 @@ use num_complex::Complex64;
 use polewright::design::{Design, StageDesign};
 use polewright::export::{What, available, export, parts_list};
 use polewright::outcome::{Outcome, StageOutcome, ZeroPoleGain};
+use polewright::parts::DataSheet;
 use polewright::plant::shaft::Shaft;
 use polewright::plant::{Mode, Model as Plant, Rigid, sweep};
 use polewright::quantity::{Unit, parse};
@@ -47,6 +48,16 @@ fn designs() -> Vec<(String, Design)> {
     let mut stiff = path_of(&[CATALOGUE[0].id()]);
     stiff.op_amp.output_resistance = 0.0;
     all.push(("no output resistance".to_owned(), stiff));
+    let mut mixed = path_of(&["state-variable-notch", "mfb-notch"]);
+    let named = |name: &str, gain_bandwidth| DataSheet {
+        name: name.to_owned(),
+        gain_bandwidth,
+        ..DataSheet::default()
+    };
+    mixed.op_amps = vec![named("fast", 50e6), named("slow", 3e6)];
+    mixed.stages[0].op_amps = [("U2".to_owned(), "slow".to_owned())].into();
+    mixed.stages[1].op_amp = Some("fast".to_owned());
+    all.push(("several op amps".to_owned(), mixed));
     all
 }
 
@@ -54,8 +65,10 @@ fn designs() -> Vec<(String, Design)> {
 fn transfer_of(design: &Design, place: usize, told: &StageOutcome) -> Transfer {
     let asked = &design.stages[place];
     let circuit = by_id(&asked.circuit).expect("a circuit");
-    let model = Model::new(circuit, &asked.ask, &design.op_amp).expect("a model");
-    let model = model.between(asked.between);
+    let model = Model::new(circuit, &asked.ask, &design.op_amp.op_amp()).expect("a model");
+    let model = model
+        .with_op_amps(&design.op_amps_of(asked))
+        .between(asked.between);
     let parts = model.netlist.parts().iter();
     let values: Vec<f64> = parts
         .map(|part| {

@@ -92,7 +92,9 @@ fn an_eighth_order_path_comes_off_the_shelf() {
     };
     let mut design = Design::default();
     let plan = filter.plan().expect("a plan");
-    design.stages = plan.stages(&design.shelf, &design.op_amp).expect("stages");
+    design.stages = plan
+        .stages(&design.shelf, &design.op_amp.op_amp())
+        .expect("stages");
     design.view.compare = false;
     design.view.contributions = false;
     design.view.propose = false;

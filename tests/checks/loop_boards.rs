@@ -57,7 +57,7 @@ impl Bench {
             design.view.contributions = false;
             let outcome = solve(&design).expect("a pick");
             let stage = by_id(circuit).expect("a stage");
-            let model = Model::new(stage, ask, &design.op_amp).expect("a circuit");
+            let model = Model::new(stage, ask, &design.op_amp.op_amp()).expect("a circuit");
             let parts = &outcome.stages[0].parts;
             let value = |name: &str| {
                 parts

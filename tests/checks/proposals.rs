@@ -272,7 +272,8 @@ fn a_trimmed_board_is_judged_where_the_trimmer_stands() {
         while work.advance(&mut || true) != polewright::solve::Step::Done {}
         let found = work.outcome().proposals.clone().expect("proposals");
         let stage = by_id(circuit).expect("a circuit");
-        let model = Model::new(stage, &design.stages[0].ask, &design.op_amp).expect("a model");
+        let model =
+            Model::new(stage, &design.stages[0].ask, &design.op_amp.op_amp()).expect("a model");
         let figures = model.yardstick.figures();
         let mut scratch = Scratch::default();
         for trim in &found.trims {

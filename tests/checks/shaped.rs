@@ -11,7 +11,7 @@ use polewright::compensation::{
 use polewright::design::{AdviceAsk, Design, ShapeAsk, ShapeForm, StageDesign};
 use polewright::feedback::KeptLoop;
 use polewright::outcome::{ControllerHelp, Outcome, StageHelp};
-use polewright::parts::OpAmp;
+use polewright::parts::{DataSheet, OpAmp};
 use polewright::pick::IN_A_LOOP;
 use polewright::plant::{Mode, Model, Rigid, sweep};
 use polewright::response::Transfer;
@@ -70,9 +70,9 @@ fn path(crossover: f64) -> Vec<StageDesign> {
 fn design(model: Model, ask: ShapeAsk, gain_bandwidth: f64) -> Design {
     let of_path = Design {
         stages: path(ask.crossover),
-        op_amp: OpAmp {
+        op_amp: DataSheet {
             gain_bandwidth,
-            ..OpAmp::default()
+            ..DataSheet::default()
         },
         ..Design::default()
     };

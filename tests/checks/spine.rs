@@ -278,14 +278,14 @@ fn a_choice_stays_where_its_list_stays() {
         let shelf = &design.shelf;
         let searched = design.stages.iter().map(|stage| {
             let circuit = by_id(&stage.circuit).expect("a circuit");
-            let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
+            let model = Model::new(circuit, &stage.ask, &design.op_amp.op_amp()).expect("a model");
             let mut search = Search::new(
                 &model.between(stage.between),
                 shelf,
                 &BTreeMap::new(),
                 stage.prefer,
             );
-            let model = Model::new(circuit, &stage.ask, &design.op_amp).expect("a model");
+            let model = Model::new(circuit, &stage.ask, &design.op_amp.op_amp()).expect("a model");
             assert!(
                 search
                     .advance(&model.between(stage.between), &mut || true)

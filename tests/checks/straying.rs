@@ -2,7 +2,7 @@
 //! independent uniform quantities (any textbook of probability), and the limits that are promised.
 
 use polewright::design::{Design, Network, PartSpread};
-use polewright::parts::OpAmp;
+use polewright::parts::DataSheet;
 use polewright::spread::{
     Distribution, Draws, Factor, Law, Population, Reach, Shared, Variation, VariationKind,
 };
@@ -177,9 +177,9 @@ fn an_op_amp_strays_by_its_own_numbers() {
     design.view.propose = false;
     design.spread.op_amps.gain_bandwidth = 0.4;
     design.spread.op_amps.gain_db = 10.0;
-    design.op_amp = OpAmp {
+    design.op_amp = DataSheet {
         gain_bandwidth: 1e6,
-        ..OpAmp::default()
+        ..DataSheet::default()
     };
     let mut work = polewright::solve::Work::begin(&design).expect("a design");
     while work.advance(&mut || true) != polewright::solve::Step::Done {}

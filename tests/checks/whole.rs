@@ -532,7 +532,7 @@ fn promised_loops() -> Vec<Value> {
             let set = bought(
                 circuit,
                 &stage.ask,
-                &design.op_amp,
+                &design.op_amp.op_amp(),
                 (&design.shelf, stage.prefer),
             );
             let (transfer, _) = set.expect("a pick");

@@ -209,7 +209,7 @@ fn value(numbers: &mut Numbers, kind: &Kind) -> Value {
                 json!(value)
             }
         }
-        Kind::Choice { options } => match numbers.one_of(options).0 {
+        Kind::Choice { options } => match &*options[numbers.below(options.len())].0 {
             "" => Value::Null,
             "true" => Value::Bool(true),
             "false" => Value::Bool(false),

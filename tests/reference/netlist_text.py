@@ -138,7 +138,7 @@ def check(text):
     if any(not line.isascii() for line in lines):
         raise ValueError(f"{text['name']}: not ASCII")
     top, subcircuits, _ = read(lines)
-    stages = [element for name, (_, own) in subcircuits.items() if name != "opamp" for element in own]
+    stages = [element for name, (_, own) in subcircuits.items() if not name.startswith("opamp") for element in own]
     names = [words[0] for words in top + stages]
     if len(set(names)) != len(names):
         raise ValueError(f"{text['name']}: a designator stands twice")

@@ -17,9 +17,7 @@ pub(super) fn filter(all: &mut Vec<(Group, Field)>, design: &Design) {
     let choice = |name: &str, label: &str, options: &[(&'static str, &'static str)], help| Field {
         path: path(name),
         label: label.to_owned(),
-        kind: Kind::Choice {
-            options: options.to_vec(),
-        },
+        kind: Kind::choice(options.to_vec()),
         help,
     };
     add(choice(

@@ -1,7 +1,9 @@
 //! All fields of a design, in groups.
 
 mod about;
+mod board;
 mod filter;
+mod op_amps;
 mod plant;
 mod servo;
 mod shaft;
@@ -27,7 +29,19 @@ pub enum Group {
     Limits(usize),
     Resistors,
     Capacitors,
+    /// What decides responses of the usual op amp, and the rest of its data sheet.
     OpAmp,
+    OpAmpData,
+    /// An op amp of the list, by its place.
+    OwnOpAmp(usize),
+    /// Which op amps a stage has.
+    StageOpAmps(usize),
+    /// Rails and temperature.
+    Conditions,
+    /// The band over which noise is added up.
+    Noise,
+    /// A point of the largest signal, by its place.
+    SignalPoint(usize),
     /// How a set is chosen among those that do as well.
     Picks(usize),
     /// How many boards are drawn, and where they work.
@@ -84,6 +98,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     for (index, stage) in design.stages.iter().enumerate() {
         let at = format!("/stages/{index}");
         ask(&mut all, &at, index, &stage.ask);
+        all.push((Group::Limits(index), noise_limit(&at)));
         all.push((Group::Picks(index), prefer(&at)));
         if let Some(circuit) = catalogued(&stage.circuit) {
             let given = circuit.grouping().given;
@@ -116,7 +131,8 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         0.1e-12,
         1e-3,
     );
-    op_amp(&mut all);
+    op_amps::op_amps(&mut all, design);
+    board::board(&mut all, design);
     spread::spread(&mut all, design);
     view(&mut all);
     filter::filter(&mut all, design);
@@ -174,9 +190,7 @@ fn ask(all: &mut Vec<(Group, Field)>, at: &str, index: usize, ask: &crate::stage
         let field = Field {
             path: format!("{at}/ask/{}", choice.name),
             label: choice.label.to_owned(),
-            kind: Kind::Choice {
-                options: choice.options,
-            },
+            kind: Kind::choice(choice.options),
             help: choice.help,
         };
         all.push((Group::Ask(index), field));
@@ -230,18 +244,30 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
     )
 }
 
+fn noise_limit(stage: &str) -> Field {
+    or_empty(
+        quantity(
+            format!("{stage}/noise_limit"),
+            "Output noise below",
+            Unit::Volt,
+            (1e-9, 10.0),
+            LOG,
+            "Largest rms noise of this stage at its output over the noise band; empty for any.",
+        ),
+        "any",
+    )
+}
+
 fn prefer(stage: &str) -> Field {
     Field {
         path: format!("{stage}/prefer"),
         label: "Preference among equal sets".to_owned(),
-        kind: Kind::Choice {
-            options: vec![
-                ("balanced", "balanced"),
-                ("few-values", "fewest values"),
-                ("calm-impedance", "preferred value range"),
-                ("centred", "best centred"),
-            ],
-        },
+        kind: Kind::choice(vec![
+            ("balanced", "balanced"),
+            ("few-values", "fewest values"),
+            ("calm-impedance", "preferred value range"),
+            ("centred", "best centred"),
+        ]),
         help: "What counts most among sets of equal yield.",
     }
 }
@@ -264,17 +290,15 @@ fn bin(
     add(Field {
         path: path("series"),
         label: format!("Series of {what}s"),
-        kind: Kind::Choice {
-            options: vec![
-                ("E3", "E3"),
-                ("E6", "E6"),
-                ("E12", "E12"),
-                ("E24", "E24"),
-                ("E48", "E48"),
-                ("E96", "E96"),
-                ("E192", "E192"),
-            ],
-        },
+        kind: Kind::choice(vec![
+            ("E3", "E3"),
+            ("E6", "E6"),
+            ("E12", "E12"),
+            ("E24", "E24"),
+            ("E48", "E48"),
+            ("E96", "E96"),
+            ("E192", "E192"),
+        ]),
         help: "Preferred values of IEC 60063.",
     });
     add(quantity(
@@ -328,34 +352,6 @@ fn bin(
     });
 }
 
-fn op_amp(all: &mut Vec<(Group, Field)>) {
-    let mut add = |field| all.push((Group::OpAmp, field));
-    add(quantity(
-        "/op_amp/gain_bandwidth".into(),
-        "Gain-bandwidth",
-        Unit::Hertz,
-        (1e3, 1e12),
-        LOG,
-        "Gain-bandwidth product from the data sheet.",
-    ));
-    add(quantity(
-        "/op_amp/gain_db".into(),
-        "Open-loop gain",
-        Unit::Decibel,
-        (20.0, 200.0),
-        Step::By { amount: 1.0 },
-        "Gain at DC.",
-    ));
-    add(quantity(
-        "/op_amp/output_resistance".into(),
-        "Output resistance",
-        Unit::Ohm,
-        (0.0, 100e3),
-        LOG,
-        "Open-loop output resistance.",
-    ));
-}
-
 /// A choice among these, each as it is saved and as it is shown.
 fn choice(
     path: &str,
@@ -366,9 +362,7 @@ fn choice(
     Field {
         path: path.to_owned(),
         label: label.to_owned(),
-        kind: Kind::Choice {
-            options: options.to_vec(),
-        },
+        kind: Kind::choice(options.to_vec()),
         help,
     }
 }

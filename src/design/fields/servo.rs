@@ -114,12 +114,10 @@ fn drift(all: &mut Vec<(Group, Field)>) {
         Field {
             path: "/servo/drift/law".into(),
             label: "Plant distribution".into(),
-            kind: Kind::Choice {
-                options: vec![
-                    ("uniform", "uniform within these"),
-                    ("normal", "normal, these at three sigma"),
-                ],
-            },
+            kind: Kind::choice(vec![
+                ("uniform", "uniform within these"),
+                ("normal", "normal, these at three sigma"),
+            ]),
             help: "How plants are distributed within their limits.",
         },
     ));

@@ -20,9 +20,7 @@ fn ends(all: &mut Vec<(Group, Field)>, options: &[(&'static str, &'static str)])
         let field = Field {
             path: format!("{AT}/ends/{index}"),
             label: label.to_owned(),
-            kind: Kind::Choice {
-                options: options.to_vec(),
-            },
+            kind: Kind::choice(options.to_vec()),
             help: "How this end is held.",
         };
         all.push((Group::Shaft, field));

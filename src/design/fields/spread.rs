@@ -32,12 +32,10 @@ fn run(all: &mut Vec<(Group, Field)>, stop: Stop) {
     add(Field {
         path: "/spread/stop".into(),
         label: "Stopping rule".into(),
-        kind: Kind::Choice {
-            options: vec![
-                ("fixed", "a fixed number of boards"),
-                ("stable", "until figures and yield are stable"),
-            ],
-        },
+        kind: Kind::choice(vec![
+            ("fixed", "a fixed number of boards"),
+            ("stable", "until figures and yield are stable"),
+        ]),
         help: "The second stops by itself (JCGM 101, 7.9).",
     });
     let (label, help) = match stop {
@@ -133,7 +131,7 @@ fn kind(all: &mut Vec<(Group, Field)>, group: Group, what: &str, now: &KindSprea
     add(Field {
         path: path("law"),
         label: format!("Distribution of {what}"),
-        kind: Kind::Choice { options: laws() },
+        kind: Kind::choice(laws()),
         help: "How a part's value is distributed within its tolerance.",
     });
     if now.law == Law::Normal {
@@ -183,7 +181,7 @@ fn op_amps(all: &mut Vec<(Group, Field)>, design: &Design) {
     add(Field {
         path: path("law"),
         label: "Distribution of op amps".into(),
-        kind: Kind::Choice { options: laws() },
+        kind: Kind::choice(laws()),
         help: "How an op amp's numbers are distributed within these limits.",
     });
     if design.spread.op_amps.law == Law::Normal {
@@ -263,11 +261,11 @@ pub fn part(
     add(Field {
         path: path("law"),
         label: format!("Distribution of {name}"),
-        kind: Kind::Choice {
-            options: std::iter::once(("", "as all of its kind"))
+        kind: Kind::choice(
+            std::iter::once(("", "as all of its kind"))
                 .chain(laws())
                 .collect(),
-        },
+        ),
         help: "How its value is distributed within its tolerance.",
     });
     if own.is_some_and(|own| own.law == Some(Law::Normal) || own.sigmas.is_some()) {

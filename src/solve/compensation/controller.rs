@@ -75,7 +75,7 @@ impl Task for Controller {
                     kept: of.without(&controllers(design, ask.form), 1.0),
                     wish: shape_wish(ask),
                     shelf: design.shelf.clone(),
-                    op_amp: design.op_amp.clone(),
+                    op_amp: design.op_amp.op_amp(),
                     circuits,
                 },
                 ask,

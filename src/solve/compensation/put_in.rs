@@ -12,7 +12,7 @@ pub(super) fn path_design(design: &Design) -> Design {
         },
         stages: design.stages.clone(),
         shelf: design.shelf.clone(),
-        op_amp: design.op_amp.clone(),
+        op_amps: design.op_amps.clone(),
         ..Design::blank()
     }
 }

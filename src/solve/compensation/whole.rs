@@ -81,7 +81,7 @@ impl Task for WholeHelper {
                     wish,
                     shop: WholeShop {
                         shelf: design.shelf.clone(),
-                        op_amp: design.op_amp.clone(),
+                        op_amp: design.op_amp.op_amp(),
                     },
                 },
                 design: path_design(design),

@@ -1,0 +1,131 @@
+//! Which op amp stands where in a design.
+
+use std::collections::BTreeMap;
+
+use super::{Design, InputError, StageDesign};
+use crate::circuit::Kind;
+use crate::parts::{DataSheet, OpAmp, OpAmps};
+use crate::stages::catalogued;
+
+/// Most op amps of a list.
+pub const MOST_OP_AMPS: usize = 12;
+
+impl Design {
+    /// The data sheet of one op amp of a stage, by its designator: what it names, else what the stage names, else the
+    /// usual one. A name that is in no list stands for the usual one.
+    pub fn data_sheet(&self, stage: &StageDesign, designator: &str) -> &DataSheet {
+        let named = stage.op_amps.get(designator).or(stage.op_amp.as_ref());
+        named
+            .and_then(|name| self.own_op_amp(name))
+            .unwrap_or(&self.op_amp)
+    }
+
+    /// The data sheet that stands for all op amps of a stage but those that name another.
+    pub fn stage_data_sheet(&self, stage: &StageDesign) -> &DataSheet {
+        let named = stage.op_amp.as_ref();
+        named
+            .and_then(|name| self.own_op_amp(name))
+            .unwrap_or(&self.op_amp)
+    }
+
+    /// What decides a stage's response of its op amps.
+    pub fn op_amps_of(&self, stage: &StageDesign) -> OpAmps {
+        let own = stage.op_amps.keys().map(|designator| {
+            let op_amp = self.data_sheet(stage, designator).op_amp();
+            (designator.clone(), op_amp)
+        });
+        OpAmps {
+            usual: self.stage_data_sheet(stage).op_amp(),
+            own: own.collect(),
+        }
+    }
+
+    /// The slowest op amp of a stage: what its circuit must do with.
+    pub fn slowest_op_amp(&self, stage: &StageDesign) -> OpAmp {
+        let op_amps = self.op_amps_of(stage);
+        let all = stage.op_amp_names();
+        let all = all.iter().map(|designator| op_amps.of(designator));
+        let slowest = all.min_by(|a, b| a.gain_bandwidth.total_cmp(&b.gain_bandwidth));
+        slowest.unwrap_or(&op_amps.usual).clone()
+    }
+
+    fn own_op_amp(&self, name: &str) -> Option<&DataSheet> {
+        self.op_amps.iter().find(|own| own.name == name)
+    }
+}
+
+impl StageDesign {
+    /// The designators of a circuit's op amps, in the netlist's order.
+    pub fn op_amp_names(&self) -> Vec<String> {
+        let Some(circuit) = catalogued(&self.circuit) else {
+            return Vec::new();
+        };
+        let netlist = circuit.netlist();
+        let parts = netlist.parts().iter();
+        parts
+            .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
+            .map(|part| part.name.clone())
+            .collect()
+    }
+}
+
+/// Makes all stages that name an op amp name it by another name; none for the usual one.
+pub(super) fn rename(stages: &mut [StageDesign], before: &str, after: Option<&str>) {
+    for stage in stages {
+        if stage.op_amp.as_deref() == Some(before) {
+            stage.op_amp = after.map(str::to_owned);
+        }
+        let own = std::mem::take(&mut stage.op_amps);
+        let named = own.into_iter().filter_map(|(designator, name)| {
+            let name = match name == before {
+                true => after?.to_owned(),
+                false => name,
+            };
+            Some((designator, name))
+        });
+        stage.op_amps = named.collect::<BTreeMap<_, _>>();
+    }
+}
+
+/// Names that are missing or stand twice, and stages that name what is not there.
+pub(super) fn check(design: &Design) -> Vec<InputError> {
+    let mut errors = Vec::new();
+    for (place, own) in design.op_amps.iter().enumerate() {
+        let at = format!("/op_amps/{place}/name");
+        let before = &design.op_amps[..place];
+        if own.name.is_empty() {
+            errors.push(InputError::new(
+                &at,
+                format!("Name of op amp {} is empty; write one.", place + 1),
+            ));
+        } else if ["true", "false"].contains(&own.name.as_str()) {
+            errors.push(InputError::new(
+                &at,
+                format!(
+                    "Name of op amp {} is a word that files keep for themselves; write another one.",
+                    place + 1
+                ),
+            ));
+        } else if before.iter().any(|other| other.name == own.name) {
+            errors.push(InputError::new(
+                &at,
+                format!(
+                    "Name of op amp {} stands twice; write another one.",
+                    place + 1
+                ),
+            ));
+        }
+    }
+    for (index, stage) in design.stages.iter().enumerate() {
+        let known = stage.op_amp_names();
+        for (designator, _) in &stage.op_amps {
+            if !known.contains(designator) {
+                errors.push(InputError::new(
+                    &format!("/stages/{index}/op_amps/{designator}"),
+                    format!("This circuit has no op amp “{designator}”."),
+                ));
+            }
+        }
+    }
+    errors
+}
