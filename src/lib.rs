@@ -12,6 +12,7 @@
 //! - [`stages`]: the catalogue, one file a stage
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
+//! - [`demands`]: what signals and offsets demand of the op amps
 //! - [`plant`]: the measured plant, its model, where its modes come from
 //! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
@@ -37,6 +38,7 @@
 pub mod approx;
 pub mod comparison;
 pub mod compensation;
+pub mod demands;
 pub mod design;
 pub mod document;
 pub mod exchange;

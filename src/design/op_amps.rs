@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use super::{Design, InputError, StageDesign};
-use crate::circuit::Kind;
 use crate::parts::{DataSheet, OpAmp, OpAmps};
 use crate::stages::catalogued;
 
@@ -61,11 +60,7 @@ impl StageDesign {
             return Vec::new();
         };
         let netlist = circuit.netlist();
-        let parts = netlist.parts().iter();
-        parts
-            .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
-            .map(|part| part.name.clone())
-            .collect()
+        netlist.op_amps().map(|part| part.name.clone()).collect()
     }
 }
 

@@ -19,9 +19,9 @@ use crate::exchange::BoardsSoFar;
 use crate::export::What;
 use crate::json;
 use crate::outcome::{
-    BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
-    LoopSpread, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
-    ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
+    BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, DemandsOutcome,
+    FilterOutcome, HelpOutcome, LoopSpread, MotionOutcome, OtherOutcome, PathOutcome,
+    ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -190,6 +190,8 @@ pub struct Desk {
     pub shaft: Held<Option<Arc<ShaftOutcome>>>,
     /// The last good lines of a supply.
     pub supply: Held<Option<Arc<SupplyOutcome>>>,
+    /// The last good demands on op amps.
+    pub demands: Held<Option<Arc<DemandsOutcome>>>,
     /// The last good loop; none without a plant.
     pub servo: Held<Option<Arc<ServoOutcome>>>,
     /// The loop over boards and plants, which comes later.
@@ -271,6 +273,7 @@ impl Desk {
             shaft: Held::new(None),
             filter: Held::new(None),
             supply: Held::new(None),
+            demands: Held::new(None),
             servo: Held::new(None),
             loops: Held::new(None),
             others: Held::default(),

@@ -15,6 +15,7 @@ mod compensation;
 mod contributions;
 mod corners;
 mod curves;
+mod demands;
 mod feedback;
 mod filter;
 mod helper;
@@ -53,7 +54,7 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 23] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 24] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
     slot::<filter::Filter>,
@@ -72,6 +73,7 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 23] = [
     slot::<spread::Boards>,
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,
+    slot::<demands::Demands>,
     slot::<unshown::Unshown>,
     slot::<corners::WorstCase>,
     slot::<contributions::Contributions>,

@@ -9,6 +9,7 @@ mod comparison;
 mod contributions;
 mod control;
 mod corners;
+mod demands;
 mod designs;
 mod document;
 mod draw;

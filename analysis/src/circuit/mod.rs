@@ -16,4 +16,4 @@ mod transient;
 pub use equations::Equations;
 pub use netlist::{Kind, Netlist, NetlistError, Node, Part};
 pub use program::{Lane, Program, Scale};
-pub use transient::Transient;
+pub use transient::{Left, Transient};

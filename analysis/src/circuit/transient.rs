@@ -23,6 +23,13 @@ pub struct Transient<'a> {
     matrix: Option<(f64, LU<f64, Dyn, Dyn>)>,
 }
 
+/// A circuit at one moment.
+#[derive(Clone, Debug)]
+pub struct Left {
+    now: DVector<f64>,
+    input: f64,
+}
+
 impl<'a> Transient<'a> {
     /// At rest.
     pub fn new(of: &'a Equations<'a>) -> Transient<'a> {
@@ -31,6 +38,24 @@ impl<'a> Transient<'a> {
             input: 0.0,
             matrix: None,
             of,
+        }
+    }
+
+    /// Where a circuit was left, to go on from later; `left` is what [`Transient::leave`] gave of the same circuit.
+    pub fn resume(of: &'a Equations<'a>, left: Left) -> Transient<'a> {
+        Transient {
+            now: left.now,
+            input: left.input,
+            matrix: None,
+            of,
+        }
+    }
+
+    /// Leaves off.
+    pub fn leave(self) -> Left {
+        Left {
+            now: self.now,
+            input: self.input,
         }
     }
 

@@ -40,7 +40,8 @@ pub enum Group {
     Conditions,
     /// The band over which noise is added up.
     Noise,
-    /// A point of the largest signal, by its place.
+    /// Where the largest signal enters, and a point of it, by its place.
+    Signal,
     SignalPoint(usize),
     /// How a set is chosen among those that do as well.
     Picks(usize),
