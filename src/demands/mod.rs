@@ -7,6 +7,7 @@ mod offset;
 mod peaks;
 mod sines;
 mod stage;
+mod told;
 mod transient;
 
 use serde::{Deserialize, Serialize};
@@ -18,6 +19,7 @@ pub use offset::{Offset, offsets};
 pub use peaks::{Peak, Peaks};
 pub use sines::{Sines, frequencies};
 pub use stage::{DrivenStage, Reached};
+pub use told::{listed, missing};
 pub use transient::Moved;
 
 /// What is demanded of an op amp.

@@ -40,6 +40,7 @@ fn is_there(what: What, outcome: &Outcome) -> Option<()> {
         What::WorstLoop => some(loops?.worst.is_some()),
         What::Motion | What::MotionFigures => some(outcome.motion.as_ref()?.answer.is_some()),
         What::SupplyLines => some(outcome.supply.is_some()),
+        What::Demands => some(outcome.demands.is_some()),
         What::Picture(picture) => some(picture.is_there(outcome)),
     }
 }

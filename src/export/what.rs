@@ -60,11 +60,13 @@ pub enum What {
     Motion,
     MotionFigures,
     SupplyLines,
+    /// On op amps, with levels and offsets.
+    Demands,
     Picture(Picture),
 }
 
 /// Texts in the order of [`What::ALL`].
-const TEXTS: [What; 25] = [
+const TEXTS: [What; 26] = [
     What::BuildSheet,
     What::Parts,
     What::Netlist,
@@ -90,6 +92,7 @@ const TEXTS: [What; 25] = [
     What::Motion,
     What::MotionFigures,
     What::SupplyLines,
+    What::Demands,
 ];
 
 const COUNT: usize = TEXTS.len() + STAGES + Chart::ALL.len() + 2;
@@ -149,6 +152,7 @@ impl What {
             What::Motion => "Closed-loop time response",
             What::MotionFigures => "Figures of the time response",
             What::SupplyLines => "Supply lines",
+            What::Demands => "Demands on op amps",
         })
     }
 
@@ -181,6 +185,7 @@ impl What {
             What::Motion => "motion.csv",
             What::MotionFigures => "motion-figures.csv",
             What::SupplyLines => "supply-lines.csv",
+            What::Demands => "demands.csv",
         })
     }
 
@@ -233,6 +238,7 @@ impl What {
                 "There is no plant with a model, or its loop does not move."
             }
             What::SupplyLines => "There is no supply, or no plant with a model.",
+            What::Demands => "The path holds no stage, or its demands are not worked out yet.",
             What::Picture(picture) => picture.missing(),
         }
     }

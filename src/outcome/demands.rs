@@ -10,6 +10,8 @@ use crate::design::Enters;
 pub struct DemandsOutcome {
     /// Where the signal enters that levels belong to; none where there is none, and the levels are none then.
     pub signal: Option<Enters>,
+    /// How many stages the path has.
+    pub stages: usize,
     /// In the path's order, and the netlist's within a stage.
     pub op_amps: Vec<OpAmpDemands>,
     /// Every node of every stage but ground.
@@ -63,6 +65,53 @@ pub struct StageOffset {
     pub bias: f64,
     /// The gain at DC of the stages behind it.
     pub behind: f64,
+}
+
+/// The least that would do for all op amps of one name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Least {
+    /// The op amp's name in the design's list; "" for the usual one.
+    pub sheet: String,
+    /// Those that have it: stage's place and designator.
+    pub places: Vec<(usize, String)>,
+    /// The largest demand of each quantity.
+    pub demands: Vec<Demand>,
+}
+
+impl DemandsOutcome {
+    /// For each op amp that the design names, what the most demanding of its places needs; in the order in which they
+    /// are met.
+    pub fn least(&self) -> Vec<Least> {
+        let mut all: Vec<Least> = Vec::new();
+        for own in &self.op_amps {
+            let place = (own.stage, own.name.clone());
+            let Some(known) = all.iter_mut().find(|least| least.sheet == own.sheet) else {
+                all.push(Least {
+                    sheet: own.sheet.clone(),
+                    places: vec![place],
+                    demands: own.demands.clone(),
+                });
+                continue;
+            };
+            known.places.push(place);
+            for demand in &own.demands {
+                let same = |known: &&mut Demand| known.quantity == demand.quantity;
+                match known.demands.iter_mut().find(same) {
+                    Some(known) if known.needed < demand.needed => *known = demand.clone(),
+                    Some(_) => {}
+                    None => known.demands.push(demand.clone()),
+                }
+            }
+        }
+        all
+    }
+
+    /// The op amp and its demand that is nearest to its limit, or farthest beyond it.
+    pub fn tightest(&self) -> Option<(&OpAmpDemands, &Demand)> {
+        let all = self.op_amps.iter();
+        let all = all.filter_map(|own| Some((own, own.tightest()?)));
+        all.max_by(|a, b| a.1.ratio().total_cmp(&b.1.ratio()))
+    }
 }
 
 impl OpAmpDemands {

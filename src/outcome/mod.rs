@@ -15,7 +15,7 @@ pub use contributions::{
     ContributingFactor, ContributionMethod, ContributionsOutcome, FigureContributions,
 };
 pub use corners::{CornerBoard, CornersOutcome, FigureCorners};
-pub use demands::{DemandsOutcome, NodeLevel, OpAmpDemands, PathOffset, StageOffset};
+pub use demands::{DemandsOutcome, Least, NodeLevel, OpAmpDemands, PathOffset, StageOffset};
 pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use margin_rows::{MARGIN_ROWS, MarginRow};

@@ -40,6 +40,10 @@ pub struct Form {
     pub shaft: Option<(&'static str, usize)>,
     /// For each converter of a supply whether it has bursts and spread spectrum.
     pub supply: Vec<(bool, bool)>,
+    /// Names of the op amps of the list.
+    pub op_amps: Vec<String>,
+    /// Points of the largest signal.
+    pub signal: usize,
 }
 
 /// What decides which inputs the Loop region has.
@@ -145,6 +149,8 @@ impl Form {
             entries,
             plant: PlantForm::of(&design.servo),
             spread: SpreadForm::of(design),
+            op_amps: design.op_amps.iter().map(|own| own.name.clone()).collect(),
+            signal: design.signal.points.len(),
             shaft: design.servo.shaft.as_ref().map(|shaft| shaft.kind()),
             supply: design
                 .servo

@@ -21,6 +21,7 @@ mod histogram;
 mod link;
 mod markup;
 mod notice;
+mod op_amps;
 mod others;
 mod panel;
 mod parts;
@@ -89,6 +90,7 @@ fn App() -> impl IntoView {
                     {later(|| view! { <others::Others /> }.into_node())}
                 </Show>
             </div>
+            {later(|| view! { <op_amps::OpAmps /> }.into_node())}
             {later(|| view! { <path::Whole /> }.into_node())}
             {later(|| view! { <spread::Spread /> }.into_node())}
             {later(|| view! { <servo::Loop /> }.into_node())}

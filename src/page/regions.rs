@@ -24,9 +24,10 @@ pub struct Region {
 }
 
 /// In the order of the page.
-pub const REGIONS: [Region; 6] = [
+pub const REGIONS: [Region; 7] = [
     region("path", "Path", &["path"]),
     region("parts", "Parts", &["parts"]),
+    region("op-amps", "Op amps", &["op-amps"]),
     region("spread", "Spread", &["spread"]),
     region("loop", "Loop", &["loop"]),
     // Without a plant there is no model, and a link leads to where a sweep goes in.

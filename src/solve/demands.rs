@@ -261,6 +261,7 @@ impl Demands {
         let supply_current: f64 = sheets.map(|sheet| sheet.supply_current).sum();
         DemandsOutcome {
             signal: self.enters,
+            stages: stages.len(),
             op_amps,
             nodes: if self.enters.is_some() {
                 nodes

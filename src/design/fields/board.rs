@@ -42,7 +42,7 @@ pub(super) fn board(all: &mut Vec<(Group, Field)>, design: &Design) {
         "The op amps' negative supply; 0 with a single supply.",
     );
     add(
-        Group::Conditions,
+        Group::Noise,
         "/conditions/temperature",
         "Board temperature",
         Unit::Celsius,

@@ -36,9 +36,9 @@ pub enum Group {
     OwnOpAmp(usize),
     /// Which op amps a stage has.
     StageOpAmps(usize),
-    /// Rails and temperature.
+    /// Rails and load.
     Conditions,
-    /// The band over which noise is added up.
+    /// The band over which noise is added up, and the temperature.
     Noise,
     /// Where the largest signal enters, and a point of it, by its place.
     Signal,

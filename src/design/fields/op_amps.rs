@@ -188,15 +188,15 @@ fn named(all: &mut Vec<(Group, Field)>, design: &Design, index: usize, stage: &S
     };
     add(
         format!("/stages/{index}/op_amp"),
-        "Op amp of this stage",
+        &format!("Op amps of stage {}", index + 1),
         "the usual one",
-        "Picks, curves, spread and noise take it.",
+        "Picks, curves, spread, noise and demands take it.",
     );
     if designators.len() > 1 {
         for designator in designators {
             add(
                 format!("/stages/{index}/op_amps/{designator}"),
-                &format!("Op amp {designator}"),
+                &format!("{designator} of stage {}", index + 1),
                 "as the stage",
                 "Where one op amp of the stage is another.",
             );

@@ -1,6 +1,7 @@
 //! Tables of all that an outcome holds, as comma-separated values.
 
 mod curves;
+mod demands;
 mod fit;
 mod looped;
 mod motion;
@@ -61,5 +62,6 @@ pub(super) fn table(what: What, outcome: &Outcome) -> Option<Table> {
         What::Motion => motion::motion(outcome.motion.as_ref()?),
         What::MotionFigures => motion::figures(outcome.motion.as_ref()?),
         What::SupplyLines => Some(supply::hits(outcome.supply.as_ref()?)),
+        What::Demands => Some(demands::demands(outcome.demands.as_ref()?)),
     }
 }
