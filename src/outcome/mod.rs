@@ -5,6 +5,7 @@ mod corners;
 mod filter;
 mod help;
 mod margin_rows;
+mod noise;
 mod proposals;
 mod servo;
 mod transfer;
@@ -17,6 +18,10 @@ pub use corners::{CornerBoard, CornersOutcome, FigureCorners};
 pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use margin_rows::{MARGIN_ROWS, MarginRow};
+pub use noise::{
+    LoopNoise, LoopNoiseShare, NoiseContributor, NoiseDensity, NoiseOutcome, NoiseTotal, PathNoise,
+    StageNoiseOutcome, StageShare,
+};
 pub use proposals::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
     Budget, DrawnMode, LoopContribution, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
@@ -59,6 +64,8 @@ pub struct Outcome {
     pub supply: Option<SupplyOutcome>,
     /// Stages, path, plant and loop as poles, zeros and gains.
     pub transfer: Option<TransferOutcome>,
+    /// Noise of the path's parts; absent where the path holds no stage.
+    pub noise: Option<NoiseOutcome>,
     /// The path's netlist as text, one element a line; absent for a path of no stages.
     pub netlist: Option<String>,
     /// Absent while boards are still being drawn.
@@ -94,6 +101,7 @@ impl Outcome {
             "help" => self.help = told.help,
             "supply" => self.supply = told.supply,
             "netlist" => self.netlist = told.netlist,
+            "noise" => self.noise = told.noise,
             "transfer" => self.transfer = told.transfer,
             "spread" => self.spread = told.spread,
             "loops" => self.loops = told.loops,

@@ -10,6 +10,7 @@ mod ink;
 mod labels;
 pub mod looped;
 pub mod motion;
+pub mod noise;
 mod overlay;
 mod plot;
 pub mod response;

@@ -14,6 +14,7 @@ mod figures;
 mod heading;
 mod looped;
 mod motion;
+mod noise;
 mod notes;
 mod page;
 mod parts;
@@ -112,6 +113,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
             (page("Spread", html! {
                 (path::path(design, outcome))
                 (spread::spread(design, outcome))
+                (noise::noise(outcome))
                 @if host.is_none() { (assumed) }
                 (notes::notes(design))
             }))

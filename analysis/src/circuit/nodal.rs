@@ -2,8 +2,8 @@
 //! anywhere does to one node.
 //!
 //! Modified nodal analysis (C.-W. Ho, A. Ruehli, P. Brennan, "The modified nodal approach to network analysis", IEEE Trans.
-//! CAS-22(6), 1975). One factorised matrix answers for a signal at the input; its transpose answers for all disturbances at
-//! once (the adjoint network: S. Director, R. Rohrer, "The generalized adjoint network and network sensitivities", IEEE
+//! CAS-22(6), 1975). One factorised matrix answers for a signal at the input; the same, transposed, answers for all
+//! disturbances at once (the adjoint network: S. Director, R. Rohrer, "The generalized adjoint network and network sensitivities", IEEE
 //! Trans. CT-16(3), 1969).
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
@@ -14,9 +14,7 @@ use super::{Kind, Netlist, Node};
 /// A netlist's equations at one frequency.
 pub struct Nodal<'a> {
     netlist: &'a Netlist,
-    /// Of the matrix, and of its transpose.
-    forward: LU<Complex64, Dyn, Dyn>,
-    adjoint: LU<Complex64, Dyn, Dyn>,
+    factors: LU<Complex64, Dyn, Dyn>,
     /// How many nodes besides ground, and the op amps' places among the parts.
     nodes: usize,
     op_amps: Vec<usize>,
@@ -38,6 +36,8 @@ pub struct Influence {
     currents: Vec<Complex64>,
     /// Of a voltage in series with each op amp's input, V/V.
     inputs: Vec<Complex64>,
+    /// Of a voltage at each of the netlist's inputs, V/V.
+    sources: Vec<Complex64>,
 }
 
 impl<'a> Nodal<'a> {
@@ -91,12 +91,10 @@ impl<'a> Nodal<'a> {
             add(column(node), source, -one);
             add(source, column(node), one);
         }
-        let adjoint = matrix.transpose().lu();
-        let forward = matrix.lu();
-        forward.is_invertible().then_some(Nodal {
+        let factors = matrix.lu();
+        factors.is_invertible().then_some(Nodal {
             netlist,
-            forward,
-            adjoint,
+            factors,
             nodes,
             op_amps,
         })
@@ -107,7 +105,7 @@ impl<'a> Nodal<'a> {
         let mut known = self.zeros();
         let source = self.nodes + self.op_amps.len() + input;
         *known.get_mut(source)? = Complex64::new(1.0, 0.0);
-        let solved = self.forward.solve(&known)?;
+        let solved = self.factors.solve(&known)?;
         let solved = solved.as_slice();
         Some(Answer {
             voltages: with_ground(&solved[..self.nodes]),
@@ -119,11 +117,16 @@ impl<'a> Nodal<'a> {
     pub fn influence(&self, node: Node) -> Option<Influence> {
         let mut known = self.zeros();
         *known.get_mut(node.checked_sub(1)?)? = Complex64::new(1.0, 0.0);
-        let solved = self.adjoint.solve(&known)?;
-        let solved = solved.as_slice();
+        // P·A = L·U, and so the transpose of A is that of U times that of L times P.
+        let known = self.factors.u().tr_solve_upper_triangular(&known)?;
+        let mut solved = self.factors.l().tr_solve_lower_triangular(&known)?;
+        self.factors.p().inv_permute_rows(&mut solved);
+        let (nodes, rest) = solved.as_slice().split_at(self.nodes);
+        let (inputs, sources) = rest.split_at(self.op_amps.len());
         Some(Influence {
-            currents: with_ground(&solved[..self.nodes]),
-            inputs: solved[self.nodes..][..self.op_amps.len()].to_vec(),
+            currents: with_ground(nodes),
+            inputs: inputs.to_vec(),
+            sources: sources.to_vec(),
         })
     }
 
@@ -151,6 +154,11 @@ impl Influence {
     /// Of 1 V in series with the plus input of the op amp at this place among the op amps, V.
     pub fn of_input(&self, op_amp: usize) -> Complex64 {
         self.inputs[op_amp]
+    }
+
+    /// Of 1 V at one of the netlist's inputs, the others grounded, V: the response from there.
+    pub fn of_source(&self, input: usize) -> Complex64 {
+        self.sources[input]
     }
 }
 
@@ -204,6 +212,7 @@ mod tests {
         let minus = netlist.nodes().iter().position(|n| n == "minus");
         let minus = minus.expect("a node");
         assert!((influence.of_current(0, minus) + 10e3).norm() < 1e-8);
+        assert!((influence.of_source(0) - out).norm() < 1e-12);
     }
 
     #[test]
