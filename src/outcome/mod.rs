@@ -195,6 +195,9 @@ pub struct OtherOutcome {
     /// Least gain-bandwidth with which the ask can still be held, the solved parts solved anew for it, Hz.
     #[serde(with = "nullable")]
     pub gain_bandwidth: f64,
+    /// Noise at its output over the design's band, V rms.
+    #[serde(with = "nullable")]
+    pub noise: f64,
 }
 
 /// A circuit that suits an ask better.

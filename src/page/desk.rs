@@ -20,8 +20,8 @@ use crate::export::What;
 use crate::json;
 use crate::outcome::{
     BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
-    LoopSpread, MotionOutcome, OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome,
-    ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
+    LoopSpread, MotionOutcome, NoiseOutcome, OtherOutcome, PathOutcome, ProposalsOutcome,
+    ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -190,6 +190,8 @@ pub struct Desk {
     pub shaft: Held<Option<Arc<ShaftOutcome>>>,
     /// The last good lines of a supply.
     pub supply: Held<Option<Arc<SupplyOutcome>>>,
+    /// The last good noise of the path's parts.
+    pub noise: Held<Option<Arc<NoiseOutcome>>>,
     /// The last good loop; none without a plant.
     pub servo: Held<Option<Arc<ServoOutcome>>>,
     /// The loop over boards and plants, which comes later.
@@ -271,6 +273,7 @@ impl Desk {
             shaft: Held::new(None),
             filter: Held::new(None),
             supply: Held::new(None),
+            noise: Held::new(None),
             servo: Held::new(None),
             loops: Held::new(None),
             others: Held::default(),

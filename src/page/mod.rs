@@ -20,6 +20,7 @@ mod header;
 mod histogram;
 mod link;
 mod markup;
+mod noise;
 mod notice;
 mod others;
 mod panel;
@@ -91,6 +92,7 @@ fn App() -> impl IntoView {
             </div>
             {later(|| view! { <path::Whole /> }.into_node())}
             {later(|| view! { <spread::Spread /> }.into_node())}
+            {later(|| view! { <noise::Noise /> }.into_node())}
             {later(|| view! { <servo::Loop /> }.into_node())}
             {later(|| view! { <comparison::Comparison /> }.into_node())}
         </main>

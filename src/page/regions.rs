@@ -24,10 +24,11 @@ pub struct Region {
 }
 
 /// In the order of the page.
-pub const REGIONS: [Region; 6] = [
+pub const REGIONS: [Region; 7] = [
     region("path", "Path", &["path"]),
     region("parts", "Parts", &["parts"]),
     region("spread", "Spread", &["spread"]),
+    region("noise", "Noise", &["noise"]),
     region("loop", "Loop", &["loop"]),
     // Without a plant there is no model, and a link leads to where a sweep goes in.
     region("plant", "Plant", &["model", "intake"]),

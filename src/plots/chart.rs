@@ -341,7 +341,7 @@ impl Chart {
 }
 
 /// A unit's densities; nothing where it has no name.
-pub(crate) fn over_root_hertz(unit: &str) -> String {
+pub fn over_root_hertz(unit: &str) -> String {
     match unit {
         "" => "1/√Hz".to_owned(),
         unit => format!("{unit}/√Hz"),
