@@ -10,6 +10,7 @@
 //! - [`parts`]: preferred values, the shelf, op amps
 //! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
 //! - [`stages`]: the catalogue, one file a stage
+//! - [`noise`]: what a stage's parts add of noise
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
 //! - [`demands`]: what signals and offsets demand of the op amps
@@ -45,6 +46,7 @@ pub mod exchange;
 pub mod export;
 pub mod feedback;
 mod json;
+pub mod noise;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;

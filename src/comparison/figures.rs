@@ -151,6 +151,26 @@ fn shares(now: &Side, copy: &Side) -> Vec<Compared> {
             Some(side.path?.buy.len() as f64)
         }),
         row(
+            "output-noise",
+            "Path",
+            "Output noise, rms",
+            Scale::Of(Unit::Volt),
+            &|side| Some(side.noise?.path.total.rms),
+        ),
+        row(
+            "position-noise",
+            "Loop",
+            "Position noise, rms",
+            Scale::Of(Unit::One),
+            &|side| {
+                let looped = side.noise?.looped.as_ref()?;
+                Some(match looped.why {
+                    Some(_) => f64::NAN,
+                    None => looped.position_rms,
+                })
+            },
+        ),
+        row(
             "loop-yield",
             "Loop",
             "Loops that meet every requirement",

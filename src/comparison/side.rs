@@ -2,8 +2,8 @@
 
 use crate::design::Design;
 use crate::outcome::{
-    Curves, DemandsOutcome, LoopOutcome, LoopSpread, MotionOutcome, Outcome, PathOutcome,
-    ServoOutcome, SpreadOutcome, StageOutcome, Yield,
+    Curves, DemandsOutcome, LoopOutcome, LoopSpread, MotionOutcome, NoiseOutcome, Outcome,
+    PathOutcome, ServoOutcome, SpreadOutcome, StageOutcome, Yield,
 };
 
 /// One of two designs, with those of its findings that are compared. What is not there yet is absent.
@@ -17,6 +17,7 @@ pub struct Side<'a> {
     pub loops: Option<&'a LoopSpread>,
     pub motion: Option<&'a MotionOutcome>,
     pub demands: Option<&'a DemandsOutcome>,
+    pub noise: Option<&'a NoiseOutcome>,
 }
 
 impl<'a> Side<'a> {
@@ -31,6 +32,7 @@ impl<'a> Side<'a> {
             loops: outcome.loops_over_boards(),
             motion: outcome.motion.as_ref(),
             demands: outcome.demands.as_ref(),
+            noise: outcome.noise.as_ref(),
         }
     }
 

@@ -39,6 +39,11 @@ fn is_there(what: What, outcome: &Outcome) -> Option<()> {
         What::LoopFigures | What::LoopHistograms | What::LoopContributions => some(loops.is_some()),
         What::WorstLoop => some(loops?.worst.is_some()),
         What::Motion | What::MotionFigures => some(outcome.motion.as_ref()?.answer.is_some()),
+        What::Noise | What::NoiseContributors | What::PathNoise => some(outcome.noise.is_some()),
+        What::LoopNoise => {
+            let looped = outcome.noise.as_ref()?.looped.as_ref()?;
+            some(!looped.frequency.is_empty())
+        }
         What::SupplyLines => some(outcome.supply.is_some()),
         What::Demands => some(outcome.demands.is_some()),
         What::Picture(picture) => some(picture.is_there(outcome)),

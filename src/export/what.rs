@@ -46,6 +46,14 @@ pub enum What {
     Boards,
     WorstCase,
     Contributions,
+    /// Densities of the shown stage.
+    Noise,
+    /// Of all stages, over the band.
+    NoiseContributors,
+    /// Densities at the path's output.
+    PathNoise,
+    /// Of drive and position.
+    LoopNoise,
     Plant,
     /// The fitted model's numbers with their uncertainties.
     Fit,
@@ -66,7 +74,7 @@ pub enum What {
 }
 
 /// Texts in the order of [`What::ALL`].
-const TEXTS: [What; 26] = [
+const TEXTS: [What; 30] = [
     What::BuildSheet,
     What::Parts,
     What::Netlist,
@@ -81,6 +89,10 @@ const TEXTS: [What; 26] = [
     What::Boards,
     What::WorstCase,
     What::Contributions,
+    What::Noise,
+    What::NoiseContributors,
+    What::PathNoise,
+    What::LoopNoise,
     What::Plant,
     What::Fit,
     What::Loop,
@@ -141,6 +153,10 @@ impl What {
             What::Boards => "Boards",
             What::WorstCase => "Worst case",
             What::Contributions => "Variance contributions",
+            What::Noise => "Noise of the shown stage",
+            What::NoiseContributors => "Noise by contributor",
+            What::PathNoise => "Noise of the whole path",
+            What::LoopNoise => "Noise in the closed loop",
             What::Plant => "Plant",
             What::Fit => "Fitted model",
             What::Loop => "Loop",
@@ -174,6 +190,10 @@ impl What {
             What::Boards => "boards.csv",
             What::WorstCase => "worst-case.csv",
             What::Contributions => "contributions.csv",
+            What::Noise => "noise.csv",
+            What::NoiseContributors => "noise-contributors.csv",
+            What::PathNoise => "path-noise.csv",
+            What::LoopNoise => "loop-noise.csv",
             What::Plant => "plant.csv",
             What::Fit => "fit.csv",
             What::Loop => "loop.csv",
@@ -224,6 +244,10 @@ impl What {
             What::Contributions => {
                 "Variance contributions are not asked for, or not worked out yet."
             }
+            What::Noise | What::NoiseContributors | What::PathNoise => {
+                "The path holds no stage, or its noise is not worked out yet."
+            }
+            What::LoopNoise => "There is no plant, or its loop is not stable.",
             What::Plant | What::Loop | What::Margins => {
                 "There is no plant, or its loop is not worked out yet."
             }

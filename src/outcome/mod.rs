@@ -6,6 +6,7 @@ mod demands;
 mod filter;
 mod help;
 mod margin_rows;
+mod noise;
 mod proposals;
 mod servo;
 mod transfer;
@@ -19,6 +20,10 @@ pub use demands::{DemandsOutcome, Least, NodeLevel, OpAmpDemands, PathOffset, St
 pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use margin_rows::{MARGIN_ROWS, MarginRow};
+pub use noise::{
+    LoopNoise, LoopNoiseShare, NoiseContributor, NoiseDensity, NoiseOutcome, NoiseTotal, PathNoise,
+    StageNoiseOutcome, StageShare,
+};
 pub use proposals::{Effect, Proposal, ProposalsOutcome, Single, TrimOutcome};
 pub use servo::{
     Budget, DrawnMode, LoopContribution, LoopOutcome, LoopSpread, MotionOutcome, OtherLowEnd,
@@ -61,6 +66,8 @@ pub struct Outcome {
     pub supply: Option<SupplyOutcome>,
     /// Stages, path, plant and loop as poles, zeros and gains.
     pub transfer: Option<TransferOutcome>,
+    /// Noise of the path's parts; absent where the path holds no stage.
+    pub noise: Option<NoiseOutcome>,
     /// The path's netlist as text, one element a line; absent for a path of no stages.
     pub netlist: Option<String>,
     /// What the path's signals and its offset demand of the op amps; absent for a path of no stages.
@@ -98,6 +105,7 @@ impl Outcome {
             "help" => self.help = told.help,
             "supply" => self.supply = told.supply,
             "netlist" => self.netlist = told.netlist,
+            "noise" => self.noise = told.noise,
             "transfer" => self.transfer = told.transfer,
             "demands" => self.demands = told.demands,
             "spread" => self.spread = told.spread,
@@ -192,6 +200,9 @@ pub struct OtherOutcome {
     /// Least gain-bandwidth with which the ask can still be held, the solved parts solved anew for it, Hz.
     #[serde(with = "nullable")]
     pub gain_bandwidth: f64,
+    /// Noise at its output over the design's band, V rms.
+    #[serde(with = "nullable")]
+    pub noise: f64,
 }
 
 /// A circuit that suits an ask better.

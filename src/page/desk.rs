@@ -20,7 +20,7 @@ use crate::export::What;
 use crate::json;
 use crate::outcome::{
     BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, DemandsOutcome,
-    FilterOutcome, HelpOutcome, LoopSpread, MotionOutcome, OtherOutcome, PathOutcome,
+    FilterOutcome, HelpOutcome, LoopSpread, MotionOutcome, NoiseOutcome, OtherOutcome, PathOutcome,
     ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
@@ -198,6 +198,8 @@ pub struct Desk {
     pub supply: Held<Option<Arc<SupplyOutcome>>>,
     /// The last good demands on op amps.
     pub demands: Held<Option<Arc<DemandsOutcome>>>,
+    /// The last good noise of the path's parts.
+    pub noise: Held<Option<Arc<NoiseOutcome>>>,
     /// The last good loop; none without a plant.
     pub servo: Held<Option<Arc<ServoOutcome>>>,
     /// The loop over boards and plants, which comes later.
@@ -280,6 +282,7 @@ impl Desk {
             filter: Held::new(None),
             supply: Held::new(None),
             demands: Held::new(None),
+            noise: Held::new(None),
             servo: Held::new(None),
             loops: Held::new(None),
             others: Held::default(),

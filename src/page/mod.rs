@@ -20,6 +20,7 @@ mod header;
 mod histogram;
 mod link;
 mod markup;
+mod noise;
 mod notice;
 mod op_amps;
 mod others;
@@ -93,6 +94,7 @@ fn App() -> impl IntoView {
             {later(|| view! { <op_amps::OpAmps /> }.into_node())}
             {later(|| view! { <path::Whole /> }.into_node())}
             {later(|| view! { <spread::Spread /> }.into_node())}
+            {later(|| view! { <noise::Noise /> }.into_node())}
             {later(|| view! { <servo::Loop /> }.into_node())}
             {later(|| view! { <comparison::Comparison /> }.into_node())}
         </main>

@@ -23,7 +23,7 @@ struct Column {
     key: fn(&OtherOutcome) -> f64,
 }
 
-const COLUMNS: [Column; 9] = [
+const COLUMNS: [Column; 10] = [
     Column {
         head: "Parts",
         title: "Resistors and capacitors",
@@ -74,6 +74,12 @@ const COLUMNS: [Column; 9] = [
         title: "Least gain-bandwidth of an op amp with which the requirement can still be met, resistors solved again",
         text: |row| finite(row.gain_bandwidth, |v| rounded(v, Unit::Hertz, 2)),
         key: |row| row.gain_bandwidth,
+    },
+    Column {
+        head: "Noise",
+        title: "Noise at its output over the band in “Noise from” and “Noise to”, rms, of the best set",
+        text: |row| finite(row.noise, |v| rounded(v, Unit::Volt, 3)),
+        key: |row| row.noise,
     },
     Column {
         head: "Circuit",
@@ -202,8 +208,8 @@ impl Keyed for Arc<OtherOutcome> {
     /// A row is drawn anew when anything in it changes.
     fn clone_key(&self) -> String {
         format!(
-            "{} {} {} {} {}",
-            self.circuit, self.taken, self.miss, self.share, self.phase_deg
+            "{} {} {} {} {} {}",
+            self.circuit, self.taken, self.miss, self.share, self.phase_deg, self.noise
         )
     }
 }

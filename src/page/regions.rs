@@ -29,6 +29,7 @@ pub const REGIONS: [Region; 7] = [
     region("parts", "Parts", &["parts"]),
     region("op-amps", "Op amps", &["op-amps"]),
     region("spread", "Spread", &["spread"]),
+    region("noise", "Noise", &["noise"]),
     region("loop", "Loop", &["loop"]),
     // Without a plant there is no model, and a link leads to where a sweep goes in.
     region("plant", "Plant", &["model", "intake"]),

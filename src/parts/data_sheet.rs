@@ -199,6 +199,17 @@ impl DataSheet {
         self.op_amp().into()
     }
 
+    /// This one with all that decides neither response nor noise as by default.
+    pub fn of_noise(&self) -> DataSheet {
+        DataSheet {
+            voltage_noise: self.voltage_noise,
+            voltage_noise_corner: self.voltage_noise_corner,
+            current_noise: self.current_noise,
+            current_noise_corner: self.current_noise_corner,
+            ..self.of_response()
+        }
+    }
+
     /// What decides its noise.
     pub fn noise(&self) -> OpAmpNoise {
         OpAmpNoise {

@@ -38,12 +38,11 @@ pub(super) struct Combinations {
 }
 
 impl Combinations {
-    /// `lists` are the values that each part may have, rising; `strain` that of a part's value.
+    /// `lists` are the values that each part may have, rising.
     pub fn new(
         model: &Model,
         lists: &[Vec<f64>],
         pinned: &[bool],
-        strain: impl Fn(usize, f64) -> f64,
         weights: Weights,
     ) -> Combinations {
         let grouping = model.stage.grouping();
@@ -61,7 +60,7 @@ impl Combinations {
             let all = &lists[lead];
             let mut levels: Vec<f64> = LEVELS
                 .iter()
-                .map(|&level| all[nearest(all, level)])
+                .map(|&level| all[nearest(all, level * weights.level)])
                 .collect();
             levels.dedup();
             groups.push((parts, if is_pinned { all.clone() } else { levels }));
@@ -76,7 +75,8 @@ impl Combinations {
                 break;
             };
             let worst = (0..longest.len()).max_by(|&a, &b| {
-                let bad = |at: usize| strain(parts[0], longest[at]);
+                let kind = model.netlist.parts()[parts[0]].kind;
+                let bad = |at: usize| weights.strain_of(kind, longest[at]);
                 bad(a).total_cmp(&bad(b))
             });
             longest.remove(worst.unwrap_or(0));
@@ -102,7 +102,7 @@ impl Combinations {
             let rough = self.rough(model, lists, number);
             let off = off_shelf(model.stage.grouping().solved, &rough, lists);
             if off <= FAR_OFF {
-                let points = Bother::of(model, &rough).points(&self.weights);
+                let points = Bother::of(model, &rough, &self.weights).points(&self.weights);
                 self.promised.push((points + 10.0 * off, number));
             }
             if self.looked_at == self.total {

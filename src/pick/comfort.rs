@@ -4,6 +4,9 @@ use super::preference::Preference;
 use crate::circuit::Kind;
 use crate::stages::Model;
 
+/// What a unit of strain counts at least where a level of impedance is asked for.
+const LEVEL_STRAIN: f64 = 6.0;
+
 /// How many points each thing costs. That one more value to buy is one point is the yardstick; the others are set
 /// against it by common practice.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -16,7 +19,12 @@ pub struct Weights {
     pub strain: f64,
     /// A miss of a whole limit.
     pub miss: f64,
+    /// Where comfort lies: resistors as much higher than usual, and capacitors as much smaller ([`Weights::at_level`]).
+    pub level: f64,
 }
+
+/// The impedance that comfort lies round where nothing else is asked, Ω.
+pub const USUAL_IMPEDANCE: f64 = 10e3;
 
 impl Weights {
     /// What they are for a preference.
@@ -26,6 +34,7 @@ impl Weights {
             spread: 1.0,
             strain: 1.0,
             miss: 2.0,
+            level: 1.0,
         };
         match preference {
             Preference::Balanced => usual,
@@ -44,6 +53,25 @@ impl Weights {
             },
         }
     }
+
+    /// The same where resistors shall lie round an impedance (Ω), and capacitors as much beside their usual values: how
+    /// far a part is from that counts more then.
+    pub fn at_level(self, impedance: f64) -> Weights {
+        Weights {
+            strain: self.strain.max(LEVEL_STRAIN),
+            level: impedance / USUAL_IMPEDANCE,
+            ..self
+        }
+    }
+
+    /// [`strain_of`] a part where comfort lies at this level.
+    pub fn strain_of(&self, kind: Kind, value: f64) -> f64 {
+        match kind {
+            Kind::Resistor { .. } => strain_of(kind, value / self.level),
+            Kind::Capacitor { .. } => strain_of(kind, value * self.level),
+            Kind::OpAmp { .. } => 0.0,
+        }
+    }
 }
 
 /// What speaks against a set, in plain numbers.
@@ -59,12 +87,17 @@ pub struct Bother {
 
 impl Bother {
     /// Of all parts of a set.
-    pub fn of(model: &Model, values: &[f64]) -> Bother {
-        Bother::among(model, values, |_| true)
+    pub fn of(model: &Model, values: &[f64], weights: &Weights) -> Bother {
+        Bother::among(model, values, weights, |_| true)
     }
 
     /// Of the parts at some positions.
-    pub fn among(model: &Model, values: &[f64], is_among: impl Fn(usize) -> bool) -> Bother {
+    pub fn among(
+        model: &Model,
+        values: &[f64],
+        weights: &Weights,
+        is_among: impl Fn(usize) -> bool,
+    ) -> Bother {
         let parts = model.netlist.parts();
         let bought = |end: usize| (0..end).filter(|&index| model.bought[index] && is_among(index));
         let mut reach = Reach::default();
@@ -73,7 +106,7 @@ impl Bother {
             let (kind, value) = (parts[index].kind, values[index]);
             let is_same = |other: usize| values[other] == value && parts[other].kind.is_like(kind);
             found.distinct += u32::from(!bought(index).any(is_same));
-            found.strain += strain_of(kind, value);
+            found.strain += weights.strain_of(kind, value);
             reach.take_in(kind, value);
         }
         found.spread = reach.spread();

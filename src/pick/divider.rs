@@ -374,7 +374,7 @@ impl Shop<'_> {
         let is_other = |part: usize| part != upper && part != lower;
         let Bother {
             distinct, strain, ..
-        } = Bother::among(self.model, values, is_other);
+        } = Bother::among(self.model, values, &self.weights, is_other);
         let kind = |part: usize| self.model.netlist.parts()[part].kind;
         Rest {
             distinct,

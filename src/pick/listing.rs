@@ -1,6 +1,6 @@
 //! The shelf's values round a solution: what each set of them promises.
 
-use super::comfort::{Decades, Reach, Weights, strain_of};
+use super::comfort::{Decades, Reach, Weights};
 use super::divider::least_squares;
 use super::exact::Solution;
 use super::lists::Lists;
@@ -70,7 +70,7 @@ pub(super) fn list(
     let count = solution.terms.len();
     let movement = moves(model, &lists.pinned);
     let mut values = Values::default();
-    let start = start(model, lists, solution, &mut values);
+    let start = start(model, lists, (solution, &weights), &mut values);
     let near = neighbours(model, lists, solution, &mut values);
     let most = |neighbours: &[Neighbour], term: usize| {
         let sizes = neighbours.iter().map(|neighbour| neighbour.by[term].abs());
@@ -155,7 +155,12 @@ fn reach_of(model: &Model, lists: &Lists, parts: Alike, value: f64) -> Decades {
 }
 
 /// The set before any solved part has its value: all but the dividers are known to be bought.
-fn start(model: &Model, lists: &Lists, solution: &Solution, values: &mut Values) -> Partial {
+fn start(
+    model: &Model,
+    lists: &Lists,
+    (solution, weights): (&Solution, &Weights),
+    values: &mut Values,
+) -> Partial {
     let grouping = model.stage.grouping();
     let in_divider = |part: usize| (grouping.dividers.iter()).any(|&(u, l)| u == part || l == part);
     let is_solved = |part: usize| grouping.solved.iter().any(|group| group.contains(&part));
@@ -165,7 +170,7 @@ fn start(model: &Model, lists: &Lists, solution: &Solution, values: &mut Values)
         .filter(|&part| lists.pinned[part] || !in_divider(part));
     let (mut strain, mut bought, mut reach) = (0.0, 0, Reach::default());
     for part in settled {
-        strain += strain_of(kind(part), solution.values[part]);
+        strain += weights.strain_of(kind(part), solution.values[part]);
         bought |= values.bit(kind(part), solution.values[part]);
         reach.take_in(kind(part), solution.values[part]);
     }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::comfort::strain_of;
+use super::comfort::Weights;
 use super::exact::Solution;
 use crate::circuit::Part;
 use crate::parts::Shelf;
@@ -28,14 +28,20 @@ pub(super) struct Lists {
     pub values: Vec<Vec<f64>>,
     /// The same where nothing is pinned.
     free: Vec<Vec<f64>>,
-    /// What each of them costs in comfort, see [`strain_of`].
+    /// What each of them costs in comfort, see [`Weights::strain_of`].
     pub strains: Vec<Vec<f64>>,
     pub pinned: Vec<bool>,
+    weights: Weights,
 }
 
 impl Lists {
     /// `pins` fixes parts to a value of any size; what is not bought has the one that it has.
-    pub fn new(model: &Model, shelf: &Shelf, pins: &BTreeMap<usize, f64>) -> Lists {
+    pub fn new(
+        model: &Model,
+        shelf: &Shelf,
+        pins: &BTreeMap<usize, f64>,
+        weights: &Weights,
+    ) -> Lists {
         let parts = model.netlist.parts();
         let free: Vec<Vec<f64>> = parts
             .iter()
@@ -52,7 +58,11 @@ impl Lists {
         let strains = values
             .iter()
             .zip(parts)
-            .map(|(list, part)| list.iter().map(|&v| strain_of(part.kind, v)).collect())
+            .map(|(list, part)| {
+                list.iter()
+                    .map(|&v| weights.strain_of(part.kind, v))
+                    .collect()
+            })
             .collect();
         let pinned = (0..parts.len())
             .map(|index| pins.contains_key(&index))
@@ -62,6 +72,7 @@ impl Lists {
             free,
             strains,
             pinned,
+            weights: *weights,
         }
     }
 
@@ -69,13 +80,16 @@ impl Lists {
     pub fn without_pins(&self, model: &Model) -> Lists {
         let parts = model.netlist.parts();
         let strains = |(list, part): (&Vec<f64>, &Part)| -> Vec<f64> {
-            list.iter().map(|&v| strain_of(part.kind, v)).collect()
+            list.iter()
+                .map(|&v| self.weights.strain_of(part.kind, v))
+                .collect()
         };
         Lists {
             values: self.free.clone(),
             free: self.free.clone(),
             strains: self.free.iter().zip(parts).map(strains).collect(),
             pinned: vec![false; parts.len()],
+            weights: self.weights,
         }
     }
 

@@ -39,7 +39,12 @@ impl Rank {
     /// Of a set that was read, given its share of good boards.
     pub(super) fn of(model: &Model, place: &Place, share: f64, weights: &Weights) -> Rank {
         let miss = place.miss(model.term_shape());
-        Rank::new(miss, share, Bother::of(model, &place.values), weights)
+        Rank::new(
+            miss,
+            share,
+            Bother::of(model, &place.values, weights),
+            weights,
+        )
     }
 
     /// Whether it holds every limit as marked.

@@ -6,7 +6,7 @@ use std::task::Poll;
 
 use super::anneal::Anneal;
 use super::combinations::Combinations;
-use super::comfort::{Bother, Weights, strain_of};
+use super::comfort::{Bother, Weights};
 use super::descend::Place;
 use super::divider;
 use super::exact::{self, Solution};
@@ -166,12 +166,19 @@ impl Search {
         pins: &BTreeMap<usize, f64>,
         prefer: Preference,
     ) -> Search {
-        let parts = model.netlist.parts();
-        let lists = Lists::new(model, shelf, pins);
-        let weights = Weights::of(prefer);
-        let strain = |part: usize, value| strain_of(parts[part].kind, value);
+        Search::weighed(model, shelf, pins, Weights::of(prefer))
+    }
+
+    /// The same with weights of one's own.
+    pub fn weighed(
+        model: &Model,
+        shelf: &Shelf,
+        pins: &BTreeMap<usize, f64>,
+        weights: Weights,
+    ) -> Search {
+        let lists = Lists::new(model, shelf, pins, &weights);
         Search {
-            combinations: Combinations::new(model, &lists.values, &lists.pinned, strain, weights),
+            combinations: Combinations::new(model, &lists.values, &lists.pinned, weights),
             lists,
             judge: Judge::new(model, shelf),
             weights,
@@ -562,7 +569,7 @@ impl Search {
         let rank = Rank::new(
             f64::INFINITY,
             0.0,
-            Bother::of(model, &values),
+            Bother::of(model, &values, &self.weights),
             &self.weights,
         );
         self.kept.add(Candidate {

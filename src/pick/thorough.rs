@@ -150,7 +150,7 @@ impl Thorough {
     fn put_comfortable_first(&mut self, model: &Model) {
         let shape = model.term_shape();
         let key = |place: &Place| {
-            let strain = Bother::of(model, &place.values).points(&self.weights);
+            let strain = Bother::of(model, &place.values, &self.weights).points(&self.weights);
             (place.miss(shape).max(NEAR), strain)
         };
         put_in_order(&mut self.places, |a, b| {

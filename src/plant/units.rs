@@ -135,6 +135,14 @@ impl PlantUnits {
         ])
     }
 
+    /// Units of what noise does round the loop; densities are over √Hz.
+    pub fn of_noise(&self) -> NumberUnits {
+        named([
+            (&["drive_rms"], self.input.clone()),
+            (&["position_rms"], self.output.clone()),
+        ])
+    }
+
     /// Units of what comes of a supply's line.
     pub fn of_passage(&self) -> NumberUnits {
         named([(&["plant_db", "rank_db", "through_db"], self.decibels())])

@@ -5,10 +5,10 @@ use super::plot::{Pen, Plot};
 use super::response::{Bands, Response};
 use super::shaft::shapes_over;
 use super::svg::{Caption, Sign};
-use super::{mode_shapes, motion, scatter, supply_lines, widths, worst_loop};
+use super::{mode_shapes, motion, noise, scatter, supply_lines, widths, worst_loop};
 use crate::design::{Design, PlantUnits, labelled};
 use crate::feedback::Motion;
-use crate::outcome::{Outcome, ServoOutcome, WorstBoard};
+use crate::outcome::{LoopNoise, Outcome, ServoOutcome, StageNoiseOutcome, WorstBoard};
 use crate::plant::shaft::Shaft;
 
 /// A chart as it is drawn where nothing else is chosen.
@@ -22,6 +22,14 @@ pub enum Chart {
     Widths,
     /// The first two figures that have limits, board by board.
     Scatter,
+    /// Of the shown stage, at its output and referred to its input.
+    Noise,
+    InputNoise,
+    /// Of the whole path, where it is more than one stage.
+    PathNoise,
+    PathInputNoise,
+    DriveNoise,
+    PositionNoise,
     PlantMagnitude,
     PlantPhase,
     OpenMagnitude,
@@ -39,7 +47,7 @@ pub enum Chart {
 }
 
 impl Chart {
-    pub const ALL: [Chart; 24] = [
+    pub const ALL: [Chart; 30] = [
         Chart::Stage(Response::Magnitude),
         Chart::Stage(Response::Phase),
         Chart::Stage(Response::Delay),
@@ -50,6 +58,12 @@ impl Chart {
         Chart::Path(Response::Step),
         Chart::Widths,
         Chart::Scatter,
+        Chart::Noise,
+        Chart::InputNoise,
+        Chart::PathNoise,
+        Chart::PathInputNoise,
+        Chart::DriveNoise,
+        Chart::PositionNoise,
         Chart::PlantMagnitude,
         Chart::PlantPhase,
         Chart::OpenMagnitude,
@@ -79,6 +93,12 @@ impl Chart {
             Chart::Path(Response::Step) => "path-step",
             Chart::Widths => "yield-against-width",
             Chart::Scatter => "scatter",
+            Chart::Noise => "noise-density",
+            Chart::InputNoise => "input-noise-density",
+            Chart::PathNoise => "path-noise-density",
+            Chart::PathInputNoise => "path-input-noise-density",
+            Chart::DriveNoise => "drive-noise",
+            Chart::PositionNoise => "position-noise",
             Chart::PlantMagnitude => "plant-magnitude",
             Chart::PlantPhase => "plant-phase",
             Chart::OpenMagnitude => "open-loop-magnitude",
@@ -102,6 +122,12 @@ impl Chart {
             Chart::Stage(response) | Chart::Path(response) => response.title(),
             Chart::Widths => "Yield against limit width",
             Chart::Scatter => "Scatter of boards",
+            Chart::Noise => "Noise at the stage's output",
+            Chart::InputNoise => "Noise referred to the stage's input",
+            Chart::PathNoise => "Noise at the path's output",
+            Chart::PathInputNoise => "Noise referred to the path's input",
+            Chart::DriveNoise => "Noise of the drive",
+            Chart::PositionNoise => "Noise of the position",
             Chart::PlantMagnitude => "Plant, magnitude",
             Chart::PlantPhase => "Plant, phase",
             Chart::OpenMagnitude => "Open loop, magnitude",
@@ -127,6 +153,12 @@ impl Chart {
             Chart::Sensitivity => "the share of a disturbance that remains",
             Chart::Closed => "reference to measured",
             Chart::WorstMagnitude => "over the nominal board",
+            Chart::DriveNoise | Chart::PositionNoise => {
+                "what the path's noise does in the closed loop"
+            }
+            Chart::InputNoise | Chart::PathInputNoise => {
+                "left out where the gain is below a thousandth of its largest"
+            }
             Chart::SupplyLines => {
                 "a row for each converter and each pair; modes shaded, lines on a mode in colour, higher orders lower"
             }
@@ -168,12 +200,27 @@ impl Chart {
                 (Sign::Dot, "outside a limit"),
                 (Sign::Line(Pen::Guide), "limit"),
             ],
+            Chart::Noise => vec![
+                (Sign::Line(Pen::Real), "all parts"),
+                (Sign::Line(Pen::Ideal), "resistors alone"),
+                (Sign::Line(Pen::Guide), "largest contributors"),
+            ],
+            Chart::PathNoise => vec![
+                (Sign::Line(Pen::Real), "all stages"),
+                (Sign::Line(Pen::Guide), "each stage"),
+            ],
             Chart::SupplyLines => vec![
                 (Sign::Band, "modes"),
                 (Sign::Line(Pen::Real), "lines on a mode"),
                 (Sign::Line(Pen::Guide), "other lines"),
             ],
-            Chart::Drive | Chart::Widths | Chart::ModeShapes => Vec::new(),
+            Chart::Drive
+            | Chart::Widths
+            | Chart::ModeShapes
+            | Chart::InputNoise
+            | Chart::PathInputNoise
+            | Chart::DriveNoise
+            | Chart::PositionNoise => Vec::new(),
         }
     }
 
@@ -194,6 +241,14 @@ impl Chart {
             }
             Chart::Position => title = labelled(&title, &units.output),
             Chart::Drive => title = labelled(&title, &units.input),
+            Chart::DriveNoise => title = labelled(&title, &over_root_hertz(&units.input)),
+            Chart::PositionNoise => title = labelled(&title, &over_root_hertz(&units.output)),
+            Chart::Noise => {
+                let stage = outcome.stages.get(outcome.shown);
+                note = stage.map_or(String::new(), |stage| {
+                    format!("stage {}: {}", outcome.shown + 1, stage.title)
+                });
+            }
             Chart::Widths => {
                 let figure = outcome.spread.as_ref().and_then(widths::first);
                 note = figure.map_or(String::new(), widths::note);
@@ -248,6 +303,15 @@ impl Chart {
                 let (x, y) = scatter::first(spread)?;
                 scatter::plot(spread, x, y)
             }
+            Chart::Noise => noise::stage(noise_of_stage(outcome)?),
+            Chart::InputNoise => noise::referred(&noise_of_stage(outcome)?.density),
+            Chart::PathNoise => noise::path(outcome.noise.as_ref().filter(|n| n.stages.len() > 1)?),
+            Chart::PathInputNoise => {
+                let several = outcome.noise.as_ref().filter(|n| n.stages.len() > 1);
+                noise::referred(&several?.path.density)
+            }
+            Chart::DriveNoise => noise::drive(noise_of_loop(outcome)?),
+            Chart::PositionNoise => noise::position(noise_of_loop(outcome)?),
             Chart::PlantMagnitude => looped::plant_magnitude(servo?),
             Chart::PlantPhase => looped::plant_phase(servo?),
             Chart::OpenMagnitude => looped::open_magnitude(servo?),
@@ -274,6 +338,22 @@ impl Chart {
             _ => None,
         }
     }
+}
+
+/// A unit's densities; nothing where it has no name.
+pub fn over_root_hertz(unit: &str) -> String {
+    match unit {
+        "" => "1/√Hz".to_owned(),
+        unit => format!("{unit}/√Hz"),
+    }
+}
+
+fn noise_of_stage(outcome: &Outcome) -> Option<&StageNoiseOutcome> {
+    outcome.noise.as_ref()?.stages.get(outcome.shown)
+}
+
+fn noise_of_loop(outcome: &Outcome) -> Option<&LoopNoise> {
+    outcome.noise.as_ref()?.looped.as_ref()
 }
 
 fn has_loop(servo: &&ServoOutcome) -> bool {

@@ -10,6 +10,7 @@ mod ink;
 mod labels;
 pub mod looped;
 pub mod motion;
+pub mod noise;
 mod overlay;
 mod plot;
 pub mod response;
@@ -26,7 +27,7 @@ mod xml;
 
 pub use between::between;
 pub use board::{OF_BOARD, of_board};
-pub use chart::Chart;
+pub use chart::{Chart, over_root_hertz};
 pub use frame::{Frame, MARGINS};
 pub use labels::{Label, SIZE_OF_LETTERS, Side};
 pub use overlay::over;

@@ -15,6 +15,7 @@ mod figures;
 mod heading;
 mod looped;
 mod motion;
+mod noise;
 mod notes;
 mod page;
 mod parts;
@@ -114,6 +115,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
                 (path::path(design, outcome))
                 (demands::demands(outcome))
                 (spread::spread(design, outcome))
+                (noise::noise(outcome))
                 @if host.is_none() { (assumed) }
                 (notes::notes(design))
             }))

@@ -9,6 +9,7 @@ use super::refusal;
 use super::spread::boards_design;
 use super::task::{Asked, Before, Blocked, Task, Turn};
 use crate::design::{Design, InputError, StageDesign};
+use crate::noise;
 use crate::outcome::{OtherOutcome, Outcome};
 use crate::pick::{self, Choices, Search, Weights};
 use crate::response::log_grid;
@@ -54,7 +55,9 @@ impl Task for Others {
             }];
             reads.view.stage = 0;
             // Other circuits have this stage's op amp in all places.
-            reads.op_amp = design.stage_data_sheet(shown).of_response();
+            reads.op_amp = design.stage_data_sheet(shown).of_noise();
+            reads.noise = design.noise;
+            reads.conditions.temperature = design.conditions.temperature;
             reads
         }))
     }
@@ -134,6 +137,7 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         worst_depth_db: None,
         phase_deg: f64::NAN,
         gain_bandwidth: f64::NAN,
+        noise: f64::NAN,
     };
     let rules = || stage.reach(&model.ask, &design.shelf, &design.op_amp.op_amp());
     let Some(best) = choices.picks.first() else {
@@ -151,6 +155,7 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
     row.phase_deg = h.arg().to_degrees();
     row.gain_bandwidth = pick::least_gain_bandwidth(model, values).unwrap_or(f64::NAN);
+    row.noise = output_noise(design, model, values).unwrap_or(f64::NAN);
     let run = boards(design, model, values);
     row.share = f64::from(run.passed()) / f64::from(run.drawn());
     let null = model
@@ -168,6 +173,17 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
         quantiles(&readable, [0.05])[0]
     });
     row
+}
+
+/// Over the design's band, with the design's op amp in all places, V rms.
+fn output_noise(design: &Design, model: &Model, values: &[f64]) -> Option<f64> {
+    let setting = noise::Setting {
+        band: (design.noise.from, design.noise.to),
+        kelvin: design.conditions.kelvin(),
+        op_amps: vec![design.op_amp.noise(); model.op_amp_count() as usize],
+    };
+    let grid = noise::grid(setting.band, &model.transfer(values));
+    noise::output_rms(model, values, &setting, grid)
 }
 
 fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {

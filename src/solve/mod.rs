@@ -22,6 +22,8 @@ mod helper;
 mod json;
 mod loading;
 mod netlist;
+mod noise;
+mod noise_loop;
 mod path;
 mod picks;
 mod plan;
@@ -54,7 +56,7 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 24] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 25] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
     slot::<filter::Filter>,
@@ -70,6 +72,7 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 24] = [
     slot::<supply::SupplyLines>,
     slot::<netlist::PathNetlist>,
     slot::<transfer::Transfers>,
+    slot::<noise::Noise>,
     slot::<spread::Boards>,
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,

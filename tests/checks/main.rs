@@ -30,6 +30,7 @@ mod mechanics;
 mod motion;
 mod netlists;
 mod noise;
+mod noise_path;
 mod notch;
 mod notches;
 mod parts;

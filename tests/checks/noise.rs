@@ -123,3 +123,78 @@ fn the_noise_in_a_band() {
         );
     }
 }
+
+/// W. Jung (ed.), "Op Amp Applications Handbook", ch. 1, "Op Amp Noise" (from memory): an op amp with 3 nV/√Hz and
+/// 1 pA/√Hz behind sources of 0, 3 kΩ and 300 kΩ. Its table has 3, 3 and 3 nV/√Hz of voltage noise, 0, 3 and 300 of current
+/// noise in the source, and 0, 7 and 70 of the source itself, in whole nanovolts.
+#[test]
+fn a_handbooks_table_of_what_dominates() {
+    let op_amp = OpAmpNoise {
+        voltage: 3e-9,
+        current: 1e-12,
+        ..OpAmpNoise::default()
+    };
+    let netlist = Netlist::new("in", "out")
+        .resistor("R1", "in", "plus")
+        .op_amp("U1", "plus", "out", "out");
+    // Without a source there is as good as none.
+    for (source, known) in [
+        (1e-6, [0.0, 3.0, 0.0]),
+        (3e3, [7.0, 3.0, 3.0]),
+        (300e3, [70.0, 3.0, 300.0]),
+    ] {
+        let values = [source, 0.0, 0.0, 0.0];
+        let own = densities(&netlist, &values, |_| op_amp, 1e3, 298.15).expect("densities");
+        // Thermal, voltage, current at the plus input; the minus input is driven by the output.
+        for (density, known) in own.iter().zip(known) {
+            assert_eq!((density.sqrt() * 1e9).round(), known, "{source}");
+        }
+        assert!(own[3] < 1e-30);
+    }
+}
+
+/// Op Amps for Everyone, ch. 10, on thermal noise (from memory): 100 kΩ at 298 K makes 5.73 µV rms from 20 Hz to 20 kHz.
+/// P. Horowitz, W. Hill, "The Art of Electronics", ch. 7 (from memory): 10 kΩ at room temperature makes 1.3 µV rms in 10 kHz.
+#[test]
+fn handbooks_resistors_over_a_band() {
+    let netlist = Netlist::new("in", "out")
+        .resistor("R1", "in", "plus")
+        .op_amp("U1", "plus", "out", "out");
+    for (resistance, kelvin, (from, to), known, digits) in [
+        (100e3, 298.0, (20.0, 20e3), 5.73, 100.0),
+        (10e3, 293.0, (1e-3, 10e3), 1.3, 10.0),
+    ] {
+        let values = [resistance, 0.0, 0.0, 0.0];
+        let frequencies = [from, f64::sqrt(from * to), to];
+        let own = frequencies.map(|f: f64| {
+            let silent = |_| OpAmpNoise::default();
+            let all = densities(&netlist, &values, silent, f, kelvin).expect("densities");
+            all.iter().sum::<f64>()
+        });
+        let microvolts = integrated(&frequencies, &own).sqrt() * 1e6;
+        assert_eq!((microvolts * digits).round() / digits, known);
+    }
+}
+
+/// An op amp's white noise with its 1/f part over a band: e·√(f_c·ln(f_H/f_L) + f_H − f_L) (the same handbook, "1/f Noise",
+/// from memory).
+#[test]
+fn flicker_over_a_band() {
+    let op_amp = OpAmpNoise {
+        voltage: 10e-9,
+        voltage_corner: 200.0,
+        ..OpAmpNoise::default()
+    };
+    let netlist = Netlist::new("in", "out").op_amp("U1", "in", "out", "out");
+    let (low, high) = (0.1, 1e4);
+    let frequencies: Vec<f64> = (0..=200)
+        .map(|k| low * f64::powf(high / low, f64::from(k) / 200.0))
+        .collect();
+    let own = frequencies.iter().map(|f| {
+        let all = densities(&netlist, &[0.0; 3], |_| op_amp, *f, 300.0).expect("densities");
+        all.iter().sum::<f64>()
+    });
+    let rms = integrated(&frequencies, &own.collect::<Vec<f64>>()).sqrt();
+    let known = 10e-9 * (200.0 * f64::ln(high / low) + high - low).sqrt();
+    assert!((rms / known - 1.0).abs() < 1e-3, "{rms} {known}");
+}

@@ -27,7 +27,7 @@ NOISE = {"voltage": 7e-9, "voltage_corner": 40.0, "current": 0.6e-12, "current_c
 OP_AMP = {"inverse_gain": 1e-6, "inverse_gbw_hz": 1e-7, "output_resistance": 100.0}
 
 
-def system(circuit, values, frequency):
+def system(circuit, values, frequency, op_amp=OP_AMP):
     """The matrix, where each node's current law stands, and where each op amp's equation does."""
     nodes = dict.fromkeys(node for part in circuit["parts"] for node in part["nodes"] if node != "0")
     column = {node: k for k, node in enumerate(nodes)}
@@ -43,10 +43,10 @@ def system(circuit, values, frequency):
             plus, minus, out = pins
             row = len(nodes) + len(equations)
             equations[part["name"]] = row
-            error = OP_AMP["inverse_gain"] + s * OP_AMP["inverse_gbw_hz"] / (2 * math.pi)
+            error = op_amp["inverse_gain"] + s * op_amp["inverse_gbw_hz"] / (2 * math.pi)
             matrix[out, row] -= 1
             matrix[row, out] += error
-            matrix[row, row] += error * OP_AMP["output_resistance"]
+            matrix[row, row] += error * op_amp["output_resistance"]
             if plus is not None:
                 matrix[row, plus] -= 1
             if minus is not None:
@@ -66,9 +66,9 @@ def system(circuit, values, frequency):
     return matrix, column, equations
 
 
-def densities(circuit, values, frequency):
+def densities(circuit, values, frequency, op_amp=OP_AMP, noise=NOISE, temperature=TEMPERATURE):
     """V^2/Hz at the output from every source, in the order of the parts."""
-    matrix, column, equations = system(circuit, values, frequency)
+    matrix, column, equations = system(circuit, values, frequency, op_amp)
 
     def flicker(white, corner):
         return white**2 * (1 + corner / frequency)
@@ -86,15 +86,15 @@ def densities(circuit, values, frequency):
 
     for part in circuit["parts"]:
         if part["kind"] == "R":
-            current(*part["nodes"], 4 * BOLTZMANN * TEMPERATURE / values[part["name"]])
+            current(*part["nodes"], 4 * BOLTZMANN * temperature / values[part["name"]])
         elif part["kind"] == "opamp":
             plus, minus, _ = part["nodes"]
             side = np.zeros(len(matrix), complex)
             side[equations[part["name"]]] = 1
             sides.append(side)
-            powers.append(flicker(NOISE["voltage"], NOISE["voltage_corner"]))
+            powers.append(flicker(noise["voltage"], noise["voltage_corner"]))
             for pin in (plus, minus):
-                current("0", pin, flicker(NOISE["current"], NOISE["current_corner"]))
+                current("0", pin, flicker(noise["current"], noise["current_corner"]))
     solved = np.linalg.solve(matrix, np.array(sides).T)
     return np.abs(solved[column[circuit["output"]]]) ** 2 * powers
 

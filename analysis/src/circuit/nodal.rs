@@ -5,7 +5,7 @@
 //! once (the adjoint network: S. Director, R. Rohrer, "The generalized adjoint network and network sensitivities", IEEE
 //! Trans. CT-16(3), 1969).
 
-use nalgebra::{DMatrix, DVector, Dyn, LU};
+use nalgebra::{DVector, Dyn, LU};
 use num_complex::Complex64;
 
 use super::equations::column;
@@ -14,9 +14,7 @@ use super::{Equations, Netlist, Node};
 /// A netlist's equations at one frequency.
 pub struct Nodal<'a> {
     of: Shape<'a>,
-    /// Of the matrix, and of its transpose, which few ask for.
-    forward: LU<Complex64, Dyn, Dyn>,
-    matrix: DMatrix<Complex64>,
+    factors: LU<Complex64, Dyn, Dyn>,
 }
 
 /// Where unknowns stand.
@@ -44,6 +42,8 @@ pub struct Influence {
     currents: Vec<Complex64>,
     /// Of a voltage in series with each op amp's input, V/V.
     inputs: Vec<Complex64>,
+    /// Of a voltage at each of the netlist's inputs, V/V.
+    sources: Vec<Complex64>,
 }
 
 impl Equations<'_> {
@@ -52,15 +52,14 @@ impl Equations<'_> {
         let pairs = self.constant.zip_map(&self.rising, |constant, rising| {
             Complex64::new(constant, omega * rising)
         });
-        let forward = pairs.clone().lu();
-        forward.is_invertible().then(|| Nodal {
+        let factors = pairs.lu();
+        factors.is_invertible().then(|| Nodal {
             of: Shape {
                 netlist: self.netlist,
                 nodes: self.nodes,
                 op_amps: self.op_amps.clone(),
             },
-            forward,
-            matrix: pairs,
+            factors,
         })
     }
 }
@@ -84,7 +83,7 @@ impl<'a> Nodal<'a> {
         let mut known = self.zeros();
         let (nodes, op_amps) = (self.of.nodes, self.of.op_amps.len());
         *known.get_mut(nodes + op_amps + input)? = Complex64::new(1.0, 0.0);
-        let solved = self.forward.solve(&known)?;
+        let solved = self.factors.solve(&known)?;
         let solved = solved.as_slice();
         Some(Answer {
             voltages: with_ground(&solved[..nodes]),
@@ -97,11 +96,16 @@ impl<'a> Nodal<'a> {
     pub fn influence(&self, node: Node) -> Option<Influence> {
         let mut known = self.zeros();
         *known.get_mut(column(node)?)? = Complex64::new(1.0, 0.0);
-        let solved = self.matrix.transpose().lu().solve(&known)?;
-        let solved = solved.as_slice();
+        // P·A = L·U, and so the transpose of A is that of U times that of L times P.
+        let known = self.factors.u().tr_solve_upper_triangular(&known)?;
+        let mut solved = self.factors.l().tr_solve_lower_triangular(&known)?;
+        self.factors.p().inv_permute_rows(&mut solved);
+        let (nodes, rest) = solved.as_slice().split_at(self.of.nodes);
+        let (inputs, sources) = rest.split_at(self.of.op_amps.len());
         Some(Influence {
-            currents: with_ground(&solved[..self.of.nodes]),
-            inputs: solved[self.of.nodes..][..self.of.op_amps.len()].to_vec(),
+            currents: with_ground(nodes),
+            inputs: inputs.to_vec(),
+            sources: sources.to_vec(),
         })
     }
 
@@ -116,7 +120,7 @@ impl<'a> Nodal<'a> {
     }
 
     fn zeros(&self) -> DVector<Complex64> {
-        DVector::zeros(self.matrix.nrows())
+        DVector::zeros(self.factors.lu_internal().nrows())
     }
 }
 
@@ -129,6 +133,11 @@ impl Influence {
     /// Of 1 V in series with the plus input of the op amp at this place among the op amps, V.
     pub fn of_input(&self, op_amp: usize) -> Complex64 {
         self.inputs[op_amp]
+    }
+
+    /// Of 1 V at one of the netlist's inputs, the others grounded, V: the response from there.
+    pub fn of_source(&self, input: usize) -> Complex64 {
+        self.sources[input]
     }
 }
 
@@ -167,6 +176,7 @@ mod tests {
         let minus = netlist.nodes().iter().position(|n| n == "minus");
         let minus = minus.expect("a node");
         assert!((influence.of_current(0, minus) + 10e3).norm() < 1e-8);
+        assert!((influence.of_source(0) - out).norm() < 1e-12);
     }
 
     #[test]

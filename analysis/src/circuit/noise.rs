@@ -1,5 +1,7 @@
 //! Noise of a circuit's own parts: thermal noise of its resistors, voltage and current noise of its op amps.
 
+use num_complex::Complex64;
+
 use super::nodal::Nodal;
 use super::{Kind, Netlist};
 
@@ -49,12 +51,16 @@ pub fn origins(netlist: &Netlist) -> Vec<Origin> {
         .collect()
 }
 
-/// Power spectral densities at the output, V²/Hz, one for each of [`origins`], at a frequency (Hz, above 0) and a
-/// temperature (K). The inputs are grounded: a source's own noise is the source's. `values` are those of [`Nodal::at`];
-/// `op_amp` tells each op amp's noise by its place in the netlist. None where the circuit has no single answer.
-///
-/// Thermal noise is `4kT/R` of current beside a resistor (H. Nyquist, Phys. Rev. 32, 1928); an op amp's densities are
-/// `e²·(1 + f_c/f)` (Op Amps for Everyone, ch. 10).
+/// Noise at a circuit's output at one frequency.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutputNoise {
+    /// Power spectral densities, V²/Hz, one for each of [`origins`].
+    pub densities: Vec<f64>,
+    /// The response from each of the netlist's inputs, V/V.
+    pub gains: Vec<Complex64>,
+}
+
+/// Power spectral densities at the output, V²/Hz, one for each of [`origins`]: see [`output_noise`].
 pub fn densities(
     netlist: &Netlist,
     values: &[f64],
@@ -62,6 +68,23 @@ pub fn densities(
     frequency: f64,
     temperature: f64,
 ) -> Option<Vec<f64>> {
+    let found = output_noise(netlist, values, op_amp, frequency, temperature)?;
+    Some(found.densities)
+}
+
+/// Noise at the output, at a frequency (Hz, above 0) and a
+/// temperature (K). The inputs are grounded: a source's own noise is the source's. `values` are those of [`Nodal::at`];
+/// `op_amp` tells each op amp's noise by its place in the netlist. None where the circuit has no single answer.
+///
+/// Thermal noise is `4kT/R` of current beside a resistor (H. Nyquist, Phys. Rev. 32, 1928); an op amp's densities are
+/// `e²·(1 + f_c/f)` (Op Amps for Everyone, ch. 10).
+pub fn output_noise(
+    netlist: &Netlist,
+    values: &[f64],
+    op_amp: impl Fn(usize) -> OpAmpNoise,
+    frequency: f64,
+    temperature: f64,
+) -> Option<OutputNoise> {
     let nodal = Nodal::at(netlist, values, std::f64::consts::TAU * frequency)?;
     let influence = nodal.influence(netlist.output())?;
     let flicker = |white: f64, corner: f64| white * white * (1.0 + corner / frequency);
@@ -86,7 +109,11 @@ pub fn densities(
         }
         first += part.kind.inputs();
     }
-    Some(found)
+    let inputs = 0..netlist.inputs().len();
+    Some(OutputNoise {
+        densities: found,
+        gains: inputs.map(|input| influence.of_source(input)).collect(),
+    })
 }
 
 /// The integral of a density over frequency by the trapezoidal rule on logarithms: exact for every power of the frequency

@@ -5,6 +5,7 @@ mod demands;
 mod fit;
 mod looped;
 mod motion;
+mod noise;
 mod spread;
 mod supply;
 mod table;
@@ -61,6 +62,12 @@ pub(super) fn table(what: What, outcome: &Outcome) -> Option<Table> {
         What::WorstLoop => Some(looped::worst(loops?.worst.as_ref()?)),
         What::Motion => motion::motion(outcome.motion.as_ref()?),
         What::MotionFigures => motion::figures(outcome.motion.as_ref()?),
+        What::Noise => Some(noise::stage(
+            outcome.noise.as_ref()?.stages.get(outcome.shown)?,
+        )),
+        What::NoiseContributors => Some(noise::contributors(outcome.noise.as_ref()?)),
+        What::PathNoise => Some(noise::path(&outcome.noise.as_ref()?.path)),
+        What::LoopNoise => noise::looped(outcome.noise.as_ref()?.looped.as_ref()?),
         What::SupplyLines => Some(supply::hits(outcome.supply.as_ref()?)),
         What::Demands => Some(demands::demands(outcome.demands.as_ref()?)),
     }

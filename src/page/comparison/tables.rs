@@ -34,6 +34,7 @@ pub fn follow(desk: Desk, beside: Beside) -> Held<Option<Arc<Told>>> {
         desk.loops.track();
         desk.motion.track();
         desk.demands.track();
+        desk.noise.track();
         beside.found.track();
         if !is_there {
             told.set(None);
@@ -73,6 +74,7 @@ pub fn with_side<T>(desk: Desk, look: impl FnOnce(&Side) -> T) -> Option<T> {
     let loops = desk.loops.get_untracked();
     let motion = desk.motion.get_untracked();
     let demands = desk.demands.get_untracked();
+    let noise = desk.noise.get_untracked();
     desk.design.with_untracked(|design| {
         let is_of_design = stages.len() == design.stages.len();
         is_of_design.then(|| {
@@ -85,6 +87,7 @@ pub fn with_side<T>(desk: Desk, look: impl FnOnce(&Side) -> T) -> Option<T> {
                 loops: loops.as_deref(),
                 motion: motion.as_deref(),
                 demands: demands.as_deref(),
+                noise: noise.as_deref(),
             })
         })
     })

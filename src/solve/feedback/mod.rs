@@ -11,4 +11,4 @@ pub(super) use loop_of::{LoopOf, ModelledLoop};
 pub(super) use looped::Loop;
 pub(super) use motion::MovedLoop;
 use traces::TracedLoop;
-pub(super) use traces::Traces;
+pub(super) use traces::{Curves as LoopCurves, Traces};

@@ -1,0 +1,91 @@
+//! What the path's noise does round the loop.
+//!
+//! The path's input is what the summing point makes of reference and feedback, and the reference rests. A noise at a stage's
+//! output passes all that stand behind it to the plant's input, where the loop answers it: the drive is that noise times
+//! 1/(1 + L), and the position is the drive times the plant (G. Franklin, J. Powell, A. Emami-Naeini, "Feedback Control of
+//! Dynamic Systems", ch. 4, from memory).
+
+use super::feedback::{LoopCurves, LoopOf};
+use crate::feedback::{OpenLoop, Traced};
+use crate::noise::{rms, roots, together};
+use crate::outcome::{LoopNoise, LoopNoiseShare};
+use crate::plant::PlantUnits;
+
+/// `grids` are the stages' frequencies (Hz), and `behind` what each stage's noise comes to at the path's output over
+/// frequencies, V²/Hz. None where the plant is not known at all.
+pub(super) fn looped(
+    (of, curves): (&LoopOf, &LoopCurves),
+    units: &PlantUnits,
+    (from, to): (f64, f64),
+    grids: &[&[f64]],
+    behind: impl Fn(&[f64]) -> Vec<Vec<f64>>,
+) -> Option<LoopNoise> {
+    let modelled = of.modelled();
+    let (open, traced, is_measured): (OpenLoop, &[Traced], bool) =
+        match (&modelled, curves.modelled.as_ref()) {
+            (Some(of), Some(traced)) => (of.open(), traced, false),
+            _ => (of.measured()?, curves.measured.as_deref()?, true),
+        };
+    let reach = open.plant.reach().unwrap_or((from, to));
+    let (from, to) = (from.max(reach.0), to.min(reach.1));
+    let mut told = LoopNoise {
+        why: None,
+        is_measured,
+        from,
+        to,
+        frequency: Vec::new(),
+        drive: Vec::new(),
+        position: Vec::new(),
+        drive_rms: 0.0,
+        position_rms: 0.0,
+        stages: Vec::new(),
+        units: units.of_noise(),
+    };
+    if from >= to {
+        told.why = Some("The sweep tells nothing of the plant within the noise's band.".to_owned());
+        return Some(told);
+    }
+    if open.unstable_poles(traced).is_some_and(|poles| poles > 0) {
+        told.why = Some("The loop is not stable: its noise grows without end.".to_owned());
+        return Some(told);
+    }
+    let curve: Vec<f64> = traced.iter().map(|point| point.frequency).collect();
+    let ends = [from, to];
+    let mut frequency = together(grids.iter().copied().chain([&curve[..], &ends[..]]));
+    frequency.retain(|f| (from..=to).contains(f));
+    let each = behind(&frequency);
+    let passed = frequency.iter().map(|f| {
+        let drive = 1.0 / (1.0 + open.at(*f)).norm_sqr();
+        (drive, drive * open.plant.at(*f).norm_sqr())
+    });
+    let passed: Vec<(f64, f64)> = passed.collect();
+    if passed
+        .iter()
+        .any(|(drive, position)| !drive.is_finite() || !position.is_finite())
+    {
+        told.why = Some("The loop stands on the edge of being stable.".to_owned());
+        return Some(told);
+    }
+    let through = |density: &[f64], of: fn(&(f64, f64)) -> f64| -> Vec<f64> {
+        let pairs = density.iter().zip(&passed);
+        pairs
+            .map(|(density, passed)| density * of(passed))
+            .collect()
+    };
+    let total: Vec<f64> = (0..frequency.len())
+        .map(|k| each.iter().map(|one| one[k]).sum())
+        .collect();
+    let (drive, position) = (through(&total, |p| p.0), through(&total, |p| p.1));
+    told.drive_rms = rms(&frequency, &drive);
+    told.position_rms = rms(&frequency, &position);
+    told.stages = each
+        .iter()
+        .map(|own| LoopNoiseShare {
+            drive_rms: rms(&frequency, &through(own, |p| p.0)),
+            position_rms: rms(&frequency, &through(own, |p| p.1)),
+        })
+        .collect();
+    (told.drive, told.position) = (roots(&drive), roots(&position));
+    told.frequency = frequency;
+    Some(told)
+}
