@@ -13,6 +13,7 @@
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
 //! - [`plant`]: the measured plant, its model, where its modes come from
+//! - [`bench`]: a measured response against the predicted one
 //! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
@@ -35,6 +36,7 @@
 //! ```
 
 pub mod approx;
+pub mod bench;
 pub mod comparison;
 pub mod compensation;
 pub mod design;
