@@ -70,8 +70,8 @@ const MEASURED: f64 = 0.002;
 const BEHIND: f64 = 0.02;
 /// How much likelier parts that touch are swapped than parts that do not.
 const TOUCHING: f64 = 4.0;
-/// How far an open or bridged part is from its marked value, as a factor.
-const EXTREME: f64 = 1e7;
+/// How far an open or bridged part is from its marked value, as a factor; what is left of it is not known.
+const EXTREME: f64 = 1e6;
 
 impl Idea {
     /// All of them, each with its chance beforehand.

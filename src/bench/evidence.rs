@@ -49,9 +49,9 @@ pub(super) fn evidence(
     let most = corrections.iter().copied().fold(f64::MIN, f64::max);
     let weights: Vec<f64> = corrections.iter().map(|c| (c - most).exp()).collect();
     let total: f64 = weights.iter().sum();
-    let laplace = coarse(fit, &posterior, (least, count));
-    Some(Evidence {
-        ln: laplace + most + (total / draws.len() as f64).ln(),
+    let ln = coarse(fit, &posterior, (least, count)) + most + (total / draws.len() as f64).ln();
+    ln.is_finite().then(|| Evidence {
+        ln,
         draws: draws
             .into_iter()
             .zip(weights.iter().map(|w| w / total))
@@ -83,7 +83,7 @@ fn draws(posterior: &Posterior, unknowns: usize, seed: u64) -> Vec<DVector<f64>>
 fn correction(fit: &Fit, unknowns: &Unknowns, laws: &[NumberLaw], x: &DVector<f64>) -> f64 {
     let numbers = unknowns.numbers.iter().enumerate();
     let held = numbers
-        .filter(|(k, _)| fit.broad != Some(*k))
+        .filter(|(k, _)| fit.lawless() != Some(*k))
         .map(|(k, &number)| laws[number].correction(x[k]));
     let mut sum: f64 = held.sum();
     if let Some(k) = fit.broad {

@@ -14,7 +14,9 @@ use super::setting::Setting;
 
 /// Standard deviation of an unknown that nothing is known of, as a logarithm.
 pub(super) const BROAD: f64 = 0.4;
-/// A step of a logarithm is no longer than this.
+/// The same of what an open or bridged part has left.
+pub(super) const REMAINDER: f64 = 3.0;
+/// A step of a logarithm is no longer than this, in standard deviations where they are larger than [`BROAD`].
 const LONGEST: f64 = 0.7;
 /// What improves the cost by less is done.
 const DONE: f64 = 1e-3;
@@ -31,6 +33,8 @@ pub(super) struct Fit {
     pub base: Vec<f64>,
     /// Which unknown nothing is known of.
     pub broad: Option<usize>,
+    /// Which unknown is what an open or bridged part has left.
+    remainder: Option<usize>,
     /// What makes the laws white: unknowns are this times white numbers.
     colour: DMatrix<f64>,
     z: DVector<f64>,
@@ -58,13 +62,23 @@ impl Fit {
             Idea::Behind(k) => Some(unknowns.gain() + 1 + k),
             _ => None,
         };
+        let remainder = match idea {
+            Idea::Open(number) | Idea::Shorted(number) => unknowns.of_number(number),
+            _ => None,
+        };
         let count = unknowns.count();
         Fit {
             idea,
             chance,
             base,
             broad,
-            colour: colour(unknowns, broad),
+            remainder,
+            colour: colour(
+                unknowns,
+                broad
+                    .map(|k| (k, BROAD))
+                    .or(remainder.map(|k| (k, REMAINDER))),
+            ),
             z: DVector::zeros(count),
             x: DVector::zeros(count),
             numbers: Vec::new(),
@@ -76,6 +90,11 @@ impl Fit {
             is_fresh: false,
             is_done: false,
         }
+    }
+
+    /// The unknown whose own law does not hold.
+    pub fn lawless(&self) -> Option<usize> {
+        self.broad.or(self.remainder)
     }
 
     /// What is to be made small: twice the negative logarithm of the likelihood and the laws.
@@ -151,7 +170,11 @@ impl Fit {
             return;
         };
         let mut step = factors.solve(&-(&self.gradient + &self.z));
-        let longest = (&self.colour * &step).amax();
+        let mut coloured = &self.colour * &step;
+        if let Some(k) = self.remainder {
+            coloured[k] *= BROAD / REMAINDER;
+        }
+        let longest = coloured.amax();
         if longest > LONGEST {
             step *= LONGEST / longest;
         }
@@ -262,7 +285,8 @@ impl Posterior<'_> {
 }
 
 /// Covariance of the unknowns beforehand, as its Cholesky factor.
-fn colour(unknowns: &Unknowns, broad: Option<usize>) -> DMatrix<f64> {
+fn colour(unknowns: &Unknowns, loose: Option<(usize, f64)>) -> DMatrix<f64> {
+    let broad = loose.map(|(k, _)| k);
     let count = unknowns.count();
     let mut covariance = DMatrix::zeros(count, count);
     let shared = |k: usize| unknowns.shared[k].filter(|_| broad != Some(k));
@@ -274,10 +298,9 @@ fn colour(unknowns: &Unknowns, broad: Option<usize>) -> DMatrix<f64> {
                 covariance[(i, j)] = with * and;
             }
         }
-        let own = if broad == Some(i) {
-            BROAD
-        } else {
-            unknowns.own[i]
+        let own = match loose {
+            Some((k, sd)) if k == i => sd,
+            _ => unknowns.own[i],
         };
         // A deviation that is shared in full leaves nothing of its own; a hair keeps the matrix regular.
         covariance[(i, i)] += own * own + 1e-6 * covariance[(i, i)] + 1e-14;

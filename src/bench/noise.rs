@@ -12,6 +12,8 @@ use super::data::{Data, FLOOR};
 const OF_DIFFERENCE: f64 = 1.5;
 /// Median of a chi-squared variable with one degree of freedom, and with two.
 const MEDIANS: [f64; 2] = [0.454_936, 1.386_294];
+/// Squares above this many variances are not noise.
+const TAME: f64 = 12.0;
 /// A point that is this many standard deviations from both neighbours' mean is not part of the curve.
 const WILD: f64 = 7.0;
 
@@ -33,7 +35,17 @@ pub(super) fn noise(data: &Data, model: &[Complex64]) -> Option<(f64, Vec<usize>
     squares.sort_by(f64::total_cmp);
     let median = squares[squares.len() / 2].midpoint(squares[(squares.len() - 1) / 2]);
     let of = MEDIANS[usize::from(data.has_phase)];
-    let noise = (median / (of * OF_DIFFERENCE)).sqrt().max(FLOOR);
+    // The mean of what is not far out tells it closer than the median.
+    let rough = median / of;
+    let tame = squares.iter().take_while(|square| **square < TAME * rough);
+    let (sum, count) = tame.fold((0.0, 0.0), |(sum, count), square| {
+        (sum + square, count + 1.0)
+    });
+    let parts = if data.has_phase { 2.0 } else { 1.0 };
+    if count < 1.0 || sum == 0.0 {
+        return Some((FLOOR, Vec::new()));
+    }
+    let noise = (sum / count / parts / OF_DIFFERENCE).sqrt().max(FLOOR);
     let limit = OF_DIFFERENCE * (WILD * noise).powi(2);
     let is_alone = |k: usize| {
         // A wild point stands out against the mean of its neighbours and makes theirs stand out by half as much.

@@ -257,6 +257,7 @@ impl BenchWork {
     /// The fit with the least cost.
     fn best(&self) -> usize {
         let costs = self.fits.iter().map(Fit::cost).enumerate();
+        let costs = costs.filter(|(_, cost)| cost.is_finite());
         let best = costs.min_by(|a, b| a.1.total_cmp(&b.1));
         best.map_or(0, |(at, _)| at)
     }
@@ -265,7 +266,8 @@ impl BenchWork {
     fn weigh(&mut self, mut found: Vec<(usize, Evidence)>) {
         let count = self.data.count();
         let squares = self.fits.iter().map(|fit| fit.square);
-        let least = squares.fold(f64::INFINITY, f64::min).max(count);
+        let squares = squares.filter(|square| square.is_finite());
+        let least = squares.fold(f64::MAX, f64::min).max(count);
         let at = self.at;
         if at < self.fits.len() {
             self.at += 1;
@@ -312,7 +314,7 @@ impl BenchWork {
             let (mut numbers, mut righted) = (Vec::new(), Vec::new());
             self.unknowns.board(&fit.base, x, &mut numbers);
             let mut x = x.to_vec();
-            if let Some(k) = fit.broad {
+            if let Some(k) = fit.lawless() {
                 x[k] = 0.0;
             }
             self.unknowns
