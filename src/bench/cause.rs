@@ -31,8 +31,6 @@ pub enum Cause {
     Open(PartAt),
     /// A part that is bridged.
     Shorted(PartAt),
-    /// The measurement's own gain is wrong: a divider, a probe's setting.
-    MeasuredGain,
     /// The measurement's sign is turned.
     MeasuredSign,
     /// The block behind the stages (a plant) is another than is known; the unknown by its place.
@@ -48,7 +46,6 @@ pub(super) enum Idea {
     Times(usize, f64),
     Open(usize),
     Shorted(usize),
-    MeasuredGain,
     MeasuredSign,
     Behind(usize),
 }
@@ -64,8 +61,8 @@ const TENFOLD: f64 = 0.25;
 const THOUSANDFOLD: f64 = 0.05;
 const OPEN: f64 = 0.15;
 const SHORTED: f64 = 0.15;
-/// The measurement itself.
-const MEASURED: f64 = 0.002;
+/// The measurement's sign.
+const MEASURED: f64 = 0.001;
 /// What is known of the block behind the stages.
 const BEHIND: f64 = 0.02;
 /// How much likelier parts that touch are swapped than parts that do not.
@@ -115,12 +112,7 @@ impl Idea {
             WIRING * SHORTED,
             bought.iter().map(|&n| (Idea::Shorted(n), 1.0)),
         );
-        let measured = [Idea::MeasuredGain, Idea::MeasuredSign];
-        share(
-            &mut all,
-            MEASURED,
-            measured.into_iter().map(|idea| (idea, 1.0)),
-        );
+        all.push((Idea::MeasuredSign, MEASURED));
         if let Some(behind) = &setting.behind {
             let unknowns = 0..behind.parameters().len();
             share(&mut all, BEHIND, unknowns.map(|k| (Idea::Behind(k), 1.0)));
@@ -188,7 +180,6 @@ impl Idea {
             Idea::Times(n, by) => Cause::TimesFactor(at(n), by),
             Idea::Open(n) => Cause::Open(at(n)),
             Idea::Shorted(n) => Cause::Shorted(at(n)),
-            Idea::MeasuredGain => Cause::MeasuredGain,
             Idea::MeasuredSign => Cause::MeasuredSign,
             Idea::Behind(k) => Cause::Behind(k),
         }

@@ -1,13 +1,13 @@
 //! What a cause is worth when all values are integrated out.
 //!
-//! Laplace's approximation about the most probable values (MacKay, ch. 27 and 28), and the exact laws of the parts in
-//! place of the normal ones by importance sampling from it (ch. 29.2). The noise is an unknown like others: with 1/σ as
+//! Importance sampling (MacKay, ch. 29.2) from Laplace's approximation about the most probable values (ch. 27 and 28):
+//! the laws of the parts are exact, the response is straight about these values. The noise is an unknown like others: with 1/σ as
 //! what is known of it, a sum of squares S counts as S^(−n/2).
 
 use nalgebra::DVector;
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::fit::{BROAD, Fit, Posterior};
+use super::fit::{BROAD, Fit};
 use super::predict::Unknowns;
 use super::prior::{NumberLaw, bell};
 use crate::random::uniform;
@@ -18,8 +18,12 @@ const DRAWS: usize = 256;
 /// many times their reach.
 const HALF_OFF: f64 = 0.08;
 const REACHES: f64 = 1.5;
-/// The same of the measurement's gain and of what lies behind.
-const HALF_GAIN: f64 = 0.1;
+/// The same of what lies behind the stages.
+const HALF_BEHIND: f64 = 0.1;
+/// Boards are drawn this much wider than the normal law.
+const WIDER: f64 = 1.1;
+/// What a part inside of its law counts as one that is outside, as a logarithm.
+const INSIDE: f64 = -60.0;
 
 /// What a cause is worth, and boards that might have made the measurement by it.
 #[derive(Clone)]
@@ -28,7 +32,8 @@ pub(super) struct Evidence {
     pub ln: f64,
     /// Unknowns, with weights that add up to 1.
     pub draws: Vec<(DVector<f64>, f64)>,
-    /// Standard deviations of the unknowns, by the normal law about their values.
+    /// Means and standard deviations of the unknowns.
+    pub mean: DVector<f64>,
     pub deviations: Vec<f64>,
 }
 
@@ -41,67 +46,59 @@ pub(super) fn evidence(
     seed: u64,
 ) -> Option<Evidence> {
     let posterior = fit.posterior()?;
-    let draws = draws(&posterior, unknowns.count(), seed);
-    let corrections: Vec<f64> = draws
-        .iter()
-        .map(|x| correction(fit, unknowns, laws, x))
-        .collect();
-    let most = corrections.iter().copied().fold(f64::MIN, f64::max);
-    let weights: Vec<f64> = corrections.iter().map(|c| (c - most).exp()).collect();
+    let normal = Normal::standard();
+    let mut state = seed;
+    let size = fit.z.len();
+    let mut white = DVector::zeros(size);
+    let mut draws = Vec::with_capacity(DRAWS);
+    for _ in 0..DRAWS {
+        for one in white.iter_mut() {
+            *one = normal.inverse_cdf(uniform(&mut state).clamp(1e-12, 1.0 - 1e-12));
+        }
+        let z = posterior.draw(&(&white * WIDER));
+        let x = fit.unknowns_of(unknowns, laws, z.as_slice());
+        let misfit = 0.5 * count * ((fit.square_at(&x) - least) / least).max(-0.999).ln_1p();
+        let ln = 0.5 * white.norm_squared() - 0.5 * z.norm_squared() - misfit;
+        draws.push((ln + correction(fit, unknowns, laws, &x), x));
+    }
+    let most = draws.iter().map(|draw| draw.0).fold(f64::MIN, f64::max);
+    let weights: Vec<f64> = draws.iter().map(|draw| (draw.0 - most).exp()).collect();
     let total: f64 = weights.iter().sum();
-    let ln = coarse(fit, &posterior, (least, count)) + most + (total / draws.len() as f64).ln();
+    let volume = size as f64 * WIDER.ln() - posterior.half_ln_determinant();
+    let ln = most + (total / draws.len() as f64).ln() + volume;
+    let draws = draws.into_iter().zip(&weights);
+    let draws: Vec<(DVector<f64>, f64)> = draws.map(|((_, x), w)| (x, w / total)).collect();
+    let mean = draws
+        .iter()
+        .fold(DVector::zeros(unknowns.count()), |sum, (x, w)| sum + x * *w);
+    let variance = draws
+        .iter()
+        .fold(DVector::zeros(unknowns.count()), |sum, (x, w)| {
+            sum + (x - &mean).map(|d| d * d) * *w
+        });
     ln.is_finite().then(|| Evidence {
         ln,
-        draws: draws
-            .into_iter()
-            .zip(weights.iter().map(|w| w / total))
-            .collect(),
-        deviations: posterior.deviations(),
+        deviations: variance.iter().map(|v: &f64| v.sqrt()).collect(),
+        mean,
+        draws,
     })
 }
 
-/// Laplace's approximation with the normal laws.
-fn coarse(fit: &Fit, posterior: &Posterior, (least, count): (f64, f64)) -> f64 {
-    let misfit = 0.5 * count * ((fit.square - least) / least).ln_1p();
-    -misfit - 0.5 * fit.strain() - posterior.half_ln_determinant()
-}
-
-/// Unknowns drawn from the normal law about a fit.
-fn draws(posterior: &Posterior, unknowns: usize, seed: u64) -> Vec<DVector<f64>> {
-    let normal = Normal::standard();
-    let mut state = seed;
-    let mut normals = vec![0.0; unknowns];
-    (0..DRAWS)
-        .map(|_| {
-            normals.fill_with(|| normal.inverse_cdf(uniform(&mut state).clamp(1e-12, 1.0 - 1e-12)));
-            posterior.draw(&normals)
-        })
-        .collect()
-}
-
-/// The logarithm of the exact laws' density over the normal ones'.
+/// The logarithm of the density of a part that is outside of its law over the broad normal one that the fit took.
 fn correction(fit: &Fit, unknowns: &Unknowns, laws: &[NumberLaw], x: &DVector<f64>) -> f64 {
-    let numbers = unknowns.numbers.iter().enumerate();
-    let held = numbers
-        .filter(|(k, _)| fit.lawless() != Some(*k))
-        .map(|(k, &number)| laws[number].correction(x[k]));
-    let mut sum: f64 = held.sum();
-    if let Some(k) = fit.broad {
-        let (half, reach) = match unknowns.numbers.get(k) {
-            Some(&number) => {
-                let reach = laws[number].reach();
-                let is_inside = !laws[number].is_outside(x[k]);
-                if is_inside {
-                    return sum - 60.0;
-                }
-                (HALF_OFF.max(REACHES * reach), reach)
-            }
-            None => (HALF_GAIN, 0.0),
-        };
-        // A Cauchy law without its middle.
-        let left = 1.0 - std::f64::consts::FRAC_2_PI * (reach / half).atan();
-        let density = 1.0 / (std::f64::consts::PI * half * (1.0 + (x[k] / half).powi(2)) * left);
-        sum += (density / bell(x[k], BROAD)).ln();
-    }
-    sum
+    let Some(k) = fit.broad else {
+        return 0.0;
+    };
+    let (half, reach) = match unknowns.numbers.get(k) {
+        Some(&number) if !laws[number].is_outside(x[k]) => return INSIDE,
+        Some(&number) => {
+            let reach = laws[number].reach();
+            (HALF_OFF.max(REACHES * reach), reach)
+        }
+        None => (HALF_BEHIND, 0.0),
+    };
+    // A Cauchy law without its middle.
+    let left = 1.0 - std::f64::consts::FRAC_2_PI * (reach / half).atan();
+    let density = 1.0 / (std::f64::consts::PI * half * (1.0 + (x[k] / half).powi(2)) * left);
+    (density / bell(x[k], BROAD)).ln()
 }

@@ -1,27 +1,35 @@
 //! The most probable values of all parts under one cause.
 //!
 //! Residuals are of the responses themselves, each over its point's standard deviation: they are straight in the parts
-//! where a logarithm has a null. The laws of the parts are a normal law that is made white, so that all unknowns count
-//! alike; Levenberg–Marquardt (K. Madsen, H. B. Nielsen, O. Tingleff, "Methods for Non-Linear Least Squares Problems",
+//! where a logarithm has a null. Each part is told by a normal number from which its own law makes its value, so that all
+//! unknowns count alike and no value is beyond its law; Levenberg–Marquardt (K. Madsen, H. B. Nielsen, O. Tingleff, "Methods for Non-Linear Least Squares Problems",
 //! 2004).
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use super::cause::Idea;
 use super::data::Data;
-use super::predict::{Curves, Predictor, Unknowns};
+use super::predict::{CALIBRATION, Curves, Predictor, Unknowns};
+use super::prior::NumberLaw;
 use super::setting::Setting;
 
 /// Standard deviation of an unknown that nothing is known of, as a logarithm.
 pub(super) const BROAD: f64 = 0.4;
 /// The same of what an open or bridged part has left.
 pub(super) const REMAINDER: f64 = 3.0;
+/// Standard deviation of the measurement's gain where it was not calibrated.
+const UNCALIBRATED: f64 = 0.15;
 /// A step of a logarithm is no longer than this, in standard deviations where they are larger than [`BROAD`].
 const LONGEST: f64 = 0.7;
+/// A step of a normal number is no longer than this.
+const FARTHEST: f64 = 2.0;
 /// What improves the cost by less is done.
 const DONE: f64 = 1e-3;
 /// More than this damping is a dead end.
 const STUCK: f64 = 1e8;
+
+/// The unknowns, the laws of a board's numbers, and what was measured.
+pub(super) type Known<'a> = (&'a Unknowns, &'a [NumberLaw], &'a Data);
 
 /// One cause with its most probable values, as far as they are found.
 #[derive(Clone)]
@@ -35,17 +43,21 @@ pub(super) struct Fit {
     pub broad: Option<usize>,
     /// Which unknown is what an open or bridged part has left.
     remainder: Option<usize>,
-    /// What makes the laws white: unknowns are this times white numbers.
-    colour: DMatrix<f64>,
-    z: DVector<f64>,
+    /// Whether the measurement's gain is not calibrated.
+    pub is_loose: bool,
+    /// Normal numbers: one an unknown, then one for each common deviation.
+    pub z: DVector<f64>,
+    /// The unknowns that they make.
     pub x: DVector<f64>,
     pub numbers: Vec<f64>,
     pub curves: Curves,
     /// Sum of squares of the residuals.
     pub square: f64,
-    /// Normal matrix of the residuals, of white unknowns.
-    normal: DMatrix<f64>,
-    gradient: DVector<f64>,
+    /// Normal matrix and gradient of the residuals, of the unknowns.
+    pub normal: DMatrix<f64>,
+    pub gradient: DVector<f64>,
+    /// How the unknowns change with the normal numbers.
+    slopes: DMatrix<f64>,
     damping: f64,
     /// Whether the normal matrix is that of where it stands.
     is_fresh: bool,
@@ -53,12 +65,16 @@ pub(super) struct Fit {
 }
 
 impl Fit {
-    pub fn new(setting: &Setting, unknowns: &Unknowns, (idea, chance): (Idea, f64)) -> Fit {
+    pub fn new(
+        setting: &Setting,
+        unknowns: &Unknowns,
+        (idea, chance): (Idea, f64),
+        is_loose: bool,
+    ) -> Fit {
         let mut base = setting.nominal();
         idea.put_in(setting, &mut base);
         let broad = match idea {
             Idea::Off(number) => unknowns.of_number(number),
-            Idea::MeasuredGain => Some(unknowns.gain()),
             Idea::Behind(k) => Some(unknowns.gain() + 1 + k),
             _ => None,
         };
@@ -73,19 +89,15 @@ impl Fit {
             base,
             broad,
             remainder,
-            colour: colour(
-                unknowns,
-                broad
-                    .map(|k| (k, BROAD))
-                    .or(remainder.map(|k| (k, REMAINDER))),
-            ),
-            z: DVector::zeros(count),
+            is_loose,
+            z: DVector::zeros(count + unknowns.commons),
             x: DVector::zeros(count),
             numbers: Vec::new(),
             curves: Curves::default(),
             square: f64::INFINITY,
             normal: DMatrix::zeros(count, count),
             gradient: DVector::zeros(count),
+            slopes: DMatrix::zeros(0, 0),
             damping: 1e-3,
             is_fresh: false,
             is_done: false,
@@ -97,21 +109,63 @@ impl Fit {
         self.broad.or(self.remainder)
     }
 
+    /// The unknowns that normal numbers make.
+    pub fn unknowns_of(&self, unknowns: &Unknowns, laws: &[NumberLaw], z: &[f64]) -> DVector<f64> {
+        let count = unknowns.count();
+        let mut x = DVector::zeros(count);
+        for k in 0..count {
+            x[k] = self.own_of(unknowns, laws, k, z[k]).0;
+            if let Some((common, sd)) = self.shared(unknowns, k) {
+                x[k] += sd * z[count + common];
+            }
+        }
+        x
+    }
+
+    fn shared(&self, unknowns: &Unknowns, k: usize) -> Option<(usize, f64)> {
+        unknowns.shared[k].filter(|_| self.lawless() != Some(k))
+    }
+
+    fn own_of(&self, unknowns: &Unknowns, laws: &[NumberLaw], k: usize, z: f64) -> (f64, f64) {
+        let straight = |sd: f64| (sd * z, sd);
+        if self.broad == Some(k) {
+            return straight(BROAD);
+        }
+        if self.remainder == Some(k) {
+            return straight(REMAINDER);
+        }
+        match unknowns.numbers.get(k) {
+            Some(&number) if laws[number].deviation() > 0.0 => laws[number].own_of(z),
+            None if k == unknowns.gain() => straight(match self.is_loose {
+                true => UNCALIBRATED,
+                false => CALIBRATION,
+            }),
+            _ => straight(unknowns.own[k]),
+        }
+    }
+
+    fn slopes_at(&self, unknowns: &Unknowns, laws: &[NumberLaw]) -> DMatrix<f64> {
+        let count = unknowns.count();
+        let mut slopes = DMatrix::zeros(count, count + unknowns.commons);
+        for k in 0..count {
+            slopes[(k, k)] = self.own_of(unknowns, laws, k, self.z[k]).1;
+            if let Some((common, sd)) = self.shared(unknowns, k) {
+                slopes[(k, count + common)] = sd;
+            }
+        }
+        slopes
+    }
+
     /// What is to be made small: twice the negative logarithm of the likelihood and the laws.
     pub fn cost(&self) -> f64 {
         self.square + self.z.norm_squared()
-    }
-
-    /// How improbable the parts are that it takes.
-    pub fn strain(&self) -> f64 {
-        self.z.norm_squared()
     }
 
     /// Begins anew where it stands, after the noise was told anew.
     pub fn refresh(
         &mut self,
         setting: &Setting,
-        known: (&Unknowns, &Data),
+        known: Known,
         sharpness: &[f64],
         predictor: &mut Predictor,
     ) {
@@ -127,17 +181,17 @@ impl Fit {
     fn look(
         &self,
         setting: &Setting,
-        known: (&Unknowns, &Data),
+        known: Known,
         sharpness: &[f64],
         predictor: &mut Predictor,
         x: &DVector<f64>,
     ) -> (Vec<f64>, Curves, f64) {
-        let (unknowns, data) = known;
+        let (unknowns, _, data) = known;
         let mut numbers = Vec::new();
         unknowns.board(&self.base, x.as_slice(), &mut numbers);
         let mut curves = Curves::default();
         let of = (&numbers[..], x.as_slice(), self.idea.sign());
-        predictor.curves(setting, known, of, &mut curves);
+        predictor.curves(setting, (unknowns, data), of, &mut curves);
         let square = square(data, sharpness, &curves);
         (numbers, curves, square)
     }
@@ -146,7 +200,7 @@ impl Fit {
     pub fn step(
         &mut self,
         setting: &Setting,
-        known: (&Unknowns, &Data),
+        known: Known,
         sharpness: &[f64],
         predictor: &mut Predictor,
     ) {
@@ -161,25 +215,30 @@ impl Fit {
             self.linearise(setting, known, sharpness, predictor);
         }
         let before = self.cost();
-        let mut damped = self.normal.clone();
+        let normal = self.slopes.tr_mul(&self.normal) * &self.slopes;
+        let mut damped = normal.clone();
         for k in 0..damped.nrows() {
-            damped[(k, k)] += 1.0 + self.damping * (1.0 + self.normal[(k, k)]);
+            damped[(k, k)] += 1.0 + self.damping * (1.0 + normal[(k, k)]);
         }
         let Some(factors) = Cholesky::new(damped) else {
             self.is_done = true;
             return;
         };
-        let mut step = factors.solve(&-(&self.gradient + &self.z));
-        let mut coloured = &self.colour * &step;
+        let downhill = self.slopes.tr_mul(&self.gradient) + &self.z;
+        let mut step = factors.solve(&-downhill);
+        // A part that hardly moves the value at its law's edge goes no further than the law's own width at once.
+        let mut far = step.amax() / FARTHEST;
+        let mut moved = &self.slopes * &step;
         if let Some(k) = self.remainder {
-            coloured[k] *= BROAD / REMAINDER;
+            moved[k] *= BROAD / REMAINDER;
         }
-        let longest = coloured.amax();
-        if longest > LONGEST {
-            step *= LONGEST / longest;
+        far = far.max(moved.amax() / LONGEST);
+        if far > 1.0 {
+            step /= far;
         }
         let z = &self.z + &step;
-        let x = &self.colour * &z;
+        let (unknowns, laws, _) = known;
+        let x = self.unknowns_of(unknowns, laws, z.as_slice());
         let (numbers, curves, square) = self.look(setting, known, sharpness, predictor, &x);
         let cost = square + z.norm_squared();
         if cost < before {
@@ -198,14 +257,14 @@ impl Fit {
     pub fn linearise(
         &mut self,
         setting: &Setting,
-        known: (&Unknowns, &Data),
+        known: Known,
         sharpness: &[f64],
         predictor: &mut Predictor,
     ) {
-        let (unknowns, data) = known;
+        let (unknowns, laws, data) = known;
         let of = (&self.numbers[..], self.x.as_slice(), self.idea.sign());
         let mut columns = Vec::new();
-        predictor.derivatives(setting, known, of, &self.curves, &mut columns);
+        predictor.derivatives(setting, (unknowns, data), of, &self.curves, &mut columns);
         let residual = residual(data, sharpness, &self.curves);
         let rows: Vec<Vec<f64>> = columns
             .iter()
@@ -222,14 +281,15 @@ impl Fit {
                 normal[(j, i)] = product;
             }
         }
-        self.normal = self.colour.tr_mul(&normal) * &self.colour;
-        self.gradient = self.colour.tr_mul(&gradient);
+        self.normal = normal;
+        self.gradient = gradient;
+        self.slopes = self.slopes_at(unknowns, laws);
         self.is_fresh = true;
     }
 
-    /// Factors of the posterior's inverse covariance, of white unknowns.
+    /// The normal law about the most probable normal numbers.
     pub fn posterior(&self) -> Option<Posterior<'_>> {
-        let mut inverse = self.normal.clone();
+        let mut inverse = self.slopes.tr_mul(&self.normal) * &self.slopes;
         for k in 0..inverse.nrows() {
             inverse[(k, k)] += 1.0;
         }
@@ -239,9 +299,11 @@ impl Fit {
         })
     }
 
-    /// The normal matrix of the residuals, of white unknowns, and what colours them.
-    pub fn information(&self) -> (&DMatrix<f64>, &DMatrix<f64>) {
-        (&self.normal, &self.colour)
+    /// The sum of squares with other unknowns, by straight lines from where the fit stands.
+    pub fn square_at(&self, x: &DVector<f64>) -> f64 {
+        let off = x - &self.x;
+        let more = 2.0 * self.gradient.dot(&off) + off.dot(&(&self.normal * &off));
+        (self.square + more).max(0.0)
     }
 }
 
@@ -252,62 +314,24 @@ pub(super) struct Posterior<'a> {
 }
 
 impl Posterior<'_> {
-    /// Half the logarithm of the inverse covariance's determinant, of white unknowns.
+    /// Half the logarithm of the inverse covariance's determinant.
     pub fn half_ln_determinant(&self) -> f64 {
         let diagonal = self.factors.l_dirty().diagonal();
         diagonal.iter().map(|d| d.ln()).sum()
     }
 
-    /// Unknowns, from as many independent normal numbers.
-    pub fn draw(&self, normals: &[f64]) -> DVector<f64> {
-        let white = DVector::from_column_slice(normals);
-        let z = self.factors.l().tr_solve_lower_triangular(&white);
-        let off = z.unwrap_or(white);
-        &self.fit.x + &self.fit.colour * off
-    }
-
-    /// Standard deviations of the unknowns.
-    pub fn deviations(&self) -> Vec<f64> {
-        let covariance = self.factors.inverse();
-        let coloured = &self.fit.colour * covariance * self.fit.colour.transpose();
-        coloured
-            .diagonal()
-            .iter()
-            .map(|v| v.max(0.0).sqrt())
-            .collect()
+    /// The fit's normal numbers and others beside them, from as many independent ones.
+    pub fn draw(&self, white: &DVector<f64>) -> DVector<f64> {
+        let off = self.factors.l_dirty().tr_solve_lower_triangular(white);
+        match off {
+            Some(off) => &self.fit.z + off,
+            None => self.fit.z.clone(),
+        }
     }
 
     /// How many unknowns the data determine.
     pub fn determined(&self) -> f64 {
-        let count = self.fit.x.len() as f64;
-        count - self.factors.inverse().trace()
-    }
-}
-
-/// Covariance of the unknowns beforehand, as its Cholesky factor.
-fn colour(unknowns: &Unknowns, loose: Option<(usize, f64)>) -> DMatrix<f64> {
-    let broad = loose.map(|(k, _)| k);
-    let count = unknowns.count();
-    let mut covariance = DMatrix::zeros(count, count);
-    let shared = |k: usize| unknowns.shared[k].filter(|_| broad != Some(k));
-    for i in 0..count {
-        for j in 0..count {
-            if let (Some((a, with)), Some((b, and))) = (shared(i), shared(j))
-                && a == b
-            {
-                covariance[(i, j)] = with * and;
-            }
-        }
-        let own = match loose {
-            Some((k, sd)) if k == i => sd,
-            _ => unknowns.own[i],
-        };
-        // A deviation that is shared in full leaves nothing of its own; a hair keeps the matrix regular.
-        covariance[(i, i)] += own * own + 1e-6 * covariance[(i, i)] + 1e-14;
-    }
-    match Cholesky::new(covariance) {
-        Some(factors) => factors.l(),
-        None => DMatrix::from_diagonal(&DVector::from_column_slice(&unknowns.own)),
+        self.fit.z.len() as f64 - self.factors.inverse().trace()
     }
 }
 

@@ -25,6 +25,8 @@ pub(super) struct Unknowns {
     pub own: Vec<f64>,
     /// Common deviations that they feel.
     pub shared: Vec<Option<(usize, f64)>>,
+    /// How many of these there are.
+    pub commons: usize,
 }
 
 impl Unknowns {
@@ -49,6 +51,12 @@ impl Unknowns {
         }
         shared.resize(own.len(), None);
         Unknowns {
+            commons: shared
+                .iter()
+                .flatten()
+                .map(|(common, _)| common + 1)
+                .max()
+                .unwrap_or(0),
             numbers,
             own,
             shared,

@@ -1,11 +1,13 @@
 //! What is known of a number of a board before it is measured, as Gauss–Newton wants it, and as it is.
 
-use statrs::distribution::{ContinuousCDF, Normal};
+use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 
 use crate::spread::{Distribution, Law, Population, Reach, Variation, VariationKind};
 
 /// How steep the edge of a law is at least, in tolerances: no tolerance is known better.
 const EDGE: f64 = 0.02;
+/// How much faster than the law a hole is passed.
+const STEEP: f64 = 6.0;
 /// Steps of the sum over a law.
 const STEPS: u32 = 400;
 
@@ -93,41 +95,40 @@ impl NumberLaw {
         self.counted(ln).abs() > self.tolerance + drift
     }
 
-    /// The logarithm of the law's density over that of the normal law of the same standard deviation which Gauss–Newton
-    /// took for it.
-    pub fn correction(&self, ln: f64) -> f64 {
-        if self.tolerance == 0.0 || self.kind == VariationKind::Fixed {
-            return 0.0;
+    /// The logarithm of a ratio that a standard normal number stands for, by its own law, and its slope: whatever the law,
+    /// the number is normal.
+    pub fn own_of(&self, z: f64) -> (f64, f64) {
+        if self.own_tolerance == 0.0 || self.kind == VariationKind::Fixed {
+            return (self.own * z, self.own);
         }
-        let counted = self.counted(ln);
-        let edge = (EDGE * self.tolerance).max(match self.kind {
+        let normal = Normal::standard();
+        let Distribution { law, sigmas, hole } = self.distribution;
+        let side = |z: f64| (2.0 * normal.cdf(z) - 1.0, 2.0 * normal.pdf(z));
+        let (share, slope) = match law {
+            Law::Uniform => side(z),
+            Law::Normal => (z / sigmas, 1.0 / sigmas),
+        };
+        // A hole is jumped over, steeply.
+        let (jump, steep) = side(STEEP * z);
+        let share = hole * jump + (1.0 - hole) * share;
+        let slope = hole * STEEP * steep + (1.0 - hole) * slope;
+        let edge = (EDGE * self.own_tolerance).max(match self.kind {
             VariationKind::InverseDecibel => 0.0,
             _ => self.drift,
         });
-        let normal = Normal::standard();
-        let within = |limit: f64| {
-            normal.cdf((counted + limit) / edge) - normal.cdf((counted - limit) / edge)
-        };
-        if self.shared.is_some() || self.own_tolerance != self.tolerance {
-            // A sum of laws has no edge inside; beyond all of them there is nothing.
-            return within(self.tolerance).max(1e-30).ln();
-        }
-        let Distribution { law, sigmas, hole } = self.distribution;
-        let held = within(self.tolerance) - within(hole * self.tolerance) * f64::from(hole > 0.0);
-        let density = match law {
-            Law::Uniform => held / (2.0 * self.tolerance * (1.0 - hole)),
-            Law::Normal => {
-                let sd = self.tolerance / sigmas;
-                let mass = normal.cdf(sigmas) - normal.cdf(sigmas * hole);
-                held * bell(counted, sd) / (2.0 * mass)
+        let deviation = (self.own_tolerance * share + edge * z).max(-0.99);
+        let slope = self.own_tolerance * slope + edge;
+        match self.kind {
+            VariationKind::Fixed | VariationKind::Ratio => {
+                (deviation.ln_1p(), slope / (1.0 + deviation))
             }
-        };
-        // From the law's own count to the logarithm.
-        let slope = match self.kind {
-            VariationKind::InverseDecibel => 20.0 / std::f64::consts::LN_10,
-            _ => 1.0 + counted,
-        };
-        (density.max(1e-30) * slope.max(1e-3)).ln() - bell(ln, self.deviation()).max(1e-300).ln()
+            VariationKind::Inverse => (-deviation.ln_1p(), -slope / (1.0 + deviation)),
+            VariationKind::InverseDecibel => {
+                let neper = std::f64::consts::LN_10 / 20.0;
+                let deviation = self.own_tolerance * share + edge * z;
+                (-neper * deviation, -neper * slope)
+            }
+        }
     }
 }
 
@@ -155,41 +156,65 @@ fn deviation(distribution: &Distribution) -> f64 {
 mod tests {
     use super::*;
 
-    /// A uniform law has a standard deviation of its half width over √3, and a density of one over its width.
+    /// A uniform law has a standard deviation of its half width over √3.
     #[test]
     fn a_uniform_law() {
         let law = NumberLaw::new(&Variation::within(1e3, 0.01, Distribution::UNIFORM), 0.0);
         assert!((law.deviation() - 0.01 / 3f64.sqrt()).abs() < 1e-6);
-        let ratio = (50.0f64 / bell(0.0, law.deviation())).ln();
-        assert!((law.correction(0.0) - ratio).abs() < 1e-9);
-        assert!(law.correction(0.012) < -10.0);
         assert!(law.is_outside(0.0101) && !law.is_outside(-0.0099));
     }
 
-    /// The laws' densities integrate to 1, holes and cuts and all.
+    /// Normal numbers make the law: as many below each value as the law's own inverse says, but for its soft edge.
     #[test]
-    fn densities_integrate_to_one() {
+    fn normal_numbers_make_the_law() {
+        let normal = Normal::standard();
         for law in [Law::Uniform, Law::Normal] {
             for hole in [0.0, 0.4] {
                 let distribution = Distribution {
                     law,
-                    sigmas: 2.0,
+                    sigmas: 3.0,
                     hole,
                 };
-                for tolerance in [0.01, 0.05] {
-                    let one = NumberLaw::new(&Variation::within(1e3, tolerance, distribution), 0.0);
-                    let step = tolerance / 500.0;
-                    let total: f64 = (-1000..1000)
-                        .map(|k| {
-                            let ln = (f64::from(k) + 0.5) * step;
-                            one.correction(ln).exp() * bell(ln, one.deviation()) * step
-                        })
-                        .sum();
+                let one = NumberLaw::new(&Variation::within(1e3, 0.05, distribution), 0.0);
+                let ready = distribution.ready();
+                for share in [0.03, 0.2, 0.7, 0.9] {
+                    let (ln, slope) = one.own_of(normal.inverse_cdf(share));
+                    let known = 0.05 * ready.at(share);
+                    let near = if hole > 0.0 { 6e-3 } else { 2e-3 };
                     assert!(
-                        (total - 1.0).abs() < 5e-3,
-                        "{law:?} {hole} {tolerance}: {total}"
+                        (ln.exp_m1() - known).abs() < near,
+                        "{law:?} {hole} {share}: {ln} {known}"
                     );
+                    assert!(slope > 0.0);
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn slopes_are_those_of_the_values() {
+        for kind in [
+            VariationKind::Ratio,
+            VariationKind::Inverse,
+            VariationKind::InverseDecibel,
+        ] {
+            let tolerance = if kind == VariationKind::InverseDecibel {
+                6.0
+            } else {
+                0.3
+            };
+            let variation = Variation {
+                kind,
+                ..Variation::within(1.0, tolerance, Distribution::UNIFORM)
+            };
+            let law = NumberLaw::new(&variation, 0.0);
+            for z in [-2.0, 0.3, 1.5] {
+                let (above, below) = (law.own_of(z + 1e-5).0, law.own_of(z - 1e-5).0);
+                let slope = law.own_of(z).1;
+                assert!(
+                    ((above - below) / 2e-5 / slope - 1.0).abs() < 1e-5,
+                    "{kind:?} {z}"
+                );
             }
         }
     }

@@ -94,6 +94,9 @@ pub struct Report {
     pub unseen: Vec<PartAt>,
     /// How likely each block is what is ill.
     pub blocks: Vec<BlockShare>,
+    /// By how much the measurement's own gain is off, relative, and the standard deviation of that; where that is likelier
+    /// than not.
+    pub gain: Option<(f64, f64)>,
     /// Noise of a point relative to its magnitude, one standard deviation.
     pub noise: f64,
     /// How much larger the errors are that the likeliest cause leaves than the noise, as a ratio of standard deviations.

@@ -27,7 +27,6 @@ impl Cause {
             }
             Cause::Open(at) => format!("{} missing or open", name(at)),
             Cause::Shorted(at) => format!("{} shorted", name(at)),
-            Cause::MeasuredGain => "the gain of the measurement itself".into(),
             Cause::MeasuredSign => "the sign of the measurement itself".into(),
             Cause::Behind(_) => "the block behind the stages".into(),
         }
@@ -174,6 +173,13 @@ impl Report {
             all.push(format!(
                 "If one part alone deviates, it is {}.",
                 self.suspects[0].with_deviation(many)
+            ));
+        }
+        if let Some((gain, sd)) = self.gain {
+            all.push(format!(
+                "The measurement’s own gain is off by {} ± {}.",
+                deviation(gain),
+                rounded(sd, Unit::Percent, 2)
             ));
         }
         for alike in &self.alike {

@@ -1,6 +1,6 @@
 //! Causes weighed against each other, and which parts a measurement cannot tell apart.
 
-use nalgebra::{Cholesky, DMatrix};
+use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::evidence::Evidence;
 use super::fit::Fit;
@@ -43,17 +43,16 @@ pub(super) fn alike(
     healthy: &Fit,
     unknowns: &Unknowns,
 ) -> Option<(Vec<(usize, usize)>, Vec<usize>)> {
-    let (normal, colour) = healthy.information();
+    let normal = &healthy.normal;
     let count = normal.nrows();
-    let mut inverse = normal.clone();
+    let before = colour(unknowns);
+    let mut inverse = before.tr_mul(normal) * &before;
     for k in 0..count {
         inverse[(k, k)] += 1.0;
     }
-    // G = A − A (1 + A)⁻¹ A, of white unknowns; then of those as they are.
-    let solved = Cholesky::new(inverse)?.solve(normal);
-    let white = normal - normal * solved;
-    let undo = colour.clone().try_inverse()?;
-    let of: DMatrix<f64> = undo.transpose() * white * undo;
+    // What all unknowns do within their laws is taken out: G = A − A L (1 + Lᵀ A L)⁻¹ Lᵀ A, where L Lᵀ is their covariance.
+    let across = before.tr_mul(normal);
+    let of: DMatrix<f64> = normal - across.tr_mul(&Cholesky::new(inverse)?.solve(&across));
     let told = |information: f64| 0.5 * TOLD * TOLD * information > CLEARLY;
     let numbers = unknowns.numbers.len();
     let unseen: Vec<usize> = (0..numbers).filter(|&k| !told(of[(k, k)])).collect();
@@ -79,4 +78,25 @@ pub(super) fn alike(
             .collect(),
         unseen.into_iter().map(numbered).collect(),
     ))
+}
+
+/// Covariance of the unknowns beforehand, as its Cholesky factor.
+fn colour(unknowns: &Unknowns) -> DMatrix<f64> {
+    let count = unknowns.count();
+    let mut covariance = DMatrix::zeros(count, count);
+    for i in 0..count {
+        for j in 0..count {
+            if let (Some((a, with)), Some((b, and))) = (unknowns.shared[i], unknowns.shared[j])
+                && a == b
+            {
+                covariance[(i, j)] = with * and;
+            }
+        }
+        // A deviation that is shared in full leaves nothing of its own; a hair keeps the matrix regular.
+        covariance[(i, i)] += unknowns.own[i].powi(2) + 1e-6 * covariance[(i, i)] + 1e-14;
+    }
+    match Cholesky::new(covariance) {
+        Some(factors) => factors.l(),
+        None => DMatrix::from_diagonal(&DVector::from_column_slice(&unknowns.own)),
+    }
 }

@@ -3,7 +3,7 @@
 use std::task::Poll;
 
 use super::band::{BandVerdict, BandWork};
-use super::cause::{Cause, Idea, PartAt};
+use super::cause::{Idea, PartAt};
 use super::data::Data;
 use super::evidence::{Evidence, evidence};
 use super::fit::{Fit, square};
@@ -22,7 +22,9 @@ use crate::quantity::Unit;
 /// Noise that the first fits take.
 const FIRST_NOISE: f64 = 0.01;
 /// Steps of every cause before the hopeless ones are left out; how many stay; steps of those; how many stay to the end.
-const ROUNDS: [(usize, usize); 2] = [(2, 48), (3, 24)];
+const ROUNDS: [(usize, usize); 2] = [(2, 80), (3, 36)];
+/// Chance that the measurement's gain was not calibrated.
+const UNCALIBRATED: f64 = 0.003;
 /// Steps of one cause at most.
 const STEPS: usize = 30;
 /// How often the noise is told anew.
@@ -90,9 +92,14 @@ impl BenchWork {
         let unknowns = Unknowns::new(&setting, &laws);
         let data = Data::new(&setting.measurement);
         let noise = setting.measurement.noise.unwrap_or(FIRST_NOISE);
-        let fits = Idea::all(&setting, &laws)
-            .into_iter()
-            .map(|idea| Fit::new(&setting, &unknowns, idea))
+        let ideas = Idea::all(&setting, &laws);
+        let fits = [(false, 1.0 - UNCALIBRATED), (true, UNCALIBRATED)];
+        let fits = fits.into_iter().flat_map(|(is_loose, chance)| {
+            let ideas = ideas.iter().map(move |(idea, own)| (*idea, own * chance));
+            ideas.map(move |idea| (idea, is_loose))
+        });
+        let fits = fits
+            .map(|(idea, is_loose)| Fit::new(&setting, &unknowns, idea, is_loose))
             .collect();
         Ok(BenchWork {
             predictor: Predictor::new(&setting),
@@ -155,7 +162,7 @@ impl BenchWork {
     fn step(&mut self, at: usize) {
         self.fits[at].step(
             &self.setting,
-            (&self.unknowns, &self.data),
+            (&self.unknowns, &self.laws, &self.data),
             &self.sharpness,
             &mut self.predictor,
         );
@@ -185,7 +192,7 @@ impl BenchWork {
         for fit in &mut self.fits {
             fit.refresh(
                 &self.setting,
-                (&self.unknowns, &self.data),
+                (&self.unknowns, &self.laws, &self.data),
                 &self.sharpness,
                 &mut self.predictor,
             );
@@ -274,7 +281,7 @@ impl BenchWork {
             let bound = self.fits[self.best()].cost() + 2.0 * HOPELESS * (least / count);
             if at == 0 || self.fits[at].cost() < bound {
                 let fit = &mut self.fits[at];
-                let known = (&self.unknowns, &self.data);
+                let known = (&self.unknowns, &self.laws[..], &self.data);
                 fit.linearise(&self.setting, known, &self.sharpness, &mut self.predictor);
                 let known = (&self.unknowns, &self.laws[..]);
                 let seed = self.setting.seed.wrapping_add(1);
@@ -329,8 +336,8 @@ impl BenchWork {
         let likely = found.weighed.iter().take(CENTRES);
         let total: f64 = likely.clone().map(|one| one.probability).sum();
         let centres = likely.map(|one| {
-            let x = mean(&one.evidence);
-            board(one, &x, one.probability / total)
+            let x = one.evidence.mean.as_slice();
+            board(one, x, one.probability / total)
         });
         let mut boards = Vec::new();
         // One comb for all causes and their draws.
@@ -360,12 +367,12 @@ impl BenchWork {
         let healthy: f64 = healthy.map(|one| one.probability).sum();
         let mut causes = Vec::new();
         let mut sum = 0.0;
-        for one in all {
+        for (one, probability) in self.by_idea(all) {
             if sum >= TOGETHER {
                 break;
             }
-            sum += one.probability;
-            causes.push(self.likely(one, one.probability));
+            sum += probability;
+            causes.push(self.likely(one, probability));
         }
         let verdict = match healthy {
             _ if found.misfit > UNEXPLAINED => Verdict::Unexplained,
@@ -385,6 +392,7 @@ impl BenchWork {
             alike: self.groups(alike),
             unseen: self.bought(&unseen),
             blocks: self.blocks(all),
+            gain: self.gain(all),
             noise: self.noise,
             misfit: found.misfit,
             repair: super::RepairVerdict::NoLimits,
@@ -393,12 +401,39 @@ impl BenchWork {
         }
     }
 
+    /// Each idea once, with or without a calibrated gain, the likeliest first.
+    fn by_idea<'a>(&self, all: &'a [Weighed]) -> Vec<(&'a Weighed, f64)> {
+        let mut each: Vec<(&Weighed, f64)> = Vec::new();
+        for one in all {
+            let idea = self.fits[one.fit].idea;
+            let same = each
+                .iter_mut()
+                .find(|(of, _)| self.fits[of.fit].idea == idea);
+            match same {
+                Some((_, probability)) => *probability += one.probability,
+                None => each.push((one, one.probability)),
+            }
+        }
+        put_in_order(&mut each, |a, b| b.1.total_cmp(&a.1));
+        each
+    }
+
+    /// How far the measurement's own gain is off, where that is likelier than not.
+    fn gain(&self, all: &[Weighed]) -> Option<(f64, f64)> {
+        let loose = || all.iter().filter(|one| self.fits[one.fit].is_loose);
+        let probability: f64 = loose().map(|one| one.probability).sum();
+        let best = loose().next().filter(|_| probability > 0.5)?;
+        let at = self.unknowns.gain();
+        let (mean, sd) = (best.evidence.mean[at], best.evidence.deviations[at]);
+        Some((mean.exp_m1(), sd * mean.exp()))
+    }
+
     fn likely(&self, one: &Weighed, probability: f64) -> Likely {
         let fit = &self.fits[one.fit];
         let cause = fit.idea.told(&self.setting);
         let deviation = fit.broad.and_then(|k| {
             let number = *self.unknowns.numbers.get(k)?;
-            Some(self.deviation(number, mean(&one.evidence)[k], one.evidence.deviations[k]))
+            Some(self.deviation(number, one.evidence.mean[k], one.evidence.deviations[k]))
         });
         Likely {
             words: cause.words(self.setting.stages.len() > 1),
@@ -420,7 +455,7 @@ impl BenchWork {
     fn alone(&self, all: &[Weighed]) -> Vec<Likely> {
         let of = all.iter().filter_map(|one| {
             let fit = &self.fits[one.fit];
-            let is_part = matches!(fit.idea, Idea::Off(_));
+            let is_part = matches!(fit.idea, Idea::Off(_)) && !fit.is_loose;
             is_part.then_some((one, -0.5 * fit.cost()))
         });
         let mut of: Vec<(&Weighed, f64)> = of.collect();
@@ -447,7 +482,7 @@ impl BenchWork {
         };
         let fit = &self.fits[best.fit];
         let nominal = self.setting.nominal();
-        let x = mean(&best.evidence);
+        let x = &best.evidence.mean;
         let places = self.setting.places();
         let numbers = self.unknowns.numbers.iter().enumerate();
         numbers
@@ -554,24 +589,5 @@ impl BenchWork {
             });
         }
         blocks
-    }
-}
-
-/// The mean of what a cause's unknowns might be.
-fn mean(evidence: &Evidence) -> Vec<f64> {
-    let mut draws = evidence.draws.iter();
-    let Some((first, weight)) = draws.next() else {
-        return Vec::new();
-    };
-    let begun = first * *weight;
-    let sum = draws.fold(begun, |sum, (x, weight)| sum + x * *weight);
-    sum.as_slice().to_vec()
-}
-
-/// Where a cause is none of the boards' parts.
-impl Cause {
-    /// Whether it is none of the board at all.
-    pub fn is_of_measurement(&self) -> bool {
-        matches!(self, Cause::MeasuredGain | Cause::MeasuredSign)
     }
 }
