@@ -62,6 +62,8 @@ pub(super) struct BandWork {
     middle: Vec<Complex64>,
     noise: f64,
     state: u64,
+    /// Quantiles of the columns, as far as they are known.
+    sides: Vec<[f64; 3]>,
 }
 
 impl BandWork {
@@ -73,6 +75,7 @@ impl BandWork {
             middle,
             noise,
             state: setting.seed,
+            sides: Vec::new(),
         }
     }
 
@@ -110,20 +113,20 @@ impl BandWork {
             }
             self.rows.push(row(data, &self.middle, &curves.total));
         }
-        if !go_on() {
-            return Poll::Pending;
+        while self.sides.len() < self.rows[0].len() {
+            if !go_on() {
+                return Poll::Pending;
+            }
+            let k = self.sides.len();
+            let all: Vec<f64> = self.rows.iter().map(|row| row[k]).collect();
+            self.sides.push(quantiles(&all, TAILS));
         }
         Poll::Ready(self.verdict(data))
     }
 
     fn verdict(&self, data: &Data) -> BandVerdict {
         let measured = row(data, &self.middle, &data.measured);
-        let sides: Vec<[f64; 3]> = (0..measured.len())
-            .map(|k| {
-                let all: Vec<f64> = self.rows.iter().map(|row| row[k]).collect();
-                quantiles(&all, TAILS)
-            })
-            .collect();
+        let sides = &self.sides;
         let out = |k: usize, value: f64| {
             let [low, middle, high] = sides[k];
             if value > middle {

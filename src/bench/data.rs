@@ -8,8 +8,10 @@ use super::measurement::Measurement;
 const MOST: usize = 160;
 /// No network analyser is better than this, relative to what it reads.
 pub(super) const FLOOR: f64 = 2e-3;
-/// What a null is drowned in, relative to the largest magnitude within an octave of it.
+/// What a null is drowned in, relative to what stands above it on both sides within an octave.
 const DROWNED: f64 = 1e-3;
+/// The same where no phase tells on which side of a null a board is.
+const FOLDED: f64 = 0.02;
 /// Points so far below their surroundings say nothing of the noise that goes with the magnitude.
 const DEEP: f64 = 0.05;
 
@@ -21,7 +23,7 @@ pub(super) struct Data {
     pub measured: Vec<Complex64>,
     pub has_phase: bool,
     weights: Vec<f64>,
-    /// The largest magnitude within an octave of each point.
+    /// How far the curve rises on both sides of each point within an octave.
     near: Vec<f64>,
     /// Points that do not belong to a curve.
     left_out: Vec<bool>,
@@ -33,10 +35,15 @@ impl Data {
         let sweep = measurement.sweep.thinned(MOST);
         let frequencies: Vec<f64> = sweep.points.iter().map(|p| p.frequency).collect();
         let measured: Vec<Complex64> = sweep.points.iter().map(|p| p.response).collect();
-        let near = frequencies.iter().map(|f| {
-            let beside = frequencies.iter().zip(&measured);
-            let beside = beside.filter(|(other, _)| (0.5 * f..=2.0 * f).contains(*other));
-            beside.map(|(_, m)| m.norm()).fold(0.0, f64::max)
+        // A null has more on both sides; a slope has not.
+        let near = frequencies.iter().zip(&measured).map(|(f, own)| {
+            let most = |from: f64, to: f64| {
+                let beside = frequencies.iter().zip(&measured);
+                let beside = beside.filter(|(other, _)| (from..=to).contains(*other));
+                beside.map(|(_, m)| m.norm()).fold(0.0, f64::max)
+            };
+            let least = most(0.5 * f, *f).min(most(*f, 2.0 * f));
+            (least * least - own.norm_sqr()).max(0.0).sqrt()
         });
         Data {
             near: near.collect(),
@@ -71,7 +78,8 @@ impl Data {
     /// Standard deviation of a point, absolute.
     pub fn deviation(&self, k: usize, noise: f64) -> f64 {
         let relative = (noise / self.weights[k].sqrt()).max(FLOOR);
-        (relative * self.measured[k].norm()).hypot(DROWNED * self.near[k])
+        let drowned = if self.has_phase { DROWNED } else { FOLDED };
+        (relative * self.measured[k].norm()).hypot(drowned * self.near[k])
     }
 
     /// How far a model is off at each point that tells of the noise, relative to the magnitude and as at weight 1; the

@@ -41,7 +41,12 @@ const TOLD: usize = 5;
 /// Promises closer than this are alike.
 const ALIKE: f64 = 0.025;
 /// A board whose figures hold with this probability is left alone.
-pub(super) const HOLDS: f64 = 0.5;
+const HOLDS: f64 = 0.95;
+/// The same where no change promises more by this.
+const LIKELY: f64 = 0.5;
+const MORE: f64 = 0.05;
+/// A change that promises this much brings the figures home.
+const HOME: f64 = 0.5;
 
 /// What is done to one part.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -113,6 +118,8 @@ pub enum RepairVerdict {
     Missed(f64),
     /// No limits are asked for.
     NoLimits,
+    /// Nothing explains the measurement, so that nothing can be promised.
+    Unknown,
 }
 
 /// A board that might have been measured, with the cause that made it so.
@@ -425,9 +432,11 @@ impl RepairWork {
         }
         let best = self.tried.first().map(|best| (best.probability, best.miss));
         let is_ill = self.centres.first().is_some_and(|c| c.idea.is_wiring());
+        let promised = best.map_or(0.0, |(probability, _)| probability);
+        let is_well = as_it_is >= HOLDS || (as_it_is >= LIKELY && promised < as_it_is + MORE);
         let verdict = match best {
-            _ if as_it_is >= HOLDS && !is_ill => RepairVerdict::NothingToDo(as_it_is),
-            Some((probability, _)) if probability >= HOLDS => RepairVerdict::Home(probability),
+            _ if is_well && !is_ill => RepairVerdict::NothingToDo(as_it_is),
+            Some((probability, _)) if probability >= HOME => RepairVerdict::Home(probability),
             Some((_, miss)) => RepairVerdict::Missed(miss),
             None => RepairVerdict::Missed(before.as_ref().map_or(f64::INFINITY, |b| b.miss)),
         };

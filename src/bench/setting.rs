@@ -134,16 +134,6 @@ impl Setting {
         firsts
     }
 
-    /// What a part is called; with its stage where there are several.
-    pub(super) fn part_name(&self, place: Place) -> String {
-        let name = &self.stages[place.stage].model.netlist.parts()[place.part].name;
-        if self.stages.len() > 1 {
-            format!("{}·{name}", place.stage + 1)
-        } else {
-            name.clone()
-        }
-    }
-
     pub(super) fn kind(&self, place: Place) -> Kind {
         self.stages[place.stage].model.netlist.parts()[place.part].kind
     }

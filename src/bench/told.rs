@@ -169,11 +169,22 @@ impl Report {
     /// All of it in sentences, the band first; parts with their stage where `many`.
     pub fn words(&self, many: bool) -> Vec<String> {
         let mut all = vec![self.band.words(), self.verdict_words(many)];
-        if self.verdict == Verdict::Healthy && self.suspects.len() == 1 {
-            all.push(format!(
-                "If one part alone deviates, it is {}.",
-                self.suspects[0].with_deviation(many)
-            ));
+        if self.verdict == Verdict::Healthy && !matches!(self.repair, RepairVerdict::NothingToDo(_))
+        {
+            let names: Vec<String> = self
+                .suspects
+                .iter()
+                .map(|s| s.with_deviation(many))
+                .collect();
+            all.push(match &names[..] {
+                [] => String::new(),
+                [one] => format!("If one part alone deviates, it is {one}."),
+                more => format!(
+                    "If one part alone deviates, cannot be told which: {}.",
+                    listed(more, "or")
+                ),
+            });
+            all.retain(|sentence| !sentence.is_empty());
         }
         if let Some((gain, sd)) = self.gain {
             all.push(format!(
@@ -234,6 +245,7 @@ impl Report {
                 "Nothing to do: all limits hold with a probability of {}.",
                 percent(share)
             ),
+            (RepairVerdict::Unknown, _) => "No repair can be told.".into(),
             (RepairVerdict::NoLimits, _) => "No limits are asked for.".into(),
             (RepairVerdict::Home(_), Some(best)) => best,
             (RepairVerdict::Missed(miss), Some(best)) => format!(

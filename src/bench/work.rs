@@ -150,6 +150,10 @@ impl BenchWork {
                         report.repair = verdict;
                         report.repairs = repairs;
                         report.figures = figures;
+                        if report.verdict == Verdict::Unexplained {
+                            report.repair = super::RepairVerdict::Unknown;
+                            report.repairs.clear();
+                        }
                         return Poll::Ready(report);
                     }
                 },

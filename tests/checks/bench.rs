@@ -3,19 +3,21 @@
 //! node (`circuit::nodal`), not by the program that the bench predicts with.
 
 use std::collections::BTreeMap;
+use std::task::Poll;
 use std::time::{Duration, Instant};
 
 use num_complex::Complex64;
 use polewright::bench::{
-    Action, BenchWork, Cause, Measurement, PartAt, Report, Setting, SettingStage, Step, Verdict,
+    Action, BenchWork, Cause, Likely, Measurement, PartAt, RepairVerdict, Report, Setting,
+    SettingStage, Step, Verdict,
 };
-use polewright::circuit::Kind;
 use polewright::circuit::nodal::Nodal;
+use polewright::circuit::{Kind, Program};
 use polewright::parts::{OpAmp, Shelf};
 use polewright::pick::{IN_A_LOOP, Search};
 use polewright::plant::{Point, Sweep};
 use polewright::spread::{Distribution, Draws, Population, Reach, Variation, VariationKind};
-use polewright::stages::{CATALOGUE, Model, Scratch, Stage};
+use polewright::stages::{CATALOGUE, Model, Scratch, Seen, Stage};
 
 use super::asks::{Random, vary};
 
@@ -65,7 +67,6 @@ struct Built {
     values: Vec<f64>,
     shelf: Shelf,
     population: Population,
-    op_amp: OpAmp,
 }
 
 fn built(stage: &'static dyn Stage, bed: &Bed, random: &mut Random) -> Option<Built> {
@@ -79,7 +80,9 @@ fn built(stage: &'static dyn Stage, bed: &Bed, random: &mut Random) -> Option<Bu
     let model = Model::new(stage, &ask, &op_amp).expect("a circuit");
     let mut search = Search::new(&model, &shelf, &BTreeMap::new(), IN_A_LOOP);
     assert!(search.advance(&model, &mut || true).is_ready());
-    let values = search.take().picks.into_iter().next()?.values;
+    // A board whose design misses its limits cannot be brought into them.
+    let picks = search.take().picks.into_iter();
+    let values = picks.into_iter().find(|pick| pick.rank.holds())?.values;
     let mut variations = Vec::new();
     for ((part, &value), &bought) in model.netlist.parts().iter().zip(&values).zip(&model.bought) {
         match (part.kind, shelf.bin(part.kind)) {
@@ -116,7 +119,6 @@ fn built(stage: &'static dyn Stage, bed: &Bed, random: &mut Random) -> Option<Bu
         values,
         shelf,
         population,
-        op_amp,
     })
 }
 
@@ -234,9 +236,8 @@ fn normal(random: &mut Random) -> f64 {
     (-2.0 * a.ln()).sqrt() * (std::f64::consts::TAU * b).cos()
 }
 
-/// The report, and how long it took in all and in its longest slice.
-fn report(setting: Setting) -> (Report, Duration, Duration) {
-    let begun = Instant::now();
+/// The report, and its longest slice.
+fn report(setting: Setting) -> (Report, Duration) {
     let mut work = BenchWork::begin(setting).expect("a measurement");
     let mut longest = Duration::ZERO;
     loop {
@@ -244,8 +245,8 @@ fn report(setting: Setting) -> (Report, Duration, Duration) {
         let mut go_on = || slice.elapsed() < Duration::from_millis(3);
         let ready = work.advance(&mut go_on);
         longest = longest.max(slice.elapsed());
-        if let std::task::Poll::Ready(report) = ready {
-            return (report, begun.elapsed(), longest);
+        if let Poll::Ready(report) = ready {
+            return (report, longest);
         }
     }
 }
@@ -284,26 +285,47 @@ impl Fault {
     }
 }
 
-/// How a report did on a board whose fault is known.
-#[derive(Debug, Default)]
+/// How reports did on boards whose faults are known.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Score {
-    count: u32,
+    boards: u32,
+    /// The one cause, and no other.
     named: u32,
-    untold: u32,
+    /// Among causes that cannot be told apart, or a part that this measurement does not see.
+    listed: u32,
+    /// Called healthy; the part is among those that may be off alone.
     healthy: u32,
-    wrong: u32,
     unexplained: u32,
+    wrong: u32,
+    /// Said to be beyond all boards.
     beyond: u32,
-    listed: usize,
+    /// Repairs that were looked at, and those that bring all figures into their limits.
+    repairs: u32,
     home: u32,
-    asked_home: u32,
-    time: Duration,
     longest: Duration,
-    slice: Duration,
-    good_before: u32,
 }
 
-fn home(
+impl Score {
+    fn share(&self, of: u32) -> f64 {
+        f64::from(of) / f64::from(self.boards)
+    }
+
+    fn add(&mut self, other: Score) {
+        self.boards += other.boards;
+        self.named += other.named;
+        self.listed += other.listed;
+        self.healthy += other.healthy;
+        self.unexplained += other.unexplained;
+        self.wrong += other.wrong;
+        self.beyond += other.beyond;
+        self.repairs += other.repairs;
+        self.home += other.home;
+        self.longest = self.longest.max(other.longest);
+    }
+}
+
+/// What the told steps make of a board; new parts are drawn within their tolerances.
+fn repaired(
     built: &Built,
     numbers: &[f64],
     fault: &Fault,
@@ -326,194 +348,243 @@ fn home(
                 let beside = new(value);
                 numbers[at] * beside / (numbers[at] + beside)
             }
-            Action::PutRight => {
-                let touched = match *fault {
-                    Fault::Off(p, _) | Fault::Times(p, _) | Fault::Open(p) | Fault::Shorted(p) => {
-                        p == part
-                    }
-                    Fault::Swapped(a, b) => a == part || b == part,
-                    Fault::None => false,
-                };
-                if touched {
-                    new(built.values[part])
-                } else {
-                    numbers[at]
-                }
-            }
+            Action::PutRight if fault.parts().contains(&part) => new(built.values[part]),
+            Action::PutRight => numbers[at],
             Action::Turn(_) => panic!("there is no trimmer"),
         };
     }
     numbers
 }
 
+/// Whether a board keeps all limits.
 fn holds(built: &Built, numbers: &[f64]) -> bool {
     let model = &built.model;
-    let mut transfers = vec![model.program.transfer(numbers, model.scale)];
-    transfers.extend(
-        model
-            .others
-            .iter()
-            .map(|p| p.transfer(numbers, model.scale)),
-    );
-    let seen = polewright::stages::Seen {
-        main: &transfers[0],
-        others: &transfers[1..],
-    };
+    let transfer = |program: &Program| program.transfer(numbers, model.scale);
+    let main = transfer(&model.program);
+    let others: Vec<_> = model.others.iter().map(transfer).collect();
     let hint = model.figures(&built.values, None, &mut Scratch::default());
     let mut figures = vec![0.0; hint.len()];
+    let seen = Seen {
+        main: &main,
+        others: &others,
+    };
     model.yardstick.read(seen, Some(&hint), &mut figures);
     model.yardstick.keeps_all(&figures)
 }
 
-fn run(kind: &str, count: u32, seed: u64, bed: Bed, is_loud: bool) -> Score {
+/// Boards with faults of one kind, circuit after circuit.
+fn run(kind: &str, count: u32, seed: u64, bed: Bed) -> Score {
     let mut random = Random(seed);
     let mut score = Score::default();
-    let mut all: BTreeMap<usize, Built> = BTreeMap::new();
-    let mut at = 0;
-    while score.count < count {
-        let place = at % CATALOGUE.len();
-        at += 1;
-        let made = match bed.varied {
-            true => built(CATALOGUE[place], &bed, &mut random),
-            false => None,
-        };
-        let built = match &made {
-            Some(built) => built,
-            None => {
-                if !all.contains_key(&place) {
-                    let Some(new) = built(CATALOGUE[place], &bed, &mut random) else {
-                        continue;
-                    };
-                    all.insert(place, new);
-                }
-                &all[&place]
-            }
-        };
-        if built.bought().is_empty() {
-            continue;
+    let mut all: BTreeMap<usize, Option<Built>> = BTreeMap::new();
+    for place in (0..CATALOGUE.len()).cycle() {
+        if score.boards == count {
+            break;
         }
+        if bed.varied {
+            all.remove(&place);
+        }
+        let built = all
+            .entry(place)
+            .or_insert_with(|| built(CATALOGUE[place], &bed, &mut random));
+        let Some(built) = built.as_ref().filter(|built| !built.bought().is_empty()) else {
+            continue;
+        };
         let mut numbers: Vec<f64> = vec![0.0; built.population.variations.len()];
         Draws::new(built.population.clone(), random.next()).board(0, &mut numbers);
         let fault = built.fault(kind, &bed, &mut random);
         built.with(&fault, &mut numbers);
-        let Some(measurement) = built.measure(&bed, &numbers, &mut random) else {
-            continue;
-        };
-        if measurement.check().is_err() {
-            continue;
-        }
-        let (report, time, slice) = report(built.setting(measurement));
-        score.count += 1;
-        score.time += time;
-        score.longest = score.longest.max(time);
-        score.slice = score.slice.max(slice);
-        score.beyond += u32::from(report.band.is_beyond);
-        score.listed += report.causes.len();
-        let is_listed = report.causes.iter().any(|one| fault.is(built, &one.cause));
-        let is_suspect = report
-            .suspects
-            .iter()
-            .any(|one| fault.is(built, &one.cause));
-        let is_unseen = fault
-            .parts()
-            .iter()
-            .any(|part| report.unseen.contains(&part_at(built, *part)));
-        let how = match report.verdict {
-            Verdict::Found if is_listed => {
-                score.named += 1;
-                "named"
-            }
-            Verdict::OneOf | Verdict::Undecided if is_listed => {
-                score.untold += 1;
-                "untold"
-            }
-            Verdict::Healthy if kind == "healthy" => {
-                score.healthy += 1;
-                "healthy"
-            }
-            Verdict::Healthy | Verdict::Undecided | Verdict::OneOf if is_unseen => {
-                score.untold += 1;
-                "unseen"
-            }
-            Verdict::Healthy if is_suspect => {
-                score.healthy += 1;
-                "suspect"
-            }
-            Verdict::Unexplained => {
-                score.unexplained += 1;
-                "unexplained"
-            }
-            Verdict::Undecided if kind == "healthy" => {
-                score.untold += 1;
-                "untold"
-            }
-            _ => {
-                score.wrong += 1;
-                "wrong"
-            }
-        };
-        let before = holds(built, &numbers);
-        score.good_before += u32::from(before);
-        let mut after = None;
-        if how != "wrong" {
-            score.asked_home += 1;
-            let steps = match report.repair {
-                polewright::bench::RepairVerdict::NothingToDo(_) => Vec::new(),
-                _ => report
-                    .repairs
-                    .first()
-                    .map(|r| r.steps.clone())
-                    .unwrap_or_default(),
-            };
-            let numbers = home(built, &numbers, &fault, &steps, &mut random);
-            after = Some(holds(built, &numbers));
-            score.home += u32::from(after == Some(true));
-        }
-        if is_loud {
-            let truth = match fault {
-                Fault::Off(p, by) => format!("{} {by}", built.model.netlist.parts()[p].name),
-                Fault::Swapped(a, b) => format!(
-                    "{}<>{}",
-                    built.model.netlist.parts()[a].name,
-                    built.model.netlist.parts()[b].name
-                ),
-                Fault::Times(p, by) => format!("{} x{by}", built.model.netlist.parts()[p].name),
-                Fault::Open(p) => format!("{} open", built.model.netlist.parts()[p].name),
-                Fault::Shorted(p) => format!("{} short", built.model.netlist.parts()[p].name),
-                Fault::None => "healthy".into(),
-            };
-            let causes: Vec<String> = report
-                .causes
-                .iter()
-                .map(|c| format!("{} {:.2}", c.words, c.probability))
-                .collect();
-            println!(
-                "{how:9} {} {truth}: noise {:.4} misfit {:.2} healthy {:.3} before {before} after {after:?} {:?} | {} | {:?} {:?}",
-                built.model.stage.id(),
-                report.noise,
-                report.misfit,
-                report.healthy,
-                report.repair,
-                causes.join("; "),
-                report.repairs.first().map(|r| (
-                    r.steps.iter().map(|s| s.words(false)).collect::<Vec<_>>(),
-                    r.probability
-                )),
-                time
-            );
+        let measured = built.measure(&bed, &numbers, &mut random);
+        if let Some(measurement) = measured.filter(|m| m.check().is_ok()) {
+            score.add(judged(built, &fault, &numbers, measurement, &mut random));
         }
     }
     score
 }
 
+/// What the bench says of a board whose fault is known.
+fn judged(
+    built: &Built,
+    fault: &Fault,
+    numbers: &[f64],
+    measurement: Measurement,
+    random: &mut Random,
+) -> Score {
+    let (report, longest) = report(built.setting(measurement));
+    let mut score = Score {
+        boards: 1,
+        beyond: u32::from(report.band.is_beyond),
+        longest,
+        ..Score::default()
+    };
+    let is_in = |list: &[Likely]| list.iter().any(|one| fault.is(built, &one.cause));
+    let unseen = |part: &usize| report.unseen.contains(&part_at(built, *part));
+    let is_unseen = fault.parts().iter().any(unseen);
+    let counted = match report.verdict {
+        Verdict::Found if is_in(&report.causes) => &mut score.named,
+        Verdict::OneOf | Verdict::Undecided if is_in(&report.causes) => &mut score.listed,
+        Verdict::Healthy if *fault == Fault::None => &mut score.healthy,
+        Verdict::Healthy | Verdict::Undecided if is_unseen => &mut score.listed,
+        Verdict::Healthy if is_in(&report.suspects) => &mut score.healthy,
+        Verdict::Unexplained => &mut score.unexplained,
+        _ => &mut score.wrong,
+    };
+    *counted += 1;
+    if score.wrong + score.unexplained == 0 {
+        let steps = match report.repair {
+            RepairVerdict::NothingToDo(_) => &[][..],
+            _ => report.repairs.first().map_or(&[][..], |first| &first.steps),
+        };
+        score.repairs = 1;
+        let after = repaired(built, numbers, fault, steps, random);
+        score.home = u32::from(holds(built, &after));
+    }
+    if std::env::var("LOUD").is_ok_and(|what| what == "all")
+        || std::env::var("LOUD").is_ok()
+            && (score.wrong + score.unexplained > 0 || score.home < score.repairs)
+    {
+        let causes: Vec<String> = report
+            .causes
+            .iter()
+            .map(|cause| format!("{} {:.2}", cause.words, cause.probability))
+            .collect();
+        println!(
+            "{} {fault:?} of {:?}: {:?} healthy {:.3} noise {:.4} misfit {:.2}; {}; {:?} {}",
+            built.model.stage.id(),
+            fault
+                .parts()
+                .iter()
+                .map(|p| part_at(built, *p).part)
+                .collect::<Vec<_>>(),
+            report.verdict,
+            report.healthy,
+            report.noise,
+            report.misfit,
+            causes.join("; "),
+            report.repair,
+            report
+                .repairs
+                .first()
+                .map_or(String::new(), |best| best.words(false)),
+        );
+    }
+    score
+}
+
+/// One part in twenty off, whatever the capacitors' tolerance: the right part, or honestly that it cannot be told; and
+/// the repair brings the figures home.
 #[test]
-#[ignore = "for other seeds and beds"]
+fn a_part_that_is_off() {
+    let mut all = Score::default();
+    for (seed, capacitors) in [(101, 0.05), (102, 0.01)] {
+        all.add(run(
+            "off",
+            250,
+            seed,
+            Bed {
+                capacitors,
+                ..USUAL
+            },
+        ));
+    }
+    println!("{all:?}");
+    assert!(
+        all.share(all.named + all.listed + all.healthy) >= 0.95,
+        "{all:?}"
+    );
+    // Where capacitors are no better than the part is off, it is seldom named.
+    assert!(all.share(all.named) >= 0.2, "{all:?}");
+    assert!(
+        f64::from(all.home) >= 0.95 * f64::from(all.repairs),
+        "{all:?}"
+    );
+}
+
+/// A tenth of what is wired wrongly is a resistor for a capacitor's sake, or the like: what acts alike is named together.
+#[test]
+fn common_mistakes_of_wiring() {
+    let all = run("wired", 200, 103, USUAL);
+    println!("{all:?}");
+    assert!(all.share(all.named + all.listed) >= 0.9, "{all:?}");
+    assert!(all.share(all.named) >= 0.5, "{all:?}");
+    assert!(all.share(all.beyond) >= 0.9, "{all:?}");
+    assert!(
+        f64::from(all.home) >= 0.9 * f64::from(all.repairs),
+        "{all:?}"
+    );
+}
+
+#[test]
+fn healthy_boards_are_not_called_ill() {
+    let all = run("healthy", 200, 104, USUAL);
+    println!("{all:?}");
+    assert!(all.share(all.wrong + all.unexplained) <= 0.05, "{all:?}");
+    assert!(all.share(all.beyond) <= 0.05, "{all:?}");
+}
+
+/// Other asks, noise, spans, numbers of points, deviations, without the phase, and with a gain that was not calibrated.
+#[test]
+fn other_boards_and_measurements() {
+    let varied = Bed {
+        varied: true,
+        ..USUAL
+    };
+    let beds = [
+        Bed {
+            noise: 0.003,
+            ..varied
+        },
+        Bed {
+            noise: 0.03,
+            ..varied
+        },
+        Bed {
+            points: 20,
+            ..varied
+        },
+        Bed {
+            points: 400,
+            decades: 2.0,
+            ..varied
+        },
+        Bed {
+            decades: 0.4,
+            ..varied
+        },
+        Bed {
+            has_phase: false,
+            ..varied
+        },
+        Bed { off: 0.2, ..varied },
+        Bed {
+            off: 0.03,
+            capacitors: 0.01,
+            ..varied
+        },
+        Bed {
+            gain: 1.1,
+            ..varied
+        },
+    ];
+    let kinds = [("off", 0.95), ("wired", 0.9), ("healthy", 0.95)];
+    for (kind, least) in kinds {
+        let mut all = Score::default();
+        for (seed, bed) in (200..).zip(beds) {
+            all.add(run(kind, 40, seed, bed));
+        }
+        println!("{kind}: {all:?}");
+        let right = all.named + all.listed + all.healthy;
+        assert!(all.share(right) >= least, "{kind}: {all:?}");
+    }
+}
+
+/// For a look at other seeds and beds.
+#[test]
+#[ignore = "prints rates"]
 fn explore() {
     let env = |name: &str, usual: f64| {
-        std::env::var(name)
-            .ok()
-            .and_then(|v| v.parse().ok())
-            .unwrap_or(usual)
+        let given = std::env::var(name).ok().and_then(|v| v.parse().ok());
+        given.unwrap_or(usual)
     };
     let bed = Bed {
         noise: env("NOISE", USUAL.noise),
@@ -527,14 +598,16 @@ fn explore() {
     };
     let kinds = std::env::var("KINDS").unwrap_or("healthy,off,wired".into());
     for kind in kinds.split(',') {
+        let begun = Instant::now();
         let score = run(
             kind,
             env("COUNT", 94.0) as u32,
             env("SEED", 1.0) as u64,
             bed,
-            env("LOUD", 0.0) > 0.0,
         );
-        println!("{kind}: {score:?} mean {:?}", score.time / score.count);
+        println!(
+            "{kind}: {score:?}, {:?} each",
+            begun.elapsed() / score.boards
+        );
     }
-    let _ = built(CATALOGUE[0], &bed, &mut Random(1)).map(|b| b.op_amp);
 }
