@@ -161,8 +161,14 @@ impl Fit {
         self.square + self.z.norm_squared()
     }
 
-    /// Begins anew where it stands, after the noise was told anew.
-    pub fn refresh(
+    /// Begins anew where it stands, with its next step, after the noise was told anew.
+    pub fn begin_anew(&mut self) {
+        self.numbers.clear();
+        self.is_done = false;
+    }
+
+    /// Looks at where it stands.
+    fn refresh(
         &mut self,
         setting: &Setting,
         known: Known,

@@ -5,6 +5,7 @@
 //! promise knows how well the board is known. For each part the change that would be best is sought on the most
 //! probable boards; what the shelf has near it is tried.
 
+use std::sync::Arc;
 use std::task::Poll;
 
 use serde::{Deserialize, Serialize};
@@ -155,8 +156,14 @@ struct Tried {
     changes: Vec<Change>,
     probability: f64,
     miss: f64,
-    /// Of every limited and unlimited figure, stage by stage, board by board.
-    figures: Vec<Vec<Vec<f64>>>,
+    /// Of every stage.
+    stages: Vec<Arc<StageTried>>,
+}
+
+/// One stage's figures, figure by figure, board by board, and whether each board holds its limits.
+struct StageTried {
+    figures: Vec<Vec<f64>>,
+    holds: Vec<bool>,
 }
 
 /// The search for repairs.
@@ -171,6 +178,8 @@ pub(super) struct RepairWork {
     /// Changes before the one that is sought, and the numbers that may be changed yet, the last one first.
     seeds: Vec<Vec<Change>>,
     left: Vec<usize>,
+    /// Which of the changes before is next for the last number.
+    seed_at: usize,
     round: usize,
     candidates: Vec<Candidate>,
     tried: Vec<Tried>,
@@ -191,6 +200,7 @@ impl RepairWork {
             seeds: vec![Vec::new()],
             seed: setting.seed,
             before: None,
+            seed_at: 0,
             round: 0,
             candidates: Vec::new(),
             tried: Vec::new(),
@@ -223,10 +233,13 @@ impl RepairWork {
                 if !go_on() {
                     return Poll::Pending;
                 }
-                for seed in self.seeds.clone() {
+                if let Some(seed) = self.seeds.get(self.seed_at).cloned() {
                     self.seek(setting, &seed, number);
+                    self.seed_at += 1;
+                } else {
+                    self.seed_at = 0;
+                    self.left.pop();
                 }
-                self.left.pop();
             }
             put_in_order(&mut self.candidates, |a, b| b.miss.total_cmp(&a.miss));
             let surplus = self.candidates.len().saturating_sub(TRIED);
@@ -386,24 +399,25 @@ impl RepairWork {
         for board in &self.boards {
             rows.extend(after(setting, board, changes, Some(&mut state)));
         }
-        let mut holds = vec![true; self.boards.len()];
-        let mut figures = Vec::new();
-        for (stage, of) in setting.stages.iter().enumerate() {
-            let mut own = vec![Vec::new(); self.hints[stage].len()];
-            let all = Rows {
-                numbers: &rows,
-                stride,
-                first: self.firsts[stage],
-            };
-            let mut reader = Reader::new(&of.model);
-            reader.each(&of.model, all, &self.hints[stage], |board, read| {
-                holds[board] &= of.model.yardstick.keeps_all(read);
-                for (list, value) in own.iter_mut().zip(read) {
-                    list.push(*value);
+        let numbers = |change: &Change| {
+            (0..stride)
+                .filter(|n| change.touches(*n))
+                .collect::<Vec<_>>()
+        };
+        let touched: Vec<usize> = changes.iter().flat_map(numbers).collect();
+        let each = (0..setting.stages.len()).map(|stage| {
+            let own = self.firsts[stage]..self.firsts[stage + 1];
+            match &self.before {
+                // Nothing of this stage is changed.
+                Some(before) if !touched.iter().any(|n| own.contains(n)) => {
+                    Arc::clone(&before.stages[stage])
                 }
-            });
-            figures.push(own);
-        }
+                _ => Arc::new(self.read(setting, stage, &rows)),
+            }
+        });
+        let stages: Vec<Arc<StageTried>> = each.collect();
+        let holds = (0..self.boards.len()).map(|b| stages.iter().all(|stage| stage.holds[b]));
+        let holds: Vec<bool> = holds.collect();
         let good = self.boards.iter().zip(&holds).filter(|(_, holds)| **holds);
         let probability = good.map(|(board, _)| board.weight).sum();
         let miss = self.centres.first().map_or(f64::INFINITY, |centre| {
@@ -414,8 +428,27 @@ impl RepairWork {
             changes: changes.to_vec(),
             probability,
             miss,
-            figures,
+            stages,
         }
+    }
+
+    /// The figures of one stage of some boards.
+    fn read(&self, setting: &Setting, stage: usize, rows: &[f64]) -> StageTried {
+        let model = &setting.stages[stage].model;
+        let mut figures = vec![Vec::new(); self.hints[stage].len()];
+        let mut holds = Vec::with_capacity(self.boards.len());
+        let all = Rows {
+            numbers: rows,
+            stride: self.firsts[self.firsts.len() - 1],
+            first: self.firsts[stage],
+        };
+        Reader::new(model).each(model, all, &self.hints[stage], |_, read| {
+            holds.push(model.yardstick.keeps_all(read));
+            for (list, value) in figures.iter_mut().zip(read) {
+                list.push(*value);
+            }
+        });
+        StageTried { figures, holds }
     }
 
     fn told(&mut self, setting: &Setting) -> (RepairVerdict, Vec<Repair>, Vec<FigureValue>) {
@@ -465,7 +498,7 @@ impl RepairWork {
         let mut all = Vec::new();
         for (stage, of) in setting.stages.iter().enumerate() {
             for (at, figure) in of.model.yardstick.figures().iter().enumerate() {
-                let values = &after.figures[stage][at];
+                let values = &after.stages[stage].figures[at];
                 let [low, middle, high] = quantiles(values, [0.16, 0.5, 0.84]);
                 let good = values.iter().zip(&self.boards);
                 let good = good.filter(|(value, _)| figure.keeps(**value));
@@ -474,7 +507,7 @@ impl RepairWork {
                     name: figure.name.to_owned(),
                     label: figure.label.clone(),
                     unit: figure.unit,
-                    before: quantiles(&before.figures[stage][at], [0.5])[0],
+                    before: quantiles(&before.stages[stage].figures[at], [0.5])[0],
                     after: middle,
                     uncertainty: (high - low) / 2.0,
                     lowest: figure.lowest,

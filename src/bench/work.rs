@@ -193,14 +193,7 @@ impl BenchWork {
 
     /// All fits are told the noise.
     fn begin_anew(&mut self) {
-        for fit in &mut self.fits {
-            fit.refresh(
-                &self.setting,
-                (&self.unknowns, &self.laws, &self.data),
-                &self.sharpness,
-                &mut self.predictor,
-            );
-        }
+        self.fits.iter_mut().for_each(Fit::begin_anew);
     }
 
     /// Some steps of one cause; behind the last one the hopeless ones are left out.
