@@ -22,10 +22,12 @@ use crate::spread::{Draws, quantiles};
 const BOARDS: usize = 1000;
 /// Boards between two questions whether to go on.
 const STRETCH: usize = 25;
-/// The spread is taken from the median to these shares of boards.
-const TAILS: [f64; 3] = [0.025, 0.5, 0.975];
-/// Beyond every board by this factor is beyond all of them, and not just beyond those that were drawn.
-const BEYOND: f64 = 1.15;
+/// The spread is taken from the median to the second and the fourth of these shares of boards; the ends are those of all
+/// boards.
+const SHARES: [f64; 5] = [0.0, 0.025, 0.5, 0.975, 1.0];
+/// Further from the median than every board by this factor is beyond all of them, and not just beyond those that were
+/// drawn: of so many boards the largest of normal numbers is at 3.2 standard deviations, and one in 40,000 beyond 4.2.
+const BEYOND: f64 = 1.3;
 
 /// A stretch of frequencies where a measurement is outside of what all boards do.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -63,7 +65,7 @@ pub(super) struct BandWork {
     noise: f64,
     state: u64,
     /// Quantiles of the columns, as far as they are known.
-    sides: Vec<[f64; 3]>,
+    sides: Vec<[f64; 5]>,
 }
 
 impl BandWork {
@@ -119,7 +121,7 @@ impl BandWork {
             }
             let k = self.sides.len();
             let all: Vec<f64> = self.rows.iter().map(|row| row[k]).collect();
-            self.sides.push(quantiles(&all, TAILS));
+            self.sides.push(quantiles(&all, SHARES));
         }
         Poll::Ready(self.verdict(data))
     }
@@ -128,7 +130,7 @@ impl BandWork {
         let measured = row(data, &self.middle, &data.measured);
         let sides = &self.sides;
         let out = |k: usize, value: f64| {
-            let [low, middle, high] = sides[k];
+            let [_, low, middle, high, _] = sides[k];
             if value > middle {
                 (value - middle) / (high - middle).max(1e-12)
             } else {
@@ -141,26 +143,27 @@ impl BandWork {
         };
         let own = worst(&measured);
         let boards: Vec<f64> = self.rows.iter().map(|row| worst(row)).collect();
-        let most = boards.iter().copied().fold(0.0, f64::max);
         let inside = boards.iter().filter(|board| **board <= own).count();
-        let is_beyond = own > BEYOND * most;
-        let off = |k: usize| {
-            let [low, middle, high] = sides[k];
-            let value = measured[k];
-            if value > middle {
-                value - (middle + most * (high - middle))
+        // How far beyond all boards, and by that over how far these reach.
+        let beyond = |k: usize| {
+            let [lowest, _, middle, _, highest] = sides[k];
+            let end = if measured[k] > middle {
+                highest
             } else {
-                value - (middle - most * (middle - low))
-            }
+                lowest
+            };
+            let reach = (end - middle).abs().max(1e-12);
+            (measured[k] - end, (measured[k] - middle).abs() / reach)
         };
-        let is_out = |k: usize| out(k, measured[k]) > most;
+        let leaves = leaves(data, beyond);
+        let is_beyond = !leaves.is_empty();
         BandVerdict {
-            share: inside as f64 / boards.len() as f64,
-            leaves: if is_beyond {
-                leaves(data, is_out, off)
+            share: if is_beyond {
+                1.0
             } else {
-                Vec::new()
+                inside as f64 / boards.len() as f64
             },
+            leaves,
             is_beyond,
             boards: boards.len(),
         }
@@ -178,42 +181,48 @@ fn row(data: &Data, middle: &[Complex64], curve: &[Complex64]) -> Vec<f64> {
     row
 }
 
-/// Stretches of neighbouring points that are out.
-fn leaves(data: &Data, is_out: impl Fn(usize) -> bool, off: impl Fn(usize) -> f64) -> Vec<Leave> {
+/// Stretches of neighbouring points that are outside of all boards, one of them clearly.
+fn leaves(data: &Data, beyond: impl Fn(usize) -> (f64, f64)) -> Vec<Leave> {
     let count = data.len();
+    let kinds = if data.has_phase { 2 } else { 1 };
     let mut all: Vec<Leave> = Vec::new();
-    for is_phase in [false, true] {
-        if is_phase && !data.has_phase {
-            break;
-        }
-        let mut before: Option<usize> = None;
-        for k in 0..count {
-            let at = k + if is_phase { count } else { 0 };
-            if !is_out(at) {
+    for kind in 0..kinds {
+        let is_phase = kind == 1;
+        // The stretch that is open, and how far it is out where it is furthest.
+        let mut open: Option<(Leave, f64)> = None;
+        for k in 0..=count {
+            let (off, far) = match k < count {
+                true => beyond(kind * count + k),
+                false => (0.0, 0.0),
+            };
+            if far <= 1.0 {
+                let ended = open.take().filter(|(_, far)| *far > BEYOND);
+                all.extend(ended.map(|(leave, _)| leave));
                 continue;
             }
             let by = match is_phase {
-                true => off(at).to_degrees(),
-                false => 20.0 / std::f64::consts::LN_10 * off(at),
+                true => off.to_degrees(),
+                false => 20.0 / std::f64::consts::LN_10 * off,
             };
-            let here = data.frequencies[k];
-            let new = Leave {
-                from: here,
-                to: here,
-                at: here,
-                by,
-                is_phase,
-            };
-            match all.last_mut().filter(|_| k > 0 && before == Some(k - 1)) {
-                Some(last) => {
-                    last.to = here;
-                    if by.abs() > last.by.abs() {
-                        (last.at, last.by) = (here, by);
+            let at = data.frequencies[k];
+            match &mut open {
+                Some((leave, furthest)) => {
+                    leave.to = at;
+                    if far > *furthest {
+                        (*furthest, leave.at, leave.by) = (far, at, by);
                     }
                 }
-                None => all.push(new),
+                None => {
+                    let leave = Leave {
+                        from: at,
+                        to: at,
+                        at,
+                        by,
+                        is_phase,
+                    };
+                    open = Some((leave, far));
+                }
             }
-            before = Some(k);
         }
     }
     all

@@ -150,7 +150,8 @@ impl Repair {
     /// What to do and what it brings.
     pub fn words(&self, many: bool) -> String {
         let steps: Vec<String> = self.steps.iter().map(|step| step.words(many)).collect();
-        let limited = self.figures.iter();
+        let touched = |stage: usize| self.steps.iter().any(|step| step.at.stage == stage);
+        let limited = self.figures.iter().filter(|f| touched(f.stage));
         let limited = limited.filter(|f| f.lowest.is_some() || f.highest.is_some());
         let figures: Vec<String> = limited.map(FigureValue::words).collect();
         let first = match &self.turn {
@@ -203,7 +204,7 @@ impl Report {
         if !self.unseen.is_empty() {
             let names: Vec<String> = self.unseen.iter().map(|at| at.words(many)).collect();
             all.push(format!(
-                "It hardly sees a deviation of {}.",
+                "5 % of {} would be lost in what the others may be.",
                 listed(&names, "or")
             ));
         }

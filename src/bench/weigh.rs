@@ -37,12 +37,12 @@ pub(super) fn weigh(fits: &[Fit], found: Vec<(usize, Evidence)>) -> Vec<Weighed>
     all
 }
 
+/// Pairs of numbers that look alike, and numbers that are not seen.
+pub(super) type Untold = (Vec<(usize, usize)>, Vec<usize>);
+
 /// Pairs of numbers whose deviations look alike in this measurement with all other parts anywhere within their laws,
 /// and numbers that it does not see at all. By the information that the data hold on both, all others integrated out.
-pub(super) fn alike(
-    healthy: &Fit,
-    unknowns: &Unknowns,
-) -> Option<(Vec<(usize, usize)>, Vec<usize>)> {
+pub(super) fn alike(healthy: &Fit, unknowns: &Unknowns) -> Option<Untold> {
     let normal = &healthy.normal;
     let count = normal.nrows();
     let before = colour(unknowns);

@@ -3,13 +3,14 @@
 //! node (`circuit::nodal`), not by the program that the bench predicts with.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use std::task::Poll;
 use std::time::{Duration, Instant};
 
 use num_complex::Complex64;
 use polewright::bench::{
-    Action, BenchWork, Cause, Likely, Measurement, PartAt, RepairVerdict, Report, Setting,
-    SettingStage, Step, Verdict,
+    Action, BenchWork, Block, BlockParameter, Cause, Known, Likely, Measurement, PartAt,
+    RepairVerdict, Report, Setting, SettingStage, Step, Trimmer, Verdict,
 };
 use polewright::circuit::nodal::Nodal;
 use polewright::circuit::{Kind, Program};
@@ -610,4 +611,259 @@ fn explore() {
             begun.elapsed() / score.boards
         );
     }
+}
+
+/// A path of three stages with a plant behind it, measured from end to end: the loop cut open.
+struct Path {
+    stages: Vec<Built>,
+    population: Population,
+}
+
+/// A body on a spring with a delay.
+fn plant(frequency: f64) -> Complex64 {
+    let s = Complex64::new(0.0, frequency / 150.0);
+    let delay = Complex64::from_polar(1.0, -std::f64::consts::TAU * frequency * 20e-6);
+    8.0 * delay / (s * s + s * 0.3 + 1.0)
+}
+
+impl Path {
+    fn new(circuits: [&str; 3]) -> Path {
+        let built = |id: &str| {
+            let stage = polewright::stages::by_id(id).expect("a circuit");
+            built(stage, &USUAL, &mut Random(1)).expect("a design")
+        };
+        let stages: Vec<Built> = circuits.map(built).into_iter().collect();
+        let variations = stages
+            .iter()
+            .flat_map(|of| of.population.variations.clone());
+        Path {
+            population: Population {
+                variations: variations.collect(),
+                commons: 0,
+                temperature_span: 10.0,
+            },
+            stages,
+        }
+    }
+
+    /// A board's numbers, stage by stage, one stage with a fault.
+    fn board(&self, at: usize, fault: &Fault, random: &mut Random) -> Vec<Vec<f64>> {
+        let each = self.stages.iter().enumerate().map(|(place, of)| {
+            let mut numbers = vec![0.0; of.population.variations.len()];
+            Draws::new(of.population.clone(), random.next()).board(0, &mut numbers);
+            if place == at {
+                of.with(fault, &mut numbers);
+            }
+            numbers
+        });
+        each.collect()
+    }
+
+    fn setting(
+        &self,
+        board: &[Vec<f64>],
+        behind: Arc<dyn Block>,
+        truth: impl Fn(f64) -> Complex64,
+        random: &mut Random,
+    ) -> Setting {
+        let points = (0..120).map(|k| {
+            let f = 10.0 * 1e4f64.powf(f64::from(k) / 119.0);
+            let parts = self.stages.iter().zip(board);
+            let path = parts.fold(truth(f), |all, (of, numbers)| {
+                let netlist = &of.model.netlist;
+                let nodal = Nodal::at(netlist, numbers, std::f64::consts::TAU * f);
+                let answer = nodal.expect("equations").answer(0).expect("an answer");
+                all * answer.voltages[netlist.output()]
+            });
+            let off = Complex64::new(0.01 * normal(random), 0.01 * normal(random));
+            Point::new(f, path * (1.0 + off))
+        });
+        let stages = self.stages.iter().map(|of| SettingStage {
+            model: of.model.clone(),
+            values: of.values.clone(),
+        });
+        Setting {
+            measurement: Measurement::new(Sweep {
+                points: points.collect(),
+            }),
+            stages: stages.collect(),
+            population: self.population.clone(),
+            shelf: Shelf::default(),
+            behind: Some(behind),
+            trimmers: Vec::new(),
+            seed: 1,
+        }
+    }
+}
+
+fn known() -> Arc<dyn Block> {
+    Arc::new(Known {
+        name: "the plant".to_owned(),
+        response: plant,
+    })
+}
+
+/// In the loop as a whole, a part of one stage that is off is found there, and the stage is told.
+#[test]
+fn the_loop_tells_which_stage_differs() {
+    let path = Path::new(["lead", "mfb-notch", "sallen-key-low-pass"]);
+    let mut random = Random(300);
+    let (mut found, mut count) = (0, 0);
+    for at in 0..path.stages.len() {
+        for part in path.stages[at].bought() {
+            // By more than any tolerance, so that it is seen.
+            let by = if random.part() < 0.5 { 1.25 } else { 0.8 };
+            let board = path.board(at, &Fault::Off(part, by), &mut random);
+            let (report, _) = report(path.setting(&board, known(), plant, &mut random));
+            let name = path.stages[at].model.netlist.parts()[part].name.clone();
+            let wanted = PartAt {
+                stage: at,
+                part: name,
+            };
+            let is_it = |one: &Likely| one.cause == Cause::Off(wanted.clone());
+            let is_listed = report.causes.iter().any(is_it);
+            let is_open = report.unseen.contains(&wanted) && report.verdict == Verdict::Healthy;
+            count += 1;
+            found += u32::from(is_listed || is_open);
+            println!("{wanted:?}: {:?} {:?}", report.verdict, report.words(true));
+        }
+    }
+    assert!(
+        f64::from(found) >= 0.95 * f64::from(count),
+        "{found} of {count}"
+    );
+}
+
+/// A plant whose mode is elsewhere than it is known.
+struct Body([BlockParameter; 1]);
+
+impl Block for Body {
+    fn name(&self) -> &str {
+        "the plant"
+    }
+
+    fn parameters(&self) -> &[BlockParameter] {
+        &self.0
+    }
+
+    fn at(&self, frequency: f64, values: &[f64]) -> Complex64 {
+        plant(frequency * (-values[0]).exp())
+    }
+}
+
+#[test]
+fn the_loop_tells_that_the_plant_differs() {
+    let path = Path::new(["lead", "mfb-notch", "sallen-key-low-pass"]);
+    let mut random = Random(301);
+    let body = BlockParameter {
+        label: "frequency of the mode".to_owned(),
+        standard_deviation: 0.01,
+    };
+    let body: Arc<dyn Block> = Arc::new(Body([body]));
+    let board = path.board(0, &Fault::None, &mut random);
+    let off = |frequency: f64| plant(frequency / 1.12);
+    let (ill, _) = report(path.setting(&board, Arc::clone(&body), off, &mut random));
+    assert_eq!(ill.verdict, Verdict::Found, "{:?}", ill.causes);
+    assert_eq!(ill.causes[0].cause, Cause::Behind(0));
+    let behind = ill.blocks.iter().find(|block| block.stage.is_none());
+    assert!(
+        behind.expect("the plant").probability > 0.95,
+        "{:?}",
+        ill.blocks
+    );
+    let (well, _) = report(path.setting(&board, body, plant, &mut random));
+    assert_eq!(well.verdict, Verdict::Healthy, "{:?}", well.causes);
+}
+
+/// What is found does not hang on how often the work is interrupted.
+#[test]
+fn slices_change_nothing() {
+    let path = Path::new(["lead", "mfb-notch", "sallen-key-low-pass"]);
+    let mut random = Random(302);
+    let board = path.board(1, &Fault::Swapped(0, 3), &mut random);
+    let setting = path.setting(&board, known(), plant, &mut random);
+    let mut whole = BenchWork::begin(setting.clone()).expect("a measurement");
+    let Poll::Ready(whole) = whole.advance(&mut || true) else {
+        panic!("it was not told to stop");
+    };
+    let mut work = BenchWork::begin(setting).expect("a measurement");
+    let mut slices = 0;
+    let sliced = loop {
+        let mut left = 3;
+        let mut go_on = || {
+            left -= 1;
+            left > 0
+        };
+        slices += 1;
+        if let Poll::Ready(report) = work.advance(&mut go_on) {
+            break report;
+        }
+    };
+    assert!(slices > 100, "{slices}");
+    // A figure that does not exist is no number.
+    assert_eq!(format!("{whole:?}"), format!("{sliced:?}"));
+}
+
+/// A notch whose R3 is fixed 0.9 of its value and a trimmer of 0.2 of it, built with the trimmer in its middle and C1 off:
+/// turned as told, the figures are home.
+#[test]
+fn a_trimmer_is_turned_home() {
+    let mut random = Random(303);
+    let (mut home, mut count) = (0, 0);
+    for (id, part) in [
+        ("mfb-notch", "R1"),
+        ("sallen-key-low-pass", "R1"),
+        ("mfb-band-pass", "R3"),
+    ] {
+        let stage = polewright::stages::by_id(id).expect("a circuit");
+        let built = built(stage, &USUAL, &mut random).expect("a design");
+        let place = built.model.netlist.position(part).expect("a part");
+        let marked = built.values[place];
+        let trimmer = Trimmer {
+            stage: 0,
+            part: part.to_owned(),
+            fixed: 0.8 * marked,
+            range: 0.4 * marked,
+            turns: 25.0,
+        };
+        for _ in 0..8 {
+            let mut numbers = vec![0.0; built.population.variations.len()];
+            Draws::new(built.population.clone(), random.next()).board(0, &mut numbers);
+            let at = built.number(place);
+            // It stands anywhere.
+            numbers[at] = marked * random.between(0.85, 1.18);
+            let measured = built
+                .measure(&USUAL, &numbers, &mut random)
+                .expect("a measurement");
+            let mut setting = built.setting(measured);
+            setting.trimmers = vec![trimmer.clone()];
+            let (report, _) = report(setting);
+            let turn = report
+                .repairs
+                .iter()
+                .filter(|repair| repair.steps.len() == 1);
+            let turn = turn
+                .filter_map(|repair| Some((repair.probability, repair.turn.clone()?)))
+                .next();
+            if holds(&built, &numbers) {
+                continue;
+            }
+            let Some((probability, turn)) = turn else {
+                continue;
+            };
+            count += 1;
+            numbers[at] += turn.turns / trimmer.turns * trimmer.range;
+            assert!(
+                (numbers[at] / turn.to - 1.0).abs() < 0.05,
+                "{turn:?} {numbers:?}"
+            );
+            home += u32::from(holds(&built, &numbers) == (probability > 0.5));
+        }
+    }
+    println!("{home} of {count}");
+    assert!(count >= 8, "{count}");
+    assert!(
+        f64::from(home) >= 0.9 * f64::from(count),
+        "{home} of {count}"
+    );
 }
