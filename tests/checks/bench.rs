@@ -19,6 +19,7 @@ use polewright::pick::{IN_A_LOOP, Search};
 use polewright::plant::{Point, Sweep};
 use polewright::spread::{Distribution, Draws, Population, Reach, Variation, VariationKind};
 use polewright::stages::{CATALOGUE, Model, Scratch, Seen, Stage};
+use serde::{Deserialize, Serialize};
 
 use super::asks::{Random, vary};
 
@@ -577,6 +578,178 @@ fn other_boards_and_measurements() {
         let right = all.named + all.listed + all.healthy;
         assert!(all.share(right) >= least, "{kind}: {all:?}");
     }
+}
+
+/// What tests/reference/measured_boards.py measures, written with WRITE_MEASURED=1: of every circuit whose default design
+/// holds its limits the values of its parts.
+#[derive(Debug, Deserialize, PartialEq, Serialize)]
+struct Design {
+    circuit: String,
+    values: BTreeMap<String, f64>,
+    bought: Vec<String>,
+    span: (f64, f64),
+}
+
+fn designs() -> Vec<Design> {
+    let mut all = Vec::new();
+    for stage in CATALOGUE {
+        let built = built(*stage, &USUAL, &mut Random(1));
+        let Some(built) = built.filter(|built| !built.bought().is_empty()) else {
+            continue;
+        };
+        let parts = built.model.netlist.parts().iter().zip(&built.values);
+        let valued = parts.filter(|(part, _)| !matches!(part.kind, Kind::OpAmp { .. }));
+        let bought = built.bought().into_iter();
+        all.push(Design {
+            circuit: stage.id().to_owned(),
+            values: valued.map(|(part, v)| (part.name.clone(), *v)).collect(),
+            bought: bought.map(|part| part_at(&built, part).part).collect(),
+            span: built.model.ask.asked().span(),
+        });
+    }
+    all
+}
+
+#[derive(Deserialize)]
+struct MeasuredBoards {
+    boards: Vec<MeasuredBoard>,
+    noise: f64,
+}
+
+#[derive(Deserialize)]
+struct MeasuredBoard {
+    circuit: String,
+    capacitors: f64,
+    fault: String,
+    parts: Vec<String>,
+    values: BTreeMap<String, f64>,
+    op_amps: BTreeMap<String, (f64, f64)>,
+    from: f64,
+    to: f64,
+    real: Vec<f64>,
+    imaginary: Vec<f64>,
+}
+
+impl MeasuredBoard {
+    fn measurement(&self) -> Measurement {
+        let last = (self.real.len() - 1) as f64;
+        let step = (self.to / self.from).powf(1.0 / last);
+        let pairs = (0..).zip(self.real.iter().zip(&self.imaginary));
+        let points = pairs
+            .map(|(k, (re, im))| Point::new(self.from * step.powi(k), Complex64::new(*re, *im)));
+        Measurement::new(Sweep {
+            points: points.collect(),
+        })
+    }
+
+    fn fault(&self, built: &Built) -> Fault {
+        let at = |k: usize| {
+            built
+                .model
+                .netlist
+                .position(&self.parts[k])
+                .expect("a part")
+        };
+        match self.fault.as_str() {
+            "off" => Fault::Off(at(0), self.values[&self.parts[0]] / built.values[at(0)]),
+            "swapped" => Fault::Swapped(at(0), at(1)),
+            "tenfold" => Fault::Times(at(0), 10.0),
+            "tenth" => Fault::Times(at(0), 0.1),
+            "open" => Fault::Open(at(0)),
+            "shorted" => Fault::Shorted(at(0)),
+            "healthy" => Fault::None,
+            other => panic!("{other}"),
+        }
+    }
+
+    /// Its numbers, a missing or bridged part as it is.
+    fn numbers(&self, built: &Built) -> Vec<f64> {
+        let mut numbers: Vec<f64> = built
+            .population
+            .variations
+            .iter()
+            .map(|v| v.nominal)
+            .collect();
+        for (place, part) in built.model.netlist.parts().iter().enumerate() {
+            let at = built.number(place);
+            match part.kind {
+                Kind::OpAmp { .. } => {
+                    let (gain, bandwidth) = self.op_amps[&part.name];
+                    numbers[at..at + 2].copy_from_slice(&[1.0 / gain, 1.0 / bandwidth]);
+                }
+                _ => {
+                    if let Some(value) = self.values.get(&part.name) {
+                        numbers[at] = *value;
+                    }
+                }
+            }
+        }
+        if let fault @ (Fault::Open(_) | Fault::Shorted(_)) = self.fault(built) {
+            built.with(&fault, &mut numbers);
+        }
+        numbers
+    }
+}
+
+#[test]
+fn boards_that_numpy_measured() {
+    let path = format!(
+        "{}/tests/reference/measured_designs.json",
+        env!("CARGO_MANIFEST_DIR")
+    );
+    let now = designs();
+    if std::env::var_os("WRITE_MEASURED").is_some() {
+        let text = serde_json::to_string_pretty(&now).expect("JSON");
+        std::fs::write(&path, text + "\n").expect(&path);
+        return;
+    }
+    let kept: Vec<Design> = super::reference::read("measured_designs");
+    assert!(
+        kept == now,
+        "tests/reference/measured_designs.json is not what is picked: run this test with WRITE_MEASURED=1, then \
+         tests/reference/measured_boards.py"
+    );
+    let all: MeasuredBoards = super::reference::read("measured_boards");
+    let mut random = Random(400);
+    let mut scores: BTreeMap<&str, Score> = BTreeMap::new();
+    for board in &all.boards {
+        let bed = Bed {
+            capacitors: board.capacitors,
+            noise: all.noise,
+            ..USUAL
+        };
+        let stage = polewright::stages::by_id(&board.circuit).expect("a circuit");
+        let mut built = built(stage, &USUAL, &mut random).expect("a design");
+        // The values are those of the default shelf; only the capacitors' grade may be another.
+        built.shelf.capacitors.tolerance = bed.capacitors;
+        for (part, of) in built.model.netlist.parts().iter().enumerate() {
+            if matches!(of.kind, Kind::Capacitor { .. }) {
+                let at = built.number(part);
+                built.population.variations[at].own.tolerance = bed.capacitors;
+            }
+        }
+        let fault = board.fault(&built);
+        let numbers = board.numbers(&built);
+        let kind = match board.fault.as_str() {
+            "off" | "healthy" => board.fault.as_str(),
+            _ => "wired",
+        };
+        let score = judged(&built, &fault, &numbers, board.measurement(), &mut random);
+        scores.entry(kind).or_default().add(score);
+    }
+    println!("{scores:#?}");
+    let right = |kind: &str| {
+        let of = &scores[kind];
+        of.share(of.named + of.listed + of.healthy)
+    };
+    assert!(right("off") >= 0.95, "{scores:?}");
+    assert!(right("wired") >= 0.9, "{scores:?}");
+    assert!(right("healthy") >= 0.95, "{scores:?}");
+    let off = &scores["off"];
+    assert!(
+        f64::from(off.home) >= 0.95 * f64::from(off.repairs),
+        "{scores:?}"
+    );
 }
 
 /// For a look at other seeds and beds.
