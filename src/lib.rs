@@ -15,6 +15,7 @@
 //! - [`spread`]: drawing boards, bands, yield
 //! - [`demands`]: what signals and offsets demand of the op amps
 //! - [`plant`]: the measured plant, its model, where its modes come from
+//! - [`bench`]: a measured response against the predicted one
 //! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
@@ -37,6 +38,7 @@
 //! ```
 
 pub mod approx;
+pub mod bench;
 pub mod comparison;
 pub mod compensation;
 pub mod demands;

@@ -2,6 +2,7 @@
 
 mod advice;
 mod asks;
+mod bench;
 mod catalogue;
 mod circuit;
 mod close_modes;
