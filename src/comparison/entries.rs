@@ -35,10 +35,11 @@ const WHOLES: [(&str, &str); 6] = [
 ];
 
 /// What groups are called, by the beginning of their entries' paths; the first that fits counts.
-const PLACES: [(&str, &str); 17] = [
+const PLACES: [(&str, &str); 18] = [
     ("/shelf", "Parts in stock"),
     ("/op_amp", "Op amps"),
     ("/conditions", "Board"),
+    ("/bench", "Bench"),
     ("/signal", "Largest signal"),
     ("/noise", "Noise band"),
     ("/spread", "Spread"),

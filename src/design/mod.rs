@@ -1,6 +1,7 @@
 //! What the user asked for: plain data, and the only thing saved, shared and restored.
 
 mod about;
+mod bench;
 mod board;
 mod check;
 mod error;
@@ -19,6 +20,7 @@ mod whole;
 
 pub use crate::plant::{PlantUnits, labelled, with_unit};
 pub use about::{About, LogEntry};
+pub use bench::{BenchDesign, Measured, TrimmerDesign};
 pub use board::{Conditions, Enters, NoiseBand, Signal, SignalPoint};
 pub use check::{check, check_after};
 pub use error::InputError;
@@ -73,6 +75,8 @@ pub struct Design {
     pub filter: FilterDesign,
     /// The plant that the path drives, and the loop round both.
     pub servo: ServoDesign,
+    /// What was measured of the built board.
+    pub bench: BenchDesign,
 }
 
 /// One stage of the path.
@@ -100,6 +104,12 @@ pub struct StageDesign {
     pub noise_limit: Option<f64>,
     /// What counts for most among sets whose boards do as well.
     pub prefer: Preference,
+    /// The response that was measured of it, as [`crate::plant::sweep::write`] writes it; "" where there is none.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub measured: String,
+    /// A trimmer that the built board has in it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trimmer: Option<TrimmerDesign>,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
     pub choice: usize,
     /// Whether help with the loop as a whole put it in and nobody has changed it since: then that help may take it
@@ -118,6 +128,15 @@ impl StageDesign {
             op_amp: None,
             op_amps: BTreeMap::new(),
             by_whole: false,
+            ..self.without_bench()
+        }
+    }
+
+    /// Without what was measured of it.
+    pub fn without_bench(&self) -> StageDesign {
+        StageDesign {
+            measured: String::new(),
+            trimmer: None,
             ..self.clone()
         }
     }
@@ -174,6 +193,7 @@ impl Default for Design {
             view: View::default(),
             filter: FilterDesign::default(),
             servo: ServoDesign::default(),
+            bench: BenchDesign::default(),
         }
     }
 }
@@ -190,6 +210,8 @@ impl Default for StageDesign {
             op_amps: BTreeMap::new(),
             noise_limit: None,
             prefer: Preference::default(),
+            measured: String::new(),
+            trimmer: None,
             choice: 0,
             by_whole: false,
         }

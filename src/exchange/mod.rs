@@ -21,6 +21,15 @@ use crate::export::{File, What};
 use crate::outcome::{BoardOutcome, Outcome};
 use crate::plant::sweep::{Columns, Reading};
 
+/// Where measured responses come in. Texts of one know nothing of the other's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Intake {
+    /// Sweeps of the plant.
+    Plant,
+    /// A response of what was built.
+    Bench,
+}
+
 /// What the page wants.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Order {
@@ -30,6 +39,7 @@ pub enum Order {
     Board(u32),
     /// Read a sweep from a file's bytes, in these columns where they are given.
     Read {
+        intake: Intake,
         text: u32,
         #[serde(with = "serde_bytes")]
         bytes: Vec<u8>,
@@ -38,7 +48,11 @@ pub enum Order {
         wanted: Vec<u32>,
     },
     /// Work out what a design keeps of these texts, taken together.
-    Keep { turn: u32, texts: Vec<u32> },
+    Keep {
+        intake: Intake,
+        turn: u32,
+        texts: Vec<u32>,
+    },
     /// Tell what there is to export.
     Available,
     /// Make a file of it; a parts list for so many boards.
@@ -80,11 +94,16 @@ pub enum Report {
     },
     /// How a text was read; a sentence where it is no text.
     Read {
+        intake: Intake,
         text: u32,
         reading: Result<Box<Reading>, String>,
     },
     /// What is to be kept of the texts; none where one of them is not known.
-    Kept { turn: u32, kept: Option<Kept> },
+    Kept {
+        intake: Intake,
+        turn: u32,
+        kept: Option<Kept>,
+    },
     /// What there is to export of what belongs to the design.
     Available(Vec<What>),
     /// A file; a sentence where there is none.

@@ -2,7 +2,7 @@
 
 use super::crew::Crew;
 use super::texts::Texts;
-use super::{BoardsSoFar, HelperOrder, HelperReport, Order, Report};
+use super::{BoardsSoFar, HelperOrder, HelperReport, Intake, Order, Report};
 use crate::design::Design;
 use crate::export::{available, export};
 use crate::sheet;
@@ -22,8 +22,11 @@ pub struct Session {
     /// Whether all that is left to do is with helpers.
     is_waiting: bool,
     crew: Crew,
-    texts: Texts,
+    plant: Texts,
+    bench: Texts,
 }
+
+const INTAKES: [Intake; 2] = [Intake::Plant, Intake::Bench];
 
 impl Session {
     /// Takes an order; what is done at once is told at once.
@@ -38,14 +41,32 @@ impl Session {
                 });
             }
             Order::Read {
+                intake,
                 text,
                 bytes,
                 columns,
                 wanted,
-            } => tell(self.texts.read(text, &bytes, columns.as_ref(), &wanted)),
-            Order::Keep { turn, texts } => {
-                if let Some(report) = self.texts.keep(turn, &texts) {
-                    tell(report);
+            } => {
+                let texts = self.texts(intake);
+                let reading = texts.read(text, &bytes, columns.as_ref(), &wanted);
+                tell(Report::Read {
+                    intake,
+                    text,
+                    reading,
+                });
+            }
+            Order::Keep {
+                intake,
+                turn,
+                texts,
+            } => {
+                let is_long = intake == Intake::Plant;
+                if !self.texts(intake).keep(turn, &texts, is_long) {
+                    tell(Report::Kept {
+                        intake,
+                        turn,
+                        kept: None,
+                    });
                 }
             }
             Order::Available => {
@@ -82,9 +103,16 @@ impl Session {
         self.is_waiting = false;
         while go_on() {
             // What a dropped file needs comes first: its design follows.
-            if self.texts.is_at_work() {
-                if let Some(report) = self.texts.advance() {
-                    tell(report);
+            let reading = INTAKES
+                .into_iter()
+                .find(|intake| self.texts(*intake).is_at_work());
+            if let Some(intake) = reading {
+                if let Some((turn, kept)) = self.texts(intake).advance() {
+                    tell(Report::Kept {
+                        intake,
+                        turn,
+                        kept: Some(kept),
+                    });
                 }
             } else if self.is_waiting {
                 return false;
@@ -94,7 +122,15 @@ impl Session {
                 return false;
             }
         }
-        self.texts.is_at_work() || (self.is_solving && !self.is_waiting)
+        let is_reading = self.plant.is_at_work() || self.bench.is_at_work();
+        is_reading || (self.is_solving && !self.is_waiting)
+    }
+
+    fn texts(&mut self, intake: Intake) -> &mut Texts {
+        match intake {
+            Intake::Plant => &mut self.plant,
+            Intake::Bench => &mut self.bench,
+        }
     }
 
     /// Whether helpers are worth their start, or have something to do.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Kept, Report};
+use super::Kept;
 use crate::plant::KeepWork;
 use crate::plant::sweep::{self, Columns, Reading};
 
@@ -27,11 +27,11 @@ impl Texts {
         bytes: &[u8],
         columns: Option<&Columns>,
         wanted: &[u32],
-    ) -> Report {
+    ) -> Result<Box<Reading>, String> {
         self.readings.retain(|known, _| wanted.contains(known));
         self.keeping = None;
         let read = sweep::decode(bytes).map(|decoded| sweep::read(&decoded, columns));
-        let reading = read.map(|reading| {
+        read.map(|reading| {
             // The page shows how it was read; the rows stay here.
             let shown = Reading {
                 measured: Vec::new(),
@@ -40,24 +40,27 @@ impl Texts {
             };
             self.readings.insert(text, reading);
             Box::new(shown)
-        });
-        Report::Read { text, reading }
+        })
     }
 
-    /// Begins to work out what to keep of texts; a report where one of them is not known.
-    pub fn keep(&mut self, turn: u32, texts: &[u32]) -> Option<Report> {
+    /// Begins to work out what to keep of texts; false where one of them is not known. A plant is kept by what is fitted
+    /// to it, all else by averaging where nothing happens.
+    pub fn keep(&mut self, turn: u32, texts: &[u32], is_plant: bool) -> bool {
         let known: Option<Vec<&Reading>> =
             texts.iter().map(|text| self.readings.get(text)).collect();
         let Some(readings) = known else {
-            return Some(Report::Kept { turn, kept: None });
+            return false;
         };
         let merged = sweep::merge(&readings);
         self.keeping = Some(Keeping {
             turn,
             notes: merged.notes,
-            work: KeepWork::begin(merged.sweep),
+            work: match is_plant {
+                true => KeepWork::begin(merged.sweep),
+                false => KeepWork::thin(merged.sweep),
+            },
         });
-        None
+        true
     }
 
     /// Whether there is something to work out.
@@ -65,8 +68,8 @@ impl Texts {
         self.keeping.is_some()
     }
 
-    /// Does a small piece of it; a report at its end.
-    pub fn advance(&mut self) -> Option<Report> {
+    /// Does a small piece of it; at its end the turn and what is kept.
+    pub fn advance(&mut self) -> Option<(u32, Kept)> {
         if self.keeping.as_mut()?.work.step().is_pending() {
             return None;
         }
@@ -80,10 +83,7 @@ impl Texts {
             notes,
             demo: demo(),
         };
-        Some(Report::Kept {
-            turn,
-            kept: Some(kept),
-        })
+        Some((turn, kept))
     }
 }
 

@@ -1,5 +1,6 @@
 //! Everything found for a design: plain data that the page draws and scripts read.
 
+mod bench;
 mod contributions;
 mod corners;
 mod demands;
@@ -12,6 +13,7 @@ mod servo;
 mod transfer;
 mod whole;
 
+pub use bench::BenchOutcome;
 pub use contributions::{
     ContributingFactor, ContributionMethod, ContributionsOutcome, FigureContributions,
 };
@@ -72,6 +74,8 @@ pub struct Outcome {
     pub netlist: Option<String>,
     /// What the path's signals and its offset demand of the op amps; absent for a path of no stages.
     pub demands: Option<DemandsOutcome>,
+    /// The built board against the predicted one, where one was measured.
+    pub bench: Option<BenchOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// What would change the shown stage's yield; absent while it is being worked out.
@@ -107,6 +111,7 @@ impl Outcome {
             "netlist" => self.netlist = told.netlist,
             "noise" => self.noise = told.noise,
             "transfer" => self.transfer = told.transfer,
+            "bench" => self.bench = told.bench,
             "demands" => self.demands = told.demands,
             "spread" => self.spread = told.spread,
             "loops" => self.loops = told.loops,

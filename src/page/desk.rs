@@ -19,9 +19,10 @@ use crate::exchange::BoardsSoFar;
 use crate::export::What;
 use crate::json;
 use crate::outcome::{
-    BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, DemandsOutcome,
-    FilterOutcome, HelpOutcome, LoopSpread, MotionOutcome, NoiseOutcome, OtherOutcome, PathOutcome,
-    ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
+    BenchOutcome, BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome,
+    DemandsOutcome, FilterOutcome, HelpOutcome, LoopSpread, MotionOutcome, NoiseOutcome,
+    OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
+    StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -196,6 +197,8 @@ pub struct Desk {
     pub shaft: Held<Option<Arc<ShaftOutcome>>>,
     /// The last good lines of a supply.
     pub supply: Held<Option<Arc<SupplyOutcome>>>,
+    /// What the bench finds.
+    pub bench: Held<Option<Arc<BenchOutcome>>>,
     /// The last good demands on op amps.
     pub demands: Held<Option<Arc<DemandsOutcome>>>,
     /// The last good noise of the path's parts.
@@ -282,6 +285,7 @@ impl Desk {
             filter: Held::new(None),
             supply: Held::new(None),
             demands: Held::new(None),
+            bench: Held::new(None),
             noise: Held::new(None),
             servo: Held::new(None),
             loops: Held::new(None),

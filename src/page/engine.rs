@@ -15,7 +15,7 @@ use crate::exchange::{Order, Report};
 use crate::outcome::{OtherOutcome, Outcome};
 
 /// Hears reports on texts, and None when the worker is gone with what it was to read.
-type Listener = Box<dyn Fn(Option<Report>)>;
+type Listener = Box<dyn Fn(Option<&Report>)>;
 
 thread_local! {
     static SOLVER: RefCell<Option<Solver>> = const { RefCell::new(None) };
@@ -23,7 +23,7 @@ thread_local! {
     static EDIT: Cell<u32> = const { Cell::new(0) };
     /// The number of the worker that takes the next order: what one was given the next does not know.
     static WORKER: Cell<u32> = const { Cell::new(1) };
-    static TEXTS: RefCell<Option<Listener>> = const { RefCell::new(None) };
+    static TEXTS: RefCell<Vec<Listener>> = const { RefCell::new(Vec::new()) };
 }
 
 /// Solves the design now and whenever it changes, and keeps `body[data-state]`.
@@ -105,15 +105,15 @@ pub fn stop() {
     sheet::forget();
 }
 
-/// Has reports on texts go there.
-pub fn hear_of_texts(listener: impl Fn(Option<Report>) + 'static) {
-    TEXTS.set(Some(Box::new(listener)));
+/// Has reports on texts go there, too.
+pub fn hear_of_texts(listener: impl Fn(Option<&Report>) + 'static) {
+    TEXTS.with_borrow_mut(|listeners| listeners.push(Box::new(listener)));
 }
 
 fn tell_of_texts(report: Option<Report>) {
-    TEXTS.with_borrow(|listener| {
-        if let Some(listener) = listener {
-            listener(report);
+    TEXTS.with_borrow(|listeners| {
+        for listener in listeners {
+            listener(report.as_ref());
         }
     });
 }
@@ -229,6 +229,7 @@ fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
         "help" => put(desk.help, told.help),
         "supply" => put(desk.supply, told.supply),
         "demands" => put(desk.demands, told.demands),
+        "bench" => put(desk.bench, told.bench),
         "noise" => put(desk.noise, told.noise),
         "spread" => put(desk.spread, told.spread),
         "loops" => put(desk.loops, told.loops),

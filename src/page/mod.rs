@@ -3,6 +3,7 @@
 mod ask;
 mod band;
 mod begin;
+mod bench;
 mod better;
 mod chart;
 mod comparison;
@@ -18,6 +19,7 @@ mod focus;
 mod fragment;
 mod header;
 mod histogram;
+mod intake;
 mod link;
 mod markup;
 mod noise;
@@ -96,6 +98,7 @@ fn App() -> impl IntoView {
             {later(|| view! { <spread::Spread /> }.into_node())}
             {later(|| view! { <noise::Noise /> }.into_node())}
             {later(|| view! { <servo::Loop /> }.into_node())}
+            {later(|| view! { <bench::Bench /> }.into_node())}
             {later(|| view! { <comparison::Comparison /> }.into_node())}
         </main>
         {later(|| view! { <header::Footer /> }.into_node())}

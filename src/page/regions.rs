@@ -24,7 +24,7 @@ pub struct Region {
 }
 
 /// In the order of the page.
-pub const REGIONS: [Region; 7] = [
+pub const REGIONS: [Region; 9] = [
     region("path", "Path", &["path"]),
     region("parts", "Parts", &["parts"]),
     region("op-amps", "Op amps", &["op-amps"]),
@@ -33,6 +33,7 @@ pub const REGIONS: [Region; 7] = [
     region("loop", "Loop", &["loop"]),
     // Without a plant there is no model, and a link leads to where a sweep goes in.
     region("plant", "Plant", &["model", "intake"]),
+    region("bench", "Bench", &["bench"]),
     region("comparison", "Comparison", &["comparison"]),
 ];
 

@@ -46,6 +46,22 @@ impl KeepWork {
         }
     }
 
+    /// Keeps rows by averaging where nothing happens, whatever they are of.
+    pub fn thin(rows: Sweep) -> KeepWork {
+        let kept = match rows.points.len() > FEW {
+            true => rows.thinned(FEW),
+            false => rows.clone(),
+        };
+        KeepWork {
+            rows,
+            whole: None,
+            work: None,
+            widths: Vec::new(),
+            tried: None,
+            kept: Some(kept),
+        }
+    }
+
     /// Does a small piece; ready when there is nothing left to do.
     pub fn step(&mut self) -> Poll<()> {
         if self.kept.is_some() {

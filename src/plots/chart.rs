@@ -5,7 +5,7 @@ use super::plot::{Pen, Plot};
 use super::response::{Bands, Response};
 use super::shaft::shapes_over;
 use super::svg::{Caption, Sign};
-use super::{mode_shapes, motion, noise, scatter, supply_lines, widths, worst_loop};
+use super::{bench, mode_shapes, motion, noise, scatter, supply_lines, widths, worst_loop};
 use crate::design::{Design, PlantUnits, labelled};
 use crate::feedback::Motion;
 use crate::outcome::{LoopNoise, Outcome, ServoOutcome, StageNoiseOutcome, WorstBoard};
@@ -44,10 +44,13 @@ pub enum Chart {
     Drive,
     SupplyLines,
     ModeShapes,
+    /// What was measured of the built board.
+    BenchMagnitude,
+    BenchPhase,
 }
 
 impl Chart {
-    pub const ALL: [Chart; 30] = [
+    pub const ALL: [Chart; 32] = [
         Chart::Stage(Response::Magnitude),
         Chart::Stage(Response::Phase),
         Chart::Stage(Response::Delay),
@@ -78,6 +81,8 @@ impl Chart {
         Chart::Drive,
         Chart::SupplyLines,
         Chart::ModeShapes,
+        Chart::BenchMagnitude,
+        Chart::BenchPhase,
     ];
 
     /// What scripts and files call it.
@@ -113,6 +118,8 @@ impl Chart {
             Chart::Drive => "drive",
             Chart::SupplyLines => "lines-over-frequency",
             Chart::ModeShapes => "mode-shapes",
+            Chart::BenchMagnitude => "bench-magnitude",
+            Chart::BenchPhase => "bench-phase",
         }
     }
 
@@ -142,6 +149,8 @@ impl Chart {
             Chart::Drive => "Drive",
             Chart::SupplyLines => "Lines over frequency",
             Chart::ModeShapes => "Mode shapes",
+            Chart::BenchMagnitude => "Measured board, magnitude",
+            Chart::BenchPhase => "Measured board, phase",
         }
     }
 
@@ -190,6 +199,11 @@ impl Chart {
             Chart::WorstMagnitude | Chart::WorstNyquist => vec![
                 (Sign::Line(Pen::Asked), "nominal board"),
                 (Sign::Line(Pen::Real), "the worst board"),
+            ],
+            Chart::BenchMagnitude | Chart::BenchPhase => vec![
+                (Sign::Point, "measured points"),
+                (Sign::Line(Pen::Real), "predicted"),
+                (Sign::Band, "boards: extremes, 5 to 95 %"),
             ],
             Chart::Position => vec![
                 (Sign::Line(Pen::Asked), "reference"),
@@ -326,6 +340,8 @@ impl Chart {
             Chart::Drive => moved(motion::drive),
             Chart::SupplyLines => supply_lines(outcome.supply.as_ref()?),
             Chart::ModeShapes => mode_shapes(outcome.shaft.as_ref()?),
+            Chart::BenchMagnitude => bench::of_outcome(outcome, Response::Magnitude),
+            Chart::BenchPhase => bench::of_outcome(outcome, Response::Phase),
         }
     }
 

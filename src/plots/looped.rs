@@ -26,7 +26,7 @@ fn pairs(x: impl Iterator<Item = f64>, y: &[f64]) -> Vec<(f64, f64)> {
     x.zip(y.iter().copied()).collect()
 }
 
-fn frequency_axis<'a>(shapes: impl IntoIterator<Item = &'a Shape>) -> Option<Axis> {
+pub(super) fn frequency_axis<'a>(shapes: impl IntoIterator<Item = &'a Shape>) -> Option<Axis> {
     let (mut low, mut high) = (f64::INFINITY, 0.0f64);
     for shape in shapes {
         low = low.min(*shape.frequency.first()?);
@@ -40,7 +40,7 @@ fn frequency_axis<'a>(shapes: impl IntoIterator<Item = &'a Shape>) -> Option<Axi
     })
 }
 
-fn decibel_axis<'a>(values: impl IntoIterator<Item = &'a [f64]>) -> Axis {
+pub(super) fn decibel_axis<'a>(values: impl IntoIterator<Item = &'a [f64]>) -> Axis {
     let (low, high) = values
         .into_iter()
         .flatten()
@@ -59,13 +59,18 @@ fn decibel_axis<'a>(values: impl IntoIterator<Item = &'a [f64]>) -> Axis {
     }
 }
 
-fn degree_axis() -> Axis {
+pub(super) fn degree_axis() -> Axis {
     let (low, high) = (-190.0, 190.0);
     Axis {
         low,
         high,
         ticks: linear_ticks(low, high, 6, &[4.5, 9.0], |v| minus(format!("{v:.0}°"))),
     }
+}
+
+/// Values over frequencies (Hz), as points of a chart.
+pub(super) fn over(frequency: &[f64], values: &[f64]) -> Vec<(f64, f64)> {
+    pairs(lg(frequency), values)
 }
 
 /// A chart over frequency of what was measured and what the model makes of it.

@@ -1,6 +1,7 @@
 //! What is drawn of an outcome: charts as data, how they lie on paper or on a screen, and schematics; and all of it as
 //! pictures that stand by themselves (SVG).
 
+mod bench;
 mod between;
 mod board;
 mod chart;
@@ -25,6 +26,7 @@ pub mod widths;
 pub mod worst_loop;
 mod xml;
 
+pub use bench::{bench, boards_of};
 pub use between::between;
 pub use board::{OF_BOARD, of_board};
 pub use chart::{Chart, over_root_hertz};

@@ -187,35 +187,14 @@ impl Response {
                 .zip(self.values(curve).iter().copied())
                 .collect::<Vec<_>>()
         };
-        let mut bands = Vec::new();
-        if let Some((boards, band)) = boards.and_then(|b| Some((b, self.band(b)?))) {
-            let along: Vec<f64> = match self {
-                Response::Step => curves.time.clone(),
-                _ => boards.frequency.iter().map(|f| f.log10()).collect(),
-            };
-            let between = |low: &[f64], high: &[f64]| {
-                along
-                    .iter()
-                    .zip(low)
-                    .zip(high)
-                    .map(|((&f, &l), &h)| (f, l, h))
-                    .collect::<Vec<_>>()
-            };
-            bands.push(Stripe {
-                points: between(&band.low, &band.high),
-                opacity: 0.12,
-                pen: Pen::Real,
-            });
-            bands.push(Stripe {
-                points: between(&band.q05, &band.q95),
-                opacity: 0.20,
-                pen: Pen::Real,
-            });
-        }
+        let along = |boards: &Bands| match self {
+            Response::Step => curves.time.clone(),
+            _ => boards.frequency.iter().map(|f| f.log10()).collect(),
+        };
         Plot {
             x: self.x_axis(curves),
             y: self.y_axis(curves),
-            bands,
+            bands: boards.map_or_else(Vec::new, |boards| boards.over(self, &along(boards))),
             lines: vec![
                 (line(&curves.ask), Pen::Asked),
                 (line(&curves.ideal), Pen::Ideal),
@@ -233,6 +212,33 @@ pub struct Bands<'a> {
     magnitude: &'a Band,
     phase: &'a Band,
     slow: Option<&'a SlowBand>,
+}
+
+impl Bands<'_> {
+    /// Extremes and quantiles over frequency, as they are filled.
+    pub fn stripes(&self, response: Response) -> Vec<Stripe> {
+        let along: Vec<f64> = self.frequency.iter().map(|f| f.log10()).collect();
+        self.over(response, &along)
+    }
+
+    fn over(&self, response: Response, along: &[f64]) -> Vec<Stripe> {
+        let Some(band) = response.band(self) else {
+            return Vec::new();
+        };
+        let between = |low: &[f64], high: &[f64]| {
+            let ends = along.iter().zip(low).zip(high);
+            ends.map(|((&f, &l), &h)| (f, l, h)).collect::<Vec<_>>()
+        };
+        let stripe = |low: &[f64], high: &[f64], opacity| Stripe {
+            points: between(low, high),
+            opacity,
+            pen: Pen::Real,
+        };
+        vec![
+            stripe(&band.low, &band.high, 0.12),
+            stripe(&band.q05, &band.q95, 0.20),
+        ]
+    }
 }
 
 impl<'a> Bands<'a> {

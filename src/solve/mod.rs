@@ -7,6 +7,7 @@
 //! line in [`TASKS`].
 
 mod at_once;
+mod bench;
 mod better;
 mod board;
 mod buy;
@@ -56,7 +57,7 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 25] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 26] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
     slot::<filter::Filter>,
@@ -76,6 +77,7 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 25] = [
     slot::<spread::Boards>,
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,
+    slot::<bench::Bench>,
     slot::<demands::Demands>,
     slot::<unshown::Unshown>,
     slot::<corners::WorstCase>,

@@ -10,7 +10,7 @@ use super::slow_bands::{Slow, SlowBands};
 use super::stages::{Line, Stages};
 use super::summing::Summing;
 use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
-use crate::design::{Design, InputError, SpreadDesign, Stop, View};
+use crate::design::{Design, InputError, SpreadDesign, StageDesign, Stop, View};
 use crate::outcome::{FigureSpread, Outcome, PathSpread, Sample, SpreadOutcome, Yield};
 use crate::response::log_grid;
 use crate::spread::{
@@ -89,7 +89,11 @@ impl BoardsOf {
 pub(super) fn boards_design(design: &Design) -> Design {
     let blank = Design::blank();
     Design {
-        stages: design.stages.clone(),
+        stages: design
+            .stages
+            .iter()
+            .map(StageDesign::without_bench)
+            .collect(),
         shelf: design.shelf.clone(),
         spread: SpreadDesign {
             wanted: blank.spread.wanted,

@@ -76,7 +76,7 @@ impl Task for Stages {
         let stages = picks.iter().zip(&design.stages).enumerate();
         let stages = stages.map(|(index, (picked, stage))| StageReads {
             picked: Seen(Arc::clone(picked)),
-            stage: stage.clone(),
+            stage: stage.without_bench(),
             shelf: design.shelf.clone(),
             op_amp: design.slowest_op_amp(stage),
             decades: (index == design.view.stage).then_some(design.view.decades),

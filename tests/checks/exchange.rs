@@ -2,7 +2,7 @@
 //! outcome of the design that it gave last.
 
 use polewright::design::Design;
-use polewright::exchange::{Kept, Order, Report, Session, decode, encode};
+use polewright::exchange::{Intake, Kept, Order, Report, Session, decode, encode};
 use polewright::export::What;
 use polewright::outcome::Outcome;
 use polewright::plant::KeepWork;
@@ -222,6 +222,7 @@ fn what_is_exported_belongs_to_the_design() {
 
 fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result<Reading, String> {
     remote.give(&Order::Read {
+        intake: Intake::Plant,
         text,
         bytes: bytes.to_vec(),
         columns: None,
@@ -231,6 +232,7 @@ fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result
         Some(Report::Read {
             text: read,
             reading,
+            ..
         }) if read == text => reading.map(|found| *found),
         other => panic!("{other:?}"),
     }
@@ -238,12 +240,17 @@ fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result
 
 fn kept(remote: &mut Remote, turn: u32, texts: &[u32]) -> Option<Kept> {
     let texts = texts.to_vec();
-    remote.give(&Order::Keep { turn, texts });
+    remote.give(&Order::Keep {
+        intake: Intake::Plant,
+        turn,
+        texts,
+    });
     remote.work(usize::MAX);
     match remote.other.pop() {
         Some(Report::Kept {
             turn: kept,
             kept: found,
+            ..
         }) if kept == turn => found,
         other => panic!("{other:?}"),
     }

@@ -1,6 +1,7 @@
 //! All fields of a design, in groups.
 
 mod about;
+mod bench;
 mod board;
 mod filter;
 mod op_amps;
@@ -36,6 +37,9 @@ pub enum Group {
     OwnOpAmp(usize),
     /// Which op amps a stage has.
     StageOpAmps(usize),
+    /// What was measured of the built board, and a stage's trimmer.
+    Bench,
+    Trimmer(usize),
     /// Rails and load.
     Conditions,
     /// The band over which noise is added up, and the temperature.
@@ -134,6 +138,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     );
     op_amps::op_amps(&mut all, design);
     board::board(&mut all, design);
+    bench::bench(&mut all, design);
     spread::spread(&mut all, design);
     view(&mut all);
     filter::filter(&mut all, design);

@@ -16,12 +16,7 @@ use crate::quantity::{Unit, rounded};
 pub fn Noise() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let has_stage = desk.has_stage();
-    let entries = move || {
-        let mut fields = desk.group(Group::Noise);
-        let conditions = desk.group(Group::Conditions).into_iter();
-        fields.extend(conditions.filter(|field| field.path.ends_with("/temperature")));
-        view! { <Fields fields /> }
-    };
+    let entries = move || view! { <Fields fields=desk.group(Group::Noise) /> };
     let total = move || desk.noise.with(|noise| noise.as_deref().map(total));
     let looped = move || {
         desk.noise.with(|noise| {

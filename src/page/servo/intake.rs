@@ -5,10 +5,11 @@ use crate::page::prelude::*;
 use leptos::ev;
 use wasm_bindgen::JsCast;
 
-use super::source::{Source, Standing};
-use super::taken::TakenTexts;
+use crate::design::ServoDesign;
+use crate::exchange::{Intake as Of, Kept};
 use crate::page::begin;
 use crate::page::desk::Desk;
+use crate::page::intake::{Source, Standing, TakenTexts};
 use crate::plant::sweep;
 use crate::plant::{Mode, Model};
 use crate::quantity::{Unit, rounded};
@@ -58,10 +59,31 @@ fn focus_summary() {
     }
 }
 
+/// Makes what is kept of the texts the plant.
+fn put_in(desk: Desk, kept: Kept) {
+    let is_demo = kept.sweep == kept.demo;
+    // What the plant was so far.
+    let is_first = desk.design.with_untracked(|design| {
+        let servo = &design.servo;
+        !servo.has_plant() || (servo.model.is_none() && servo.sweep == kept.demo)
+    });
+    let edit = |servo: &mut ServoDesign| {
+        servo.rows = (kept.rows != kept.points).then_some(kept.rows);
+        servo.sweep = kept.sweep;
+        servo.model = None;
+        servo.fit.start = None;
+    };
+    if is_demo {
+        desk.edit_plant(edit);
+    } else {
+        begin::take_a_strangers(desk, is_first, edit);
+    }
+}
+
 #[component]
 pub fn Intake() -> impl IntoView {
     let desk = expect_context::<Desk>();
-    let source = Source::new(desk);
+    let source = Source::new(desk, Of::Plant, put_in);
     let over = Held::new(false);
     let open = Held::new(false);
     let dropped = move |event: ev::DragEvent| {
@@ -121,8 +143,13 @@ pub fn Intake() -> impl IntoView {
             _ => String::new(),
         })
     };
-    let points = memo(move || plant.with(|plant| plant.points));
-    let is_there = memo(move || plant.with(|plant| plant.is_there()));
+    let before = memo(move || {
+        plant.with(|plant| match (plant.points, plant.is_there()) {
+            (_, false) => None,
+            (0, true) => Some("The plant is still the model given before"),
+            (_, true) => Some("The plant is still the sweep read before"),
+        })
+    });
     view! {
         <details
             class="intake"
@@ -180,7 +207,7 @@ pub fn Intake() -> impl IntoView {
                             disabled=move || !plant.with(|p| p.is_there())
                             on:click=move |_| {
                                 source.clear();
-                                desk.edit_plant(|servo| *servo = crate::design::ServoDesign {
+                                desk.edit_plant(|servo| *servo = ServoDesign {
                                     asked: servo.asked,
                                     ..Default::default()
                                 });
@@ -191,7 +218,7 @@ pub fn Intake() -> impl IntoView {
                     </p>
                     <p class="secondary">"The demo's sweep is invented: a microscope's focus stage with modes near 2.35 kHz and 5.1 kHz."</p>
                 </div>
-                <div><TakenTexts source points is_there /></div>
+                <div><TakenTexts source before /></div>
             </div>
         </details>
     }

@@ -7,11 +7,8 @@ mod help;
 mod intake;
 mod model;
 pub(super) mod motion;
-mod reading;
 mod shaft;
-mod source;
 mod supply;
-mod taken;
 mod whole;
 
 use crate::page::prelude::*;

@@ -1,6 +1,6 @@
 //! Whether stages that are proposed could be put in the path.
 
-use crate::design::{Design, ServoDesign, check};
+use crate::design::{Design, ServoDesign, StageDesign, check};
 
 /// What of a design decides whether stages could be put in its path: all but the sweep, which was looked at, and what
 /// does not hang on the path.
@@ -10,7 +10,11 @@ pub(super) fn path_design(design: &Design) -> Design {
             sweep: String::new(),
             ..design.servo.clone()
         },
-        stages: design.stages.clone(),
+        stages: design
+            .stages
+            .iter()
+            .map(StageDesign::without_bench)
+            .collect(),
         shelf: design.shelf.clone(),
         op_amps: design.op_amps.clone(),
         ..Design::blank()

@@ -1,14 +1,13 @@
-//! The texts that a sweep is read from, and whether the plant is theirs.
+//! The texts that a measured response is read from, and whether what is in the design is theirs.
 
 use std::sync::Arc;
 
 use crate::page::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
-use crate::design::ServoDesign;
-use crate::exchange::{Kept, Order, Report};
+use crate::exchange::{Intake, Kept, Order, Report};
 use crate::page::desk::Desk;
-use crate::page::{begin, engine};
+use crate::page::engine;
 use crate::plant::sweep::{Columns, LARGEST_FILE, Reading};
 
 /// One text and how it is read.
@@ -71,7 +70,7 @@ impl Taken {
     }
 }
 
-/// Whether the plant is what the texts say.
+/// Whether what is in the design is what the texts say.
 #[derive(Clone, Copy, PartialEq)]
 pub enum Standing {
     /// No text was taken yet.
@@ -82,10 +81,13 @@ pub enum Standing {
     Before,
 }
 
-/// What came in and how it is read. Several files are repeated measurements of one plant.
+/// What came in and how it is read. Several files are repeated measurements of one thing.
 #[derive(Clone, Copy)]
 pub struct Source {
     desk: Desk,
+    pub intake: Intake,
+    /// Puts what is kept of the texts in the design.
+    put_in: fn(Desk, Kept),
     pub taken: Held<Vec<Taken>>,
     /// Sentences on how several were taken together.
     pub notes: Held<Vec<String>>,
@@ -97,9 +99,11 @@ pub struct Source {
 }
 
 impl Source {
-    pub fn new(desk: Desk) -> Source {
+    pub fn new(desk: Desk, intake: Intake, put_in: fn(Desk, Kept)) -> Source {
         let source = Source {
             desk,
+            intake,
+            put_in,
             taken: Held::default(),
             notes: Held::default(),
             standing: Held::new(Standing::Untouched),
@@ -113,7 +117,7 @@ impl Source {
         source
     }
 
-    /// Another text, read anew; an empty one leaves the plant as it is.
+    /// Another text, read anew; an empty one leaves the design as it is.
     pub fn take(self, text: String) {
         self.next_turn();
         let is_blank = text.trim().is_empty();
@@ -122,7 +126,7 @@ impl Source {
         self.read();
     }
 
-    /// No text and no plant.
+    /// No text, and nothing of it in the design.
     pub fn clear(self) {
         self.take(String::new());
         self.standing.set(Standing::Untouched);
@@ -218,6 +222,7 @@ impl Source {
         }
         let wanted: Vec<u32> = taken.iter().map(|taken| taken.text).collect();
         let order = |at: usize| Order::Read {
+            intake: self.intake,
             text: taken[at].text,
             bytes: taken[at].bytes.to_vec(),
             columns: taken[at].columns,
@@ -228,34 +233,42 @@ impl Source {
         orders
     }
 
-    fn hear(self, report: Report) {
+    fn hear(self, report: &Report) {
         match report {
-            Report::Read { text, reading } => {
+            Report::Read {
+                intake,
+                text,
+                reading,
+            } if *intake == self.intake => {
                 let taken = self.taken.get_untracked();
-                let Some(at) = taken.iter().position(|taken| taken.text == text) else {
+                let Some(at) = taken.iter().position(|taken| taken.text == *text) else {
                     return;
                 };
                 self.taken.update(|taken| {
                     taken[at].reading = match reading {
-                        Ok(reading) => Read::Table(Arc::new(*reading)),
-                        Err(sentence) => Read::NoText(sentence),
+                        Ok(reading) => Read::Table(Arc::new((**reading).clone())),
+                        Err(sentence) => Read::NoText(sentence.clone()),
                     };
                 });
                 // The last one is heard last.
-                if taken.iter().all(|taken| taken.text <= text) {
+                if taken.iter().all(|taken| taken.text <= *text) {
                     self.put();
                 }
             }
-            Report::Kept { turn, kept } if turn == self.turn.get_value() => match kept {
-                Some(kept) => self.kept(kept),
-                None => self.read(),
-            },
+            Report::Kept { intake, turn, kept }
+                if *intake == self.intake && *turn == self.turn.get_value() =>
+            {
+                match kept {
+                    Some(kept) => self.kept(kept.clone()),
+                    None => self.read(),
+                }
+            }
             _ => {}
         }
     }
 
     /// The worker is gone: what it was to read is not read until the user wants it again, since it may be what the worker
-    /// died on; nor are texts made the plant that it was to put together.
+    /// died on; nor is put in the design what it was to put together.
     fn lose(self) {
         self.next_turn();
         let is_awaited = |taken: &Taken| matches!(taken.reading, Read::Awaited);
@@ -268,7 +281,7 @@ impl Source {
         }
     }
 
-    /// Makes the texts the plant if all are good; else the plant stays.
+    /// Puts what the texts say in the design if all are good; else the design stays.
     fn put(self) {
         let turn = self.next_turn();
         self.desk.looks_through.set(false);
@@ -285,30 +298,22 @@ impl Source {
         }
         self.desk.looks_through.set(true);
         let texts = taken.iter().map(|taken| taken.text).collect();
-        engine::give(self.desk, &Order::Keep { turn, texts });
+        let intake = self.intake;
+        engine::give(
+            self.desk,
+            &Order::Keep {
+                intake,
+                turn,
+                texts,
+            },
+        );
     }
 
-    /// Makes what is kept of the texts the plant.
+    /// Puts what is kept of the texts in the design.
     fn kept(self, kept: Kept) {
-        self.notes.set(kept.notes);
+        self.notes.set(kept.notes.clone());
         self.desk.looks_through.set(false);
-        let is_demo = kept.sweep == kept.demo;
-        // What the plant was so far.
-        let is_first = self.desk.design.with_untracked(|design| {
-            let servo = &design.servo;
-            !servo.has_plant() || (servo.model.is_none() && servo.sweep == kept.demo)
-        });
-        let edit = |servo: &mut ServoDesign| {
-            servo.rows = (kept.rows != kept.points).then_some(kept.rows);
-            servo.sweep = kept.sweep;
-            servo.model = None;
-            servo.fit.start = None;
-        };
-        if is_demo {
-            self.desk.edit_plant(edit);
-        } else {
-            begin::take_a_strangers(self.desk, is_first, edit);
-        }
+        (self.put_in)(self.desk, kept);
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::page::prelude::*;
 
+use crate::exchange::Intake;
 use crate::plant::sweep::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Reading, Response, Separator, WeightColumn,
     WeightKind,
@@ -83,9 +84,12 @@ const WEIGHTS: Choice<Option<WeightKind>> = Choice {
     ],
 };
 
+/// A text, by its intake and its place.
+type Text = (Intake, usize);
+
 /// A select over a list of values.
 fn select<T: Copy + PartialEq + Send + 'static>(
-    text: usize,
+    (intake, text): Text,
     label: &'static str,
     options: Vec<(T, String)>,
     now: T,
@@ -105,8 +109,12 @@ fn select<T: Copy + PartialEq + Send + 'static>(
     } else {
         format!("-{}", text + 1)
     };
+    let of = match intake {
+        Intake::Plant => "",
+        Intake::Bench => "bench-",
+    };
     let id = format!(
-        "reading-{}{text}",
+        "{of}reading-{}{text}",
         label.to_ascii_lowercase().replace(' ', "-")
     );
     let chosen = move |event| {
@@ -138,8 +146,7 @@ type Named = (usize, String);
 struct Correction<F> {
     /// As they are now.
     columns: Columns,
-    /// The number of their text.
-    text: usize,
+    text: Text,
     change: F,
 }
 
@@ -253,7 +260,7 @@ fn named(reading: &Reading) -> Vec<Named> {
 /// this number.
 pub fn told<F: Fn(Columns) + Copy + Send + 'static>(
     reading: &Reading,
-    text: usize,
+    text: Text,
     change: F,
 ) -> impl Content + use<F> {
     let columns = reading.columns;

@@ -1,4 +1,4 @@
-//! What was read of each text, what is wrong with it, and whose the plant is.
+//! What was read of each text, what is wrong with it, and whose the design's is.
 
 use crate::page::prelude::*;
 
@@ -12,25 +12,20 @@ const LISTED: usize = 8;
 #[component]
 pub fn TakenTexts(
     source: Source,
-    points: Derived<usize>,
-    is_there: Derived<bool>,
+    /// What the design still has where it is not what the texts say; none where it has nothing.
+    before: Derived<Option<&'static str>>,
 ) -> impl IntoView {
     let standing = move || {
-        if source.standing.get() != Standing::Before || !is_there.get() {
-            return None;
-        }
-        let plant = if points.get() > 0 {
-            "The plant is still the sweep read before"
-        } else {
-            "The plant is still the model given before"
-        };
+        let before = before
+            .get()
+            .filter(|_| source.standing.get() == Standing::Before)?;
         let why = if source.taken.with(Vec::is_empty) {
             "the text field is empty, and no other text was read."
         } else {
             "it is not what the text here says."
         };
         Some(
-            view! { <p class="problem" role="status" data-standing="before">{format!("{plant}: {why}")}</p> },
+            view! { <p class="problem" role="status" data-standing="before">{format!("{before}: {why}")}</p> },
         )
     };
     let texts = move || {
@@ -114,7 +109,7 @@ fn one(source: Source, at: usize, taken: &Taken, is_one: bool) -> impl Content +
                 {error}
                 {bad}
                 <ul class="notes">{lines.collect_nodes()}</ul>
-                {reading::told(found, at, move |columns| source.correct(at, columns))}
+                {reading::told(found, (source.intake, at), move |columns| source.correct(at, columns))}
             }
             .into_node()
         }

@@ -1,0 +1,43 @@
+//! The measured response over the predicted one.
+
+use std::sync::Arc;
+
+use crate::page::prelude::*;
+
+use crate::page::cursor::Along;
+use crate::page::desk::Desk;
+use crate::page::panel::{Panel, Reading};
+use crate::plots::response::Response;
+use crate::plots::{Chart, bench, boards_of, minus};
+
+#[component]
+pub fn Charts() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let plot = move |of: Response| {
+        memo(move || {
+            let found = desk.bench.get()?;
+            let spread = desk.spread.get();
+            let boards = boards_of(&found, spread.as_deref());
+            bench(&found, boards.as_ref(), of).map(Arc::new)
+        })
+    };
+    let reading = |text: fn(f64) -> String| Reading {
+        along: Along::Frequency,
+        place: desk.cursor,
+        text: Some(text),
+        unit: None,
+    };
+    let level = reading(|v| minus(format!("{v:.2} dB")));
+    let angle = reading(|v| minus(format!("{v:.1}°")));
+    view! {
+        <div class="bench-charts">
+            <ul class="legend">
+                <li><span class="dot"></span>"measured points"</li>
+                <li><span class="line real"></span>"predicted"</li>
+                <li><span class="band"></span>"boards: extremes, 5 to 95 %"</li>
+            </ul>
+            <Panel title=Chart::BenchMagnitude.title() plot=plot(Response::Magnitude) reading=level file=Chart::BenchMagnitude.name() legend=Chart::BenchMagnitude.legend() />
+            <Panel title=Chart::BenchPhase.title() plot=plot(Response::Phase) reading=angle file=Chart::BenchPhase.name() legend=Chart::BenchPhase.legend() />
+        </div>
+    }
+}

@@ -1,0 +1,313 @@
+//! What the bench says of the board: verdict, causes, values, repairs, margins.
+
+use crate::page::prelude::*;
+
+use crate::bench::{FigureValue, Likely, OpAmpNumber, PartValue, Repair, Report, Verdict};
+use crate::design::LogEntry;
+use crate::feedback::Margins;
+use crate::outcome::BenchOutcome;
+use crate::page::desk::Desk;
+use crate::quantity::{Unit, rounded};
+use crate::wording::{deviation, figure_text};
+
+#[component]
+pub fn Told() -> impl IntoView {
+    let desk = expect_context::<Desk>();
+    let drawn = move || {
+        let Some(found) = desk.bench.get() else {
+            return Node::Nothing;
+        };
+        if let Some(error) = &found.error {
+            return view! { <p class="problem" role="alert">{error.clone()}</p> }.into_node();
+        }
+        let Some(report) = &found.report else {
+            return view! { <p class="secondary" role="status">"Being looked at …"</p> }
+                .into_node();
+        };
+        view! {
+            <div class="bench-told" data-figure="bench-verdict" data-value=verdict(report.verdict)>
+                {sentences(&found)}
+                {margins(&found)}
+                {causes(report)}
+                {repairs(&found, report)}
+                {values(&found, report)}
+                {blocks(report)}
+            </div>
+        }
+        .into_node()
+    };
+    drawn.into_node()
+}
+
+/// As scripts read it.
+fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Healthy => "healthy",
+        Verdict::Undecided => "undecided",
+        Verdict::Found => "found",
+        Verdict::OneOf => "one-of",
+        Verdict::Unexplained => "unexplained",
+    }
+}
+
+fn many(found: &BenchOutcome) -> bool {
+    found.stage.is_none()
+}
+
+/// The first two are what one looks for: where it lies, and what it is.
+fn sentences(found: &BenchOutcome) -> Node {
+    let line = |(place, words): (usize, &String)| {
+        let is_first = place < 2;
+        view! { <p class:strong=is_first>{words.clone()}</p> }
+    };
+    let lines = found.words.iter().enumerate().map(line).collect_nodes();
+    view! { <div class="bench-words">{lines}</div> }.into_node()
+}
+
+fn per_cent(share: f64) -> String {
+    rounded(share, Unit::Percent, 3)
+}
+
+/// Causes and how likely each is.
+fn causes(report: &Report) -> Node {
+    if report.causes.len() < 2 {
+        return Node::Nothing;
+    }
+    let row = |(place, likely): (usize, &Likely)| {
+        let deviation = likely.deviation.map_or_else(String::new, |(by, sd)| {
+            format!("{} ± {}", deviation(by), rounded(sd, Unit::Percent, 2))
+        });
+        let figure = format!("bench-cause-{}", place + 1);
+        view! {
+            <tr>
+                <th scope="row">{crate::wording::capital(&likely.words)}</th>
+                <td class="number" data-figure=figure data-value=likely.probability.to_string()>{per_cent(likely.probability)}</td>
+                <td class="number">{deviation}</td>
+            </tr>
+        }
+    };
+    let rows = report.causes.iter().enumerate().map(row).collect_nodes();
+    view! {
+        <h3>"Causes that cannot be told apart"</h3>
+        <table class="figures">
+            <thead>
+                <tr>
+                    <th scope="col">"Cause"</th>
+                    <th scope="col" class="number">"Probability"</th>
+                    <th scope="col" class="number">"Deviation"</th>
+                </tr>
+            </thead>
+            <tbody>{rows}</tbody>
+        </table>
+    }
+    .into_node()
+}
+
+/// Figures now, and what each repair makes of them.
+fn repairs(found: &BenchOutcome, report: &Report) -> Node {
+    let many = many(found);
+    let now = figures(&report.figures, false);
+    let each = |(place, repair): (usize, &Repair)| one_repair(place, repair, many);
+    let each = report.repairs.iter().enumerate().map(each).collect_nodes();
+    let heading =
+        (!report.repairs.is_empty()).then(|| view! { <h3>"Repairs, the best first"</h3> });
+    view! {
+        <h3>"Figures of this board"</h3>
+        {now}
+        {heading}
+        <ol class="repairs">{each}</ol>
+    }
+    .into_node()
+}
+
+fn one_repair(place: usize, repair: &Repair, many: bool) -> Node {
+    let desk = expect_context::<Desk>();
+    let words = repair.words(many);
+    let said = words.clone();
+    let log = move |_| {
+        desk.edit_about(|about| {
+            let date = String::from(js_sys::Date::new_0().to_iso_string());
+            about.log.push(LogEntry {
+                date: date.chars().take(10).collect(),
+                change: said.chars().take(crate::design::About::CHANGE).collect(),
+            });
+        });
+    };
+    let figure = format!("bench-repair-{}", place + 1);
+    let table = figures(&repair.figures, true);
+    view! {
+        <li>
+            <p data-figure=figure data-value=repair.probability.to_string()>{words}</p>
+            <details>
+                <summary>"Predicted figures"</summary>
+                {table}
+            </details>
+            <button type="button" on:click=log>"Enter in the log of the board"</button>
+        </li>
+    }
+    .into_node()
+}
+
+/// Figures that have limits, now and where wanted after a repair.
+fn figures(all: &[FigureValue], is_after: bool) -> Node {
+    let limited = all
+        .iter()
+        .filter(|figure| figure.lowest.is_some() || figure.highest.is_some());
+    let row = |figure: &FigureValue| {
+        let text = |value: f64| figure_text(value, figure.unit);
+        let limits =
+            [figure.lowest, figure.highest].map(|limit| limit.map_or("…".to_owned(), text));
+        let before = (!is_after).then_some(figure.holds);
+        let value = if is_after {
+            figure.after
+        } else {
+            figure.before
+        };
+        let missed = !before.unwrap_or(true);
+        view! {
+            <tr>
+                <th scope="row">{figure.label.clone()}</th>
+                <td class="number secondary">{limits.join(" to ")}</td>
+                {is_after.then(|| view! { <td class="number">{text(figure.before)}</td> })}
+                <td class="number" class:missed=missed>{text(value)}</td>
+            </tr>
+        }
+    };
+    let rows = limited.map(row).collect_nodes();
+    view! {
+        <table class="figures">
+            <thead>
+                <tr>
+                    <th scope="col">"Figure"</th>
+                    <th scope="col" class="number">"Limits"</th>
+                    {is_after.then(|| view! { <th scope="col" class="number">"Now"</th> })}
+                    <th scope="col" class="number">{if is_after { "After the repair" } else { "Now" }}</th>
+                </tr>
+            </thead>
+            <tbody>{rows}</tbody>
+        </table>
+    }
+    .into_node()
+}
+
+/// Values of all parts under the likeliest cause.
+fn values(found: &BenchOutcome, report: &Report) -> Node {
+    let many = many(found);
+    let row = |part: &PartValue| {
+        let name = part.at.words(many);
+        let what = match part.what {
+            None => name.clone(),
+            Some(OpAmpNumber::OpenLoopGain) => format!("{name}, open-loop gain"),
+            Some(OpAmpNumber::GainBandwidth) => format!("{name}, gain-bandwidth"),
+        };
+        let by = match part.is_measured {
+            true => format!(
+                "{} ± {}",
+                deviation(part.deviation),
+                rounded(part.standard_deviation, Unit::Percent, 2)
+            ),
+            false => "not seen".to_owned(),
+        };
+        let figure = format!("bench-value-{name}");
+        view! {
+            <tr>
+                <th scope="row">{what}</th>
+                <td class="number">{rounded(part.marked, part.unit, 4)}</td>
+                <td class="number" data-figure=figure data-value=part.value.to_string()>{rounded(part.value, part.unit, 4)}</td>
+                <td class="number">{by}</td>
+            </tr>
+        }
+    };
+    let rows = report.parts.iter().map(row).collect_nodes();
+    view! {
+        <details>
+            <summary>"Most probable values of all parts"</summary>
+            <div class="scroll" tabindex="0" role="region" aria-label="Most probable values">
+                <table class="figures">
+                    <thead>
+                        <tr>
+                            <th scope="col">"Part"</th>
+                            <th scope="col" class="number">"Marked"</th>
+                            <th scope="col" class="number">"Most probable"</th>
+                            <th scope="col" class="number">"Deviation"</th>
+                        </tr>
+                    </thead>
+                    <tbody>{rows}</tbody>
+                </table>
+            </div>
+            <p class="secondary">
+                {format!(
+                    "Maximum a posteriori over the parts' distributions, with one standard deviation. Noise of a point {}, read off the points or \
+                     as entered; what is left is {} times that.",
+                    rounded(report.noise, Unit::Percent, 2),
+                    rounded(report.misfit, Unit::One, 2)
+                )}
+            </p>
+        </details>
+    }
+    .into_node()
+}
+
+/// How likely each block is what differs.
+fn blocks(report: &Report) -> Node {
+    if report.blocks.len() < 2 {
+        return Node::Nothing;
+    }
+    let row = |block: &crate::bench::BlockShare| {
+        let name = match block.stage {
+            Some(stage) => format!("Stage {}: {}", stage + 1, block.name),
+            None => crate::wording::capital(&block.name),
+        };
+        view! {
+            <tr>
+                <th scope="row">{name}</th>
+                <td class="number">{per_cent(block.probability)}</td>
+            </tr>
+        }
+    };
+    let rows = report.blocks.iter().map(row).collect_nodes();
+    view! {
+        <h3>"Which block differs"</h3>
+        <table class="figures"><tbody>{rows}</tbody></table>
+    }
+    .into_node()
+}
+
+/// A loop's margins, as measured and as predicted.
+fn margins(found: &BenchOutcome) -> Node {
+    let Some([measured, predicted]) = &found.margins else {
+        return Node::Nothing;
+    };
+    let row = |label: &'static str,
+               figure: &'static str,
+               unit,
+               read: fn(&Margins) -> Option<f64>| {
+        let cells = [(measured, "measured"), (predicted, "predicted")].map(|(margins, of)| {
+            let value = read(margins);
+            let text = value.map_or("none".to_owned(), |value| figure_text(value, unit));
+            let figure = format!("bench-{figure}-{of}");
+            view! {
+                <td class="number" data-figure=figure data-value=value.map(|value| value.to_string())>{text}</td>
+            }
+        });
+        view! { <tr><th scope="row">{label}</th>{cells.into_iter().collect_nodes()}</tr> }
+    };
+    view! {
+        <h3>"Margins"</h3>
+        <table class="figures">
+            <thead>
+                <tr>
+                    <th scope="col"></th>
+                    <th scope="col" class="number">"Measured"</th>
+                    <th scope="col" class="number">"Predicted"</th>
+                </tr>
+            </thead>
+            <tbody>
+                {row("Crossover", "crossover", Unit::Hertz, |m| m.crossover().map(|c| c.frequency))}
+                {row("Phase margin", "phase-margin", Unit::Degree, |m| m.phase_margin().map(|c| c.phase_margin))}
+                {row("Gain margin", "gain-margin", Unit::Decibel, |m| m.gain_margin().map(|c| 20.0 * c.gain_margin.log10()))}
+            </tbody>
+        </table>
+    }
+    .into_node()
+}
