@@ -157,13 +157,12 @@ fn figures(all: &[FigureValue], is_after: bool) -> Node {
         let text = |value: f64| figure_text(value, figure.unit);
         let limits =
             [figure.lowest, figure.highest].map(|limit| limit.map_or("…".to_owned(), text));
-        let before = (!is_after).then_some(figure.holds);
-        let value = if is_after {
-            figure.after
-        } else {
-            figure.before
+        let value = match is_after {
+            true => figure.after,
+            false => figure.before,
         };
-        let missed = !before.unwrap_or(true);
+        let missed = figure.lowest.is_some_and(|limit| value < limit)
+            || figure.highest.is_some_and(|limit| value > limit);
         view! {
             <tr>
                 <th scope="row">{figure.label.clone()}</th>
