@@ -17,6 +17,7 @@ mod field;
 mod filter;
 mod focus;
 mod fragment;
+mod guide;
 mod header;
 mod histogram;
 mod intake;

@@ -12,6 +12,7 @@ mod contributions;
 mod demands;
 mod entries;
 mod figures;
+pub mod guide;
 mod heading;
 mod looped;
 mod motion;

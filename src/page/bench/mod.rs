@@ -8,6 +8,7 @@ use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
+use super::guide::FirstBuild;
 use crate::design::{Group, Measured, TrimmerDesign};
 use crate::sheet::cautions;
 
@@ -25,6 +26,7 @@ pub fn Bench() -> impl IntoView {
         <Show when=move || has_stage.get()>
             <section class="bench" id="bench" aria-labelledby="bench-title">
                 <h2 id="bench-title">"Bench"</h2>
+                <FirstBuild />
                 {caution}
                 <div class="bench-grid">
                     <div>
