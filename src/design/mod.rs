@@ -98,6 +98,9 @@ pub struct StageDesign {
     /// Largest noise at its output over the design's band, V rms; none where it does not matter.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_limit: Option<f64>,
+    /// What its resistors shall lie round, Ω; none where comfort decides.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub impedance: Option<f64>,
     /// What counts for most among sets whose boards do as well.
     pub prefer: Preference,
     /// Which pick is taken: 0 is the best, 1 to 12 the next-best.
@@ -189,6 +192,7 @@ impl Default for StageDesign {
             op_amp: None,
             op_amps: BTreeMap::new(),
             noise_limit: None,
+            impedance: None,
             prefer: Preference::default(),
             choice: 0,
             by_whole: false,
@@ -353,6 +357,7 @@ impl StageDesign {
             && self.prefer == other.prefer
             && self.pins == other.pins
             && self.noise_limit == other.noise_limit
+            && self.impedance == other.impedance
     }
 }
 

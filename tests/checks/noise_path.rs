@@ -7,6 +7,7 @@ use polewright::design::{Design, StageDesign, Summing};
 use polewright::outcome::{NoiseOutcome, Outcome};
 use polewright::parts::DataSheet;
 use polewright::plant::{Mode, Model};
+use polewright::plots::Chart;
 use polewright::stages::by_id;
 use serde::Deserialize;
 use serde_json::json;
@@ -136,6 +137,15 @@ fn round_the_loop() {
         1e-3,
         "position",
     );
+    let design = reference.design();
+    for chart in [
+        Chart::DriveNoise,
+        Chart::PositionNoise,
+        Chart::PathNoise,
+        Chart::PathInputNoise,
+    ] {
+        assert!(chart.plot(&design, &outcome).is_some(), "{chart:?}");
+    }
     for (k, stage) in looped.stages.iter().enumerate() {
         is_close(
             stage.drive_rms,

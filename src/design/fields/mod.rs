@@ -100,6 +100,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         ask(&mut all, &at, index, &stage.ask);
         all.push((Group::Limits(index), noise_limit(&at)));
         all.push((Group::Picks(index), prefer(&at)));
+        all.push((Group::Picks(index), impedance(&at)));
         if let Some(circuit) = catalogued(&stage.circuit) {
             let given = circuit.grouping().given;
             between(&mut all, &at, index, given);
@@ -255,6 +256,20 @@ fn noise_limit(stage: &str) -> Field {
             "Largest rms noise of this stage at its output over the noise band; empty for any.",
         ),
         "any",
+    )
+}
+
+fn impedance(stage: &str) -> Field {
+    or_empty(
+        quantity(
+            format!("{stage}/impedance"),
+            "Impedance level",
+            Unit::Ohm,
+            (10.0, 10e6),
+            LOG,
+            "What resistors shall lie round, capacitors accordingly: lower is quieter and takes more current; empty for the usual 10 kΩ.",
+        ),
+        "as usual",
     )
 }
 

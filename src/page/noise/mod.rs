@@ -2,6 +2,7 @@
 //! round the loop.
 
 mod charts;
+mod level;
 mod tables;
 
 use crate::page::prelude::*;
@@ -52,6 +53,7 @@ pub fn Noise() -> impl IntoView {
                         {later(|| view! { <charts::OfLoop /> }.into_node())}
                     </div>
                 </div>
+                {later(|| view! { <level::Level /> }.into_node())}
                 <div class="noise-tables">
                     {later(|| view! { <tables::Contributors /> }.into_node())}
                     {later(|| view! { <tables::Stages /> }.into_node())}
