@@ -187,3 +187,37 @@ fn boards_near_a_set_by_its_powers() {
     }
     println!("at most {worst:.1e}");
 }
+
+/// How long the noise of a circuit takes: printed, and bounded far above what it takes.
+#[test]
+fn noise_is_worked_out_in_bounded_time() {
+    let mut longest = (0.0, "");
+    for stage in CATALOGUE {
+        let ask = stage.default_ask();
+        let model = Model::new(*stage, &ask, &OpAmp::default()).expect("a circuit");
+        let parts = model.netlist.parts().iter();
+        let values: Vec<f64> = parts
+            .map(|part| match part.name.as_bytes()[0] {
+                b'C' => 4.7e-9,
+                _ => 10e3,
+            })
+            .collect();
+        let own = polewright::parts::DataSheet::default().noise();
+        let setting = Setting {
+            band: (1.0, 1e6),
+            kelvin: 300.0,
+            op_amps: vec![own; model.op_amp_count() as usize],
+        };
+        let begun = std::time::Instant::now();
+        let grid = noise::grid(setting.band, &model.transfer(&values));
+        let points = grid.len();
+        let found = noise::of_stage(&model, &values, &setting, grid);
+        assert!(found.is_some() && points < 900, "{}: {points}", stage.id());
+        let took = begun.elapsed().as_secs_f64();
+        if took > longest.0 {
+            longest = (took, stage.id());
+        }
+    }
+    println!("at most {:.1} ms: {}", 1e3 * longest.0, longest.1);
+    assert!(longest.0 < 1.0, "{longest:?}");
+}
