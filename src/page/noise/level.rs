@@ -72,7 +72,7 @@ fn Slider(shown: Derived<usize>, trade: Derived<Option<Trade>>) -> impl IntoView
                 step=STEP.to_string()
                 prop:value=value
                 aria-valuetext=text
-                on:change=slide
+                on:input=slide
             />
         </div>
         <p class="buttons">
