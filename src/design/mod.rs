@@ -26,7 +26,7 @@ pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use help::{AdviceAsk, ShapeAsk, ShapeForm};
-pub use limits::MOST_STAGES;
+pub use limits::{IMPEDANCES, MOST_STAGES};
 pub use moved::moved;
 pub use op_amps::MOST_OP_AMPS;
 pub use servo::{Drift, LoopAsk, ServoDesign, Summing};

@@ -47,6 +47,8 @@ pub struct QuietSearch {
     /// What was found besides, at the level that was asked for.
     first: Option<Choices>,
     tries: u32,
+    /// Whether some set holds all limits but that on noise.
+    is_in_reach: bool,
 }
 
 enum Stretch {
@@ -75,6 +77,7 @@ impl QuietSearch {
             found: Vec::new(),
             first: None,
             tries: 0,
+            is_in_reach: false,
         }
     }
 
@@ -140,6 +143,7 @@ impl QuietSearch {
         // At another level comfort lay elsewhere.
         let bother = Bother::of(model, &pick.values, &self.weights);
         let Rank { miss, share, .. } = pick.rank;
+        self.is_in_reach |= miss <= 1.0;
         pick.rank = Rank::new(miss.max(over), share, bother, &self.weights);
         self.found.push(pick);
     }
@@ -147,8 +151,10 @@ impl QuietSearch {
     /// The level of impedance (Ω) that is searched next, where too few sets hold everything.
     fn next_level(&self, model: &Model) -> Option<f64> {
         let limit = self.limit.as_ref()?;
-        let held = self.found.iter().filter(|pick| pick.rank.holds());
-        if self.tries >= TRIES || held.count() >= ENOUGH {
+        let held = self.found.iter().filter(|pick| pick.rank.holds()).count();
+        // At another level the response is out of reach just as well.
+        let is_enough = held >= ENOUGH || held == self.found.len();
+        if self.tries >= TRIES || is_enough || !self.is_in_reach {
             return None;
         }
         let first = self.found.first()?;

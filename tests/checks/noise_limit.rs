@@ -97,6 +97,29 @@ fn the_yield_counts_the_limit() {
     assert_eq!(share(&wide), share(&free));
 }
 
+/// The worst case, what contributes and what would change the yield know the limit as any other.
+#[test]
+fn the_limit_is_one_among_others() {
+    let mut design = quiet(Design::default(), 500);
+    let free = solved(&design);
+    design.stages[0].noise_limit = Some(0.8 * rms(&free));
+    design.view.contributions = true;
+    design.view.propose = true;
+    let outcome = solved(&design);
+    let corners = outcome.corners.expect("a worst case").figures;
+    let noise = corners.iter().find(|f| f.name == "output-noise");
+    let noise = noise.expect("its worst case");
+    let marked = outcome.noise.as_ref().expect("noise").stages[0].total.rms;
+    assert!(noise.lowest.value < marked && marked < noise.highest.value);
+    // A per cent of resistance is half of one of thermal noise.
+    assert!(noise.highest.value < 1.1 * marked);
+    let told = outcome.contributions.expect("contributions").figures;
+    let noise = told.iter().find(|f| f.name == "output-noise");
+    let shares = &noise.expect("its contributions").shares;
+    assert!(shares.iter().sum::<f64>() > 0.9, "{shares:?}");
+    assert!(outcome.proposals.is_some());
+}
+
 #[test]
 fn what_is_out_of_reach_is_told() {
     let mut design = quiet(Design::default(), 100);

@@ -13,7 +13,7 @@ mod whole;
 
 use super::Design;
 use super::field::{Field, Kind, Step};
-use super::limits::{FREQUENCIES, TEMPCOS, TOLERANCES};
+use super::limits::{FREQUENCIES, IMPEDANCES, TEMPCOS, TOLERANCES};
 use crate::parts::Series;
 use crate::quantity::Unit;
 use crate::stages::{Given, Place, catalogued};
@@ -265,7 +265,7 @@ fn impedance(stage: &str) -> Field {
             format!("{stage}/impedance"),
             "Impedance level",
             Unit::Ohm,
-            (10.0, 10e6),
+            IMPEDANCES,
             LOG,
             "What resistors shall lie round, capacitors accordingly: lower is quieter and takes more current; empty for the usual 10 kΩ.",
         ),

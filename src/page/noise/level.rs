@@ -5,6 +5,7 @@ use crate::page::prelude::*;
 use serde_json::json;
 
 use super::volts;
+use crate::design::IMPEDANCES;
 use crate::noise::{Level as Trade, LevelRow};
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
@@ -88,11 +89,11 @@ fn take(desk: Desk, stage: usize, impedance: Option<f64>) {
         let decade = 10f64.powf(value.log10().floor() - 2.0);
         (value / decade).round() * decade
     };
-    let value = impedance.map_or(json!(null), |value| json!(three(value)));
+    let value = impedance.map(|value| three(value.clamp(IMPEDANCES.0, IMPEDANCES.1)));
     let path = format!("/stages/{stage}/impedance");
     if let Ok(design) = desk
         .design
-        .with_untracked(|design| design.with(&path, value))
+        .with_untracked(|design| design.with(&path, json!(value)))
     {
         desk.put(design);
     }
