@@ -13,7 +13,9 @@
 //! - [`noise`]: what a stage's parts add of noise
 //! - [`pick`]: choosing values off the shelf
 //! - [`spread`]: drawing boards, bands, yield
+//! - [`demands`]: what signals and offsets demand of the op amps
 //! - [`plant`]: the measured plant, its model, where its modes come from
+//! - [`bench`]: a measured response against the predicted one
 //! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
 //! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
 //! - [`supply`]: lines of switching converters on the plant's modes
@@ -36,8 +38,10 @@
 //! ```
 
 pub mod approx;
+pub mod bench;
 pub mod comparison;
 pub mod compensation;
+pub mod demands;
 pub mod design;
 pub mod document;
 pub mod exchange;

@@ -19,6 +19,7 @@ pub enum Unit {
     Second,
     Volt,
     Ampere,
+    Watt,
     /// Spectral density of a voltage's noise, V/√Hz.
     VoltPerRootHertz,
     /// Spectral density of a current's noise, A/√Hz.
@@ -73,13 +74,14 @@ const PREFIXES: [(char, i32); 12] = [
 
 impl Unit {
     /// Every unit.
-    pub const ALL: [Unit; 17] = [
+    pub const ALL: [Unit; 18] = [
         Unit::Ohm,
         Unit::Farad,
         Unit::Hertz,
         Unit::Second,
         Unit::Volt,
         Unit::Ampere,
+        Unit::Watt,
         Unit::VoltPerRootHertz,
         Unit::AmperePerRootHertz,
         Unit::VoltPerMicrosecond,
@@ -111,6 +113,7 @@ impl Unit {
             Unit::Second => "s",
             Unit::Volt => "V",
             Unit::Ampere => "A",
+            Unit::Watt => "W",
             Unit::VoltPerRootHertz => "V/√Hz",
             Unit::AmperePerRootHertz => "A/√Hz",
             Unit::VoltPerMicrosecond => "V/µs",
@@ -133,6 +136,7 @@ impl Unit {
             Unit::Hertz => "a frequency such as 3.4 kHz, 3k4 or 3400",
             Unit::Second => "a time such as 6 µs or 0.2 ms",
             Unit::Volt => "a voltage such as 1.5, 15 V or 200 µV",
+            Unit::Watt => "a power such as 0.5 W or 200 mW",
             Unit::Ampere => "a current such as 20 mA or 50 nA",
             Unit::VoltPerRootHertz => "a noise density such as 5n or 5 nV/√Hz",
             Unit::AmperePerRootHertz => "a noise density such as 0.5p or 0.5 pA/√Hz",
@@ -156,6 +160,7 @@ impl Unit {
             Unit::Second => &["s"],
             Unit::Volt => &["V"],
             Unit::Ampere => &["A"],
+            Unit::Watt => &["W"],
             Unit::VoltPerRootHertz => &["V/√Hz", "V/rtHz", "V/sqrt(Hz)", "V"],
             Unit::AmperePerRootHertz => &["A/√Hz", "A/rtHz", "A/sqrt(Hz)", "A"],
             Unit::VoltPerMicrosecond => &["V/µs", "V/μs", "V/us"],
@@ -183,6 +188,7 @@ impl Unit {
                 | Unit::Second
                 | Unit::Volt
                 | Unit::Ampere
+                | Unit::Watt
                 | Unit::VoltPerRootHertz
                 | Unit::AmperePerRootHertz
                 | Unit::VoltPerKelvin

@@ -98,6 +98,14 @@ fn tenths(share: f64) -> f64 {
     (share * 1e3).round()
 }
 
+/// A part or node of a stage (counted from 0), with the stage's number where there are several.
+pub fn in_stage(stages: usize, stage: usize, name: &str) -> String {
+    match stages {
+        1 => name.to_owned(),
+        _ => format!("{}·{name}", stage + 1),
+    }
+}
+
 /// With a capital letter, as a sentence or a row begins.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -35,9 +35,12 @@ const WHOLES: [(&str, &str); 6] = [
 ];
 
 /// What groups are called, by the beginning of their entries' paths; the first that fits counts.
-const PLACES: [(&str, &str); 14] = [
+const PLACES: [(&str, &str); 17] = [
     ("/shelf", "Parts in stock"),
-    ("/op_amp", "Op amp"),
+    ("/op_amp", "Op amps"),
+    ("/conditions", "Board"),
+    ("/signal", "Largest signal"),
+    ("/noise", "Noise band"),
     ("/spread", "Spread"),
     ("/filter", "Filter"),
     ("/servo/asked", "Loop limits"),

@@ -126,6 +126,27 @@ fn shares(now: &Side, copy: &Side) -> Vec<Compared> {
         row("op-amps", "Path", "Op amps", Scale::Count, &|side| {
             Some(f64::from(side.path?.op_amps))
         }),
+        row(
+            "supply-current",
+            "Path",
+            "Supply current",
+            Scale::Of(Unit::Ampere),
+            &|side| Some(side.demands?.supply_current),
+        ),
+        row(
+            "input-offset",
+            "Path",
+            "Offset referred to the input",
+            Scale::Of(Unit::Volt),
+            &|side| side.demands?.offset.input,
+        ),
+        row(
+            "demands-tightest",
+            "Path",
+            "Tightest demand on an op amp, needed / available",
+            Scale::Of(Unit::One),
+            &|side| Some(side.demands?.tightest()?.1.ratio()),
+        ),
         row("values", "Path", "Distinct values", Scale::Count, &|side| {
             Some(side.path?.buy.len() as f64)
         }),

@@ -2,8 +2,8 @@
 
 use crate::design::Design;
 use crate::outcome::{
-    Curves, LoopOutcome, LoopSpread, MotionOutcome, NoiseOutcome, Outcome, PathOutcome,
-    ServoOutcome, SpreadOutcome, StageOutcome, Yield,
+    Curves, DemandsOutcome, LoopOutcome, LoopSpread, MotionOutcome, NoiseOutcome, Outcome,
+    PathOutcome, ServoOutcome, SpreadOutcome, StageOutcome, Yield,
 };
 
 /// One of two designs, with those of its findings that are compared. What is not there yet is absent.
@@ -16,6 +16,7 @@ pub struct Side<'a> {
     pub servo: Option<&'a ServoOutcome>,
     pub loops: Option<&'a LoopSpread>,
     pub motion: Option<&'a MotionOutcome>,
+    pub demands: Option<&'a DemandsOutcome>,
     pub noise: Option<&'a NoiseOutcome>,
 }
 
@@ -30,6 +31,7 @@ impl<'a> Side<'a> {
             servo: outcome.servo.as_ref(),
             loops: outcome.loops_over_boards(),
             motion: outcome.motion.as_ref(),
+            demands: outcome.demands.as_ref(),
             noise: outcome.noise.as_ref(),
         }
     }

@@ -13,6 +13,8 @@ pub struct Conditions {
     pub negative_rail: f64,
     /// At which noise is worked out, °C.
     pub temperature: f64,
+    /// What the path drives, Ω: its last op amp delivers the current.
+    pub load: f64,
 }
 
 /// The band over which noise is added up.
@@ -26,7 +28,32 @@ pub struct NoiseBand {
     pub to: f64,
 }
 
-/// The largest sine at the path's input at one frequency. Between two of them the amplitude goes along a straight line on
+/// The largest signal.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Signal {
+    /// Where it enters.
+    pub enters: Enters,
+    /// Its amplitude over frequency: points of rising frequency, one at least.
+    pub points: Vec<SignalPoint>,
+}
+
+/// Where the largest signal enters.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Enters {
+    /// As the reference of the closed loop where there is a plant, else at the path's input.
+    #[default]
+    Reference,
+    /// At the path's input.
+    Path,
+    /// As the closed loop's error while it is moved as the time response says; the points do not count then.
+    Motion,
+}
+
+/// The largest sine at one frequency. Between two of them the amplitude goes along a straight line on
 /// logarithmic axes.
 #[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -44,6 +71,7 @@ impl Default for Conditions {
             positive_rail: 15.0,
             negative_rail: -15.0,
             temperature: 25.0,
+            load: 10e3,
         }
     }
 }
@@ -73,17 +101,76 @@ impl Conditions {
     }
 }
 
+impl Default for Signal {
+    /// 1 V from 10 Hz to 10 kHz.
+    fn default() -> Signal {
+        let points = [10.0, 10e3].map(|frequency| SignalPoint {
+            frequency,
+            amplitude: 1.0,
+        });
+        Signal {
+            enters: Enters::default(),
+            points: points.to_vec(),
+        }
+    }
+}
+
+impl Signal {
+    /// Its lowest and highest frequency, Hz; none of no points.
+    pub fn span(&self) -> Option<(f64, f64)> {
+        let (first, last) = (self.points.first()?, self.points.last()?);
+        Some((first.frequency, last.frequency))
+    }
+
+    /// Its amplitude at a frequency within its span, V; at its nearest end beyond.
+    pub fn amplitude(&self, frequency: f64) -> f64 {
+        let next = self.points.partition_point(|p| p.frequency < frequency);
+        let (Some(above), Some(below)) = (
+            self.points.get(next).or(self.points.last()),
+            self.points.get(next.saturating_sub(1)),
+        ) else {
+            return 0.0;
+        };
+        let steps = (above.frequency / below.frequency).ln();
+        if steps <= 0.0 {
+            return above.amplitude;
+        }
+        let share = ((frequency / below.frequency).ln() / steps).clamp(0.0, 1.0);
+        below.amplitude * (above.amplitude / below.amplitude).powf(share)
+    }
+}
+
 impl SignalPoint {
     /// Most points of a signal.
     pub const MOST: usize = 12;
+}
 
-    /// What a design begins with: 1 V from 10 Hz to 10 kHz.
-    pub fn usual() -> Vec<SignalPoint> {
-        [10.0, 10e3]
-            .map(|frequency| SignalPoint {
-                frequency,
-                amplitude: 1.0,
-            })
-            .to_vec()
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_amplitude_falls_along_a_straight_line_on_logarithms() {
+        let point = |frequency, amplitude| SignalPoint {
+            frequency,
+            amplitude,
+        };
+        let signal = Signal {
+            points: vec![point(10.0, 2.0), point(100.0, 2.0), point(1e4, 0.02)],
+            ..Signal::default()
+        };
+        for (frequency, amplitude) in [
+            (1.0, 2.0),
+            (50.0, 2.0),
+            (1e3, 0.2),
+            (1e4, 0.02),
+            (1e6, 0.02),
+        ] {
+            assert!(
+                (signal.amplitude(frequency) / amplitude - 1.0).abs() < 1e-12,
+                "{frequency}"
+            );
+        }
+        assert_eq!(signal.span(), Some((10.0, 1e4)));
     }
 }

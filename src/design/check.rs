@@ -152,9 +152,9 @@ fn too_many(design: &Design) -> Vec<InputError> {
             format!("The list may hold {MOST_OP_AMPS} op amps at most."),
         ));
     }
-    if design.signal.len() > SignalPoint::MOST {
+    if design.signal.points.len() > SignalPoint::MOST {
         errors.push(InputError::new(
-            "/signal",
+            "/signal/points",
             format!("The signal may have {} points at most.", SignalPoint::MOST),
         ));
     }
@@ -183,17 +183,17 @@ fn check_board(design: &Design) -> Vec<InputError> {
             "Noise to is not above where it begins; write a higher frequency.".to_owned(),
         ));
     }
-    if design.signal.is_empty() {
+    if design.signal.points.is_empty() {
         errors.push(InputError::new(
-            "/signal",
+            "/signal/points",
             "The signal has no point; give it one.".to_owned(),
         ));
     }
-    for (place, pair) in design.signal.windows(2).enumerate() {
+    for (place, pair) in design.signal.points.windows(2).enumerate() {
         if pair[1].frequency <= pair[0].frequency {
             let number = place + 2;
             errors.push(InputError::new(
-                &format!("/signal/{}/frequency", place + 1),
+                &format!("/signal/points/{}/frequency", place + 1),
                 format!("Frequency of point {number} is not above that of the point before it; write a higher one."),
             ));
         }

@@ -19,7 +19,7 @@ mod whole;
 
 pub use crate::plant::{PlantUnits, labelled, with_unit};
 pub use about::{About, LogEntry};
-pub use board::{Conditions, NoiseBand, SignalPoint};
+pub use board::{Conditions, Enters, NoiseBand, Signal, SignalPoint};
 pub use check::{check, check_after};
 pub use error::InputError;
 pub use field::{Field, Kind, Step};
@@ -65,8 +65,8 @@ pub struct Design {
     pub conditions: Conditions,
     /// The band over which noise is added up.
     pub noise: NoiseBand,
-    /// The largest sine at the path's input, rising in frequency.
-    pub signal: Vec<SignalPoint>,
+    /// The largest signal.
+    pub signal: Signal,
     pub spread: SpreadDesign,
     pub view: View,
     /// A filter that may be put in the path.
@@ -172,7 +172,7 @@ impl Default for Design {
             op_amps: Vec::new(),
             conditions: Conditions::default(),
             noise: NoiseBand::default(),
-            signal: SignalPoint::usual(),
+            signal: Signal::default(),
             spread: SpreadDesign::default(),
             view: View::default(),
             filter: FilterDesign::default(),

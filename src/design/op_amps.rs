@@ -3,8 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{Design, InputError, StageDesign};
-use crate::circuit::Kind;
-use crate::parts::{DataSheet, OpAmp, OpAmps};
+use crate::parts::{DataSheet, OpAmp, OpAmpClass, OpAmps};
 use crate::stages::catalogued;
 
 /// Most op amps of a list.
@@ -49,6 +48,30 @@ impl Design {
         slowest.unwrap_or(&op_amps.usual).clone()
     }
 
+    /// Puts an op amp of a class on the list, under a name that is not there yet; nothing where the list is full.
+    pub fn add_op_amp(&mut self, class: &OpAmpClass) {
+        if self.op_amps.len() >= MOST_OP_AMPS {
+            return;
+        }
+        let taken = |name: &String| self.op_amps.iter().any(|own| own.name == *name);
+        let numbered = (2..).map(|number| format!("{} {number}", class.name));
+        let mut names = std::iter::once(class.name.to_owned()).chain(numbered);
+        if let Some(name) = names.find(|name| !taken(name)) {
+            self.op_amps.push(DataSheet {
+                name,
+                ..(class.data)()
+            });
+        }
+    }
+
+    /// Takes an op amp off the list; what names it has the usual one then.
+    pub fn remove_op_amp(&mut self, place: usize) {
+        if place < self.op_amps.len() {
+            let gone = self.op_amps.remove(place);
+            rename(&mut self.stages, &gone.name, None);
+        }
+    }
+
     fn own_op_amp(&self, name: &str) -> Option<&DataSheet> {
         self.op_amps.iter().find(|own| own.name == name)
     }
@@ -61,11 +84,7 @@ impl StageDesign {
             return Vec::new();
         };
         let netlist = circuit.netlist();
-        let parts = netlist.parts().iter();
-        parts
-            .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
-            .map(|part| part.name.clone())
-            .collect()
+        netlist.op_amps().map(|part| part.name.clone()).collect()
     }
 }
 
@@ -128,4 +147,52 @@ pub(super) fn check(design: &Design) -> Vec<InputError> {
         }
     }
     errors
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::parts::CLASSES;
+
+    #[test]
+    fn names_are_followed_and_what_is_gone_is_the_usual_one() {
+        let mut design = Design::default();
+        for _ in 0..2 {
+            design.add_op_amp(&CLASSES[1]);
+        }
+        assert_eq!(design.op_amps[1].name, "JFET input 2");
+        design.stages[0].op_amp = Some("JFET input".to_owned());
+        design.stages[0].op_amps = [("U1".to_owned(), "JFET input 2".to_owned())].into();
+        let of = |design: &Design| {
+            let stage = &design.stages[0];
+            let own = design.data_sheet(stage, "U1").name.clone();
+            (own, design.stage_data_sheet(stage).name.clone())
+        };
+        let renamed = design
+            .with("/op_amps/1/name", "quick".into())
+            .expect("a name");
+        assert_eq!(of(&renamed), ("quick".to_owned(), "JFET input".to_owned()));
+        assert_eq!(super::super::check(&renamed), Ok(()));
+        let mut fewer = renamed;
+        fewer.remove_op_amp(1);
+        assert_eq!(
+            of(&fewer),
+            ("JFET input".to_owned(), "JFET input".to_owned())
+        );
+        fewer.remove_op_amp(0);
+        assert_eq!(of(&fewer), (String::new(), String::new()));
+        // A file may name what is not there: it has the usual one.
+        fewer.stages[0].op_amp = Some("nowhere".to_owned());
+        assert_eq!(of(&fewer).0, "");
+    }
+
+    #[test]
+    fn the_list_ends_somewhere() {
+        let mut design = Design::default();
+        for _ in 0..2 * MOST_OP_AMPS {
+            design.add_op_amp(&CLASSES[0]);
+        }
+        assert_eq!(design.op_amps.len(), MOST_OP_AMPS);
+        assert_eq!(super::super::check(&design), Ok(()));
+    }
 }

@@ -45,6 +45,7 @@ fn is_there(what: What, outcome: &Outcome) -> Option<()> {
             some(!looped.frequency.is_empty())
         }
         What::SupplyLines => some(outcome.supply.is_some()),
+        What::Demands => some(outcome.demands.is_some()),
         What::Picture(picture) => some(picture.is_there(outcome)),
     }
 }

@@ -4,13 +4,14 @@ use std::collections::BTreeMap;
 
 use super::tables::{Cell, Table, unit_name};
 use super::tolerance;
+use crate::demands::{listed, missing};
 use crate::design::Design;
 use crate::numerics::put_in_order;
-use crate::outcome::{Note, Outcome, PartOutcome, StageOutcome};
+use crate::outcome::{DemandsOutcome, Least, Outcome, PartOutcome, StageOutcome};
 use crate::parts::DataSheet;
 use crate::quantity::{self, Unit};
 use crate::stages::{Model, Scratch, by_id};
-use crate::wording::capital;
+use crate::wording::{capital, in_stage};
 
 /// One thing to buy.
 #[derive(Clone, Debug, PartialEq)]
@@ -86,7 +87,7 @@ pub fn parts_list(
             demands: String::new(),
         });
     }
-    rows.extend(op_amps(design, &stages, boards));
+    rows.extend(op_amps(design, outcome, &stages, boards));
     Ok(rows)
 }
 
@@ -154,16 +155,8 @@ fn together(stages: &[StageOutcome]) -> Vec<Vec<At>> {
 }
 
 fn designators(stages: &[StageOutcome], places: &[At]) -> Vec<String> {
-    let name = |&(stage, part): &At| named(stages.len(), stage, &stages[stage].parts[part].name);
+    let name = |&(stage, part): &At| in_stage(stages.len(), stage, &stages[stage].parts[part].name);
     places.iter().map(name).collect()
-}
-
-/// As the page names parts: with their stage where there are several.
-fn named(stages: usize, stage: usize, name: &str) -> String {
-    match stages {
-        1 => name.to_owned(),
-        _ => format!("{}·{name}", stage + 1),
-    }
 }
 
 /// The value that the first of the picks behind the taken one has there, of those that differ in these parts alone;
@@ -249,7 +242,9 @@ fn worst(stages: &[Judged], of_stage: &BTreeMap<usize, Vec<usize>>, value: f64) 
 }
 
 /// A row for each op amp that the design names, in the order in which they are met.
-fn op_amps(design: &Design, stages: &[Judged], boards: u32) -> Vec<PartsRow> {
+fn op_amps(design: &Design, outcome: &Outcome, stages: &[Judged], boards: u32) -> Vec<PartsRow> {
+    let least = outcome.demands.as_ref().map(DemandsOutcome::least);
+    let least = least.unwrap_or_default();
     let mut kinds: Vec<(&DataSheet, Vec<At>)> = Vec::new();
     for (place, (stage, asked)) in stages.iter().zip(&design.stages).enumerate() {
         for (at, part) in stage.model.netlist.parts().iter().enumerate() {
@@ -269,7 +264,7 @@ fn op_amps(design: &Design, stages: &[Judged], boards: u32) -> Vec<PartsRow> {
     let row = |(sheet, places): (&DataSheet, Vec<At>)| {
         let name = |&(stage, at): &At| {
             let part = &stages[stage].model.netlist.parts()[at];
-            named(stages.len(), stage, &part.name)
+            in_stage(stages.len(), stage, &part.name)
         };
         PartsRow {
             quantity: places.len() as u64 * u64::from(boards),
@@ -281,39 +276,30 @@ fn op_amps(design: &Design, stages: &[Judged], boards: u32) -> Vec<PartsRow> {
             tolerance: None,
             tolerance_letter: None,
             substitute: None,
-            demands: demands(sheet, stages, &places),
+            demands: demands(sheet, least.iter().find(|least| least.sheet == sheet.name)),
         }
     };
     kinds.into_iter().map(row).collect()
 }
 
 /// What these op amps must be, in sentences.
-fn demands(sheet: &DataSheet, stages: &[Judged], places: &[At]) -> String {
+fn demands(sheet: &DataSheet, least: Option<&Least>) -> String {
     let named = match sheet.name.is_empty() {
         true => String::new(),
         false => format!("{}: ", sheet.name),
     };
-    let mut demands = vec![format!(
+    let worked_out = format!(
         "{named}worked out with a gain-bandwidth of {}, an open-loop gain of {} and an output resistance of {}.",
         quantity::exact(sheet.gain_bandwidth, Unit::Hertz),
         quantity::exact(sheet.gain_db, Unit::Decibel),
         quantity::exact(sheet.output_resistance, Unit::Ohm),
-    )];
-    demands[0] = capital(&demands[0]);
-    for (place, stage) in stages.iter().enumerate() {
-        if !places.iter().any(|(of, _)| *of == place) {
-            continue;
-        }
-        let notes = stage.outcome.notes.iter().filter_map(|note| match note {
-            Note::Advice(text) if text.contains("gain-bandwidth") => Some(text),
-            _ => None,
-        });
-        demands.extend(notes.map(|text| match stages.len() {
-            1 => text.clone(),
-            _ => format!("Stage {}: {text}", place + 1),
-        }));
-    }
-    demands.join(" ")
+    );
+    let needs = least.map(|least| format!("Needs at least {}.", listed(&least.demands)));
+    let short = least.and_then(|least| missing(&least.demands));
+    let all = std::iter::once(capital(&worked_out))
+        .chain(needs)
+        .chain(short);
+    all.collect::<Vec<_>>().join(" ")
 }
 
 /// The list as comma-separated values.

@@ -68,11 +68,13 @@ pub enum What {
     Motion,
     MotionFigures,
     SupplyLines,
+    /// On op amps, with levels and offsets.
+    Demands,
     Picture(Picture),
 }
 
 /// Texts in the order of [`What::ALL`].
-const TEXTS: [What; 29] = [
+const TEXTS: [What; 30] = [
     What::BuildSheet,
     What::Parts,
     What::Netlist,
@@ -102,6 +104,7 @@ const TEXTS: [What; 29] = [
     What::Motion,
     What::MotionFigures,
     What::SupplyLines,
+    What::Demands,
 ];
 
 const COUNT: usize = TEXTS.len() + STAGES + Chart::ALL.len() + 2;
@@ -165,6 +168,7 @@ impl What {
             What::Motion => "Closed-loop time response",
             What::MotionFigures => "Figures of the time response",
             What::SupplyLines => "Supply lines",
+            What::Demands => "Demands on op amps",
         })
     }
 
@@ -201,6 +205,7 @@ impl What {
             What::Motion => "motion.csv",
             What::MotionFigures => "motion-figures.csv",
             What::SupplyLines => "supply-lines.csv",
+            What::Demands => "demands.csv",
         })
     }
 
@@ -257,6 +262,7 @@ impl What {
                 "There is no plant with a model, or its loop does not move."
             }
             What::SupplyLines => "There is no supply, or no plant with a model.",
+            What::Demands => "The path holds no stage, or its demands are not worked out yet.",
             What::Picture(picture) => picture.missing(),
         }
     }

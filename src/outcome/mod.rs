@@ -2,6 +2,7 @@
 
 mod contributions;
 mod corners;
+mod demands;
 mod filter;
 mod help;
 mod margin_rows;
@@ -15,6 +16,7 @@ pub use contributions::{
     ContributingFactor, ContributionMethod, ContributionsOutcome, FigureContributions,
 };
 pub use corners::{CornerBoard, CornersOutcome, FigureCorners};
+pub use demands::{DemandsOutcome, Least, NodeLevel, OpAmpDemands, PathOffset, StageOffset};
 pub use filter::{FilterOutcome, FilterStage};
 pub use help::{ControllerHelp, HelpOutcome, NotchHelp, StageHelp};
 pub use margin_rows::{MARGIN_ROWS, MarginRow};
@@ -68,6 +70,8 @@ pub struct Outcome {
     pub noise: Option<NoiseOutcome>,
     /// The path's netlist as text, one element a line; absent for a path of no stages.
     pub netlist: Option<String>,
+    /// What the path's signals and its offset demand of the op amps; absent for a path of no stages.
+    pub demands: Option<DemandsOutcome>,
     /// Absent while boards are still being drawn.
     pub spread: Option<SpreadOutcome>,
     /// What would change the shown stage's yield; absent while it is being worked out.
@@ -103,6 +107,7 @@ impl Outcome {
             "netlist" => self.netlist = told.netlist,
             "noise" => self.noise = told.noise,
             "transfer" => self.transfer = told.transfer,
+            "demands" => self.demands = told.demands,
             "spread" => self.spread = told.spread,
             "loops" => self.loops = told.loops,
             "proposals" => self.proposals = told.proposals,

@@ -19,9 +19,9 @@ use crate::exchange::BoardsSoFar;
 use crate::export::What;
 use crate::json;
 use crate::outcome::{
-    BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, FilterOutcome, HelpOutcome,
-    LoopSpread, MotionOutcome, NoiseOutcome, OtherOutcome, PathOutcome, ProposalsOutcome,
-    ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
+    BetterOutcome, BoardOutcome, ContributionsOutcome, CornersOutcome, DemandsOutcome,
+    FilterOutcome, HelpOutcome, LoopSpread, MotionOutcome, NoiseOutcome, OtherOutcome, PathOutcome,
+    ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome, StageOutcome, SupplyOutcome,
 };
 use crate::spread::Law;
 
@@ -40,6 +40,10 @@ pub struct Form {
     pub shaft: Option<(&'static str, usize)>,
     /// For each converter of a supply whether it has bursts and spread spectrum.
     pub supply: Vec<(bool, bool)>,
+    /// Names of the op amps of the list.
+    pub op_amps: Vec<String>,
+    /// Points of the largest signal.
+    pub signal: usize,
 }
 
 /// What decides which inputs the Loop region has.
@@ -145,6 +149,8 @@ impl Form {
             entries,
             plant: PlantForm::of(&design.servo),
             spread: SpreadForm::of(design),
+            op_amps: design.op_amps.iter().map(|own| own.name.clone()).collect(),
+            signal: design.signal.points.len(),
             shaft: design.servo.shaft.as_ref().map(|shaft| shaft.kind()),
             supply: design
                 .servo
@@ -190,6 +196,8 @@ pub struct Desk {
     pub shaft: Held<Option<Arc<ShaftOutcome>>>,
     /// The last good lines of a supply.
     pub supply: Held<Option<Arc<SupplyOutcome>>>,
+    /// The last good demands on op amps.
+    pub demands: Held<Option<Arc<DemandsOutcome>>>,
     /// The last good noise of the path's parts.
     pub noise: Held<Option<Arc<NoiseOutcome>>>,
     /// The last good loop; none without a plant.
@@ -273,6 +281,7 @@ impl Desk {
             shaft: Held::new(None),
             filter: Held::new(None),
             supply: Held::new(None),
+            demands: Held::new(None),
             noise: Held::new(None),
             servo: Held::new(None),
             loops: Held::new(None),

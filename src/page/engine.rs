@@ -228,6 +228,7 @@ fn show(desk: Desk, field: &str, told: Outcome, is_current: bool) {
         "motion" => put(desk.motion, told.motion),
         "help" => put(desk.help, told.help),
         "supply" => put(desk.supply, told.supply),
+        "demands" => put(desk.demands, told.demands),
         "noise" => put(desk.noise, told.noise),
         "spread" => put(desk.spread, told.spread),
         "loops" => put(desk.loops, told.loops),

@@ -22,6 +22,7 @@ mod link;
 mod markup;
 mod noise;
 mod notice;
+mod op_amps;
 mod others;
 mod panel;
 mod parts;
@@ -90,6 +91,7 @@ fn App() -> impl IntoView {
                     {later(|| view! { <others::Others /> }.into_node())}
                 </Show>
             </div>
+            {later(|| view! { <op_amps::OpAmps /> }.into_node())}
             {later(|| view! { <path::Whole /> }.into_node())}
             {later(|| view! { <spread::Spread /> }.into_node())}
             {later(|| view! { <noise::Noise /> }.into_node())}

@@ -27,6 +27,7 @@ pub struct Region {
 pub const REGIONS: [Region; 7] = [
     region("path", "Path", &["path"]),
     region("parts", "Parts", &["parts"]),
+    region("op-amps", "Op amps", &["op-amps"]),
     region("spread", "Spread", &["spread"]),
     region("noise", "Noise", &["noise"]),
     region("loop", "Loop", &["loop"]),

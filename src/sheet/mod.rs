@@ -9,6 +9,7 @@ mod assumptions;
 pub mod cautions;
 mod charts;
 mod contributions;
+mod demands;
 mod entries;
 mod figures;
 mod heading;
@@ -112,6 +113,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
         @if count > 0 {
             (page("Spread", html! {
                 (path::path(design, outcome))
+                (demands::demands(outcome))
                 (spread::spread(design, outcome))
                 (noise::noise(outcome))
                 @if host.is_none() { (assumed) }

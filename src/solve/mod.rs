@@ -15,6 +15,7 @@ mod compensation;
 mod contributions;
 mod corners;
 mod curves;
+mod demands;
 mod feedback;
 mod filter;
 mod helper;
@@ -57,7 +58,7 @@ use task::AnySlot;
 
 /// All tasks, in the order in which they are worked on. Each reads only what stands before it; what the user waits
 /// for stands first.
-const TASKS: [fn() -> Box<dyn AnySlot>; 24] = [
+const TASKS: [fn() -> Box<dyn AnySlot>; 25] = [
     slot::<picks::Picks>,
     slot::<stages::Stages>,
     slot::<filter::Filter>,
@@ -77,6 +78,7 @@ const TASKS: [fn() -> Box<dyn AnySlot>; 24] = [
     slot::<spread::Boards>,
     slot::<spread::Spread>,
     slot::<feedback::LoopBoards>,
+    slot::<demands::Demands>,
     slot::<unshown::Unshown>,
     slot::<corners::WorstCase>,
     slot::<contributions::Contributions>,

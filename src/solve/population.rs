@@ -7,6 +7,7 @@ use crate::parts::Bin;
 use crate::quantity::Unit;
 use crate::spread::{Factor, Population, Reach, Shared, Variation, VariationKind};
 use crate::stages::Model;
+use crate::wording::in_stage;
 
 /// What parts of a board may have in common, in this order: one lot of resistors, one of capacitors, one
 /// each of the op amps' gain-bandwidth and open-loop gain, then the networks.
@@ -182,11 +183,7 @@ pub(super) fn factor_label(models: &[&Model], factor: Factor) -> String {
         Factor::Own(number) => match place_of(models, number) {
             Some((stage, part, input)) => {
                 let part = &models[stage].netlist.parts()[part];
-                let name = if models.len() > 1 {
-                    format!("{}·{}", stage + 1, part.name)
-                } else {
-                    part.name.clone()
-                };
+                let name = in_stage(models.len(), stage, &part.name);
                 match (part.kind, input) {
                     (Kind::OpAmp { .. }, 0) => format!("open-loop gain of {name}"),
                     (Kind::OpAmp { .. }, _) => format!("gain-bandwidth of {name}"),

@@ -81,7 +81,7 @@ impl Model {
             bought: bought(stage, &netlist),
             surroundings: Surroundings::default(),
             noise: None,
-            op_amps: vec![op_amp.values(); op_amps_of(&netlist).count()],
+            op_amps: vec![op_amp.values(); netlist.op_amps().count()],
             netlist,
         })
     }
@@ -95,9 +95,9 @@ impl Model {
 
     /// The same stage with these op amps.
     pub fn with_op_amps(&self, op_amps: &OpAmps) -> Model {
-        let names = op_amps_of(&self.netlist);
+        let own = self.netlist.op_amps();
         Model {
-            op_amps: names.map(|name| op_amps.of(name).values()).collect(),
+            op_amps: own.map(|part| op_amps.of(&part.name).values()).collect(),
             ..self.clone()
         }
     }
@@ -202,14 +202,6 @@ impl Model {
     pub fn term_shape(&self) -> &Terms {
         self.yardstick.term_shape()
     }
-}
-
-/// The designators of a netlist's op amps.
-fn op_amps_of(netlist: &Netlist) -> impl Iterator<Item = &str> {
-    let parts = netlist.parts().iter();
-    parts
-        .filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
-        .map(|part| part.name.as_str())
 }
 
 fn bought(stage: &dyn Stage, netlist: &Netlist) -> Vec<bool> {

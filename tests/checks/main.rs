@@ -2,6 +2,7 @@
 
 mod advice;
 mod asks;
+mod bench;
 mod catalogue;
 mod circuit;
 mod close_modes;
@@ -9,6 +10,7 @@ mod comparison;
 mod contributions;
 mod control;
 mod corners;
+mod demands;
 mod designs;
 mod document;
 mod draw;

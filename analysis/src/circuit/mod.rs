@@ -5,11 +5,15 @@
 //! or for a SIMD lane of boards.
 
 mod builder;
+mod equations;
 mod expand;
 mod netlist;
 pub mod nodal;
 pub mod noise;
 mod program;
+mod transient;
 
+pub use equations::Equations;
 pub use netlist::{Kind, Netlist, NetlistError, Node, Part};
 pub use program::{Lane, Program, Scale};
+pub use transient::{Left, Transient};

@@ -109,6 +109,12 @@ impl Netlist {
         self
     }
 
+    /// Its op amps, in the order of its parts.
+    pub fn op_amps(&self) -> impl Iterator<Item = &Part> {
+        let parts = self.parts.iter();
+        parts.filter(|part| matches!(part.kind, Kind::OpAmp { .. }))
+    }
+
     /// Adds a resistor between two nodes.
     pub fn resistor(mut self, name: &str, a: &str, b: &str) -> Netlist {
         let (a, b) = (self.node(a), self.node(b));

@@ -1,21 +1,25 @@
 //! A circuit at one frequency, as numbers: every node's voltage and every op amp's current, and what a disturbance
 //! anywhere does to one node.
 //!
-//! Modified nodal analysis (C.-W. Ho, A. Ruehli, P. Brennan, "The modified nodal approach to network analysis", IEEE Trans.
-//! CAS-22(6), 1975). One factorised matrix answers for a signal at the input; the same, transposed, answers for all
-//! disturbances at once (the adjoint network: S. Director, R. Rohrer, "The generalized adjoint network and network sensitivities", IEEE
+//! One factorised matrix of [`Equations`] answers for a signal at the input; its transpose answers for all disturbances at
+//! once (the adjoint network: S. Director, R. Rohrer, "The generalized adjoint network and network sensitivities", IEEE
 //! Trans. CT-16(3), 1969).
 
-use nalgebra::{DMatrix, DVector, Dyn, LU};
+use nalgebra::{DVector, Dyn, LU};
 use num_complex::Complex64;
 
-use super::{Kind, Netlist, Node};
+use super::equations::column;
+use super::{Equations, Netlist, Node};
 
 /// A netlist's equations at one frequency.
 pub struct Nodal<'a> {
-    netlist: &'a Netlist,
+    of: Shape<'a>,
     factors: LU<Complex64, Dyn, Dyn>,
-    /// How many nodes besides ground, and the op amps' places among the parts.
+}
+
+/// Where unknowns stand.
+struct Shape<'a> {
+    netlist: &'a Netlist,
     nodes: usize,
     op_amps: Vec<usize>,
 }
@@ -27,6 +31,8 @@ pub struct Answer {
     pub voltages: Vec<Complex64>,
     /// Out of every op amp's output pin, A, in the netlist's order.
     pub currents: Vec<Complex64>,
+    /// Out of the source at each input into the circuit, A.
+    pub drawn: Vec<Complex64>,
 }
 
 /// What disturbances do to one node's voltage.
@@ -40,89 +46,62 @@ pub struct Influence {
     sources: Vec<Complex64>,
 }
 
-impl<'a> Nodal<'a> {
-    /// The equations at an angular frequency (rad/s, above 0 or 0). `values` are those of [`super::Program`]: Ω, F, and of
-    /// an op amp 1/A0, 1/GBW (s) and Ro (Ω), part by part. None where they have no single answer.
-    pub fn at(netlist: &'a Netlist, values: &[f64], omega: f64) -> Option<Nodal<'a>> {
-        let nodes = netlist.nodes().len() - 1;
-        let op_amps: Vec<usize> = netlist
-            .parts()
-            .iter()
-            .enumerate()
-            .filter(|(_, part)| matches!(part.kind, Kind::OpAmp { .. }))
-            .map(|(place, _)| place)
-            .collect();
-        let sources = netlist.inputs().len();
-        let size = nodes + op_amps.len() + sources;
-        let mut matrix = DMatrix::<Complex64>::zeros(size, size);
-        let s = Complex64::new(0.0, omega);
-        let one = Complex64::new(1.0, 0.0);
-        let mut add = |row: Option<usize>, column: Option<usize>, value: Complex64| {
-            if let (Some(row), Some(column)) = (row, column) {
-                matrix[(row, column)] += value;
-            }
-        };
-        let (mut value, mut op_amp) = (values.iter().copied(), nodes);
-        for part in netlist.parts() {
-            let numbers: Vec<f64> = value.by_ref().take(part.kind.inputs()).collect();
-            match (part.kind, &numbers[..]) {
-                (Kind::Resistor { a, b }, [resistance]) => {
-                    stamp(&mut add, (a, b), one / *resistance);
-                }
-                (Kind::Capacitor { a, b }, [capacitance]) => {
-                    stamp(&mut add, (a, b), s * *capacitance);
-                }
-                (Kind::OpAmp { plus, minus, out }, [gain, bandwidth, resistance]) => {
-                    // (V(out) + Ro·I)/A(s) = V(plus) − V(minus), I out of the pin.
-                    let error = s * *bandwidth / std::f64::consts::TAU + *gain;
-                    let own = Some(op_amp);
-                    add(column(out), own, -one);
-                    add(own, column(out), error);
-                    add(own, own, error * *resistance);
-                    add(own, column(plus), -one);
-                    add(own, column(minus), one);
-                    op_amp += 1;
-                }
-                _ => return None,
-            }
-        }
-        for (place, &node) in netlist.inputs().iter().enumerate() {
-            let source = Some(nodes + op_amps.len() + place);
-            add(column(node), source, -one);
-            add(source, column(node), one);
-        }
-        let factors = matrix.lu();
-        factors.is_invertible().then_some(Nodal {
-            netlist,
+impl Equations<'_> {
+    /// The equations at an angular frequency (rad/s, above 0 or 0). None where they have no single answer.
+    pub fn at(&self, omega: f64) -> Option<Nodal<'_>> {
+        let pairs = self.constant.zip_map(&self.rising, |constant, rising| {
+            Complex64::new(constant, omega * rising)
+        });
+        let factors = pairs.lu();
+        factors.is_invertible().then(|| Nodal {
+            of: Shape {
+                netlist: self.netlist,
+                nodes: self.nodes,
+                op_amps: self.op_amps.clone(),
+            },
             factors,
-            nodes,
-            op_amps,
+        })
+    }
+}
+
+impl<'a> Nodal<'a> {
+    /// The equations of a netlist at an angular frequency, see [`Equations::of`] and [`Equations::at`].
+    pub fn at(netlist: &'a Netlist, values: &[f64], omega: f64) -> Option<Nodal<'a>> {
+        let equations = Equations::of(netlist, values)?;
+        let nodal = equations.at(omega)?;
+        Some(Nodal {
+            of: Shape {
+                netlist,
+                ..nodal.of
+            },
+            ..nodal
         })
     }
 
     /// With 1 V at one of the netlist's inputs, the others grounded.
     pub fn answer(&self, input: usize) -> Option<Answer> {
         let mut known = self.zeros();
-        let source = self.nodes + self.op_amps.len() + input;
-        *known.get_mut(source)? = Complex64::new(1.0, 0.0);
+        let (nodes, op_amps) = (self.of.nodes, self.of.op_amps.len());
+        *known.get_mut(nodes + op_amps + input)? = Complex64::new(1.0, 0.0);
         let solved = self.factors.solve(&known)?;
         let solved = solved.as_slice();
         Some(Answer {
-            voltages: with_ground(&solved[..self.nodes]),
-            currents: solved[self.nodes..][..self.op_amps.len()].to_vec(),
+            voltages: with_ground(&solved[..nodes]),
+            currents: solved[nodes..][..op_amps].to_vec(),
+            drawn: solved[nodes + op_amps..].to_vec(),
         })
     }
 
     /// On the voltage of a node, all inputs grounded.
     pub fn influence(&self, node: Node) -> Option<Influence> {
         let mut known = self.zeros();
-        *known.get_mut(node.checked_sub(1)?)? = Complex64::new(1.0, 0.0);
+        *known.get_mut(column(node)?)? = Complex64::new(1.0, 0.0);
         // P·A = L·U, and so the transpose of A is that of U times that of L times P.
         let known = self.factors.u().tr_solve_upper_triangular(&known)?;
         let mut solved = self.factors.l().tr_solve_lower_triangular(&known)?;
         self.factors.p().inv_permute_rows(&mut solved);
-        let (nodes, rest) = solved.as_slice().split_at(self.nodes);
-        let (inputs, sources) = rest.split_at(self.op_amps.len());
+        let (nodes, rest) = solved.as_slice().split_at(self.of.nodes);
+        let (inputs, sources) = rest.split_at(self.of.op_amps.len());
         Some(Influence {
             currents: with_ground(nodes),
             inputs: inputs.to_vec(),
@@ -132,16 +111,16 @@ impl<'a> Nodal<'a> {
 
     /// The op amps' places among the netlist's parts.
     pub fn op_amps(&self) -> &[usize] {
-        &self.op_amps
+        &self.of.op_amps
     }
 
     /// Whose equations they are.
     pub fn netlist(&self) -> &Netlist {
-        self.netlist
+        self.of.netlist
     }
 
     fn zeros(&self) -> DVector<Complex64> {
-        DVector::zeros(self.nodes + self.op_amps.len() + self.netlist.inputs().len())
+        DVector::zeros(self.factors.lu_internal().nrows())
     }
 }
 
@@ -159,22 +138,6 @@ impl Influence {
     /// Of 1 V at one of the netlist's inputs, the others grounded, V: the response from there.
     pub fn of_source(&self, input: usize) -> Complex64 {
         self.sources[input]
-    }
-}
-
-/// A node's column; none for ground.
-fn column(node: Node) -> Option<usize> {
-    node.checked_sub(1)
-}
-
-fn stamp(
-    add: &mut impl FnMut(Option<usize>, Option<usize>, Complex64),
-    (a, b): (Node, Node),
-    admittance: Complex64,
-) {
-    for (here, there) in [(a, b), (b, a)] {
-        add(column(here), column(here), admittance);
-        add(column(here), column(there), -admittance);
     }
 }
 
@@ -206,6 +169,7 @@ mod tests {
         assert!((out + 10.0).norm() < 1e-12, "{out}");
         // 1 mA through R1 comes out of the op amp's pin backwards.
         assert!((answer.currents[0] + 1e-3).norm() < 1e-15);
+        assert!((answer.drawn[0] - 1e-3).norm() < 1e-15);
         let influence = nodal.influence(netlist.output()).expect("an influence");
         // Noise gain 1 + R2/R1; a current into the summing node sees R2.
         assert!((influence.of_input(0) - 11.0).norm() < 1e-12);

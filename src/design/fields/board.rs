@@ -1,6 +1,6 @@
 //! What a board works with.
 
-use super::{Field, Group, LOG, quantity};
+use super::{Field, Group, LOG, choice, quantity};
 use crate::design::Design;
 use crate::design::limits::FREQUENCIES;
 use crate::quantity::Unit;
@@ -8,6 +8,17 @@ use crate::stages::Step;
 
 pub(super) fn board(all: &mut Vec<(Group, Field)>, design: &Design) {
     let volts = Step::By { amount: 0.5 };
+    let enters = choice(
+        "/signal/enters",
+        "Largest signal enters",
+        &[
+            ("reference", "as the loop's reference"),
+            ("path", "at the path's input"),
+            ("motion", "as the error of the time response"),
+        ],
+        "Without a plant it enters at the path's input.",
+    );
+    all.push((Group::Signal, enters));
     let mut add = |group, path: &str, label: &str, unit, range, step, help| {
         let field = quantity(path.to_owned(), label, unit, range, step, help);
         all.push((group, field));
@@ -31,7 +42,7 @@ pub(super) fn board(all: &mut Vec<(Group, Field)>, design: &Design) {
         "The op amps' negative supply; 0 with a single supply.",
     );
     add(
-        Group::Conditions,
+        Group::Noise,
         "/conditions/temperature",
         "Board temperature",
         Unit::Celsius,
@@ -50,11 +61,20 @@ pub(super) fn board(all: &mut Vec<(Group, Field)>, design: &Design) {
             "Noise is added up over this band.",
         );
     }
-    for place in 0..design.signal.len() {
+    add(
+        Group::Conditions,
+        "/conditions/load",
+        "Load at the output",
+        Unit::Ohm,
+        (1.0, 1e9),
+        LOG,
+        "What the last stage drives.",
+    );
+    for place in 0..design.signal.points.len() {
         let number = place + 1;
         add(
             Group::SignalPoint(place),
-            &format!("/signal/{place}/frequency"),
+            &format!("/signal/points/{place}/frequency"),
             &format!("Frequency of point {number}"),
             Unit::Hertz,
             FREQUENCIES,
@@ -63,12 +83,12 @@ pub(super) fn board(all: &mut Vec<(Group, Field)>, design: &Design) {
         );
         add(
             Group::SignalPoint(place),
-            &format!("/signal/{place}/amplitude"),
+            &format!("/signal/points/{place}/amplitude"),
             &format!("Amplitude of point {number}"),
             Unit::Volt,
             (1e-9, 1e3),
             LOG,
-            "Peak of the largest sine at the path's input.",
+            "Peak of the largest sine.",
         );
     }
 }

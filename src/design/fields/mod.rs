@@ -36,11 +36,12 @@ pub enum Group {
     OwnOpAmp(usize),
     /// Which op amps a stage has.
     StageOpAmps(usize),
-    /// Rails and temperature.
+    /// Rails and load.
     Conditions,
-    /// The band over which noise is added up.
+    /// The band over which noise is added up, and the temperature.
     Noise,
-    /// A point of the largest signal, by its place.
+    /// Where the largest signal enters, and a point of it, by its place.
+    Signal,
     SignalPoint(usize),
     /// How a set is chosen among those that do as well.
     Picks(usize),

@@ -38,10 +38,18 @@ pub(super) fn op_amps(all: &mut Vec<(Group, Field)>, design: &Design) {
     }
 }
 
+/// A label with whose it is; the sign that belongs to the value stays at its end.
+fn with_owner(label: &str, of: &str) -> String {
+    match label.strip_suffix(" ±") {
+        Some(label) => format!("{label}{of} ±"),
+        None => format!("{label}{of}"),
+    }
+}
+
 /// What decides a response.
 fn response(all: &mut Vec<(Group, Field)>, group: Group, at: &str, of: &str) {
     let mut add = |name: &str, label: &str, unit, range, step, help| {
-        let (path, label) = (format!("{at}/{name}"), format!("{label}{of}"));
+        let (path, label) = (format!("{at}/{name}"), with_owner(label, of));
         all.push((group, quantity(path, &label, unit, range, step, help)));
     };
     add(
@@ -73,7 +81,7 @@ fn response(all: &mut Vec<(Group, Field)>, group: Group, at: &str, of: &str) {
 /// What limits its signals and makes its errors.
 fn data(all: &mut Vec<(Group, Field)>, group: Group, at: &str, of: &str) {
     let mut add = |name: &str, label: &str, unit, range, help| {
-        let (path, label) = (format!("{at}/{name}"), format!("{label}{of}"));
+        let (path, label) = (format!("{at}/{name}"), with_owner(label, of));
         all.push((group, quantity(path, &label, unit, range, LOG, help)));
     };
     let headroom = (-1.0, 20.0);
@@ -188,15 +196,15 @@ fn named(all: &mut Vec<(Group, Field)>, design: &Design, index: usize, stage: &S
     };
     add(
         format!("/stages/{index}/op_amp"),
-        "Op amp of this stage",
+        &format!("Op amps of stage {}", index + 1),
         "the usual one",
-        "Picks, curves, spread and noise take it.",
+        "Picks, curves, spread, noise and demands take it.",
     );
     if designators.len() > 1 {
         for designator in designators {
             add(
                 format!("/stages/{index}/op_amps/{designator}"),
-                &format!("Op amp {designator}"),
+                &format!("{designator} of stage {}", index + 1),
                 "as the stage",
                 "Where one op amp of the stage is another.",
             );

@@ -1,6 +1,7 @@
 //! Tables of all that an outcome holds, as comma-separated values.
 
 mod curves;
+mod demands;
 mod fit;
 mod looped;
 mod motion;
@@ -68,5 +69,6 @@ pub(super) fn table(what: What, outcome: &Outcome) -> Option<Table> {
         What::PathNoise => Some(noise::path(&outcome.noise.as_ref()?.path)),
         What::LoopNoise => noise::looped(outcome.noise.as_ref()?.looped.as_ref()?),
         What::SupplyLines => Some(supply::hits(outcome.supply.as_ref()?)),
+        What::Demands => Some(demands::demands(outcome.demands.as_ref()?)),
     }
 }

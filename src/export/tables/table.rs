@@ -97,6 +97,7 @@ pub(in crate::export) fn unit_name(unit: Unit) -> &'static str {
         Unit::Second => "s",
         Unit::Volt => "V",
         Unit::Ampere => "A",
+        Unit::Watt => "W",
         Unit::VoltPerRootHertz => "V/sqrt(Hz)",
         Unit::AmperePerRootHertz => "A/sqrt(Hz)",
         Unit::VoltPerMicrosecond => "V/s",

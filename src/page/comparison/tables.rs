@@ -33,6 +33,7 @@ pub fn follow(desk: Desk, beside: Beside) -> Held<Option<Arc<Told>>> {
         desk.servo.track();
         desk.loops.track();
         desk.motion.track();
+        desk.demands.track();
         desk.noise.track();
         beside.found.track();
         if !is_there {
@@ -72,6 +73,7 @@ pub fn with_side<T>(desk: Desk, look: impl FnOnce(&Side) -> T) -> Option<T> {
     let servo = desk.servo.get_untracked();
     let loops = desk.loops.get_untracked();
     let motion = desk.motion.get_untracked();
+    let demands = desk.demands.get_untracked();
     let noise = desk.noise.get_untracked();
     desk.design.with_untracked(|design| {
         let is_of_design = stages.len() == design.stages.len();
@@ -84,6 +86,7 @@ pub fn with_side<T>(desk: Desk, look: impl FnOnce(&Side) -> T) -> Option<T> {
                 servo: servo.as_deref(),
                 loops: loops.as_deref(),
                 motion: motion.as_deref(),
+                demands: demands.as_deref(),
                 noise: noise.as_deref(),
             })
         })

@@ -17,11 +17,14 @@ use crate::quantity::{Unit, rounded};
 pub fn Noise() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let has_stage = desk.has_stage();
-    let entries = move || {
-        let mut fields = desk.group(Group::Noise);
-        let conditions = desk.group(Group::Conditions).into_iter();
-        fields.extend(conditions.filter(|field| field.path.ends_with("/temperature")));
-        view! { <Fields fields /> }
+    let at = move || {
+        let kelvin = desk
+            .noise
+            .with(|noise| noise.as_ref().map(|noise| noise.kelvin));
+        let celsius = kelvin.map(|kelvin| rounded(kelvin - 273.15, Unit::Celsius, 3));
+        celsius.map(|celsius| {
+            format!("Resistors at {celsius}, the board temperature under “Op amps”. ")
+        })
     };
     let total = move || desk.noise.with(|noise| noise.as_deref().map(total));
     let looped = move || {
@@ -40,8 +43,9 @@ pub fn Noise() -> impl IntoView {
                 <div class="noise-grid">
                     <div class="share">
                         {total}
-                        {entries}
+                        <Fields fields=desk.group(Group::Noise) />
                         <p class="secondary">
+                            {at}
                             "Resistors' thermal noise, op amps' voltage and current noise with their 1/f corners. Inputs are grounded; what a stage \
                              works between, a sensor and what follows the path add none here."
                         </p>
