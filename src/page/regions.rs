@@ -24,7 +24,7 @@ pub struct Region {
 }
 
 /// In the order of the page.
-pub const REGIONS: [Region; 7] = [
+pub const REGIONS: [Region; 8] = [
     region("path", "Path", &["path"]),
     region("parts", "Parts", &["parts"]),
     region("op-amps", "Op amps", &["op-amps"]),
