@@ -25,3 +25,6 @@ pub(super) const FREQUENCIES: (f64, f64) = (1e-3, 1e9);
 pub(super) const MARGINS: (f64, f64) = (1.0, 120.0);
 /// Gains over a mode's peak, dB.
 pub(super) const LEVELS: (f64, f64) = (-60.0, 20.0);
+
+/// A level of impedance, Ω.
+pub const IMPEDANCES: (f64, f64) = (10.0, 10e6);

@@ -28,7 +28,7 @@ pub use field::{Field, Kind, Step};
 pub use fields::{Group, fields};
 pub use filter::{FilterBand, FilterDesign, FilterPlan};
 pub use help::{AdviceAsk, ShapeAsk, ShapeForm};
-pub use limits::MOST_STAGES;
+pub use limits::{IMPEDANCES, MOST_STAGES};
 pub use moved::moved;
 pub use op_amps::MOST_OP_AMPS;
 pub use servo::{Drift, LoopAsk, ServoDesign, Summing};
@@ -102,6 +102,9 @@ pub struct StageDesign {
     /// Largest noise at its output over the design's band, V rms; none where it does not matter.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_limit: Option<f64>,
+    /// What its resistors shall lie round, Ω; none where comfort decides.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub impedance: Option<f64>,
     /// What counts for most among sets whose boards do as well.
     pub prefer: Preference,
     /// The response that was measured of it, as [`crate::plant::sweep::write`] writes it; "" where there is none.
@@ -209,6 +212,7 @@ impl Default for StageDesign {
             op_amp: None,
             op_amps: BTreeMap::new(),
             noise_limit: None,
+            impedance: None,
             prefer: Preference::default(),
             measured: String::new(),
             trimmer: None,
@@ -375,6 +379,7 @@ impl StageDesign {
             && self.prefer == other.prefer
             && self.pins == other.pins
             && self.noise_limit == other.noise_limit
+            && self.impedance == other.impedance
     }
 }
 

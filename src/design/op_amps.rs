@@ -137,7 +137,7 @@ pub(super) fn check(design: &Design) -> Vec<InputError> {
     }
     for (index, stage) in design.stages.iter().enumerate() {
         let known = stage.op_amp_names();
-        for (designator, _) in &stage.op_amps {
+        for designator in stage.op_amps.keys() {
             if !known.contains(designator) {
                 errors.push(InputError::new(
                     &format!("/stages/{index}/op_amps/{designator}"),

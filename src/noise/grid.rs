@@ -9,8 +9,13 @@ const PER_DECADE: f64 = 40.0;
 const MOST_ROOTS: usize = 24;
 
 /// Frequencies over a band (Hz, its ends included), closer where a response bends sharply.
-pub fn grid((from, to): (f64, f64), response: &Transfer) -> Vec<f64> {
-    let count = ((to / from).log10() * PER_DECADE).ceil() as usize + 2;
+pub fn grid(band: (f64, f64), response: &Transfer) -> Vec<f64> {
+    grid_of(band, response, PER_DECADE)
+}
+
+/// The same with so many points a decade.
+pub fn grid_of((from, to): (f64, f64), response: &Transfer, per_decade: f64) -> Vec<f64> {
+    let count = ((to / from).log10() * per_decade).ceil() as usize + 2;
     let mut roots = response.poles();
     roots.extend(response.zeros());
     roots.retain(|root| root.im > 0.0 && root.re.is_finite() && root.im.is_finite());

@@ -5,10 +5,16 @@
 
 mod curve;
 mod grid;
+mod level;
+mod powers;
+mod rule;
 mod setting;
 mod stage;
 
 pub use curve::{at, rms, roots, together};
-pub use grid::grid;
+pub use grid::{grid, grid_of};
+pub use level::{Level, LevelRow, impedance};
+pub use powers::{NoisePowers, powers, powers_of};
+pub use rule::rule;
 pub use setting::Setting;
 pub use stage::{Contributor, NoiseKind, StageNoise, of_stage, output_rms};

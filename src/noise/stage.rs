@@ -68,11 +68,21 @@ pub fn of_stage(
 ) -> Option<StageNoise> {
     let mut inputs = Vec::new();
     model.inputs(values, &mut inputs);
+    of_inputs(model, &inputs, setting, frequency)
+}
+
+/// The same by the numbers that the stage's programs take.
+fn of_inputs(
+    model: &Model,
+    inputs: &[f64],
+    setting: &Setting,
+    frequency: Vec<f64>,
+) -> Option<StageNoise> {
     let (mut contributors, places) = contributors(model, frequency.len());
     let mut gain = Vec::with_capacity(frequency.len());
     let op_amp = of_op_amps(model, setting);
     for &f in &frequency {
-        let found = output_noise(&model.netlist, &inputs, &op_amp, f, setting.kelvin)?;
+        let found = output_noise(&model.netlist, inputs, &op_amp, f, setting.kelvin)?;
         let mut added = vec![0.0; contributors.len()];
         for (place, density) in places.iter().zip(&found.densities) {
             if let Some(place) = place {
@@ -103,6 +113,17 @@ pub fn output_rms(
     frequency: Vec<f64>,
 ) -> Option<f64> {
     let found = of_stage(model, values, setting, frequency)?;
+    Some(rms(&found.frequency, &found.total()))
+}
+
+/// Noise at the output by the numbers that the stage's programs take, V rms.
+pub(super) fn inputs_rms(
+    model: &Model,
+    inputs: &[f64],
+    setting: &Setting,
+    frequency: &[f64],
+) -> Option<f64> {
+    let found = of_inputs(model, inputs, setting, frequency.to_vec())?;
     Some(rms(&found.frequency, &found.total()))
 }
 

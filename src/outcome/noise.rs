@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::noise::NoiseKind;
+use crate::noise::{Level, NoiseKind};
 use crate::plant::NumberUnits;
 
 /// Noise of the path's parts. Densities are V/√Hz.
@@ -32,6 +32,8 @@ pub struct StageNoiseOutcome {
     pub total: NoiseTotal,
     /// Largest allowed, V rms, where it matters.
     pub limit: Option<f64>,
+    /// What its level of impedance costs; none without a resistor.
+    pub level: Option<Level>,
     /// Most first.
     pub contributors: Vec<NoiseContributor>,
 }

@@ -6,7 +6,7 @@
 //! boards will do ([`judge`]) and by what they cost a buyer and a bench ([`comfort`]) get their dividers
 //! ([`divider`]) and are put in order ([`rank`]), with what stands next to the first on the shelf ([`touch`]); [`kept`] has those that are shown. Where
 //! nothing holds the limits, the whole shelf is searched ([`thorough`], [`anneal`], [`polish`]) before that is said,
-//! with what would bring it back ([`remedy`]).
+//! with what would bring it back ([`remedy`]). A limit on noise steers the level of impedance ([`quiet`]).
 
 mod anneal;
 mod bandwidth;
@@ -23,6 +23,7 @@ mod lists;
 mod moves;
 mod polish;
 mod preference;
+mod quiet;
 mod rank;
 mod remedy;
 mod search;
@@ -31,11 +32,12 @@ mod thorough;
 mod touch;
 
 pub use bandwidth::least_gain_bandwidth;
-pub use comfort::{Bother, Weights, strain_of};
+pub use comfort::{Bother, USUAL_IMPEDANCE, Weights, strain_of};
 pub use exact::{Solution, solve};
 pub use judge::Judge;
 pub use kept::{KEPT, Pick};
 pub use preference::{IN_A_LOOP, Preference};
+pub use quiet::{NoiseLimit, QuietSearch};
 pub use rank::{Rank, STEP, best_share, rank};
 pub use remedy::Remedy;
 pub use search::{Choices, Search};

@@ -7,8 +7,8 @@ use crate::outcome::{LoopNoise, NoiseOutcome, Outcome, StageNoiseOutcome};
 use crate::quantity::{Unit, rounded};
 use crate::wording::{capital, estimate};
 
-/// Contributors that are named for each stage.
-const NAMED: usize = 4;
+/// Contributors that are named of an only stage, and of each of several: the page has little room.
+const NAMED: [usize; 2] = [4, 2];
 
 /// Nothing where none is worked out.
 pub fn noise(outcome: &Outcome) -> Markup {
@@ -38,7 +38,8 @@ fn volts(value: f64) -> String {
 }
 
 fn one(noise: &NoiseOutcome, place: usize, stage: &StageNoiseOutcome) -> String {
-    let named = stage.contributors.iter().take(NAMED);
+    let count = NAMED[usize::from(noise.stages.len() > 1)];
+    let named = stage.contributors.iter().take(count);
     let named: Vec<String> = named
         .map(|one| format!("{} {} {}", one.part, one.words(), estimate(one.share)))
         .collect();

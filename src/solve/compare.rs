@@ -2,16 +2,17 @@
 //! the same number of boards, so that the table is fair.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use super::better;
 use super::population::population_of;
 use super::refusal;
 use super::spread::boards_design;
 use super::task::{Asked, Before, Blocked, Task, Turn};
+use super::{better, picks};
 use crate::design::{Design, InputError, StageDesign};
 use crate::noise;
 use crate::outcome::{OtherOutcome, Outcome};
-use crate::pick::{self, Choices, Search, Weights};
+use crate::pick::{self, Choices, NoiseLimit, QuietSearch};
 use crate::response::log_grid;
 use crate::spread::{RunStage, RunView, Sampling, SpreadRun, quantiles};
 use crate::stages::{CATALOGUE, Model, Scratch, Stage};
@@ -29,7 +30,7 @@ pub(super) struct Others {
 /// A row that is being worked out.
 struct Row {
     model: Model,
-    search: Search,
+    search: QuietSearch,
 }
 
 /// Rows, and whether these are all.
@@ -87,7 +88,10 @@ impl Task for Others {
             };
             if let Ok(model) = Model::new(stage, &shown.ask, &reads.op_amp.op_amp()) {
                 let model = model.between(shown.between);
-                let search = Search::new(&model, &reads.shelf, &BTreeMap::new(), shown.prefer);
+                let limit = noise_limit(reads, &model);
+                let weights = picks::weights(shown);
+                let pins = BTreeMap::new();
+                let search = QuietSearch::new(&model, &reads.shelf, &pins, weights, limit);
                 self.at = Some(Row { model, search });
             }
             return Turn::More(self.progress());
@@ -141,21 +145,25 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     };
     let rules = || stage.reach(&model.ask, &design.shelf, &design.op_amp.op_amp());
     let Some(best) = choices.picks.first() else {
-        row.reach = Some(refusal::told(model, choices, &rules()));
+        row.reach = Some(refusal::told(model, choices, &rules(), None));
         return row;
     };
     if !best.rank.holds() {
-        row.reach = Some(refusal::told(model, choices, &rules()));
+        let limit = noise_limit(design, model);
+        row.reach = Some(refusal::told(model, choices, &rules(), limit.as_ref()));
     }
     let values = &best.values;
     row.distinct = best.rank.bother.distinct;
-    let prefer = design.stages[design.view.stage].prefer;
-    row.points = best.rank.bother.points(&Weights::of(prefer));
+    let shown = &design.stages[design.view.stage];
+    row.points = best.rank.bother.points(&picks::weights(shown));
     row.miss = best.rank.miss;
     let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
     row.phase_deg = h.arg().to_degrees();
     row.gain_bandwidth = pick::least_gain_bandwidth(model, values).unwrap_or(f64::NAN);
     row.noise = output_noise(design, model, values).unwrap_or(f64::NAN);
+    let rule = noise_limit(design, model);
+    let rule = rule.and_then(|limit| noise::rule(model, values, &limit.setting, limit.highest));
+    let model = &model.with_noise(rule.map(Arc::new));
     let run = boards(design, model, values);
     row.share = f64::from(run.passed()) / f64::from(run.drawn());
     let null = model
@@ -175,13 +183,26 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     row
 }
 
-/// Over the design's band, with the design's op amp in all places, V rms.
-fn output_noise(design: &Design, model: &Model, values: &[f64]) -> Option<f64> {
-    let setting = noise::Setting {
+/// The limit on the shown stage's noise holds for every circuit.
+fn noise_limit(design: &Design, model: &Model) -> Option<NoiseLimit> {
+    Some(NoiseLimit {
+        highest: design.stages[design.view.stage].noise_limit?,
+        setting: setting(design, model),
+    })
+}
+
+/// The design's op amp stands in all places.
+fn setting(design: &Design, model: &Model) -> noise::Setting {
+    noise::Setting {
         band: (design.noise.from, design.noise.to),
         kelvin: design.conditions.kelvin(),
         op_amps: vec![design.op_amp.noise(); model.op_amp_count() as usize],
-    };
+    }
+}
+
+/// Over the design's band, with the design's op amp in all places, V rms.
+fn output_noise(design: &Design, model: &Model, values: &[f64]) -> Option<f64> {
+    let setting = setting(design, model);
     let grid = noise::grid(setting.band, &model.transfer(values));
     noise::output_rms(model, values, &setting, grid)
 }

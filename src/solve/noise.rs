@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use super::feedback::{LoopCurves, LoopOf, Traces};
-use super::noise_loop;
 use super::stages::{Line, Stages};
 use super::task::{Asked, Before, Blocked, Finding, Seen, Task, Turn};
-use crate::design::{Design, InputError, StageDesign};
-use crate::noise::{self, Setting, StageNoise};
+use super::{noise_loop, noise_setting};
+use crate::design::InputError;
+use crate::noise::{self, Level, Setting, StageNoise};
 use crate::outcome::{
     LoopNoise, NoiseContributor, NoiseDensity, NoiseOutcome, NoiseTotal, Outcome, PathNoise,
     StageNoiseOutcome, StageShare,
@@ -49,19 +49,6 @@ pub(super) struct Noise {
     before: Option<Finding<Noise>>,
 }
 
-/// What a stage's noise hangs on besides its parts.
-pub(super) fn setting(design: &Design, stage: &StageDesign) -> Setting {
-    let names = stage.op_amp_names();
-    let op_amps = names
-        .iter()
-        .map(|name| design.data_sheet(stage, name).noise());
-    Setting {
-        band: (design.noise.from, design.noise.to),
-        kelvin: design.conditions.kelvin(),
-        op_amps: op_amps.collect(),
-    }
-}
-
 impl Task for Noise {
     const FIELD: &'static str = "noise";
     type Reads = NoiseReads;
@@ -76,7 +63,10 @@ impl Task for Noise {
         let stages = design.stages.iter();
         Ok(lines.map(|lines| NoiseReads {
             lines,
-            settings: stages.clone().map(|stage| setting(design, stage)).collect(),
+            settings: stages
+                .clone()
+                .map(|stage| noise_setting::of(design, stage))
+                .collect(),
             limits: stages.map(|stage| stage.noise_limit).collect(),
             of: of.zip(traced),
             units: design.servo.units.clone(),
@@ -132,11 +122,17 @@ impl Noise {
 fn stage(line: &Line, setting: &Setting, limit: Option<f64>) -> Option<Stage> {
     let grid = noise::grid(setting.band, &line.found.transfers[2]);
     let found = noise::of_stage(&line.real, &line.found.values, setting, grid)?;
-    let outcome = tell_stage(&line.real, &found, limit);
+    let level = Level::of(&line.real, &line.found.values, setting, &found);
+    let outcome = tell_stage(&line.real, &found, limit, level);
     Some(Stage { found, outcome })
 }
 
-fn tell_stage(model: &Model, found: &StageNoise, limit: Option<f64>) -> StageNoiseOutcome {
+fn tell_stage(
+    model: &Model,
+    found: &StageNoise,
+    limit: Option<f64>,
+    level: Option<Level>,
+) -> StageNoiseOutcome {
     let total = found.total();
     let all = noise::rms(&found.frequency, &total);
     let parts = model.netlist.parts();
@@ -161,6 +157,7 @@ fn tell_stage(model: &Model, found: &StageNoise, limit: Option<f64>) -> StageNoi
         density: over_frequency(&found.frequency, &total, &found.gain),
         thermal: noise::roots(&thermal),
         limit,
+        level,
         contributors,
     }
 }

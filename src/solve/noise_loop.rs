@@ -11,6 +11,9 @@ use crate::noise::{rms, roots, together};
 use crate::outcome::{LoopNoise, LoopNoiseShare};
 use crate::plant::PlantUnits;
 
+/// So many groups of points are drawn at most; all count for the sums.
+const MOST_DRAWN: usize = 600;
+
 /// `grids` are the stages' frequencies (Hz), and `behind` what each stage's noise comes to at the path's output over
 /// frequencies, V²/Hz. None where the plant is not known at all.
 pub(super) fn looped(
@@ -85,7 +88,25 @@ pub(super) fn looped(
             position_rms: rms(&frequency, &through(own, |p| p.1)),
         })
         .collect();
-    (told.drive, told.position) = (roots(&drive), roots(&position));
-    told.frequency = frequency;
+    let kept = drawn(&drive, &position);
+    let of = |all: &[f64]| kept.iter().map(|at| all[*at]).collect::<Vec<f64>>();
+    (told.drive, told.position) = (roots(&of(&drive)), roots(&of(&position)));
+    told.frequency = of(&frequency);
     Some(told)
+}
+
+/// Places of the points that are drawn: of each few neighbours the highest of either, and both ends.
+fn drawn(drive: &[f64], position: &[f64]) -> Vec<usize> {
+    let count = drive.len();
+    let few = count.div_ceil(MOST_DRAWN).max(1);
+    let mut kept = vec![0, count - 1];
+    for first in (0..count).step_by(few) {
+        for of in [drive, position] {
+            let some = first..(first + few).min(count);
+            kept.extend(some.max_by(|a, b| of[*a].total_cmp(&of[*b])));
+        }
+    }
+    kept.sort_unstable();
+    kept.dedup();
+    kept
 }

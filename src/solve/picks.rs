@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::noise_setting;
 use super::task::{Asked, Before, Blocked, Task, Turn};
 use crate::design::{Design, InputError, StageDesign};
 use crate::parts::{OpAmp, OpAmps, Shelf};
-use crate::pick::{Choices, Search};
+use crate::pick::{Choices, NoiseLimit, QuietSearch, Weights};
 use crate::stages::{Model, by_id};
 
 /// A stage with its two models and the sets that were picked for it.
@@ -24,6 +25,8 @@ pub(super) struct StageAsked {
     stage: StageDesign,
     shelf: Shelf,
     op_amps: OpAmps,
+    /// The limit on its noise, where it has one.
+    noise: Option<NoiseLimit>,
 }
 
 /// The search, stage by stage.
@@ -36,7 +39,7 @@ pub(super) struct Picks {
 enum Stage {
     Picked(Arc<Picked>),
     /// With its models, and the search once it has begun.
-    Waiting(Box<(Model, Model)>, Option<Box<Search>>),
+    Waiting(Box<(Model, Model)>, Option<Box<QuietSearch>>),
 }
 
 impl Task for Picks {
@@ -158,6 +161,7 @@ impl StageAsked {
             stage: stage.of_picks(),
             shelf: design.shelf.clone(),
             op_amps: design.op_amps_of(stage),
+            noise: noise_limit(design, stage),
         }
     }
 
@@ -165,7 +169,7 @@ impl StageAsked {
     ///
     /// # Errors
     /// Blames pins that the circuit has no parts for.
-    pub fn search(&self, real: &Model, index: usize) -> Result<Search, Vec<InputError>> {
+    pub fn search(&self, real: &Model, index: usize) -> Result<QuietSearch, Vec<InputError>> {
         let pins = self.stage.pins.iter();
         let pins = pins.map(|(name, &value)| match real.netlist.position(name) {
             Some(position) if real.bought[position] => Ok((position, value)),
@@ -175,8 +179,26 @@ impl StageAsked {
             )]),
         });
         let pins: BTreeMap<usize, f64> = pins.collect::<Result<_, _>>()?;
-        Ok(Search::new(real, &self.shelf, &pins, self.stage.prefer))
+        let (weights, noise) = (weights(&self.stage), self.noise.clone());
+        Ok(QuietSearch::new(real, &self.shelf, &pins, weights, noise))
     }
+}
+
+/// What counts among a stage's sets.
+pub(super) fn weights(stage: &StageDesign) -> Weights {
+    let weights = Weights::of(stage.prefer);
+    match stage.impedance {
+        Some(level) => weights.at_level(level),
+        None => weights,
+    }
+}
+
+/// The limit on a stage's noise, and what noise hangs on; none where it does not matter.
+pub(super) fn noise_limit(design: &Design, stage: &StageDesign) -> Option<NoiseLimit> {
+    Some(NoiseLimit {
+        highest: stage.noise_limit?,
+        setting: noise_setting::of(design, stage),
+    })
 }
 
 /// The sets of one stage of a design by themselves.

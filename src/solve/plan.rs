@@ -1,5 +1,7 @@
 //! All that another worker needs to draw boards of a run: plain data.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use crate::feedback::{KeptLoop, LoopRun, LoopSampler, LoopSetting, PlantVariations, Traced};
@@ -8,7 +10,7 @@ use crate::response::Transfer;
 use crate::spread::{
     BLOCK, Distribution, Draw, Population, RunStage, RunView, Sampler, Sampling, SpreadRun,
 };
-use crate::stages::{Ask, Model, by_id};
+use crate::stages::{Ask, Model, NoiseRule, by_id};
 
 /// What a run is made of.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -40,6 +42,7 @@ pub struct StageOf {
     circuit: String,
     #[serde(with = "crate::tagged")]
     ask: Ask,
+    noise: Option<NoiseRule>,
 }
 
 /// Boards and plants of the loop.
@@ -72,16 +75,19 @@ impl StageOf {
         StageOf {
             circuit: model.stage.id().to_owned(),
             ask: model.ask.clone(),
+            noise: model.noise().map(|rule| (**rule).clone()),
         }
     }
 
     /// The stage ready to be run; `like` are models to take its programs from, where one is of its circuit. The op amp's
     /// numbers are among those of each board, so that its own say nothing. None where there is no such circuit.
     pub fn model<'a>(&self, mut like: impl Iterator<Item = &'a Model>) -> Option<Model> {
-        match like.find(|model| model.stage.id() == self.circuit) {
-            Some(like) => Some(like.with_ask(&self.ask)),
-            None => Model::new(by_id(&self.circuit)?, &self.ask, &OpAmp::IDEAL).ok(),
-        }
+        let bare = match like.find(|model| model.stage.id() == self.circuit) {
+            Some(like) => like.with_ask(&self.ask),
+            None => Model::new(by_id(&self.circuit)?, &self.ask, &OpAmp::IDEAL).ok()?,
+        };
+        let rule = self.noise.clone().map(Arc::new);
+        Some(bare.with_noise(rule))
     }
 }
 

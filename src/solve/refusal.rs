@@ -1,17 +1,33 @@
 //! What is said where nothing on the shelf holds the limits: by how much, and what would be enough.
 
-use crate::pick::{Choices, Remedy};
+use super::loud;
+use crate::pick::{Choices, NoiseLimit, Remedy};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Figure, Model, Scratch};
 
 /// What is said, line by line: that it is so, which limits the nearest set does not hold, what would be enough, and
-/// the design equations' own `rules`.
-pub(super) fn told(model: &Model, choices: &Choices, rules: &[String]) -> String {
+/// the design equations' own `rules`; the same of its `noise`, where that has a limit.
+pub(super) fn told(
+    model: &Model,
+    choices: &Choices,
+    rules: &[String],
+    noise: Option<&NoiseLimit>,
+) -> String {
+    let best = choices.picks.first();
+    let loud = best.zip(noise);
+    let loud = loud.map_or_else(Vec::new, |(best, noise)| {
+        loud::told(model, &best.values, noise)
+    });
+    let miss = best.map_or(f64::INFINITY, |best| response_miss(model, &best.values));
+    if !loud.is_empty() && miss <= 1.0 {
+        // The response is as it was asked.
+        return loud.join("\n");
+    }
     let mut told =
         vec!["No set from the shelf holds every limit: all of it was searched.".to_owned()];
-    if let Some(best) = choices.picks.first() {
+    if let Some(best) = best {
         told.extend(missed(model, &best.values));
-        let enough = enough(model, choices, best.rank.miss);
+        let enough = enough(model, choices, miss);
         if !enough.is_empty() {
             told.push("Each of these alone is enough:".to_owned());
             told.extend(enough.into_iter().map(|one| format!("· {one}")));
@@ -23,7 +39,15 @@ pub(super) fn told(model: &Model, choices: &Choices, rules: &[String]) -> String
             rules.join(" ")
         ));
     }
+    told.extend(loud);
     told.join("\n")
+}
+
+/// The worst miss of a set's response over its limit.
+fn response_miss(model: &Model, values: &[f64]) -> f64 {
+    let bare = model.with_noise(None);
+    let terms = bare.terms(values, None, &mut Scratch::default());
+    bare.term_shape().miss(&terms)
 }
 
 /// Which limits the nearest set does not hold.

@@ -6,13 +6,14 @@ use std::sync::Arc;
 use super::curves;
 use super::picks::{Picked, Picks};
 use super::task::{Asked, Before, Blocked, Finding, Seen, Task, Turn};
-use super::{refusal, trade};
+use super::{picks, refusal, trade};
 use crate::design::{Design, InputError, StageDesign};
+use crate::noise;
 use crate::outcome::{
     FigureOutcome, GivenPart, Note, Outcome, PartOutcome, PickOutcome, StageOutcome,
 };
 use crate::parts::{OpAmp, Shelf};
-use crate::pick::{self, Pick};
+use crate::pick::{self, NoiseLimit, Pick};
 use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
 use crate::stages::{Model, Scratch};
@@ -22,6 +23,8 @@ use crate::stages::{Model, Scratch};
 pub(super) struct Line {
     picked: Arc<Picked>,
     pub found: Arc<Found>,
+    /// The stage ready to be evaluated, with the limit on its noise where it has one.
+    pub real: Model,
 }
 
 /// The pick that is in use.
@@ -50,6 +53,8 @@ pub(super) struct StageReads {
     stage: StageDesign,
     shelf: Shelf,
     op_amp: OpAmp,
+    /// The limit on its noise.
+    noise: Option<NoiseLimit>,
     /// Decades that are drawn to each side, where the stage is shown.
     decades: Option<f64>,
     /// Hz
@@ -79,6 +84,7 @@ impl Task for Stages {
             stage: stage.without_bench(),
             shelf: design.shelf.clone(),
             op_amp: design.slowest_op_amp(stage),
+            noise: picks::noise_limit(design, stage),
             decades: (index == design.view.stage).then_some(design.view.decades),
             phase_at: design.view.phase_at,
         });
@@ -108,9 +114,10 @@ impl Task for Stages {
         let line = match known.next() {
             Some((_, line)) => line.clone(),
             None => match stage.describe(index) {
-                Ok(found) => Line {
+                Ok((found, real)) => Line {
                     picked: Arc::clone(&stage.picked.0),
                     found: Arc::new(found),
+                    real,
                 },
                 Err(errors) => return Turn::Failed(errors),
             },
@@ -137,7 +144,7 @@ impl StageReads {
     ///
     /// # Errors
     /// Blames the ask when there is no pick at all.
-    fn describe(&self, index: usize) -> Result<Found, Vec<InputError>> {
+    fn describe(&self, index: usize) -> Result<(Found, Model), Vec<InputError>> {
         let Picked {
             real,
             ideal,
@@ -149,7 +156,7 @@ impl StageReads {
         let Some(best) = choices.picks.first() else {
             return Err(vec![InputError::new(
                 &format!("/stages/{index}/ask"),
-                refusal::told(real, choices, &reasons),
+                refusal::told(real, choices, &reasons, None),
             )]);
         };
         let choice = self.stage.choice.min(choices.picks.len() - 1);
@@ -157,12 +164,14 @@ impl StageReads {
         let exact = exact_values(&self.stage, real, &values);
         let mut notes: Vec<Note> = Vec::new();
         if !best.rank.holds() {
-            notes.push(Note::Reach(refusal::told(real, choices, &reasons)));
+            let told = refusal::told(real, choices, &reasons, self.noise.as_ref());
+            notes.push(Note::Reach(told));
         }
         let advice = stage.advice(&real.ask, &self.op_amp);
         let least = least_bandwidth(real, best, &advice);
         notes.extend(advice.into_iter().chain(least).map(Note::Advice));
         let transfers = transfers(real, ideal, &values);
+        let [quiet, quiet_ideal] = self.with_noise(&values);
         let outcome = StageOutcome {
             circuit: stage.id().to_owned(),
             title: stage.title().to_owned(),
@@ -173,7 +182,7 @@ impl StageReads {
             given: given(real, &values),
             op_amps: real.op_amp_count(),
             drawing: stage.drawing(),
-            figures: figures(self.phase_at, real, ideal, &values),
+            figures: figures(self.phase_at, &quiet, &quiet_ideal, &values),
             picks: told_picks(real, best, &choices.picks),
             choice,
             curves: self.decades.map(|decades| {
@@ -182,12 +191,23 @@ impl StageReads {
             }),
             notes,
         };
-        Ok(Found {
-            figures: real.figures(&values, None, &mut Scratch::default()),
+        let found = Found {
+            figures: quiet.figures(&values, None, &mut Scratch::default()),
             values,
             transfers,
             outcome,
-        })
+        };
+        Ok((found, quiet))
+    }
+
+    /// Both models with the limit on noise, where there is one: near these parts.
+    fn with_noise(&self, values: &[f64]) -> [Model; 2] {
+        let Picked { real, ideal, .. } = &*self.picked;
+        let limit = self.noise.as_ref();
+        let rule = limit.and_then(|limit| {
+            noise::rule(real, values, &limit.setting, limit.highest).map(Arc::new)
+        });
+        [real, ideal].map(|model| model.with_noise(rule.clone()))
     }
 
     fn parts(&self, values: &[f64], exact: &[f64]) -> Vec<PartOutcome> {

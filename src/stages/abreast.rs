@@ -15,6 +15,8 @@ pub struct Abreast {
     coefficients: Vec<(Vec<f64x4>, Vec<f64x4>)>,
     /// Transfer functions of the board that was seen last.
     transfers: Vec<Transfer>,
+    /// What its programs took, where something reads it.
+    numbers: Vec<f64>,
 }
 
 impl Abreast {
@@ -66,6 +68,11 @@ impl Abreast {
                 to.extend(from.iter().map(|lanes| lanes.as_array()[lane]));
             }
         }
+        self.numbers.clear();
+        if model.yardstick.reads_numbers() {
+            let own = self.lanes.iter().map(|lanes| lanes.as_array()[lane]);
+            self.numbers.extend(own);
+        }
         self.last_seen()
     }
 
@@ -74,6 +81,7 @@ impl Abreast {
         Seen {
             main: &self.transfers[0],
             others: &self.transfers[1..],
+            numbers: &self.numbers,
         }
     }
 }

@@ -30,6 +30,7 @@ impl Model {
         Seen {
             main: &scratch.transfer,
             others: &scratch.others,
+            numbers: &scratch.inputs,
         }
     }
 

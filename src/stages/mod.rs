@@ -14,6 +14,7 @@ mod first_order;
 mod guidance;
 mod model;
 mod notch;
+mod quiet;
 mod second_order;
 mod stage;
 mod third_order;
@@ -24,6 +25,7 @@ pub use ask::*;
 pub use drawing::{Drawing, Orientation, Symbol, SymbolKind};
 pub use evaluate::Scratch;
 pub use model::{Model, Surroundings};
+pub use quiet::NoiseRule;
 pub use stage::{Alike, Catalogued, Given, Grouping, Stage};
 pub use yardstick::{Figure, Seen, Terms, Yardstick};
 

@@ -7,7 +7,8 @@ use serde::{Deserialize, Serialize};
 use crate::circuit::{Kind, Netlist, NetlistError, Program, Scale};
 use crate::parts::{OpAmp, OpAmps};
 
-use super::{Ask, Given, Stage, Terms, Yardstick};
+use super::quiet::Quiet;
+use super::{Ask, Given, NoiseRule, Stage, Terms, Yardstick};
 
 /// Impedances are divided by this before the arithmetic, Ω: the middle of what is comfortable.
 const IMPEDANCE: f64 = 10e3;
@@ -47,6 +48,8 @@ pub struct Model {
     /// Which parts are bought: not op amps, and not what the stage works between.
     pub bought: Vec<bool>,
     pub surroundings: Surroundings,
+    /// The limit on its noise that its yardstick has, where there is one.
+    noise: Option<Arc<NoiseRule>>,
     /// In the netlist's order.
     op_amps: Vec<[f64; 3]>,
 }
@@ -77,6 +80,7 @@ impl Model {
             },
             bought: bought(stage, &netlist),
             surroundings: Surroundings::default(),
+            noise: None,
             op_amps: vec![op_amp.values(); netlist.op_amps().count()],
             netlist,
         })
@@ -153,12 +157,34 @@ impl Model {
         Model {
             ask: ask.clone(),
             yardstick: ask.yardstick().into(),
+            noise: None,
             scale: Scale {
                 omega: std::f64::consts::TAU * ask.frequency(),
                 ..self.scale
             },
             ..self.clone()
         }
+    }
+
+    /// The same stage with a limit on its noise, or without one.
+    pub fn with_noise(&self, rule: Option<Arc<NoiseRule>>) -> Model {
+        let bare: Arc<dyn Yardstick> = match self.noise {
+            Some(_) => self.ask.yardstick().into(),
+            None => Arc::clone(&self.yardstick),
+        };
+        Model {
+            yardstick: match &rule {
+                Some(rule) => Arc::new(Quiet::new(bare, Arc::clone(rule))),
+                None => bare,
+            },
+            noise: rule,
+            ..self.clone()
+        }
+    }
+
+    /// The limit on its noise, where there is one.
+    pub fn noise(&self) -> Option<&Arc<NoiseRule>> {
+        self.noise.as_ref()
     }
 
     /// Part values (one a part, Ω or F) as the numbers that the programs take.

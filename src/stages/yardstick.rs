@@ -120,11 +120,17 @@ impl Terms {
 pub struct Seen<'a> {
     pub main: &'a Transfer,
     pub others: &'a [Transfer],
+    /// The numbers that the stage's programs took; empty where nothing reads them.
+    pub numbers: &'a [f64],
 }
 
 impl<'a> From<&'a Transfer> for Seen<'a> {
     fn from(main: &'a Transfer) -> Seen<'a> {
-        Seen { main, others: &[] }
+        Seen {
+            main,
+            others: &[],
+            numbers: &[],
+        }
     }
 }
 
@@ -168,6 +174,10 @@ pub trait Yardstick: Send + Sync {
     ) {
         self.read(seen, hint, hints);
         self.terms(seen, Some(hints), terms);
+    }
+    /// Whether it looks at the numbers that the stage's programs took, and not at responses alone.
+    fn reads_numbers(&self) -> bool {
+        false
     }
     /// The asked response itself, where the ask says it all; `sign` is the circuit's.
     fn goal(&self, sign: f64) -> Option<Transfer>;

@@ -17,6 +17,7 @@ mod loops;
 mod low_end;
 mod memory;
 mod narrow;
+mod noise;
 mod notch;
 mod over;
 mod path;

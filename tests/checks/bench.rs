@@ -369,6 +369,7 @@ fn holds(built: &Built, numbers: &[f64]) -> bool {
     let seen = Seen {
         main: &main,
         others: &others,
+        numbers,
     };
     model.yardstick.read(seen, Some(&hint), &mut figures);
     model.yardstick.keeps_all(&figures)

@@ -116,7 +116,15 @@ fn designs() -> Vec<Value> {
         ),
         with(json!({ "/servo/model": model, "/stages/0/choice": 1 })),
         with(json!({ "/stages": [] , "/servo/sweep": sweep::DEMO })),
+        with_noise_limit(),
     ]
+}
+
+fn with_noise_limit() -> Value {
+    let mut design = with(json!({}));
+    design["stages"][0]["noise_limit"] = json!(9e-6);
+    design["stages"][0]["impedance"] = json!(4.7e3);
+    design
 }
 
 #[test]

@@ -672,6 +672,27 @@ fn loop_tables(outcome: &Outcome, read: &dyn Fn(What) -> Read) {
     );
     let table = read(What::MotionFigures);
     assert!(table.column("Figure").contains(&"peak error"));
+    let noise = outcome.noise.as_ref().expect("noise");
+    let own = &noise.stages[outcome.shown];
+    let table = read(What::Noise);
+    table.holds("Frequency (Hz)", &own.density.frequency);
+    table.holds("Output (V/sqrt(Hz))", &own.density.output);
+    table.holds("Resistors alone (V/sqrt(Hz))", &own.thermal);
+    let largest = &own.contributors[0];
+    let name = format!("{}, {} (V/sqrt(Hz))", largest.part, largest.words());
+    table.holds(&name, &largest.density);
+    let table = read(What::PathNoise);
+    table.holds("Output (V/sqrt(Hz))", &noise.path.density.output);
+    table.holds("Stage 2 (V/sqrt(Hz))", &noise.path.stages[1].density);
+    let rms: Vec<f64> = noise
+        .stages
+        .iter()
+        .flat_map(|stage| {
+            let each = stage.contributors.iter().map(|one| one.rms);
+            each.chain([stage.total.rms])
+        })
+        .collect();
+    read(What::NoiseContributors).holds("At the stage's output (V rms)", &rms);
     let supply = outcome.supply.as_ref().expect("a supply");
     let through: Vec<f64> = supply
         .hits

@@ -46,6 +46,21 @@ fn with_plant(boards: u32) -> Value {
     design
 }
 
+/// A limit on the noise of the stage in view, which some boards miss.
+fn with_noise_limit() -> Value {
+    let mut design = design(2, 7_001);
+    design["view"]["stage"] = json!(0);
+    let text = solve_json(&design.to_string());
+    let found: Value = serde_json::from_str(&text).expect("an outcome");
+    let parts = found["stages"][0]["parts"].as_array().expect("parts");
+    for part in parts {
+        let name = part["name"].as_str().expect("a name");
+        design["stages"][0]["pins"][name] = part["value"].clone();
+    }
+    design["stages"][0]["noise_limit"] = found["noise"]["stages"][0]["total"]["rms"].clone();
+    design
+}
+
 fn until_stable() -> Value {
     let mut design = design(1, 1_000_000);
     design["spread"]["stop"] = json!("stable");
@@ -191,6 +206,7 @@ fn any_number_of_workers_gives_the_same() {
         (design(1, 257), false),
         (design(1, 7_001), true),
         (design(3, 9_000), true),
+        (with_noise_limit(), true),
         (with_plant(403), true),
         (until_stable(), true),
     ];

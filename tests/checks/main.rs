@@ -31,6 +31,7 @@ mod mechanics;
 mod motion;
 mod netlists;
 mod noise;
+mod noise_limit;
 mod noise_path;
 mod notch;
 mod notches;

@@ -3,10 +3,13 @@
 
 use std::collections::BTreeMap;
 
+use polewright::comparison::{Side, figures};
 use polewright::design::{Design, StageDesign, Summing};
 use polewright::outcome::{NoiseOutcome, Outcome};
 use polewright::parts::DataSheet;
 use polewright::plant::{Mode, Model};
+use polewright::plots::Chart;
+use polewright::quantity::{Unit, rounded};
 use polewright::stages::by_id;
 use serde::Deserialize;
 use serde_json::json;
@@ -136,6 +139,15 @@ fn round_the_loop() {
         1e-3,
         "position",
     );
+    let design = reference.design();
+    for chart in [
+        Chart::DriveNoise,
+        Chart::PositionNoise,
+        Chart::PathNoise,
+        Chart::PathInputNoise,
+    ] {
+        assert!(chart.plot(&design, &outcome).is_some(), "{chart:?}");
+    }
     for (k, stage) in looped.stages.iter().enumerate() {
         is_close(
             stage.drive_rms,
@@ -160,6 +172,25 @@ fn a_loop_that_is_not_stable_has_no_noise() {
     let looped = told(&outcome).looped.as_ref().expect("a loop");
     assert!(looped.why.is_some());
     assert!(looped.frequency.is_empty() && looped.stages.is_empty());
+}
+
+/// The taken circuit's row says what the stage's own noise is, and the comparison and the sheet what the path's is.
+#[test]
+fn noise_stands_wherever_figures_do() {
+    let mut design = quiet(Design::default(), 100);
+    design.view.compare = true;
+    let outcome = solved(&design);
+    let total = told(&outcome).stages[0].total.rms;
+    let taken = outcome.others.iter().find(|row| row.taken).expect("a row");
+    is_close(taken.noise, total, 1e-9, "its row");
+    assert!(outcome.others.iter().all(|row| row.noise > 0.0));
+    let side = Side::of(&design, &outcome);
+    let rows = figures(&side, &side);
+    let row = rows.iter().find(|row| row.name == "output-noise");
+    assert_eq!(row.expect("a row").now, Some(told(&outcome).path.total.rms));
+    let sheet = polewright::sheet::fragment(&design, &outcome);
+    let text = rounded(told(&outcome).path.total.rms, Unit::Volt, 3);
+    assert!(sheet.contains(&format!("{text} rms")), "{text}");
 }
 
 /// In a notch's null nothing is referred to the input; beside it, it is.

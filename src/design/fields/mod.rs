@@ -14,7 +14,7 @@ mod whole;
 
 use super::Design;
 use super::field::{Field, Kind, Step};
-use super::limits::{FREQUENCIES, TEMPCOS, TOLERANCES};
+use super::limits::{FREQUENCIES, IMPEDANCES, TEMPCOS, TOLERANCES};
 use crate::parts::Series;
 use crate::quantity::Unit;
 use crate::stages::{Given, Place, catalogued};
@@ -105,6 +105,7 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
         ask(&mut all, &at, index, &stage.ask);
         all.push((Group::Limits(index), noise_limit(&at)));
         all.push((Group::Picks(index), prefer(&at)));
+        all.push((Group::Picks(index), impedance(&at)));
         if let Some(circuit) = catalogued(&stage.circuit) {
             let given = circuit.grouping().given;
             between(&mut all, &at, index, given);
@@ -261,6 +262,20 @@ fn noise_limit(stage: &str) -> Field {
             "Largest rms noise of this stage at its output over the noise band; empty for any.",
         ),
         "any",
+    )
+}
+
+fn impedance(stage: &str) -> Field {
+    or_empty(
+        quantity(
+            format!("{stage}/impedance"),
+            "Impedance level",
+            Unit::Ohm,
+            IMPEDANCES,
+            LOG,
+            "What resistors shall lie round, capacitors accordingly: lower is quieter and takes more current; empty for the usual 10 kΩ.",
+        ),
+        "as usual",
     )
 }
 

@@ -2,6 +2,7 @@
 //! round the loop.
 
 mod charts;
+mod level;
 mod tables;
 
 use crate::page::prelude::*;
@@ -16,7 +17,6 @@ use crate::quantity::{Unit, rounded};
 pub fn Noise() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let has_stage = desk.has_stage();
-    let entries = move || view! { <Fields fields=desk.group(Group::Noise) /> };
     let total = move || desk.noise.with(|noise| noise.as_deref().map(total));
     let looped = move || {
         desk.noise.with(|noise| {
@@ -34,7 +34,7 @@ pub fn Noise() -> impl IntoView {
                 <div class="noise-grid">
                     <div class="share">
                         {total}
-                        {entries}
+                        <Fields fields=desk.group(Group::Noise) />
                         <p class="secondary">
                             "Resistors' thermal noise, op amps' voltage and current noise with their 1/f corners. Inputs are grounded; what a stage \
                              works between, a sensor and what follows the path add none here."
@@ -47,6 +47,7 @@ pub fn Noise() -> impl IntoView {
                         {later(|| view! { <charts::OfLoop /> }.into_node())}
                     </div>
                 </div>
+                {later(|| view! { <level::Level /> }.into_node())}
                 <div class="noise-tables">
                     {later(|| view! { <tables::Contributors /> }.into_node())}
                     {later(|| view! { <tables::Stages /> }.into_node())}
