@@ -46,7 +46,8 @@ const HOLDS: f64 = 0.95;
 /// The same where no change promises more by this.
 const LIKELY: f64 = 0.5;
 const MORE: f64 = 0.05;
-/// A change that promises this much brings the figures home.
+/// A change that promises this much brings the figures home; so does one whose most probable board holds its limits, with
+/// what it promises told.
 const HOME: f64 = 0.5;
 
 /// What is done to one part.
@@ -469,7 +470,9 @@ impl RepairWork {
         let is_well = as_it_is >= HOLDS || (as_it_is >= LIKELY && promised < as_it_is + MORE);
         let verdict = match best {
             _ if is_well && !is_ill => RepairVerdict::NothingToDo(as_it_is),
-            Some((probability, _)) if probability >= HOME => RepairVerdict::Home(probability),
+            Some((probability, miss)) if probability >= HOME || miss <= 1.0 => {
+                RepairVerdict::Home(probability)
+            }
             Some((_, miss)) => RepairVerdict::Missed(miss),
             None => RepairVerdict::Missed(before.as_ref().map_or(f64::INFINITY, |b| b.miss)),
         };

@@ -572,7 +572,7 @@ fn other_boards_and_measurements() {
     for (kind, least) in kinds {
         let mut all = Score::default();
         for (seed, bed) in (200..).zip(beds) {
-            all.add(run(kind, 40, seed, bed));
+            all.add(run(kind, 20, seed, bed));
         }
         println!("{kind}: {all:?}");
         let right = all.named + all.listed + all.healthy;
