@@ -225,8 +225,13 @@ impl RepairWork {
                     ideas.push(idea);
                 }
             }
-            for idea in ideas {
-                self.propose(setting, vec![Change::PutRight(idea)]);
+            let all: Vec<Change> = ideas.into_iter().map(Change::PutRight).collect();
+            for one in &all {
+                self.propose(setting, vec![*one]);
+            }
+            // All that it may be is looked at, and put right where it is wrong.
+            if all.len() > 1 {
+                self.propose(setting, all);
             }
         }
         loop {
@@ -477,11 +482,7 @@ impl RepairWork {
             None => RepairVerdict::Missed(before.as_ref().map_or(f64::INFINITY, |b| b.miss)),
         };
         let repairs = self.tried.iter().take(TOLD).map(|tried| Repair {
-            steps: tried
-                .changes
-                .iter()
-                .flat_map(|change| change.told(setting))
-                .collect(),
+            steps: steps(setting, &tried.changes),
             probability: tried.probability,
             miss: tried.miss,
             figures: match &before {
@@ -595,6 +596,17 @@ impl Change {
         };
         one.into_iter().collect()
     }
+}
+
+/// What is done, each part once.
+fn steps(setting: &Setting, changes: &[Change]) -> Vec<Step> {
+    let mut all: Vec<Step> = Vec::new();
+    for step in changes.iter().flat_map(|change| change.told(setting)) {
+        if !all.contains(&step) {
+            all.push(step);
+        }
+    }
+    all
 }
 
 /// The best ones first.

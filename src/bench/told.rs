@@ -106,7 +106,7 @@ impl Step {
             Action::Replace(v) => format!("replace {name} by {}", value(v)),
             Action::Parallel(v) => format!("put {} in parallel with {name}", value(v)),
             Action::Series(v) => format!("put {} in series with {name}", value(v)),
-            Action::PutRight => format!("put {name} right, as marked"),
+            Action::PutRight => format!("put {name} right where it is not as marked"),
             Action::Turn(v) => format!("turn {name} to {}", value(v)),
         }
     }
