@@ -87,7 +87,7 @@ impl Likely {
     fn with_deviation(&self, many: bool) -> String {
         match (&self.cause, self.deviation) {
             (Cause::Off(at), Some((by, sd))) => format!(
-                "{} {} ± {}",
+                "{} off by {} ± {}",
                 at.words(many),
                 deviation(by),
                 rounded(sd, Unit::Percent, 2)

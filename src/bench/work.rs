@@ -411,7 +411,7 @@ impl BenchWork {
             causes,
             suspects: self.alone(all),
             parts: self.parts(all),
-            alike: self.groups(alike),
+            alike: self.groups(&alike),
             unseen: self.bought(&unseen),
             blocks: self.blocks(all),
             gain: self.gain(all),
@@ -457,8 +457,14 @@ impl BenchWork {
             let number = *self.unknowns.numbers.get(k)?;
             Some(self.deviation(number, one.evidence.mean[k], one.evidence.deviations[k]))
         });
+        let words = match (fit.idea, &self.setting.behind) {
+            (Idea::Behind(k), Some(block)) => {
+                format!("{} of {}", block.parameters()[k].label, block.name())
+            }
+            _ => cause.words(self.setting.stages.len() > 1),
+        };
         Likely {
-            words: cause.words(self.setting.stages.len() > 1),
+            words,
             cause,
             probability,
             deviation,
@@ -556,29 +562,21 @@ impl BenchWork {
         bought.map(|&n| self.part_at(n)).collect()
     }
 
-    /// Pairs that share a part are one group.
-    fn groups(&self, pairs: Vec<(usize, usize)>) -> Vec<Vec<PartAt>> {
+    /// Parts that all look alike, as far as they are bought. Being alike is no chain: a group holds what is alike with all of
+    /// it.
+    fn groups(&self, pairs: &[(usize, usize)]) -> Vec<Vec<PartAt>> {
+        let are_alike = |a: usize, b: usize| pairs.contains(&(a.min(b), a.max(b)));
         let places = self.setting.places();
+        let bought = |n: &usize| self.setting.is_bought(places[*n]);
         let mut groups: Vec<Vec<usize>> = Vec::new();
-        for (a, b) in pairs {
-            if !(self.setting.is_bought(places[a]) && self.setting.is_bought(places[b])) {
-                continue;
-            }
-            // Being alike is no chain: a group holds only what is alike with all of it.
-            match groups.iter_mut().find(|g| g.contains(&a) || g.contains(&b)) {
-                Some(group) => {
-                    for n in [a, b] {
-                        if !group.contains(&n) {
-                            group.push(n);
-                        }
-                    }
-                }
-                None => groups.push(vec![a, b]),
+        for n in self.unknowns.numbers.iter().copied().filter(bought) {
+            let mut all = groups.iter_mut();
+            match all.find(|group| group.iter().all(|other| are_alike(n, *other))) {
+                Some(group) => group.push(n),
+                None => groups.push(vec![n]),
             }
         }
-        for group in &mut groups {
-            group.sort_unstable();
-        }
+        groups.retain(|group| group.len() > 1);
         groups.iter().map(|group| self.bought(group)).collect()
     }
 
