@@ -69,6 +69,8 @@ const BEHIND: f64 = 0.02;
 const TOUCHING: f64 = 4.0;
 /// How far an open or bridged part is from its marked value, as a factor; what is left of it is not known.
 const EXTREME: f64 = 1e6;
+/// The same of a bridged capacitor, which has to be bridged decades below its own frequencies, too.
+const BRIDGED: f64 = 1e8;
 
 impl Idea {
     /// All of them, each with its chance beforehand.
@@ -125,7 +127,8 @@ impl Idea {
         let times = |number: usize, open: bool| {
             let place = setting.places()[number];
             match (setting.kind(place), open) {
-                (Kind::Resistor { .. }, true) | (Kind::Capacitor { .. }, false) => EXTREME,
+                (Kind::Resistor { .. }, true) => EXTREME,
+                (Kind::Capacitor { .. }, false) => BRIDGED,
                 _ => 1.0 / EXTREME,
             }
         };

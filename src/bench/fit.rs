@@ -2,8 +2,8 @@
 //!
 //! Residuals are of the responses themselves, each over its point's standard deviation: they are straight in the parts
 //! where a logarithm has a null. Each part is told by a normal number from which its own law makes its value, so that all
-//! unknowns count alike and no value is beyond its law; Levenberg–Marquardt (K. Madsen, H. B. Nielsen, O. Tingleff, "Methods for Non-Linear Least Squares Problems",
-//! 2004).
+//! unknowns count alike and no value is beyond its law; Levenberg–Marquardt (K. Madsen, H. B. Nielsen, O. Tingleff,
+//! "Methods for Non-Linear Least Squares Problems", 2004; from memory).
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -12,6 +12,7 @@ use super::data::Data;
 use super::predict::{CALIBRATION, Curves, Predictor, Unknowns};
 use super::prior::NumberLaw;
 use super::setting::Setting;
+use crate::numerics::{dot, products};
 
 /// Standard deviation of an unknown that nothing is known of, as a logarithm.
 pub(super) const BROAD: f64 = 0.4;
@@ -167,6 +168,17 @@ impl Fit {
         self.is_done = false;
     }
 
+    /// The same with a calibrated gain, from the same values on; by `odds` likelier beforehand.
+    pub fn calibrated(&self, unknowns: &Unknowns, odds: f64) -> Fit {
+        let mut tight = self.clone();
+        tight.is_loose = false;
+        tight.chance *= odds;
+        tight.z[unknowns.gain()] = 0.0;
+        tight.x[unknowns.gain()] = 0.0;
+        tight.begin_anew();
+        tight
+    }
+
     /// Looks at where it stands.
     fn refresh(
         &mut self,
@@ -221,7 +233,7 @@ impl Fit {
             self.linearise(setting, known, sharpness, predictor);
         }
         let before = self.cost();
-        let normal = self.slopes.tr_mul(&self.normal) * &self.slopes;
+        let normal = self.of_normal_numbers();
         let mut damped = normal.clone();
         for k in 0..damped.nrows() {
             damped[(k, k)] += 1.0 + self.damping * (1.0 + normal[(k, k)]);
@@ -279,10 +291,11 @@ impl Fit {
         let count = unknowns.count();
         let mut normal = DMatrix::zeros(count, count);
         let mut gradient = DVector::zeros(count);
+        let mut below = products(&rows).into_iter();
         for i in 0..count {
             gradient[i] = dot(&rows[i], &residual);
             for j in 0..=i {
-                let product = dot(&rows[i], &rows[j]);
+                let product = below.next().unwrap_or(0.0);
                 normal[(i, j)] = product;
                 normal[(j, i)] = product;
             }
@@ -293,9 +306,20 @@ impl Fit {
         self.is_fresh = true;
     }
 
+    /// The normal matrix of the normal numbers.
+    fn of_normal_numbers(&self) -> DMatrix<f64> {
+        if self.slopes.ncols() > self.slopes.nrows() {
+            return self.slopes.tr_mul(&self.normal) * &self.slopes;
+        }
+        // Nothing is shared: the slopes are a diagonal.
+        let own = self.slopes.diagonal();
+        self.normal
+            .map_with_location(|i, j, value| value * own[i] * own[j])
+    }
+
     /// The normal law about the most probable normal numbers.
     pub fn posterior(&self) -> Option<Posterior<'_>> {
-        let mut inverse = self.slopes.tr_mul(&self.normal) * &self.slopes;
+        let mut inverse = self.of_normal_numbers();
         for k in 0..inverse.nrows() {
             inverse[(k, k)] += 1.0;
         }
@@ -385,8 +409,4 @@ fn weighted(
         })
         .collect()
     }
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }

@@ -5,11 +5,11 @@
 //! figures home ([`repair`])?
 //!
 //! Method. Every cause that is thought of (all parts within their laws; one part outside of its law; two parts in
-//! each other's places, a factor of ten, a part missing or shorted; the measurement's own gain or sign) gets the most
-//! probable values of all parts, by Levenberg–Marquardt on the weighted residuals and the parts' laws together
-//! ([`fit`]). Causes are weighed against each other by what is left of their evidence when all values are integrated
-//! out: Laplace's approximation with the exact laws put in by importance sampling (D. MacKay, "Information Theory,
-//! Inference, and Learning Algorithms", ch. 27 to 29). The noise is not asked for; it is read off the data
+//! each other's places, a factor of ten, a part missing or shorted; what lies behind the stages; each with and without a
+//! calibrated measurement) gets the most probable values of all parts, by Levenberg–Marquardt on the weighted residuals and
+//! the parts' laws together ([`fit`]). Causes are weighed against each other by what is left of their evidence when all
+//! values are integrated out: importance sampling from Laplace's approximation ([`evidence`]; D. MacKay, "Information Theory,
+//! Inference, and Learning Algorithms", ch. 27 to 29, from memory). The noise is not asked for; it is read off the data
 //! ([`noise`]).
 
 mod band;

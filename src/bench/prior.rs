@@ -112,7 +112,9 @@ impl NumberLaw {
         let (jump, steep) = side(STEEP * z);
         let share = hole * jump + (1.0 - hole) * share;
         let slope = hole * STEEP * steep + (1.0 - hole) * slope;
-        let edge = (EDGE * self.own_tolerance).max(match self.kind {
+        // A normal law has no edge that wants to be soft.
+        let soft = if law == Law::Uniform { EDGE } else { 0.0 };
+        let edge = (soft * self.own_tolerance).max(match self.kind {
             VariationKind::InverseDecibel => 0.0,
             _ => self.drift,
         });

@@ -46,7 +46,8 @@ const HOLDS: f64 = 0.95;
 /// The same where no change promises more by this.
 const LIKELY: f64 = 0.5;
 const MORE: f64 = 0.05;
-/// A change that promises this much brings the figures home.
+/// A change that promises this much brings the figures home; so does one whose most probable board holds its limits, with
+/// what it promises told.
 const HOME: f64 = 0.5;
 
 /// What is done to one part.
@@ -224,8 +225,13 @@ impl RepairWork {
                     ideas.push(idea);
                 }
             }
-            for idea in ideas {
-                self.propose(setting, vec![Change::PutRight(idea)]);
+            let all: Vec<Change> = ideas.into_iter().map(Change::PutRight).collect();
+            for one in &all {
+                self.propose(setting, vec![*one]);
+            }
+            // All that it may be is looked at, and put right where it is wrong.
+            if all.len() > 1 {
+                self.propose(setting, all);
             }
         }
         loop {
@@ -469,16 +475,14 @@ impl RepairWork {
         let is_well = as_it_is >= HOLDS || (as_it_is >= LIKELY && promised < as_it_is + MORE);
         let verdict = match best {
             _ if is_well && !is_ill => RepairVerdict::NothingToDo(as_it_is),
-            Some((probability, _)) if probability >= HOME => RepairVerdict::Home(probability),
+            Some((probability, miss)) if probability >= HOME || miss <= 1.0 => {
+                RepairVerdict::Home(probability)
+            }
             Some((_, miss)) => RepairVerdict::Missed(miss),
             None => RepairVerdict::Missed(before.as_ref().map_or(f64::INFINITY, |b| b.miss)),
         };
         let repairs = self.tried.iter().take(TOLD).map(|tried| Repair {
-            steps: tried
-                .changes
-                .iter()
-                .flat_map(|change| change.told(setting))
-                .collect(),
+            steps: steps(setting, &tried.changes),
             probability: tried.probability,
             miss: tried.miss,
             figures: match &before {
@@ -592,6 +596,17 @@ impl Change {
         };
         one.into_iter().collect()
     }
+}
+
+/// What is done, each part once.
+fn steps(setting: &Setting, changes: &[Change]) -> Vec<Step> {
+    let mut all: Vec<Step> = Vec::new();
+    for step in changes.iter().flat_map(|change| change.told(setting)) {
+        if !all.contains(&step) {
+            all.push(step);
+        }
+    }
+    all
 }
 
 /// The best ones first.

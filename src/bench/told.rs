@@ -87,7 +87,7 @@ impl Likely {
     fn with_deviation(&self, many: bool) -> String {
         match (&self.cause, self.deviation) {
             (Cause::Off(at), Some((by, sd))) => format!(
-                "{} {} ± {}",
+                "{} off by {} ± {}",
                 at.words(many),
                 deviation(by),
                 rounded(sd, Unit::Percent, 2)
@@ -106,7 +106,7 @@ impl Step {
             Action::Replace(v) => format!("replace {name} by {}", value(v)),
             Action::Parallel(v) => format!("put {} in parallel with {name}", value(v)),
             Action::Series(v) => format!("put {} in series with {name}", value(v)),
-            Action::PutRight => format!("put {name} right, as marked"),
+            Action::PutRight => format!("put {name} right where it is not as marked"),
             Action::Turn(v) => format!("turn {name} to {}", value(v)),
         }
     }

@@ -22,9 +22,9 @@ use crate::quantity::Unit;
 /// Noise that the first fits take.
 const FIRST_NOISE: f64 = 0.01;
 /// Steps of every cause before the hopeless ones are left out; how many stay; steps of those; how many stay to the end.
-const ROUNDS: [(usize, usize); 2] = [(2, 80), (3, 36)];
-/// Chance that the measurement's gain was not calibrated.
-const UNCALIBRATED: f64 = 0.003;
+const ROUNDS: [(usize, usize); 2] = [(2, 44), (2, 36)];
+/// Chance that the measurement's gain was calibrated.
+const CALIBRATED: f64 = 0.997;
 /// Steps of one cause at most.
 const STEPS: usize = 30;
 /// How often the noise is told anew.
@@ -93,14 +93,18 @@ impl BenchWork {
         let data = Data::new(&setting.measurement);
         let noise = setting.measurement.noise.unwrap_or(FIRST_NOISE);
         let ideas = Idea::all(&setting, &laws);
-        let fits = [(false, 1.0 - UNCALIBRATED), (true, UNCALIBRATED)];
-        let fits = fits.into_iter().flat_map(|(is_loose, chance)| {
-            let ideas = ideas.iter().map(move |(idea, own)| (*idea, own * chance));
-            ideas.map(move |idea| (idea, is_loose))
+        // With a gain that may be anything no cause is lost that goes with a wrong gain; what is calibrated comes later.
+        let healthy = Fit::new(
+            &setting,
+            &unknowns,
+            (ideas[0].0, ideas[0].1 * CALIBRATED),
+            false,
+        );
+        let loose = ideas.into_iter().map(|(idea, chance)| {
+            let idea = (idea, chance * (1.0 - CALIBRATED));
+            Fit::new(&setting, &unknowns, idea, true)
         });
-        let fits = fits
-            .map(|(idea, is_loose)| Fit::new(&setting, &unknowns, idea, is_loose))
-            .collect();
+        let fits = std::iter::once(healthy).chain(loose).collect();
         Ok(BenchWork {
             predictor: Predictor::new(&setting),
             sharpness: data.sharpness(noise),
@@ -221,6 +225,14 @@ impl BenchWork {
         };
         put_in_order(&mut self.fits, |a, b| cost(a).total_cmp(&cost(b)));
         self.fits.truncate(kept);
+        if round == 0 {
+            let tight = self.fits.iter().filter(|fit| fit.idea != Idea::Healthy);
+            let odds = CALIBRATED / (1.0 - CALIBRATED);
+            let tight: Vec<Fit> = tight
+                .map(|fit| fit.calibrated(&self.unknowns, odds))
+                .collect();
+            self.fits.extend(tight);
+        }
         self.fits.insert(0, healthy);
         self.at = 0;
         self.state = State::Rounds(round + 1);
@@ -240,6 +252,7 @@ impl BenchWork {
             return;
         }
         self.at = 0;
+        self.leave_out_hopeless();
         let best = self.best();
         let told = noise(&self.data, &self.fits[best].curves.total);
         match told {
@@ -256,6 +269,18 @@ impl BenchWork {
             }
             _ => self.state = State::Weighing(Vec::new()),
         }
+    }
+
+    /// Leaves out causes that are far from the best one however much its errors are made of noise; the healthy board stays.
+    fn leave_out_hopeless(&mut self) {
+        let least = self.fits[self.best()].cost();
+        let scale = (least / self.data.count()).max(1.0);
+        let bound = least + 4.0 * HOPELESS * scale;
+        let mut at = 0;
+        self.fits.retain(|fit| {
+            at += 1;
+            at == 1 || fit.cost() < bound
+        });
     }
 
     /// The fit with the least cost.
@@ -386,7 +411,7 @@ impl BenchWork {
             causes,
             suspects: self.alone(all),
             parts: self.parts(all),
-            alike: self.groups(alike),
+            alike: self.groups(&alike),
             unseen: self.bought(&unseen),
             blocks: self.blocks(all),
             gain: self.gain(all),
@@ -432,8 +457,14 @@ impl BenchWork {
             let number = *self.unknowns.numbers.get(k)?;
             Some(self.deviation(number, one.evidence.mean[k], one.evidence.deviations[k]))
         });
+        let words = match (fit.idea, &self.setting.behind) {
+            (Idea::Behind(k), Some(block)) => {
+                format!("{} of {}", block.parameters()[k].label, block.name())
+            }
+            _ => cause.words(self.setting.stages.len() > 1),
+        };
         Likely {
-            words: cause.words(self.setting.stages.len() > 1),
+            words,
             cause,
             probability,
             deviation,
@@ -531,29 +562,21 @@ impl BenchWork {
         bought.map(|&n| self.part_at(n)).collect()
     }
 
-    /// Pairs that share a part are one group.
-    fn groups(&self, pairs: Vec<(usize, usize)>) -> Vec<Vec<PartAt>> {
+    /// Parts that all look alike, as far as they are bought. Being alike is no chain: a group holds what is alike with all of
+    /// it.
+    fn groups(&self, pairs: &[(usize, usize)]) -> Vec<Vec<PartAt>> {
+        let are_alike = |a: usize, b: usize| pairs.contains(&(a.min(b), a.max(b)));
         let places = self.setting.places();
+        let bought = |n: &usize| self.setting.is_bought(places[*n]);
         let mut groups: Vec<Vec<usize>> = Vec::new();
-        for (a, b) in pairs {
-            if !(self.setting.is_bought(places[a]) && self.setting.is_bought(places[b])) {
-                continue;
-            }
-            // Being alike is no chain: a group holds only what is alike with all of it.
-            match groups.iter_mut().find(|g| g.contains(&a) || g.contains(&b)) {
-                Some(group) => {
-                    for n in [a, b] {
-                        if !group.contains(&n) {
-                            group.push(n);
-                        }
-                    }
-                }
-                None => groups.push(vec![a, b]),
+        for n in self.unknowns.numbers.iter().copied().filter(bought) {
+            let mut all = groups.iter_mut();
+            match all.find(|group| group.iter().all(|other| are_alike(n, *other))) {
+                Some(group) => group.push(n),
+                None => groups.push(vec![n]),
             }
         }
-        for group in &mut groups {
-            group.sort_unstable();
-        }
+        groups.retain(|group| group.len() > 1);
         groups.iter().map(|group| self.bought(group)).collect()
     }
 

@@ -1,9 +1,10 @@
-//! Searches along one number: a zero, a change, a valley, a top; and lists in order; points that scatter.
+//! Searches along one number: a zero, a change, a valley, a top; and lists in order; products of columns; points that scatter.
 
 mod bracket;
 mod gallop;
 pub mod golden;
 mod order;
+mod products;
 mod scatter;
 mod thirds;
 mod zero;
@@ -11,6 +12,7 @@ mod zero;
 pub use bracket::Bracket;
 pub use gallop::Gallop;
 pub use order::put_in_order;
+pub use products::{dot, products};
 pub use scatter::{POINTS, Scatter};
 pub use thirds::top;
 pub use zero::zero;
