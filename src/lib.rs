@@ -49,6 +49,7 @@ pub mod export;
 pub mod feedback;
 mod json;
 pub mod noise;
+mod nullable;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;

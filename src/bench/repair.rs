@@ -83,10 +83,13 @@ pub struct FigureValue {
     pub name: String,
     pub label: String,
     pub unit: Unit,
+    #[serde(with = "crate::nullable")]
     pub before: f64,
     /// The same as before where nothing was done.
+    #[serde(with = "crate::nullable")]
     pub after: f64,
     /// Half of what lies between 16 % and 84 % of the boards that it might be.
+    #[serde(with = "crate::nullable")]
     pub uncertainty: f64,
     pub lowest: Option<f64>,
     pub highest: Option<f64>,
@@ -102,6 +105,7 @@ pub struct Repair {
     /// Probability that all limits hold then.
     pub probability: f64,
     /// The worst miss then, on the most probable board: 1 is on its limit.
+    #[serde(with = "crate::nullable")]
     pub miss: f64,
     pub figures: Vec<FigureValue>,
     /// How to turn, where a trimmer is turned.

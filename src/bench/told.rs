@@ -197,14 +197,14 @@ impl Report {
         for alike in &self.alike {
             let names: Vec<String> = alike.iter().map(|at| at.words(many)).collect();
             all.push(format!(
-                "This measurement cannot tell {} apart.",
+                "Small deviations of {} look alike in this measurement.",
                 listed(&names, "and")
             ));
         }
         if !self.unseen.is_empty() {
             let names: Vec<String> = self.unseen.iter().map(|at| at.words(many)).collect();
             all.push(format!(
-                "5 % of {} would be lost in what the others may be.",
+                "A deviation of 5 % of {} would not be seen behind what the others may be.",
                 listed(&names, "or")
             ));
         }

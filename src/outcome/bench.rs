@@ -17,7 +17,7 @@ pub struct BenchOutcome {
     pub error: Option<String>,
     /// What was measured; of a loop in any form the open loop, L.
     pub measured: Shape,
-    /// What the parts as marked would give there.
+    /// What the parts as marked would give, over the same span.
     pub predicted: Shape,
     /// Where it lies, what made it, and what to do; none where it cannot be used.
     pub report: Option<Report>,

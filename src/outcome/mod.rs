@@ -36,6 +36,7 @@ pub use whole::{WholeHelp, WholeNow};
 
 use serde::{Deserialize, Serialize};
 
+use crate::nullable;
 use crate::quantity::{Unit, rounded};
 use crate::spread::{Band, Histogram, WidthCurve};
 use crate::stages::Drawing;
@@ -466,23 +467,4 @@ pub struct Yield {
     pub level: f64,
     /// The interval's name.
     pub method: String,
-}
-
-/// NaN as `null`, which JSON has and NaN it has not.
-mod nullable {
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
-
-    pub fn serialize<S: Serializer>(value: &f64, serializer: S) -> Result<S::Ok, S::Error> {
-        match serializer.is_human_readable() {
-            true => value.is_finite().then_some(*value).serialize(serializer),
-            false => serializer.serialize_f64(*value),
-        }
-    }
-
-    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
-        match deserializer.is_human_readable() {
-            true => Ok(Option::deserialize(deserializer)?.unwrap_or(f64::NAN)),
-            false => f64::deserialize(deserializer),
-        }
-    }
 }

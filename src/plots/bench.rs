@@ -18,11 +18,10 @@ pub fn bench(found: &BenchOutcome, boards: Option<&Bands>, of: Response) -> Opti
         Response::Phase => degree_axis(),
         _ => decibel_axis([&measured[..], &predicted[..]]),
     };
-    let frequency = &found.measured.frequency;
     Some(Plot {
         bands: boards.map_or_else(Vec::new, |boards| boards.stripes(of)),
-        lines: vec![(over(frequency, &predicted), Pen::Real)],
-        points: over(frequency, &measured),
+        lines: vec![(over(&found.predicted.frequency, &predicted), Pen::Real)],
+        points: over(&found.measured.frequency, &measured),
         x,
         y,
         ..Plot::default()

@@ -76,7 +76,8 @@ pub fn position(found: &LoopNoise) -> Option<Plot> {
     )
 }
 
-const VOLTS: Unit = Unit::VoltPerRootHertz;
+/// Ticks say volts; the heading says that they are per √Hz.
+const VOLTS: Unit = Unit::Volt;
 
 type Line = (Vec<(f64, f64)>, Pen);
 

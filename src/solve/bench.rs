@@ -19,6 +19,10 @@ use crate::design::{Design, Drift, InputError, Measured, TrimmerDesign};
 use crate::feedback::{Margins, OpenLoop, trace_whole};
 use crate::outcome::{BenchOutcome, Outcome};
 use crate::plant::{Plant, Sweep, sweep};
+use crate::response::log_grid;
+
+/// Frequencies at which the prediction is drawn.
+const DRAWN: usize = 400;
 
 /// All that the bench reads.
 #[derive(PartialEq)]
@@ -257,12 +261,14 @@ impl BenchReads {
     fn outcome(&self, measured: &Sweep) -> BenchOutcome {
         let points = &measured.points;
         let frequencies: Vec<f64> = points.iter().map(|point| point.frequency).collect();
-        let predicted = frequencies.iter().map(|f| self.predicted(*f));
+        let ends = frequencies.first().zip(frequencies.last());
+        let grid = ends.map_or_else(Vec::new, |(first, last)| log_grid(*first, *last, DRAWN));
+        let predicted: Vec<Complex64> = grid.iter().map(|f| self.predicted(*f)).collect();
         BenchOutcome {
             of: self.of,
             stage: self.stage,
             error: None,
-            predicted: shape(frequencies.clone(), predicted.collect::<Vec<_>>()),
+            predicted: shape(grid, predicted),
             measured: shape(frequencies, points.iter().map(|point| point.response)),
             report: None,
             words: Vec::new(),

@@ -7,6 +7,7 @@ mod accessible;
 mod ask;
 mod bad_entry;
 mod begin;
+mod bench;
 mod comparison;
 mod console;
 mod document;

@@ -23,7 +23,7 @@ async fn noise_is_what_it_is_natively() -> Result<()> {
     let page = open().await?;
     let known = &native(&json!({}))["noise"];
     let rms = known["path"]["total"]["rms"].as_f64().expect("an rms");
-    assert!(close(page.figure("output-noise").await?, rms, 1e-9));
+    assert!(close(page.figure("path-noise").await?, rms, 1e-9));
     let input = known["path"]["total"]["input_rms"].as_f64();
     let input = input.expect("an rms at the input");
     assert!(close(page.figure("input-noise").await?, input, 1e-9));
@@ -37,7 +37,7 @@ async fn noise_is_what_it_is_natively() -> Result<()> {
     page.fill("Noise to", "1 kHz").await?;
     page.press(Key::Tab).await?;
     page.wait_for("ready").await?;
-    assert!(page.figure("output-noise").await? < 0.5 * rms);
+    assert!(page.figure("path-noise").await? < 0.5 * rms);
     let console = page.browser.console().await?;
     assert!(console.is_empty(), "{console:?}");
     Ok(())

@@ -11,12 +11,13 @@ use polewright::parts::DataSheet;
 use polewright::plant::shaft::Shaft;
 use polewright::plant::{Mode, Model as Plant, Rigid, sweep};
 use polewright::quantity::{Unit, parse};
-use polewright::response::Transfer;
+use polewright::response::{Transfer, log_grid};
 use polewright::stages::{CATALOGUE, Model, by_id};
 use polewright::supply::{Burst, Supply};
 use serde_json::{Value, json};
 
 use super::designs::{quiet, solved};
+use super::measured;
 
 const AGAIN: &str = "WRITE_EXPORTS=1 cargo test --test checks export writes the files anew, then run \
                      tests/reference/netlist_text.py and transfer.py";
@@ -467,6 +468,11 @@ pub fn full() -> Design {
     design.servo.shaft = Some(Shaft::default());
     design.servo.units.output = "µm, \"x\"".to_owned();
     design.view.contributions = true;
+    let outcome = solved(&design);
+    let (model, values) = measured::built(&design, &outcome, 0);
+    let transfer = model.transfer(&values);
+    let frequencies = log_grid(300.0, 20e3, 41);
+    design.stages[0].measured = measured::measured(&frequencies, |f| transfer.at(f), 1);
     design
 }
 

@@ -27,6 +27,7 @@ mod limits;
 mod loop_boards;
 mod loop_settling;
 mod loops;
+mod measured;
 mod mechanics;
 mod motion;
 mod netlists;

@@ -34,7 +34,7 @@ pub(super) fn bench(all: &mut Vec<(Group, Field)>, design: &Design) {
                 LOG,
                 "One standard deviation, relative; empty to read it off the points.",
             ),
-            "read off the points",
+            "from points",
         ),
     ));
     for (index, stage) in design.stages.iter().enumerate() {

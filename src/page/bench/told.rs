@@ -1,10 +1,14 @@
 //! What the bench says of the board: verdict, causes, values, repairs, margins.
 
 use crate::page::prelude::*;
+use serde_json::json;
 
-use crate::bench::{FigureValue, Likely, OpAmpNumber, PartValue, Repair, Report, Verdict};
+use crate::bench::{
+    Action, FigureValue, Likely, OpAmpNumber, PartValue, Repair, Report, Step, Verdict,
+};
 use crate::design::LogEntry;
 use crate::feedback::Margins;
+use crate::json;
 use crate::outcome::BenchOutcome;
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
@@ -137,7 +141,7 @@ fn one_repair(place: usize, repair: &Repair, many: bool) -> Node {
     let table = figures(&repair.figures, true);
     view! {
         <li>
-            <p data-figure=figure data-value=repair.probability.to_string()>{words}</p>
+            <p data-figure=figure data-value=repair.probability.to_string() data-steps=steps(repair)>{words}</p>
             <details>
                 <summary>"Predicted figures"</summary>
                 {table}
@@ -146,6 +150,21 @@ fn one_repair(place: usize, repair: &Repair, many: bool) -> Node {
         </li>
     }
     .into_node()
+}
+
+/// What is done, for scripts: a list of parts with what is done to each.
+fn steps(repair: &Repair) -> String {
+    let one = |step: &Step| {
+        let (what, value) = match step.action {
+            Action::Replace(value) => ("replace", Some(value)),
+            Action::Parallel(value) => ("parallel", Some(value)),
+            Action::Series(value) => ("series", Some(value)),
+            Action::PutRight => ("put-right", None),
+            Action::Turn(value) => ("turn", Some(value)),
+        };
+        json!({ "stage": step.at.stage + 1, "part": step.at.part, "do": what, "value": value })
+    };
+    json::written(&repair.steps.iter().map(one).collect())
 }
 
 /// Figures that have limits, now and where wanted after a repair.
@@ -174,7 +193,7 @@ fn figures(all: &[FigureValue], is_after: bool) -> Node {
     };
     let rows = limited.map(row).collect_nodes();
     view! {
-        <table class="figures">
+        <table class="figures" class:bench-figures=!is_after>
             <thead>
                 <tr>
                     <th scope="col">"Figure"</th>

@@ -89,7 +89,7 @@ fn total(noise: &NoiseOutcome) -> impl Content + use<> {
     });
     view! {
         <p class="yield">
-            <span class="figure" data-figure="output-noise" data-value=rms.to_string()>{volts(rms)}</span>
+            <span class="figure" data-figure="path-noise" data-value=rms.to_string()>{volts(rms)}</span>
             <span class="what">{format!("rms at the path's output, {band}")}</span>
         </p>
         {input}
