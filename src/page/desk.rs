@@ -215,6 +215,8 @@ pub struct Desk {
     pub better: Held<Option<BetterOutcome>>,
     /// Whether they are all there and belong to what is typed.
     pub others_are_current: Held<bool>,
+    /// Whether the bench has looked at what is measured now.
+    pub bench_is_current: Held<bool>,
     /// The last good spread.
     pub spread: Held<Option<Arc<SpreadOutcome>>>,
     /// What would change the yield, and whether that belongs to what is typed.
@@ -292,6 +294,7 @@ impl Desk {
             others: Held::default(),
             better: Held::default(),
             others_are_current: Held::new(false),
+            bench_is_current: Held::new(false),
             spread: Held::new(None),
             proposals: Held::new(None),
             proposals_are_current: Held::new(false),

@@ -125,6 +125,7 @@ fn solve(desk: Desk) {
         desk.others_are_current,
         desk.proposals_are_current,
         desk.contributions_are_current,
+        desk.bench_is_current,
     ];
     current
         .into_iter()
@@ -212,6 +213,7 @@ fn settle(desk: Desk, field: &str) {
         }
         "blame" => desk.contributions_are_current.set(true),
         "others" => desk.others_are_current.set(true),
+        "bench" => desk.bench_is_current.set(true),
         "proposals" => desk.proposals_are_current.set(true),
         _ => {}
     }

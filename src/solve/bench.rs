@@ -24,6 +24,10 @@ use crate::response::log_grid;
 /// Frequencies at which the prediction is drawn.
 const DRAWN: usize = 400;
 
+/// A point tells of L where 1 − T, or 1 − S, is larger than its noise by this factor; and that noise where it is not given.
+const TOLD: f64 = 10.0;
+const USUAL_NOISE: f64 = 0.01;
+
 /// All that the bench reads.
 #[derive(PartialEq)]
 pub(super) struct BenchReads {
@@ -220,22 +224,23 @@ impl BenchReads {
     }
 
     /// The measurement as that of the open loop, where it is another form of it. What is left of a point's certainty goes
-    /// with the derivative: dL/L is dT/T over 1 − T, and dS/S over 1 − S.
+    /// with the derivative: dL/L is dT/T over 1 − T, and dS/S over 1 − S. Where that is next to nothing the point tells
+    /// nothing of L.
     fn open_loop(&self, mut measured: Sweep) -> Sweep {
-        for point in &mut measured.points {
+        let (of, least) = (self.of, TOLD * self.noise.unwrap_or(USUAL_NOISE));
+        if !of.is_loop() || of == Measured::OpenLoop {
+            return measured;
+        }
+        measured.points.retain_mut(|point| {
             let seen = point.response;
             let rest = 1.0 - seen;
-            point.response = match self.of {
+            point.response = match of {
                 Measured::ClosedLoop => seen / rest,
-                Measured::Sensitivity => rest / seen,
-                _ => continue,
+                _ => rest / seen,
             };
             point.weight *= rest.norm_sqr().min(1.0);
-        }
-        let is_number = |v: Complex64| v.re.is_finite() && v.im.is_finite();
-        measured
-            .points
-            .retain(|point| is_number(point.response) && point.weight > 0.0);
+            rest.norm() > least
+        });
         measured
     }
 

@@ -24,7 +24,12 @@ pub fn Bench() -> impl IntoView {
     let there = memo(move || desk.bench.with(Option::is_some));
     view! {
         <Show when=move || has_stage.get()>
-            <section class="bench" id="bench" aria-labelledby="bench-title">
+            <section
+                class="bench"
+                id="bench"
+                aria-labelledby="bench-title"
+                aria-busy=move || (!desk.bench_is_current.get()).to_string()
+            >
                 <h2 id="bench-title">"Bench"</h2>
                 <FirstBuild />
                 {caution}
