@@ -258,11 +258,12 @@ impl Report {
     }
 }
 
-/// A share in whole per cent; what is not all is not told as all.
+/// A share in whole per cent, never all and never nothing.
 fn percent(share: f64) -> String {
     let whole = (share * 100.0).round();
     match whole {
-        100.0 if share < 1.0 => "over 99 %".into(),
+        // No number of boards that were tried makes a promise of all.
+        100.0 => "over 99 %".into(),
         0.0 if share > 0.0 => "below 1 %".into(),
         _ => format!("{whole} %"),
     }
@@ -284,7 +285,7 @@ mod tests {
     fn shares_and_lists() {
         assert_eq!(
             [0.9, 0.999, 1.0, 0.001].map(percent),
-            ["90 %", "over 99 %", "100 %", "below 1 %"]
+            ["90 %", "over 99 %", "over 99 %", "below 1 %"]
         );
         let names = ["R1", "C2", "U1"].map(String::from);
         assert_eq!(listed(&names, "or"), "R1, C2 or U1");

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use xtask::Result;
 use xtask::page::Page;
 
+use crate::bench::drop_an_ill_board;
 use crate::{open, press};
 
 /// Runs axe-core; each finding as its rule, its element and why.
@@ -72,6 +73,8 @@ async fn all(width: u32, scheme: &str) -> Result<()> {
     prepare(&page).await?;
     judge(&page, "as it opens").await?;
 
+    drop_an_ill_board(&page).await?;
+    judge(&page, "with a measured board").await?;
     press(&page, "Use the demo").await?;
     judge(&page, "with a plant").await?;
     press(&page, "Keep a copy to compare").await?;

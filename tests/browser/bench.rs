@@ -73,6 +73,13 @@ async fn verdict(page: &Page) -> Result<(String, Vec<String>)> {
     Ok(serde_json::from_value(page.run(SCRIPT, vec![]).await?)?)
 }
 
+/// The demo's board with R1 off, measured and dropped on the page.
+pub async fn drop_an_ill_board(page: &Page) -> Result<()> {
+    let changes = json!({ "R1": 1.07, "C1": 1.02, "C2": 0.985 });
+    let text = measured(&netlist()?, &changes, &grid(235.0, 23.5e3, 101), 11)?;
+    drop_response(page, &text).await
+}
+
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn a_board_is_built_measured_and_repaired() -> Result<()> {

@@ -3,7 +3,11 @@
 use serde_json::json;
 use xtask::Result;
 
+use crate::bench::drop_an_ill_board;
 use crate::open;
+
+/// Stands for a response that is dropped, among buttons that are pressed.
+const MEASURED: &str = "a measured board";
 
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
@@ -19,11 +23,13 @@ async fn narrow_screen_does_not_scroll_sideways() -> Result<()> {
         .await?;
     page.wait_for("ready").await?;
     assert_eq!(page.run("return innerWidth", vec![]).await?, 360);
-    // As it opens, with a plant, and with an empty path.
-    for button in [None, Some("Use the demo"), Some("×")] {
+    // As it opens, with a measured board, with a plant, and with an empty path.
+    for button in [None, Some(MEASURED), Some("Use the demo"), Some("×")] {
         const PRESS: &str = "[...document.querySelectorAll('button')] \
              .find(b => b.textContent.trim().startsWith(arguments[0])).click()";
-        if let Some(button) = button {
+        if button == Some(MEASURED) {
+            drop_an_ill_board(&page).await?;
+        } else if let Some(button) = button {
             page.run(PRESS, vec![json!(button)]).await?;
             page.wait_for("ready").await?;
         }
