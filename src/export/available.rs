@@ -46,6 +46,7 @@ fn is_there(what: What, outcome: &Outcome) -> Option<()> {
         }
         What::SupplyLines => some(outcome.supply.is_some()),
         What::Demands => some(outcome.demands.is_some()),
+        What::BenchValues => some(outcome.bench.as_ref()?.report.is_some()),
         What::Picture(picture) => some(picture.is_there(outcome)),
     }
 }

@@ -70,11 +70,13 @@ pub enum What {
     SupplyLines,
     /// On op amps, with levels and offsets.
     Demands,
+    /// Values of the measured board's parts.
+    BenchValues,
     Picture(Picture),
 }
 
 /// Texts in the order of [`What::ALL`].
-const TEXTS: [What; 30] = [
+const TEXTS: [What; 31] = [
     What::BuildSheet,
     What::Parts,
     What::Netlist,
@@ -105,6 +107,7 @@ const TEXTS: [What; 30] = [
     What::MotionFigures,
     What::SupplyLines,
     What::Demands,
+    What::BenchValues,
 ];
 
 const COUNT: usize = TEXTS.len() + STAGES + Chart::ALL.len() + 2;
@@ -169,6 +172,7 @@ impl What {
             What::MotionFigures => "Figures of the time response",
             What::SupplyLines => "Supply lines",
             What::Demands => "Demands on op amps",
+            What::BenchValues => "Values of the measured board",
         })
     }
 
@@ -206,6 +210,7 @@ impl What {
             What::MotionFigures => "motion-figures.csv",
             What::SupplyLines => "supply-lines.csv",
             What::Demands => "demands.csv",
+            What::BenchValues => "measured-board.csv",
         })
     }
 
@@ -263,6 +268,7 @@ impl What {
             }
             What::SupplyLines => "There is no supply, or no plant with a model.",
             What::Demands => "The path holds no stage, or its demands are not worked out yet.",
+            What::BenchValues => "No board was measured, or it is not looked at yet.",
             What::Picture(picture) => picture.missing(),
         }
     }

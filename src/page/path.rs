@@ -9,7 +9,7 @@ use super::desk::Desk;
 use super::fragment;
 use super::spread::per_cent;
 use crate::design::{Design, StageDesign};
-use crate::outcome::{Loading, Purchase, StageOutcome};
+use crate::outcome::{Least, Loading, Purchase, StageOutcome};
 use crate::quantity::{Unit, exact, rounded};
 use crate::stages::{CATALOGUED, catalogued};
 
@@ -302,6 +302,34 @@ fn Buy() -> impl IntoView {
         desk.path
             .with(|path| path.as_ref().map_or(0, |path| path.op_amps))
     };
+    // Where the design names several.
+    let named = move || {
+        let kinds = desk
+            .demands
+            .with(|found| found.as_ref().map(|found| found.least()));
+        let kinds = kinds.unwrap_or_default();
+        if kinds.len() < 2 {
+            return Node::Nothing;
+        }
+        let row = |kind: &Least| {
+            let places = kind.places.iter();
+            let places: Vec<String> = places
+                .map(|(stage, name)| format!("{}·{name}", stage + 1))
+                .collect();
+            let name = match kind.sheet.is_empty() {
+                true => "of these the usual one".to_owned(),
+                false => format!("of these {}", kind.sheet),
+            };
+            view! {
+                <tr>
+                    <th scope="row" class="number">{name}</th>
+                    <td class="number">{kind.places.len()}</td>
+                    <td>{places.join(" ")}</td>
+                </tr>
+            }
+        };
+        kinds.iter().map(row).collect_nodes()
+    };
     view! {
         <table class="buy">
             <caption>"Bill of materials for one board"</caption>
@@ -319,6 +347,7 @@ fn Buy() -> impl IntoView {
                     <td class="number" data-figure="path-op-amps" data-value=op_amps>{op_amps}</td>
                     <td></td>
                 </tr>
+                {named}
             </tbody>
         </table>
     }

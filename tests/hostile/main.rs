@@ -128,6 +128,28 @@ fn no_file_panics() {
     });
 }
 
+/// A file as what was measured of a stage, of the path or of the loop of any design.
+#[test]
+fn no_measured_board_panics() {
+    fuzz(6, 15, |seed| {
+        let mut numbers = Numbers::of_seed(seed);
+        let bytes = texts::draw(&mut numbers, 6_000);
+        let manner = numbers.one_of(&Manner::ALL);
+        let mut design = designs::draw(&mut numbers, manner);
+        let of = numbers.one_of(&["stage", "path", "open-loop", "closed-loop", "sensitivity"]);
+        let shown = design.to_string();
+        let ended = watched(LIMIT, move || {
+            let kept = texts::taken_in(&bytes)?;
+            design["bench"] = json!({ "of": of, "path": kept, "looped": kept });
+            for stage in design["stages"].as_array_mut().into_iter().flatten() {
+                stage["measured"] = kept.as_str().into();
+            }
+            answered(&design.to_string())
+        });
+        (shown, ended)
+    });
+}
+
 /// Boards whose coefficients are beyond single precision: what is drawn of them are numbers.
 #[test]
 fn boards_beyond_single_precision() {

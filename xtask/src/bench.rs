@@ -9,6 +9,7 @@ mod groups;
 mod intake;
 mod latency;
 mod loops;
+mod measured;
 mod million;
 mod numbers;
 mod plant;
@@ -83,6 +84,9 @@ async fn rows(sh: &Shell, address: &str, asked: &Groups) -> Result<Vec<Row>> {
     }
     if let (Some((read, _)), true) = (&native, wants(Group::Intake)) {
         rows.extend(intake::rows(address, read).await?);
+    }
+    if wants(Group::Measured) {
+        rows.extend(measured::rows(&open().await?).await?);
     }
     if wants(Group::Weight) {
         rows.extend(weight::rows(sh, address).await?);

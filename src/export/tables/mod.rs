@@ -1,5 +1,6 @@
 //! Tables of all that an outcome holds, as comma-separated values.
 
+mod bench;
 mod curves;
 mod demands;
 mod fit;
@@ -70,5 +71,6 @@ pub(super) fn table(what: What, outcome: &Outcome) -> Option<Table> {
         What::LoopNoise => noise::looped(outcome.noise.as_ref()?.looped.as_ref()?),
         What::SupplyLines => Some(supply::hits(outcome.supply.as_ref()?)),
         What::Demands => Some(demands::demands(outcome.demands.as_ref()?)),
+        What::BenchValues => Some(bench::values(outcome.bench.as_ref()?.report.as_ref()?)),
     }
 }

@@ -36,6 +36,9 @@ pub fn Bench() -> impl IntoView {
                 <div class="bench-grid">
                     <div>
                         <Fields fields=desk.group(Group::Bench) />
+                        <p class="secondary">
+                            "Held against the parts that are in use here now. Keep the design as it was built."
+                        </p>
                         <Trimmer />
                     </div>
                     <intake::Intake />

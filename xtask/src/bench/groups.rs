@@ -16,11 +16,12 @@ pub enum Group {
     Loops,
     LoopKeyboard,
     Intake,
+    Measured,
     Weight,
 }
 
 /// All of them by name, in the table's order.
-const GROUPS: [(&str, Group); 12] = [
+const GROUPS: [(&str, Group); 13] = [
     ("engines", Group::Engines),
     ("bands", Group::Bands),
     ("threads", Group::Threads),
@@ -32,6 +33,7 @@ const GROUPS: [(&str, Group); 12] = [
     ("loops", Group::Loops),
     ("loop-keyboard", Group::LoopKeyboard),
     ("intake", Group::Intake),
+    ("measured", Group::Measured),
     ("weight", Group::Weight),
 ];
 
