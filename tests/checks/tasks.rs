@@ -124,7 +124,7 @@ fn what_is_kept_is_what_would_be_found() {
     let text =
         |outcome: polewright::outcome::Outcome| serde_json::to_string(&outcome).expect("JSON");
     let mut compared = 0;
-    for round in 0..60 {
+    for round in 0..84 {
         let mut left = random() as usize % 400;
         while left > 0 && work.advance(&mut || false) != Step::Done {
             left -= 1;
