@@ -194,7 +194,11 @@ impl Model {
         for (part, &value) in self.netlist.parts().iter().zip(values) {
             match part.kind {
                 Kind::Resistor { .. } | Kind::Capacitor { .. } => inputs.push(value),
-                Kind::OpAmp { .. } => inputs.extend(op_amps.next().into_iter().flatten()),
+                Kind::OpAmp { .. } => {
+                    if let Some(own) = op_amps.next() {
+                        inputs.extend_from_slice(own);
+                    }
+                }
             }
         }
     }
