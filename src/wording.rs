@@ -98,11 +98,21 @@ fn tenths(share: f64) -> f64 {
     (share * 1e3).round()
 }
 
-/// A part or node of a stage (counted from 0), with the stage's number where there are several.
-pub fn in_stage(stages: usize, stage: usize, name: &str) -> String {
-    match stages {
-        1 => name.to_owned(),
-        _ => format!("{}·{name}", stage + 1),
+/// A part or node of a stage (counted from 0), with the stage's number where there are several of them.
+pub fn in_stage(several: bool, stage: usize, name: &str) -> String {
+    match several {
+        true => format!("{}·{name}", stage + 1),
+        false => name.to_owned(),
+    }
+}
+
+/// "R1, R2 and C1", or with another word before the last.
+pub fn listed<T: AsRef<str>>(names: &[T], last: &str) -> String {
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+    match &names[..] {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [all @ .., end] => format!("{} {last} {end}", all.join(", ")),
     }
 }
 
@@ -121,6 +131,14 @@ mod tests {
     fn a_sentence_begins_with_a_capital_letter() {
         let words = ["", "a PID", "éclat", "3 Hz", "ß"].map(capital);
         assert_eq!(words, ["", "A PID", "Éclat", "3 Hz", "SS"]);
+    }
+
+    #[test]
+    fn names_are_listed() {
+        let names = ["R1", "C2", "U1"];
+        assert_eq!(listed(&names, "or"), "R1, C2 or U1");
+        assert_eq!(listed(&names[..1], "and"), "R1");
+        assert_eq!(listed(&names[..0], "and"), "");
     }
 
     #[test]

@@ -6,7 +6,9 @@ use super::repair::{Action, FigureValue, Repair, RepairVerdict, Step};
 use super::report::{Likely, Report, Verdict};
 use super::trimmer::Turn;
 use crate::quantity::{Unit, rounded};
-use crate::wording::{capital, decibel, degrees, deviation, figure_text, hertz, number};
+use crate::wording::{
+    capital, decibel, degrees, deviation, figure_text, hertz, in_stage, listed, number,
+};
 
 /// Shares of boards that a band is told by.
 const BANDS: [f64; 5] = [0.5, 0.8, 0.9, 0.95, 0.99];
@@ -36,11 +38,7 @@ impl Cause {
 impl PartAt {
     /// Its name, with its stage where there are several.
     pub fn words(&self, many: bool) -> String {
-        if many {
-            format!("{}·{}", self.stage + 1, self.part)
-        } else {
-            self.part.clone()
-        }
+        in_stage(many, self.stage, &self.part)
     }
 }
 
@@ -269,27 +267,16 @@ fn percent(share: f64) -> String {
     }
 }
 
-fn listed(names: &[String], last: &str) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [all @ .., end] => format!("{} {last} {end}", all.join(", ")),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn shares_and_lists() {
+    fn shares_are_whole() {
         assert_eq!(
             [0.9, 0.999, 1.0, 0.001].map(percent),
             ["90 %", "over 99 %", "over 99 %", "below 1 %"]
         );
-        let names = ["R1", "C2", "U1"].map(String::from);
-        assert_eq!(listed(&names, "or"), "R1, C2 or U1");
-        assert_eq!(listed(&names[..1], "or"), "R1");
     }
 
     #[test]

@@ -27,6 +27,13 @@ impl Design {
             .unwrap_or(&self.op_amp)
     }
 
+    /// The data sheets of a stage's op amps, in the netlist's order.
+    pub fn data_sheets(&self, stage: &StageDesign) -> Vec<&DataSheet> {
+        let names = stage.op_amp_names();
+        let sheets = names.iter().map(|name| self.data_sheet(stage, name));
+        sheets.collect()
+    }
+
     /// What decides a stage's response of its op amps.
     pub fn op_amps_of(&self, stage: &StageDesign) -> OpAmps {
         let own = stage.op_amps.keys().map(|designator| {

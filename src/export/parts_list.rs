@@ -155,7 +155,8 @@ fn together(stages: &[StageOutcome]) -> Vec<Vec<At>> {
 }
 
 fn designators(stages: &[StageOutcome], places: &[At]) -> Vec<String> {
-    let name = |&(stage, part): &At| in_stage(stages.len(), stage, &stages[stage].parts[part].name);
+    let name =
+        |&(stage, part): &At| in_stage(stages.len() > 1, stage, &stages[stage].parts[part].name);
     places.iter().map(name).collect()
 }
 
@@ -264,7 +265,7 @@ fn op_amps(design: &Design, outcome: &Outcome, stages: &[Judged], boards: u32) -
     let row = |(sheet, places): (&DataSheet, Vec<At>)| {
         let name = |&(stage, at): &At| {
             let part = &stages[stage].model.netlist.parts()[at];
-            in_stage(stages.len(), stage, &part.name)
+            in_stage(stages.len() > 1, stage, &part.name)
         };
         PartsRow {
             quantity: places.len() as u64 * u64::from(boards),

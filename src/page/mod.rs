@@ -43,6 +43,7 @@ mod sight;
 mod signals;
 mod solver;
 mod spread;
+mod table;
 mod theme;
 mod trouble;
 mod turns;

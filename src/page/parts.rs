@@ -5,6 +5,7 @@ use crate::page::prelude::*;
 use super::desk::Desk;
 use super::field::Input;
 use super::schematic::Schematic;
+use super::table::figures;
 use crate::design::Group;
 use crate::outcome::{FigureOutcome, PartOutcome};
 use crate::quantity::{exact, rounded};
@@ -83,17 +84,7 @@ fn Figures() -> impl IntoView {
     };
     view! {
         <h3>"Figures of the response"</h3>
-        <table class="figures">
-            <thead>
-                <tr>
-                    <th scope="col"></th>
-                    <th scope="col" class="number">"Required"</th>
-                    <th scope="col" class="number">"Ideal op amp"</th>
-                    <th scope="col" class="number">"Real op amp"</th>
-                </tr>
-            </thead>
-            <tbody>{rows}</tbody>
-        </table>
+        {figures(&["", "Required", "Ideal op amp", "Real op amp"], rows)}
     }
 }
 

@@ -12,6 +12,7 @@ use crate::design::{Design, StageDesign};
 use crate::outcome::{Least, Loading, Purchase, StageOutcome};
 use crate::quantity::{Unit, exact, rounded};
 use crate::stages::{CATALOGUED, catalogued};
+use crate::wording::in_stage;
 
 /// The stages in signal order, a card each; one of them is shown.
 #[component]
@@ -285,7 +286,7 @@ fn Buy() -> impl IntoView {
                 let places: Vec<String> = purchase
                     .places
                     .iter()
-                    .map(|(stage, name)| format!("{}·{name}", stage + 1))
+                    .map(|(stage, name)| in_stage(true, *stage, name))
                     .collect();
                 view! {
                     <tr>
@@ -314,7 +315,7 @@ fn Buy() -> impl IntoView {
         let row = |kind: &Least| {
             let places = kind.places.iter();
             let places: Vec<String> = places
-                .map(|(stage, name)| format!("{}·{name}", stage + 1))
+                .map(|(stage, name)| in_stage(true, *stage, name))
                 .collect();
             let name = match kind.sheet.is_empty() {
                 true => "of these the usual one".to_owned(),

@@ -194,11 +194,6 @@ impl DataSheet {
         }
     }
 
-    /// This one with all that decides no response as by default.
-    pub fn of_response(&self) -> DataSheet {
-        self.op_amp().into()
-    }
-
     /// This one with all that decides neither response nor noise as by default.
     pub fn of_noise(&self) -> DataSheet {
         DataSheet {
@@ -206,7 +201,7 @@ impl DataSheet {
             voltage_noise_corner: self.voltage_noise_corner,
             current_noise: self.current_noise,
             current_noise_corner: self.current_noise_corner,
-            ..self.of_response()
+            ..self.op_amp().into()
         }
     }
 

@@ -39,7 +39,7 @@ fn one(found: &DemandsOutcome, least: &Least) -> Markup {
     };
     let places = least.places.iter();
     let places: Vec<String> = places
-        .map(|(stage, name)| in_stage(found.stages, *stage, name))
+        .map(|(stage, name)| in_stage(found.stages > 1, *stage, name))
         .collect();
     html! {
         p {

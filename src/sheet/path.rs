@@ -11,7 +11,7 @@ use crate::plots::Chart;
 use crate::plots::response::Response;
 use crate::quantity::exact;
 use crate::stages::catalogued;
-use crate::wording::per_cent;
+use crate::wording::{in_stage, per_cent};
 
 /// The path; nothing where it is one stage.
 pub fn path(design: &Design, outcome: &Outcome) -> Markup {
@@ -68,7 +68,7 @@ fn bill(path: &PathOutcome) -> Markup {
     let one = |purchase: &Purchase| {
         let places = purchase.places.iter();
         let places: Vec<String> = places
-            .map(|(stage, name)| format!("{}·{name}", stage + 1))
+            .map(|(stage, name)| in_stage(true, *stage, name))
             .collect();
         html! {
             span.sheet-purchase {

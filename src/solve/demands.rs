@@ -68,8 +68,10 @@ impl Task for Demands {
         let told = told.as_ref().and_then(|told| told.closed());
         let moves = design.signal.enters == Enters::Motion;
         let motion = asked.found::<MovedLoop>().ok().flatten();
+        let stages = design.stages.iter();
+        let sheets = stages.map(|stage| design.data_sheets(stage).into_iter().cloned().collect());
         Ok(lines.map(|lines| DemandsReads {
-            sheets: sheets(asked, &lines),
+            sheets: sheets.collect(),
             conditions: design.conditions,
             signal: design.signal.clone(),
             span: design.spread.temperature_span,
@@ -316,20 +318,6 @@ impl DemandsReads {
         let op_amps = netlist.op_amps();
         op_amps.map(|part| part.name.clone()).collect()
     }
-}
-
-/// The data sheets of each stage's op amps.
-fn sheets(asked: &Asked, lines: &[Line]) -> Vec<Vec<DataSheet>> {
-    let design = asked.design;
-    let stages = lines.iter().zip(&design.stages);
-    stages
-        .map(|(line, stage)| {
-            let op_amps = line.real.netlist.op_amps();
-            op_amps
-                .map(|part| design.data_sheet(stage, &part.name).clone())
-                .collect()
-        })
-        .collect()
 }
 
 fn path_offset(stages: &[DrivenStage], span: f64) -> PathOffset {

@@ -183,7 +183,7 @@ pub(super) fn factor_label(models: &[&Model], factor: Factor) -> String {
         Factor::Own(number) => match place_of(models, number) {
             Some((stage, part, input)) => {
                 let part = &models[stage].netlist.parts()[part];
-                let name = in_stage(models.len(), stage, &part.name);
+                let name = in_stage(models.len() > 1, stage, &part.name);
                 match (part.kind, input) {
                     (Kind::OpAmp { .. }, 0) => format!("open-loop gain of {name}"),
                     (Kind::OpAmp { .. }, _) => format!("gain-bandwidth of {name}"),

@@ -73,6 +73,28 @@ async fn verdict(page: &Page) -> Result<(String, Vec<String>)> {
     Ok(serde_json::from_value(page.run(SCRIPT, vec![]).await?)?)
 }
 
+/// The board with the first repair done, as it is told.
+async fn repaired(page: &Page, ill: &Changes) -> Result<Changes> {
+    const REPAIR: &str =
+        "return document.querySelector('[data-figure=bench-repair-1]').dataset.steps";
+    let steps = page.run(REPAIR, vec![]).await?;
+    let steps: Vec<Value> = serde_json::from_str(steps.as_str().unwrap_or("[]"))?;
+    let mut changes = ill.clone();
+    for step in &steps {
+        let part = step["part"].as_str().expect("a part").to_owned();
+        changes[&part] = json!({ "was": ill[&part], "do": step["do"], "value": step["value"] });
+    }
+    Ok(changes)
+}
+
+/// Nothing of the measured board is out of its limits.
+async fn is_within_limits(page: &Page, changes: &Changes) -> Result<()> {
+    const MISSED: &str =
+        "return [...document.querySelectorAll('.bench-figures .missed')].map(c => c.textContent)";
+    assert_eq!(page.run(MISSED, vec![]).await?, json!([]), "{changes}");
+    Ok(())
+}
+
 /// The demo's board with R1 off, measured and dropped on the page.
 pub async fn drop_an_ill_board(page: &Page) -> Result<()> {
     let changes = json!({ "R1": 1.07, "C1": 1.02, "C2": 0.985 });
@@ -100,20 +122,9 @@ async fn a_board_is_built_measured_and_repaired() -> Result<()> {
     assert!(words[0].contains("No such board"), "{words:?}");
     assert!(words[1].contains("R1"), "{words:?}");
     // The first repair, as it is told.
-    const REPAIR: &str =
-        "return document.querySelector('[data-figure=bench-repair-1]').dataset.steps";
-    let steps: Vec<Value> =
-        serde_json::from_str(page.run(REPAIR, vec![]).await?.as_str().unwrap_or("[]"))?;
-    let mut repaired = ill.clone();
-    for step in &steps {
-        let part = step["part"].as_str().expect("a part").to_owned();
-        repaired[&part] = json!({ "was": ill[&part], "do": step["do"], "value": step["value"] });
-    }
-    drop_response(&page, &measured(&text, &repaired, &frequencies, 12)?).await?;
-    const LIMITS: &str =
-        "return [...document.querySelectorAll('.bench-figures .missed')].map(c => c.textContent)";
-    let missed = page.run(LIMITS, vec![]).await?;
-    assert_eq!(missed, json!([]), "{steps:?}");
+    let changes = repaired(&page, &ill).await?;
+    drop_response(&page, &measured(&text, &changes, &frequencies, 12)?).await?;
+    is_within_limits(&page, &changes).await?;
     // What was dropped stays over a reload.
     let (_, before) = verdict(&page).await?;
     page.run("location.reload()", vec![]).await?;
@@ -145,20 +156,9 @@ async fn a_loop_is_measured_and_its_path_repaired() -> Result<()> {
     drop_response(&page, &measured(&text, &changes, &frequencies, 21)?).await?;
     let (found, words) = verdict(&page).await?;
     assert_ne!(found, "healthy", "{words:?}");
-    const REPAIR: &str =
-        "return document.querySelector('[data-figure=bench-repair-1]').dataset.steps";
-    let steps: Vec<Value> =
-        serde_json::from_str(page.run(REPAIR, vec![]).await?.as_str().unwrap_or("[]"))?;
-    for step in &steps {
-        let part = step["part"].as_str().expect("a part").to_owned();
-        let was = changes[&part].clone();
-        changes[&part] = json!({ "was": was, "do": step["do"], "value": step["value"] });
-    }
+    changes = repaired(&page, &changes).await?;
     drop_response(&page, &measured(&text, &changes, &frequencies, 22)?).await?;
-    const LIMITS: &str =
-        "return [...document.querySelectorAll('.bench-figures .missed')].map(c => c.textContent)";
-    assert_eq!(page.run(LIMITS, vec![]).await?, json!([]), "{steps:?}");
-    Ok(())
+    is_within_limits(&page, &changes).await
 }
 
 /// An op amp of a class is put on the list and named by the stage; the page's demands are the program's.

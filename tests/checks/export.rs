@@ -6,13 +6,13 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 use polewright::design::{Design, StageDesign};
 use polewright::export::{What, available, export, parts_list};
-use polewright::outcome::{Outcome, StageOutcome, ZeroPoleGain};
+use polewright::outcome::{Outcome, ZeroPoleGain};
 use polewright::parts::DataSheet;
 use polewright::plant::shaft::Shaft;
 use polewright::plant::{Mode, Model as Plant, Rigid, sweep};
 use polewright::quantity::{Unit, parse};
 use polewright::response::{Transfer, log_grid};
-use polewright::stages::{CATALOGUE, Model, by_id};
+use polewright::stages::{CATALOGUE, by_id};
 use polewright::supply::{Burst, Supply};
 use serde_json::{Value, json};
 
@@ -63,29 +63,15 @@ fn designs() -> Vec<(String, Design)> {
 }
 
 /// The stage's response with its parts, worked out by the program's own expansion.
-fn transfer_of(design: &Design, place: usize, told: &StageOutcome) -> Transfer {
-    let asked = &design.stages[place];
-    let circuit = by_id(&asked.circuit).expect("a circuit");
-    let model = Model::new(circuit, &asked.ask, &design.op_amp.op_amp()).expect("a model");
-    let model = model
-        .with_op_amps(&design.op_amps_of(asked))
-        .between(asked.between);
-    let parts = model.netlist.parts().iter();
-    let values: Vec<f64> = parts
-        .map(|part| {
-            let bought = told.parts.iter().find(|known| known.name == part.name);
-            let given = told.given.iter().find(|known| known.name == part.name);
-            let given = given.map(|known| known.value);
-            bought.map(|known| known.value).or(given).unwrap_or(0.0)
-        })
-        .collect();
+fn transfer_of(design: &Design, outcome: &Outcome, place: usize) -> Transfer {
+    let (model, values) = measured::built(design, outcome, place);
     model.transfer(&values)
 }
 
 fn path_at(design: &Design, outcome: &Outcome, frequency: f64) -> Complex64 {
-    let stages = outcome.stages.iter().enumerate();
+    let stages = 0..outcome.stages.len();
     stages
-        .map(|(place, told)| transfer_of(design, place, told).at(frequency))
+        .map(|place| transfer_of(design, outcome, place).at(frequency))
         .product()
 }
 
@@ -320,8 +306,8 @@ fn poles_and_zeros_make_the_responses_again() {
         let path_size = size(&told.path);
         for &f in &curves.frequency {
             let mut product = Complex64::from(1.0);
-            for (place, (stage, one)) in outcome.stages.iter().zip(&told.stages).enumerate() {
-                let own = transfer_of(&design, place, stage).at(f);
+            for (place, one) in told.stages.iter().enumerate() {
+                let own = transfer_of(&design, &outcome, place).at(f);
                 let miss = (at(one, f) - own).norm() / size(one);
                 worst = worst.max(miss);
                 assert!(miss < 1e-9, "{name}, stage {place} at {f} Hz: {miss:e}");

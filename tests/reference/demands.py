@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from noise import system
+from noise import drawn, system
 from reference import HERE, write
 
 SEED = 20261129
@@ -81,11 +81,7 @@ def main():
     circuits = json.loads((HERE / "stage_netlists.json").read_text(encoding="utf-8"))
     found, check = [], 0.0
     for circuit in circuits:
-        values = {}
-        for part in circuit["parts"]:
-            if part["kind"] != "opamp":
-                middle = 1e4 if part["kind"] == "R" else 3.3e-9
-                values[part["name"]] = float(middle * 10 ** rng.uniform(-0.5, 0.5))
+        values = drawn(rng, circuit)
         sines = [np.abs(levels(*answer(circuit, values, 2j * math.pi * f), circuit)).tolist() for f in FREQUENCIES]
         steps = [stepped(circuit, values, time, POINTS) for time in TIMES]
         more = [stepped(circuit, values, time, POINTS + 2) for time in TIMES]

@@ -99,16 +99,22 @@ def densities(circuit, values, frequency, op_amp=OP_AMP, noise=NOISE, temperatur
     return np.abs(solved[column[circuit["output"]]]) ** 2 * powers
 
 
+def drawn(rng, circuit):
+    """Part values in a decade round 10 kOhm and 3.3 nF."""
+    values = {}
+    for part in circuit["parts"]:
+        if part["kind"] != "opamp":
+            middle = 1e4 if part["kind"] == "R" else 3.3e-9
+            values[part["name"]] = float(middle * 10 ** rng.uniform(-0.5, 0.5))
+    return values
+
+
 def main():
     rng = np.random.default_rng(SEED)
     circuits = json.loads((HERE / "stage_netlists.json").read_text(encoding="utf-8"))
     found = []
     for circuit in circuits:
-        values = {}
-        for part in circuit["parts"]:
-            if part["kind"] != "opamp":
-                middle = 1e4 if part["kind"] == "R" else 3.3e-9
-                values[part["name"]] = float(middle * 10 ** rng.uniform(-0.5, 0.5))
+        values = drawn(rng, circuit)
         grid = np.geomspace(*BAND, GRID)
         total = [densities(circuit, values, f).sum() * f for f in grid]
         found.append(

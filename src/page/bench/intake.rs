@@ -2,15 +2,11 @@
 
 use crate::page::prelude::*;
 use leptos::ev;
-use wasm_bindgen::JsCast;
 
 use crate::design::{Design, Measured};
 use crate::exchange::{Intake as Of, Kept};
 use crate::page::desk::Desk;
-use crate::page::intake::{Source, TakenTexts};
-
-/// A longer text is not put in the box for typing.
-const SHOWN: usize = 20_000;
+use crate::page::intake::{Source, TakenTexts, TextEntry, take_dropped};
 
 /// The place of a design where what is looked at stands; none without a stage.
 fn place(design: &mut Design) -> Option<&mut String> {
@@ -41,29 +37,22 @@ pub fn Intake() -> impl IntoView {
     let source = Source::new(desk, Of::Bench, put_in);
     let over = Held::new(false);
     let dropped = move |event: ev::DragEvent| {
-        event.prevent_default();
         over.set(false);
-        let files = event.data_transfer().and_then(|data| data.files());
-        if let Some(files) = files.filter(|files| files.length() > 0) {
-            source.take_files(files);
-        }
+        take_dropped(source, &event);
     };
-    let chosen = move |event: ev::Event| {
-        let input = event
-            .target()
-            .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
-        if let Some(files) = input.and_then(|input| input.files()) {
-            source.take_files(files);
+    // What is in the box belongs to what was looked at when it came.
+    let target = memo(move || {
+        let shown = desk.form.with(|form| form.stage);
+        let of = desk.design.with(|design| design.bench.of);
+        (of, matches!(of, Measured::Stage).then_some(shown))
+    });
+    Effect::new(move |before: Option<_>| {
+        let now = target.get();
+        if before.is_some_and(|before| before != now) {
+            source.clear();
         }
-    };
-    let pasted = move |event: ev::ClipboardEvent| {
-        let data = event.clipboard_data();
-        let text = data.and_then(|data| data.get_data("text").ok());
-        if let Some(text) = text.filter(|text| text.len() > SHOWN) {
-            event.prevent_default();
-            source.take(text);
-        }
-    };
+        now
+    });
     let is_there = memo(move || {
         desk.design.with(|design| match design.bench.of {
             Measured::Stage => {
@@ -79,14 +68,6 @@ pub fn Intake() -> impl IntoView {
             .get()
             .then_some("The response is still the one read before")
     });
-    let typed = move || {
-        source.taken.with(|taken| match &taken[..] {
-            [one] if one.typed && one.bytes.len() <= SHOWN => {
-                String::from_utf8_lossy(&one.bytes).into_owned()
-            }
-            _ => String::new(),
-        })
-    };
     let remove = move |_| {
         source.clear();
         desk.edit_path(|design| {
@@ -103,25 +84,8 @@ pub fn Intake() -> impl IntoView {
             on:dragleave=move |_| over.set(false)
             on:drop=dropped
         >
-            <label for="bench-text">"Measured response"</label>
-            <textarea
-                id="bench-text"
-                rows="5"
-                spellcheck="false"
-                placeholder="Rows of frequency, magnitude, phase,\npasted or typed; or drop a file here"
-                prop:value=typed
-                on:paste=pasted
-                on:input=move |event| source.take(event_target_value(&event))
-            ></textarea>
+            <TextEntry source name="bench" label="Measured response" rows="5" files="A file, or several of one board" />
             <p class="buttons">
-                <label class="file" for="bench-file">"A file, or several of one board"</label>
-                <input
-                    id="bench-file"
-                    type="file"
-                    multiple=true
-                    accept=".txt,.csv,.tsv,.dat,.s1p,.s2p,text/*"
-                    on:change=chosen
-                />
                 <button type="button" disabled=move || !is_there.get() on:click=remove>"Remove the response"</button>
             </p>
             <TakenTexts source before />

@@ -11,6 +11,7 @@ use crate::feedback::Margins;
 use crate::json;
 use crate::outcome::BenchOutcome;
 use crate::page::desk::Desk;
+use crate::page::table::figures as table;
 use crate::quantity::{Unit, rounded};
 use crate::wording::{deviation, figure_text};
 
@@ -93,16 +94,7 @@ fn causes(report: &Report) -> Node {
     let rows = report.causes.iter().enumerate().map(row).collect_nodes();
     view! {
         <h3>"Causes that cannot be told apart"</h3>
-        <table class="figures">
-            <thead>
-                <tr>
-                    <th scope="col">"Cause"</th>
-                    <th scope="col" class="number">"Probability"</th>
-                    <th scope="col" class="number">"Deviation"</th>
-                </tr>
-            </thead>
-            <tbody>{rows}</tbody>
-        </table>
+        {table(&["Cause", "Probability", "Deviation"], rows)}
     }
     .into_node()
 }
@@ -192,20 +184,11 @@ fn figures(all: &[FigureValue], is_after: bool) -> Node {
         }
     };
     let rows = limited.map(row).collect_nodes();
-    view! {
-        <table class="figures" class:bench-figures=!is_after>
-            <thead>
-                <tr>
-                    <th scope="col">"Figure"</th>
-                    <th scope="col" class="number">"Limits"</th>
-                    {is_after.then(|| view! { <th scope="col" class="number">"Now"</th> })}
-                    <th scope="col" class="number">{if is_after { "After the repair" } else { "Now" }}</th>
-                </tr>
-            </thead>
-            <tbody>{rows}</tbody>
-        </table>
-    }
-    .into_node()
+    let heads: &[&str] = match is_after {
+        true => &["Figure", "Limits", "Now", "After the repair"],
+        false => &["Figure", "Limits", "Now"],
+    };
+    view! { <div class:bench-figures=!is_after>{table(heads, rows)}</div> }.into_node()
 }
 
 /// Values of all parts under the likeliest cause.
@@ -241,17 +224,7 @@ fn values(found: &BenchOutcome, report: &Report) -> Node {
         <details>
             <summary>"Most probable values of all parts"</summary>
             <div class="scroll" tabindex="0" role="region" aria-label="Most probable values">
-                <table class="figures">
-                    <thead>
-                        <tr>
-                            <th scope="col">"Part"</th>
-                            <th scope="col" class="number">"Marked"</th>
-                            <th scope="col" class="number">"Most probable"</th>
-                            <th scope="col" class="number">"Deviation"</th>
-                        </tr>
-                    </thead>
-                    <tbody>{rows}</tbody>
-                </table>
+                {table(&["Part", "Marked", "Most probable", "Deviation"], rows)}
             </div>
             <p class="secondary">
                 {format!(
@@ -310,22 +283,14 @@ fn margins(found: &BenchOutcome) -> Node {
         });
         view! { <tr><th scope="row">{label}</th>{cells.into_iter().collect_nodes()}</tr> }
     };
+    let rows = view! {
+        {row("Crossover", "crossover", Unit::Hertz, |m| m.crossover().map(|c| c.frequency))}
+        {row("Phase margin", "phase-margin", Unit::Degree, |m| m.phase_margin().map(|c| c.phase_margin))}
+        {row("Gain margin", "gain-margin", Unit::Decibel, |m| m.gain_margin().map(|c| 20.0 * c.gain_margin.log10()))}
+    };
     view! {
         <h3>"Margins"</h3>
-        <table class="figures">
-            <thead>
-                <tr>
-                    <th scope="col"></th>
-                    <th scope="col" class="number">"Measured"</th>
-                    <th scope="col" class="number">"Predicted"</th>
-                </tr>
-            </thead>
-            <tbody>
-                {row("Crossover", "crossover", Unit::Hertz, |m| m.crossover().map(|c| c.frequency))}
-                {row("Phase margin", "phase-margin", Unit::Degree, |m| m.phase_margin().map(|c| c.phase_margin))}
-                {row("Gain margin", "gain-margin", Unit::Decibel, |m| m.gain_margin().map(|c| 20.0 * c.gain_margin.log10()))}
-            </tbody>
-        </table>
+        {table(&["", "Measured", "Predicted"], rows)}
     }
     .into_node()
 }

@@ -8,6 +8,7 @@ use crate::demands::{Demand, Quantity, When};
 use crate::design::Enters;
 use crate::outcome::{DemandsOutcome, NodeLevel, OpAmpDemands, StageOffset};
 use crate::page::desk::Desk;
+use crate::page::table::figures;
 use crate::quantity::{Unit, rounded};
 use crate::wording::{capital, in_stage};
 
@@ -249,16 +250,7 @@ fn levels(found: &DemandsOutcome) -> Node {
     view! {
         <details>
             <summary>"Largest voltage at every node"</summary>
-            <table class="figures">
-                <thead>
-                    <tr>
-                        <th scope="col">"Node"</th>
-                        <th scope="col" class="number">"Peak"</th>
-                        <th scope="col" class="number">"Reached"</th>
-                    </tr>
-                </thead>
-                <tbody>{rows}</tbody>
-            </table>
+            {figures(&["Node", "Peak", "Reached"], rows)}
         </details>
     }
     .into_node()
@@ -266,5 +258,5 @@ fn levels(found: &DemandsOutcome) -> Node {
 
 /// A part or node with its stage where there are several.
 fn place_of(found: &DemandsOutcome, stage: usize, name: &str) -> String {
-    in_stage(found.stages, stage, name)
+    in_stage(found.stages > 1, stage, name)
 }

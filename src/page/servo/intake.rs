@@ -9,13 +9,10 @@ use crate::design::ServoDesign;
 use crate::exchange::{Intake as Of, Kept};
 use crate::page::begin;
 use crate::page::desk::Desk;
-use crate::page::intake::{Source, Standing, TakenTexts};
+use crate::page::intake::{Source, Standing, TakenTexts, TextEntry, take_dropped};
 use crate::plant::sweep;
 use crate::plant::{Mode, Model};
 use crate::quantity::{Unit, rounded};
-
-/// A longer text is not put in the box for typing, where the browser would lay it all out.
-const SHOWN: usize = 20_000;
 
 /// "712 points", and for how many rows they stand.
 fn counted(points: usize, rows: Option<u32>) -> String {
@@ -87,28 +84,9 @@ pub fn Intake() -> impl IntoView {
     let over = Held::new(false);
     let open = Held::new(false);
     let dropped = move |event: ev::DragEvent| {
-        event.prevent_default();
         over.set(false);
-        let files = event.data_transfer().and_then(|data| data.files());
-        if let Some(files) = files.filter(|files| files.length() > 0) {
+        if take_dropped(source, &event) {
             open.set(true);
-            source.take_files(files);
-        }
-    };
-    let chosen = move |event: ev::Event| {
-        let input = event
-            .target()
-            .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
-        if let Some(files) = input.and_then(|input| input.files()) {
-            source.take_files(files);
-        }
-    };
-    let pasted = move |event: ev::ClipboardEvent| {
-        let data = event.clipboard_data();
-        let text = data.and_then(|data| data.get_data("text").ok());
-        if let Some(text) = text.filter(|text| text.len() > SHOWN) {
-            event.prevent_default();
-            source.take(text);
         }
     };
     let plant = memo(move || desk.form.with(|form| form.plant.clone()));
@@ -135,14 +113,6 @@ pub fn Intake() -> impl IntoView {
             ),
         }
     };
-    let typed = move || {
-        source.taken.with(|taken| match &taken[..] {
-            [one] if one.typed && one.bytes.len() <= SHOWN => {
-                String::from_utf8_lossy(&one.bytes).into_owned()
-            }
-            _ => String::new(),
-        })
-    };
     let before = memo(move || {
         plant.with(|plant| match (plant.points, plant.is_there()) {
             (_, false) => None,
@@ -167,26 +137,7 @@ pub fn Intake() -> impl IntoView {
             <summary data-figure="sweep-points" data-value=move || plant.with(|p| p.points.to_string())>{summary}</summary>
             <div class="intake-grid">
                 <div>
-                    <label for="sweep-text">"Sweep"</label>
-                    <textarea
-                        id="sweep-text"
-                        rows="8"
-                        spellcheck="false"
-                        placeholder="Rows of frequency, magnitude, phase,\npasted or typed; or drop files here"
-                        prop:value=typed
-                        on:paste=pasted
-                        on:input=move |event| source.take(event_target_value(&event))
-                    ></textarea>
-                    <p class="buttons">
-                        <label class="file" for="sweep-file">"A file, or several of one plant"</label>
-                        <input
-                            id="sweep-file"
-                            type="file"
-                            multiple=true
-                            accept=".txt,.csv,.tsv,.dat,.s1p,.s2p,text/*"
-                            on:change=chosen
-                        />
-                    </p>
+                    <TextEntry source name="sweep" label="Sweep" rows="8" files="A file, or several of one plant" />
                     <p class="buttons">
                         <button type="button" on:click=move |_| source.take(sweep::DEMO.to_owned())>
                             "Use the demo's sweep"

@@ -15,6 +15,7 @@ use crate::quantity::{Unit, rounded};
 use crate::solve::feedback::ModelledLoop;
 use crate::solve::task::{Asked, Before, Blocked, Task, Turn};
 use crate::stages::{Ask, Stage, by_id};
+use crate::wording::listed;
 
 /// The circuits that are put in the path; a PID, a lead or an amplifier that is there already keeps its own.
 const PID: &str = "pid-parallel";
@@ -265,7 +266,7 @@ fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
     let behind = match &gains[1..] {
         [] => String::new(),
         [one] => format!(", and an amplifier of {one} behind it"),
-        more => format!(", and amplifiers of {} behind it", listed(more)),
+        more => format!(", and amplifiers of {} behind it", listed(more, "and")),
     };
     let form = shape_wish(ask).form.name();
     let mut told = vec![
@@ -290,11 +291,4 @@ fn told(ask: ShapeAsk, built: &BuiltLoop) -> Vec<String> {
     }
     told.extend(built.warnings.iter().cloned());
     told
-}
-
-fn listed(all: &[String]) -> String {
-    match all {
-        [before @ .., last] => format!("{} and {last}", before.join(", ")),
-        [] => String::new(),
-    }
 }

@@ -4,6 +4,7 @@ use super::race::{Bed, Entrant};
 use crate::design::Edit;
 use crate::numerics::put_in_order;
 use crate::quantity::{Unit, rounded};
+use crate::wording::listed;
 
 /// Those with a letter of their own in IEC 60062 that resistors are sold in.
 const RESISTORS: [f64; 8] = [0.0005, 0.001, 0.0025, 0.005, 0.01, 0.02, 0.05, 0.1];
@@ -92,16 +93,11 @@ pub fn words(bed: Bed, moves: &[Move]) -> String {
         }
     }
     let group = |(to, names): &(f64, Vec<&str>)| {
-        format!("{} to {}", listed(names), rounded(*to, Unit::Percent, 3))
+        format!(
+            "{} to {}",
+            listed(names, "and"),
+            rounded(*to, Unit::Percent, 3)
+        )
     };
     groups.iter().map(group).collect::<Vec<_>>().join(", ")
-}
-
-/// "R1, R2 and C1".
-pub fn listed(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }
