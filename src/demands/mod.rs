@@ -19,7 +19,7 @@ pub use offset::{Offset, offsets};
 pub use peaks::{Peak, Peaks};
 pub use sines::{Sines, frequencies};
 pub use stage::{DrivenStage, Reached};
-pub use told::{listed, missing};
+pub use told::{listed, missing, times};
 pub use transient::Moved;
 
 /// What is demanded of an op amp.

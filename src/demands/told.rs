@@ -1,7 +1,7 @@
 //! Demands in words.
 
 use super::{Demand, Quantity};
-use crate::quantity::rounded;
+use crate::quantity::{Unit, rounded};
 
 /// What an op amp must have at least, as a list in a sentence: "gain-bandwidth 3.2 MHz, slew rate 0.5 V/µs".
 pub fn listed(demands: &[Demand]) -> String {
@@ -33,6 +33,17 @@ pub fn missing(demands: &[Demand]) -> Option<String> {
     (!all.is_empty()).then(|| format!("Falls short: {}.", all.join("; ")))
 }
 
+/// So many times the signal that the demands belong to.
+pub fn times(allowed: f64) -> String {
+    match allowed < 1.0 {
+        true => format!(
+            "{} % of this signal",
+            rounded(100.0 * allowed, Unit::One, 2)
+        ),
+        false => format!("{} times this signal", rounded(allowed, Unit::One, 2)),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -56,5 +67,7 @@ mod tests {
             Some("Falls short: slew rate is 1 V/µs where 2 V/µs is needed.")
         );
         assert_eq!(missing(&all[1..]), None);
+        assert_eq!(times(0.0061), "0.61 % of this signal");
+        assert_eq!(times(1.84), "1.8 times this signal");
     }
 }

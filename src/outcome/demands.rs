@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::demands::{Demand, Peak};
+use crate::demands::{Demand, Peak, Quantity};
 use crate::design::Enters;
 
 /// Demands on all op amps of the path, levels at its nodes, offset and supply.
@@ -54,6 +54,8 @@ pub struct PathOffset {
     pub output: Option<f64>,
     /// The same over the path's gain at DC, V; none of a path that blocks DC.
     pub input: Option<f64>,
+    /// Whether it is more than half of what lies between the rails: an output that integrates goes to one by itself.
+    pub at_rail: bool,
 }
 
 /// What one stage adds at the path's output.
@@ -104,6 +106,16 @@ impl DemandsOutcome {
             }
         }
         all
+    }
+
+    /// So many times the signal every op amp takes, for all but the gain-bandwidth follows the signal; none without a
+    /// signal.
+    pub fn signal_allowed(&self) -> Option<f64> {
+        let all = self.op_amps.iter().flat_map(|own| &own.demands);
+        let follow = all.filter(|demand| demand.quantity != Quantity::GainBandwidth);
+        let shares = follow.map(Demand::ratio).filter(|share| *share > 0.0);
+        let most = shares.max_by(f64::total_cmp)?;
+        most.is_finite().then(|| 1.0 / most)
     }
 
     /// The op amp and its demand that is nearest to its limit, or farthest beyond it.

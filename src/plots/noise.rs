@@ -19,7 +19,8 @@ pub fn stage(found: &StageNoiseOutcome) -> Option<Plot> {
         .map(|one| (along(frequency, &one.density), Pen::Guide))
         .collect();
     lines.push((along(frequency, &found.thermal), Pen::Ideal));
-    plot(lines, along(frequency, &found.density.output), VOLTS)
+    lines.push((along(frequency, &found.density.output), Pen::Real));
+    plot(lines, VOLTS)
 }
 
 /// The path's noise at its output: all of it, and each stage's.
@@ -28,52 +29,30 @@ pub fn path(found: &NoiseOutcome) -> Option<Plot> {
     let frequency = &path.density.frequency;
     let stages = path.stages.iter();
     let lines = stages.map(|stage| (along(frequency, &stage.density), Pen::Guide));
-    plot(
-        lines.collect(),
-        along(frequency, &path.density.output),
-        VOLTS,
-    )
+    let whole = (along(frequency, &path.density.output), Pen::Real);
+    plot(lines.chain([whole]).collect(), VOLTS)
 }
 
 /// Noise referred to the input; where it is not, the line is left out.
 pub fn referred(density: &NoiseDensity) -> Option<Plot> {
-    let lg: Vec<(f64, Option<f64>)> = density
-        .frequency
-        .iter()
-        .copied()
-        .zip(density.input.clone())
-        .collect();
-    let runs = lg.split(|(_, input)| input.is_none());
-    let runs = runs.filter(|run| run.len() > 1).map(|run| {
-        let points = run
-            .iter()
-            .filter_map(|(f, input)| Some((f.log10(), (*input)?)));
-        let points = points.filter(|(_, input)| *input > 0.0);
-        points.map(|(f, input)| (f, input.log10())).collect()
-    });
-    let mut runs: Vec<Vec<(f64, f64)>> = runs.collect();
-    let longest = runs
-        .iter()
-        .map(Vec::len)
-        .enumerate()
-        .max_by_key(|(_, long)| *long);
-    let longest = longest.map(|(place, _)| runs.swap_remove(place))?;
-    let lines = runs.into_iter().map(|run| (run, Pen::Real)).collect();
-    plot(lines, longest, VOLTS)
+    let inputs = density.input.iter().map(|input| input.unwrap_or(0.0));
+    let all: Vec<(f64, f64)> = density.frequency.iter().copied().zip(inputs).collect();
+    let runs = all.split(|(_, input)| *input <= 0.0);
+    let runs = runs.filter(|run| run.len() > 1);
+    let line = |run: &[(f64, f64)]| run.iter().map(|(f, y)| (f.log10(), y.log10())).collect();
+    plot(runs.map(|run| (line(run), Pen::Real)).collect(), VOLTS)
 }
 
 /// What the path's noise makes of the drive.
 pub fn drive(found: &LoopNoise) -> Option<Plot> {
-    plot(Vec::new(), along(&found.frequency, &found.drive), Unit::One)
+    let line = along(&found.frequency, &found.drive);
+    plot(vec![(line, Pen::Real)], Unit::One)
 }
 
 /// And of the position.
 pub fn position(found: &LoopNoise) -> Option<Plot> {
-    plot(
-        Vec::new(),
-        along(&found.frequency, &found.position),
-        Unit::One,
-    )
+    let line = along(&found.frequency, &found.position);
+    plot(vec![(line, Pen::Real)], Unit::One)
 }
 
 /// Ticks say volts; the heading says that they are per √Hz.
@@ -90,17 +69,12 @@ fn along(frequency: &[f64], density: &[f64]) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// The whole over its parts; the axis ends at [`DEEP`] below the top.
-fn plot(mut lines: Vec<Line>, whole: Vec<(f64, f64)>, unit: Unit) -> Option<Plot> {
-    let (first, last) = (whole.first()?.0, whole.last()?.0);
-    lines.push((whole, Pen::Real));
-    let heights = lines
-        .iter()
-        .flat_map(|(line, _)| line.iter().map(|(_, y)| *y));
-    let ends = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| {
-        (y.min(low), y.max(high))
-    });
-    let (low, high) = (ends.0.max(ends.1 - DEEP) - ROOM, ends.1 + ROOM);
+/// Lines over each other, the last on top; the vertical axis ends at [`DEEP`] below its top.
+fn plot(lines: Vec<Line>, unit: Unit) -> Option<Plot> {
+    let points = || lines.iter().flat_map(|(line, _)| line);
+    let (first, last) = ends(points().map(|(x, _)| *x));
+    let (lowest, highest) = ends(points().map(|(_, y)| *y));
+    let (low, high) = (lowest.max(highest - DEEP) - ROOM, highest + ROOM);
     let axis = |low: f64, high: f64, unit| Axis {
         low,
         high,
@@ -113,4 +87,37 @@ fn plot(mut lines: Vec<Line>, whole: Vec<(f64, f64)>, unit: Unit) -> Option<Plot
         ..Plot::default()
     };
     (plot.x.has_length() && plot.y.has_length()).then_some(plot)
+}
+
+/// The least and the largest.
+fn ends(all: impl Iterator<Item = f64>) -> (f64, f64) {
+    all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), one| {
+        (one.min(low), one.max(high))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_gap_splits_the_line_and_leaves_the_axis() {
+        let frequency: Vec<f64> = (0..=40).map(|k| 10f64.powf(f64::from(k) / 10.0)).collect();
+        let gap = 20..25;
+        let inputs = (0..=40).map(|k| (!gap.contains(&k)).then_some(1e-8));
+        let density = NoiseDensity {
+            output: vec![1e-8; 41],
+            input: inputs.collect(),
+            frequency,
+        };
+        let plot = referred(&density).expect("a plot");
+        let counts: Vec<usize> = plot.lines.iter().map(|(line, _)| line.len()).collect();
+        assert_eq!(counts, [20, 16]);
+        assert_eq!((plot.x.low, plot.x.high), (0.0, 4.0));
+        let nothing = NoiseDensity {
+            input: vec![None; 41],
+            ..density
+        };
+        assert!(referred(&nothing).is_none());
+    }
 }

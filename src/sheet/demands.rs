@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::demands::{listed, missing};
+use crate::demands::{listed, missing, times};
 use crate::outcome::{DemandsOutcome, Least, Outcome};
 use crate::quantity::{Unit, rounded};
 use crate::wording::in_stage;
@@ -23,7 +23,11 @@ pub fn demands(outcome: &Outcome) -> Markup {
             @for least in found.least() { (one(found, &least)) }
             @for note in &found.notes { p { (note) } }
             p {
-                "Offset at the output at most ±" (volts(found.offset.output))
+                @if let Some(allowed) = found.signal_allowed() {
+                    "All op amps allow " (times(allowed)) ". "
+                }
+                "Offset at the output "
+                @if found.offset.at_rail { "beyond a rail" } @else { "at most ±" (volts(found.offset.output)) }
                 ", referred to the path's input ±" (volts(found.offset.input))
                 "; supply current of a board " (rounded(found.supply_current, Unit::Ampere, 3))
                 ", " (rounded(found.supply_power, Unit::Watt, 3)) " between the rails, without load."

@@ -270,7 +270,7 @@ impl Demands {
             } else {
                 Vec::new()
             },
-            offset: path_offset(stages, reads.span),
+            offset: path_offset(stages, reads.span, rails),
             supply_current,
             supply_power: supply_current * 2.0 * rails.half(),
             notes: std::mem::take(&mut self.notes),
@@ -320,7 +320,7 @@ impl DemandsReads {
     }
 }
 
-fn path_offset(stages: &[DrivenStage], span: f64) -> PathOffset {
+fn path_offset(stages: &[DrivenStage], span: f64, rails: Rails) -> PathOffset {
     let Some(all) = offsets(stages, span)
         .into_iter()
         .collect::<Option<Vec<_>>>()
@@ -342,6 +342,7 @@ fn path_offset(stages: &[DrivenStage], span: f64) -> PathOffset {
     let output: f64 = told.iter().map(at_output).sum();
     PathOffset {
         output: Some(output),
+        at_rail: output > rails.half(),
         input: (behind != 0.0).then(|| output / behind.abs()),
         stages: told,
     }

@@ -360,3 +360,29 @@ fn a_loop_takes_its_error_from_the_reference() {
     let without = demanded(&path(&["gain-inverting"]));
     assert_eq!(alone.op_amps, without.op_amps);
 }
+
+/// With the signal that is allowed the tightest demand that follows the signal is on its limit.
+#[test]
+fn the_signal_that_is_allowed_is_on_a_limit() {
+    let mut design = path(&["mfb-notch", "sallen-key-low-pass-gain"]);
+    let allowed = demanded(&design).signal_allowed().expect("a signal");
+    for point in &mut design.signal.points {
+        point.amplitude *= allowed;
+    }
+    let then = demanded(&design);
+    let all = then.op_amps.iter().flat_map(|own| &own.demands);
+    let follow = all.filter(|demand| demand.quantity != Quantity::GainBandwidth);
+    let most = follow.map(|demand| demand.ratio()).fold(0.0, f64::max);
+    assert!((most - 1.0).abs() < 1e-9, "{most}");
+    assert!((then.signal_allowed().expect("a signal") - 1.0).abs() < 1e-9);
+}
+
+/// What integrates has an offset beyond its rails, and a finite one at its input.
+#[test]
+fn a_controller_that_integrates_goes_to_a_rail() {
+    let offset = demanded(&path(&["gain-inverting", "pid-parallel"])).offset;
+    assert!(offset.at_rail && offset.output > Some(15.0), "{offset:?}");
+    assert!(offset.input < Some(0.1), "{offset:?}");
+    let offset = demanded(&path(&["gain-inverting"])).offset;
+    assert!(!offset.at_rail && offset.output < Some(0.1), "{offset:?}");
+}

@@ -32,7 +32,7 @@ pub fn Level() -> impl IntoView {
             <Slider shown trade />
             <div class="scroll" tabindex="0" role="region" aria-label="Impedance levels">{table}</div>
             <p class="secondary">
-                "Level: geometric mean of the resistors. Rows scale all parts of this set; a level that is taken is picked from the shelf. Current: \
+                "Level: geometric mean of the resistors. Rows scale all parts of this set; a level in use is picked from the shelf. Current: \
                  the most that an op amp gives or takes for 1 V at the input, without what follows."
             </p>
         </div>
@@ -63,7 +63,7 @@ fn Slider(shown: Derived<usize>, trade: Derived<Option<Trade>>) -> impl IntoView
     };
     let free = move |_| take(desk, shown.get_untracked(), None);
     view! {
-        <div class="field">
+        <div class="buttons level">
             <label for="impedance-slider">"Resistors round"</label>
             <input
                 id="impedance-slider"
@@ -75,11 +75,9 @@ fn Slider(shown: Derived<usize>, trade: Derived<Option<Trade>>) -> impl IntoView
                 aria-valuetext=text
                 on:input=slide
             />
-        </div>
-        <p class="buttons">
             <span data-figure="impedance" data-value=move || level.get().unwrap_or(f64::NAN).to_string()>{text}</span>
             <button type="button" disabled=move || asked.with(Option::is_none) on:click=free>"As usual"</button>
-        </p>
+        </div>
     }
 }
 
@@ -111,11 +109,11 @@ fn table(desk: Desk, stage: usize, trade: Trade) -> Node {
         } = trade.at(factor * trade.impedance);
         let is_own = factor == 1.0;
         let level = rounded(impedance, Unit::Ohm, 3);
-        let label = format!("Take an impedance level of {level}");
+        let label = format!("Use an impedance level of {level}");
         let taking = match is_own {
-            true => view! { <span>"as it is"</span> }.into_node(),
+            true => view! { <span>"In use"</span> }.into_node(),
             false => view! {
-                <button type="button" aria-label=label on:click=move |_| take(desk, stage, Some(impedance))>"Take"</button>
+                <button type="button" aria-label=label on:click=move |_| take(desk, stage, Some(impedance))>"Use"</button>
             }
             .into_node(),
         };
@@ -140,7 +138,7 @@ fn table(desk: Desk, stage: usize, trade: Trade) -> Node {
                     <th scope="col" class="number">"Largest capacitor"</th>
                     <th scope="col" class="number">"Op-amp current per V"</th>
                     <th scope="col" class="number">"Least input impedance"</th>
-                    <th scope="col">"Use"</th>
+                    <th scope="col"></th>
                 </tr>
             </thead>
             <tbody>{rows}</tbody>

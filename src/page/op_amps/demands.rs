@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use crate::page::prelude::*;
 
-use crate::demands::{Demand, Quantity, When};
+use crate::demands::{Demand, Quantity, When, times};
 use crate::design::Enters;
-use crate::outcome::{DemandsOutcome, NodeLevel, OpAmpDemands, StageOffset};
+use crate::outcome::{DemandsOutcome, NodeLevel, OpAmpDemands, PathOffset, StageOffset};
 use crate::page::desk::Desk;
 use crate::page::table::figures;
 use crate::quantity::{Unit, rounded};
@@ -177,9 +177,13 @@ fn at(when: When) -> String {
 
 /// Offset and supply current.
 fn errors(found: &DemandsOutcome) -> Node {
-    let volts = |value: f64| rounded(value, Unit::Volt, 3);
+    let offset = &found.offset;
     let line = |label: &'static str, figure: &'static str, value: Option<f64>, unit| {
-        let text = value.map_or("none".to_owned(), |value| rounded(value, unit, 3));
+        let text = match value {
+            Some(_) if offset.at_rail && figure == "output-offset" => "beyond a rail".to_owned(),
+            Some(value) => rounded(value, unit, 3),
+            None => "none".to_owned(),
+        };
         let value = value.map(|value| value.to_string());
         view! {
             <tr>
@@ -188,44 +192,59 @@ fn errors(found: &DemandsOutcome) -> Node {
             </tr>
         }
     };
-    let several = found.offset.stages.len() > 1;
-    let each = |(place, own): (usize, &StageOffset)| {
-        let shares = [own.voltage, own.bias].map(|v| v * own.behind.abs());
+    let allowed = found.signal_allowed().map(|allowed| {
         view! {
-            <li>
-                {format!(
-                    "{}{} of offset voltages with their drift, {} of bias currents",
-                    if several { format!("stage {}: ", place + 1) } else { String::new() },
-                    volts(shares[0]),
-                    volts(shares[1])
-                )}
-            </li>
+            <tr>
+                <th scope="row">"All op amps allow"</th>
+                <td class="number" data-figure="signal-allowed" data-value=allowed.to_string()>{times(allowed)}</td>
+            </tr>
         }
-    };
-    let stages = found
-        .offset
-        .stages
-        .iter()
-        .enumerate()
-        .map(each)
-        .collect_nodes();
-    let offset = &found.offset;
+        .into_node()
+    });
     view! {
         <table class="figures">
             <tbody>
+                {allowed}
                 {line("Offset at the output, at most ±", "output-offset", offset.output, Unit::Volt)}
                 {line("Referred to the path's input ±", "input-offset", offset.input, Unit::Volt)}
                 {line("Supply current of a board", "supply-current", Some(found.supply_current), Unit::Ampere)}
                 {line("Its power between the rails", "supply-power", Some(found.supply_power), Unit::Watt)}
             </tbody>
         </table>
-        <ul class="notes">{stages}</ul>
+        {offsets(offset)}
         <p class="secondary">
-            "All offsets of one sign, at the output. A path that integrates goes to a rail by itself: in the loop what counts is the offset \
-             referred to its input. Supply current without load."
+            "Offsets are all of one sign. An output that integrates goes to a rail by itself: in the loop what counts is the offset \
+             referred to the path's input. Supply current without load."
         </p>
     }
     .into_node()
+}
+
+/// What each stage adds to the offset: at the path's output, or at its input where the output is at a rail.
+fn offsets(offset: &PathOffset) -> Node {
+    let (to, place) = match (offset.at_rail, offset.input, offset.output) {
+        (true, Some(input), Some(output)) if output > 0.0 => (input / output, "the path's input"),
+        _ => (1.0, "the path's output"),
+    };
+    let row = |(stage, own): (usize, &StageOffset)| {
+        let share = |value: f64| rounded(value * own.behind.abs() * to, Unit::Volt, 3);
+        view! {
+            <tr>
+                <th scope="row">{format!("Stage {}", stage + 1)}</th>
+                <td class="number">{share(own.voltage)}</td>
+                <td class="number">{share(own.bias)}</td>
+            </tr>
+        }
+    };
+    let rows = offset.stages.iter().enumerate().map(row).collect_nodes();
+    let shown = (!offset.stages.is_empty()).then(|| {
+        view! {
+            <h3>{format!("Offset by stage, at {place}")}</h3>
+            {figures(&["", "Offset voltages with drift", "Bias currents"], rows)}
+        }
+        .into_node()
+    });
+    shown.unwrap_or(Node::Nothing)
 }
 
 /// The largest voltage of every node.
