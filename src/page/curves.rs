@@ -9,6 +9,7 @@ use leptos::html::Canvas;
 use super::cursor::{Along, Cursor};
 use super::desk::Desk;
 use super::field::Fields;
+use super::legend::legend;
 use super::saving::Saving;
 use super::{sight, turns};
 use crate::design::Group;
@@ -119,12 +120,7 @@ pub fn Curves() -> impl IntoView {
     view! {
         <section class="curves" aria-labelledby="curves-title">
             <h2 id="curves-title">"Curves"</h2>
-            <ul class="legend">
-                <li><span class="line asked"></span>"required"</li>
-                <li><span class="line ideal"></span>"bought parts, ideal op amp"</li>
-                <li><span class="line real"></span>"bought parts, real op amp"</li>
-                <li><span class="band outer"></span><span class="band inner"></span>"boards: extremes, 5 to 95 %"</li>
-            </ul>
+            {legend(&Chart::Stage(Response::Magnitude).legend())}
             <Charts source=Source::Stage />
             <div class="row">
                 <Fields fields=desk.group(Group::View) />

@@ -21,6 +21,7 @@ mod guide;
 mod header;
 mod histogram;
 mod intake;
+mod legend;
 mod link;
 mod markup;
 mod noise;

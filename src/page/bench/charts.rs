@@ -6,6 +6,7 @@ use crate::page::prelude::*;
 
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
+use crate::page::legend::legend;
 use crate::page::panel::{Panel, Reading};
 use crate::plots::response::Response;
 use crate::plots::{Chart, bench, boards_of, minus};
@@ -31,11 +32,7 @@ pub fn Charts() -> impl IntoView {
     let angle = reading(|v| minus(format!("{v:.1}°")));
     view! {
         <div class="bench-charts">
-            <ul class="legend">
-                <li><span class="dot"></span>"measured points"</li>
-                <li><span class="line real"></span>"predicted"</li>
-                <li><span class="band"></span>"boards: extremes, 5 to 95 %"</li>
-            </ul>
+            {legend(&Chart::BenchMagnitude.legend())}
             <Panel title=Chart::BenchMagnitude.title() plot=plot(Response::Magnitude) reading=level file=Chart::BenchMagnitude.name() legend=Chart::BenchMagnitude.legend() />
             <Panel title=Chart::BenchPhase.title() plot=plot(Response::Phase) reading=angle file=Chart::BenchPhase.name() legend=Chart::BenchPhase.legend() />
         </div>

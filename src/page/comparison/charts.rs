@@ -9,6 +9,7 @@ use super::copy::Beside;
 use super::tables::with_side;
 use crate::comparison::Side;
 use crate::page::desk::Desk;
+use crate::page::legend::legend;
 use crate::page::saving::Saving;
 use crate::page::sight;
 use crate::plots::response::{Bands, Response};
@@ -82,12 +83,7 @@ const LEGEND: [(Sign, &str); 4] = [
 pub fn Charts() -> impl IntoView {
     let all = CHARTS.map(|chart| view! { <Figure chart /> });
     view! {
-        <ul class="legend">
-            <li><span class="line asked"></span>"required"</li>
-            <li><span class="line real"></span>"this design"</li>
-            <li><span class="line copy"></span>"copy"</li>
-            <li><span class="band outer"></span><span class="band inner"></span>"boards: extremes, 5 to 95 %"</li>
-        </ul>
+        {legend(&LEGEND)}
         <div class="comparison-charts">{all.collect_nodes()}</div>
     }
 }

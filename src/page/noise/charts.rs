@@ -7,6 +7,7 @@ use crate::page::prelude::*;
 use crate::outcome::NoiseOutcome;
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
+use crate::page::legend::legend;
 use crate::page::panel::{Panel, Reading};
 use crate::plots::{Chart, Plot, noise, over_root_hertz};
 use crate::quantity::{Unit, rounded};
@@ -87,11 +88,7 @@ pub fn OfStage() -> impl IntoView {
     view! {
         <div>
             <OneChart chart=Chart::Noise plot=output reading=cursor told_in_file=whose />
-            <ul class="legend">
-                <li><span class="line real"></span>"all parts"</li>
-                <li><span class="line ideal"></span>"resistors alone"</li>
-                <li><span class="line guide"></span>"largest contributors"</li>
-            </ul>
+            {legend(&Chart::Noise.legend())}
         </div>
         <OneChart chart=Chart::InputNoise plot=input reading=cursor told_in_file=whose />
     }
@@ -110,8 +107,14 @@ pub fn OfPath() -> impl IntoView {
         noise::referred(&several?.path.density)
     });
     let cursor = reading(desk, volts, None);
+    let is_there = memo(move || output.with(Option::is_some));
     view! {
-        <OneChart chart=Chart::PathNoise plot=output reading=cursor />
+        <Show when=move || is_there.get()>
+            <div>
+                <OneChart chart=Chart::PathNoise plot=output reading=cursor />
+                {legend(&Chart::PathNoise.legend())}
+            </div>
+        </Show>
         <OneChart chart=Chart::PathInputNoise plot=input reading=cursor />
     }
 }

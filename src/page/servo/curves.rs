@@ -9,6 +9,7 @@ use crate::design::labelled;
 use crate::outcome::{LoopOutcome, ServoOutcome};
 use crate::page::cursor::Along;
 use crate::page::desk::Desk;
+use crate::page::legend::legend;
 use crate::page::panel::{Panel, Reading};
 use crate::plots::looped::{self, turned};
 use crate::plots::{Chart, Plot, between, minus};
@@ -27,11 +28,7 @@ pub fn LoopCurves() -> impl IntoView {
     });
     view! {
         <div class="loop-curves">
-            <ul class="legend">
-                <li><span class="dot"></span>"measured points"</li>
-                <li><span class="line real"></span>"with the model"</li>
-                <li><span class="line guide"></span>"the required limit"</li>
-            </ul>
+            {legend(&Chart::PlantMagnitude.legend())}
             {move || view! { <Panel title=labelled(Chart::PlantMagnitude.title(), &level.get()) plot=of_loop(desk, looped::plant_magnitude) reading=decibels(desk) file=Chart::PlantMagnitude.name() legend=Chart::PlantMagnitude.legend() /> }}
             <Panel title=Chart::PlantPhase.title() plot=of_loop(desk, looped::plant_phase) reading=degrees(desk) file=Chart::PlantPhase.name() legend=Chart::PlantPhase.legend() />
             <Panel title=Chart::OpenMagnitude.title() plot=of_loop(desk, looped::open_magnitude) reading=decibels(desk) file=Chart::OpenMagnitude.name() legend=Chart::OpenMagnitude.legend() />
