@@ -167,7 +167,7 @@ impl Repair {
 impl Report {
     /// All of it in sentences, the band first; parts with their stage where `many`.
     pub fn words(&self, many: bool) -> Vec<String> {
-        let mut all = vec![self.band.words(), self.verdict_words(many)];
+        let mut all = vec![self.band_words(), self.verdict_words(many)];
         if self.verdict == Verdict::Healthy && !matches!(self.repair, RepairVerdict::NothingToDo(_))
         {
             let names: Vec<String> = self
@@ -208,6 +208,21 @@ impl Report {
         }
         all.push(self.repair_words(many));
         all
+    }
+
+    /// Where the curve lies; where it lies among healthy boards and is none of them, that it is no contradiction.
+    fn band_words(&self) -> String {
+        let is_ill = matches!(
+            self.verdict,
+            Verdict::Found | Verdict::OneOf | Verdict::Unexplained
+        );
+        match is_ill && !self.band.is_beyond {
+            true => format!(
+                "{} Each point alone fits a healthy board; the whole curve does not.",
+                self.band.words()
+            ),
+            false => self.band.words(),
+        }
     }
 
     fn verdict_words(&self, many: bool) -> String {

@@ -107,8 +107,8 @@ fn table(found: &DemandsOutcome) -> Node {
         </div>
         <p class="secondary">
             {format!(
-                "Needed with {signal}, of what the op amp has between these rails. Gain-bandwidth: the least with which the stage holds \
-                 its limits, its resistors worked out anew."
+                "Needed with {signal}, of what the op amp has between these rails; further inputs of a stage are grounded. Gain-bandwidth: \
+                 the least with which the stage holds its limits, its resistors worked out anew."
             )}
         </p>
     }
