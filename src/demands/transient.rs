@@ -3,8 +3,10 @@
 use super::When;
 use super::stage::{DrivenStage, Pins, Reached};
 use crate::circuit::{Left, Transient};
+use crate::numerics::Spline;
 
-/// Steps between two samples of the signal.
+/// Steps between two samples of the signal. Along straight lines each sample would be a corner, which a stage that passes
+/// high frequencies makes a jump: slew rates would be those of the sampling.
 const STEPS: usize = 4;
 /// The time in which a jump at the beginning happens, as a share of the first step's.
 const JUMP: f64 = 1e-6;
@@ -34,24 +36,21 @@ struct Followed {
 }
 
 impl Moved {
-    /// A signal at a path's input, V at times (s), along straight lines between; before the first time there is none.
-    /// None of fewer than two samples, or times that do not rise.
+    /// A signal at a path's input, V at times (s), along a smooth curve between; before the first time there is none. None of
+    /// fewer than two samples, or times that do not rise.
     pub fn new(time: &[f64], voltage: &[f64]) -> Option<Moved> {
-        let rises = time.windows(2).all(|pair| pair[0] < pair[1]);
-        if time.len() < 2 || time.len() != voltage.len() || !rises {
-            return None;
+        let curve = Spline::new(time, voltage)?;
+        let stretches = 0..time.len() - 1;
+        let places =
+            stretches.flat_map(|at| (1..=STEPS).map(move |k| (at, k as f64 / STEPS as f64)));
+        let (mut all, mut driving) = (vec![time[0]], vec![voltage[0]]);
+        for (at, share) in places {
+            all.push(time[at] + (time[at + 1] - time[at]) * share);
+            driving.push(curve.within(at, share));
         }
-        let between = |list: &[f64]| {
-            let mut all = vec![list[0]];
-            for pair in list.windows(2) {
-                let part = |k: usize| k as f64 / STEPS as f64;
-                all.extend((1..=STEPS).map(|k| pair[0] + (pair[1] - pair[0]) * part(k)));
-            }
-            all
-        };
         Some(Moved {
-            time: between(time),
-            driving: between(voltage),
+            time: all,
+            driving,
             followed: Vec::new(),
             own: Followed::default(),
             left: None,

@@ -15,6 +15,7 @@ mod designs;
 mod document;
 mod draw;
 mod drawing;
+mod driven;
 mod edges;
 mod exchange;
 mod export;

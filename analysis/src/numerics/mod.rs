@@ -1,4 +1,5 @@
-//! Searches along one number: a zero, a change, a valley, a top; and lists in order; products of columns; points that scatter.
+//! Searches along one number: a zero, a change, a valley, a top; and lists in order; products of columns; points that scatter; a
+//! curve through points.
 
 mod bracket;
 mod gallop;
@@ -6,6 +7,7 @@ pub mod golden;
 mod order;
 mod products;
 mod scatter;
+mod spline;
 mod thirds;
 mod zero;
 
@@ -14,5 +16,6 @@ pub use gallop::Gallop;
 pub use order::put_in_order;
 pub use products::{dot, products};
 pub use scatter::{POINTS, Scatter};
+pub use spline::Spline;
 pub use thirds::top;
 pub use zero::zero;
