@@ -7,6 +7,8 @@ use crate::quantity::Unit;
 
 /// How much of the axis is shown below its top at most, decades.
 const DEEP: f64 = 4.0;
+/// The same of what is referred to an input, which rises without bound where a notch lets nothing through.
+const DEEP_REFERRED: f64 = 7.0;
 /// And what is left free above and below, decades.
 const ROOM: f64 = 0.1;
 
@@ -20,7 +22,7 @@ pub fn stage(found: &StageNoiseOutcome) -> Option<Plot> {
         .collect();
     lines.push((along(frequency, &found.thermal), Pen::Ideal));
     lines.push((along(frequency, &found.density.output), Pen::Real));
-    plot(lines, VOLTS)
+    plot(lines, VOLTS, DEEP)
 }
 
 /// The path's noise at its output: all of it, and each stage's.
@@ -30,7 +32,7 @@ pub fn path(found: &NoiseOutcome) -> Option<Plot> {
     let stages = path.stages.iter();
     let lines = stages.map(|stage| (along(frequency, &stage.density), Pen::Guide));
     let whole = (along(frequency, &path.density.output), Pen::Real);
-    plot(lines.chain([whole]).collect(), VOLTS)
+    plot(lines.chain([whole]).collect(), VOLTS, DEEP)
 }
 
 /// Noise referred to the input; where it is not, the line is left out.
@@ -40,19 +42,23 @@ pub fn referred(density: &NoiseDensity) -> Option<Plot> {
     let runs = all.split(|(_, input)| *input <= 0.0);
     let runs = runs.filter(|run| run.len() > 1);
     let line = |run: &[(f64, f64)]| run.iter().map(|(f, y)| (f.log10(), y.log10())).collect();
-    plot(runs.map(|run| (line(run), Pen::Real)).collect(), VOLTS)
+    plot(
+        runs.map(|run| (line(run), Pen::Real)).collect(),
+        VOLTS,
+        DEEP_REFERRED,
+    )
 }
 
 /// What the path's noise makes of the drive.
 pub fn drive(found: &LoopNoise) -> Option<Plot> {
     let line = along(&found.frequency, &found.drive);
-    plot(vec![(line, Pen::Real)], Unit::One)
+    plot(vec![(line, Pen::Real)], Unit::One, DEEP)
 }
 
 /// And of the position.
 pub fn position(found: &LoopNoise) -> Option<Plot> {
     let line = along(&found.frequency, &found.position);
-    plot(vec![(line, Pen::Real)], Unit::One)
+    plot(vec![(line, Pen::Real)], Unit::One, DEEP)
 }
 
 /// Ticks say volts; the heading says that they are per √Hz.
@@ -69,12 +75,12 @@ fn along(frequency: &[f64], density: &[f64]) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Lines over each other, the last on top; the vertical axis ends at [`DEEP`] below its top.
-fn plot(lines: Vec<Line>, unit: Unit) -> Option<Plot> {
+/// Lines over each other, the last on top; the vertical axis ends at most so many decades below its top.
+fn plot(lines: Vec<Line>, unit: Unit, deep: f64) -> Option<Plot> {
     let points = || lines.iter().flat_map(|(line, _)| line);
     let (first, last) = ends(points().map(|(x, _)| *x));
     let (lowest, highest) = ends(points().map(|(_, y)| *y));
-    let (low, high) = (lowest.max(highest - DEEP) - ROOM, highest + ROOM);
+    let (low, high) = (lowest.max(highest - deep) - ROOM, highest + ROOM);
     let axis = |low: f64, high: f64, unit| Axis {
         low,
         high,

@@ -131,6 +131,7 @@ fn one_repair(place: usize, repair: &Repair, many: bool) -> Node {
     };
     let figure = format!("bench-repair-{}", place + 1);
     let table = figures(&repair.figures, true);
+    let label = format!("Enter in the log of the board, repair {}", place + 1);
     view! {
         <li>
             <p data-figure=figure data-value=repair.probability.to_string() data-steps=steps(repair)>{words}</p>
@@ -138,7 +139,7 @@ fn one_repair(place: usize, repair: &Repair, many: bool) -> Node {
                 <summary>"Predicted figures"</summary>
                 {table}
             </details>
-            <button type="button" on:click=log>"Enter in the log of the board"</button>
+            <button type="button" aria-label=label on:click=log>"Enter in the log of the board"</button>
         </li>
     }
     .into_node()
