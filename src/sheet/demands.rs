@@ -2,13 +2,16 @@
 
 use maud::{Markup, html};
 
+use super::entries::{Entries, Entry};
 use crate::demands::{listed, missing, times};
+use crate::design::{Enters, Group};
 use crate::outcome::{DemandsOutcome, Least, Outcome};
 use crate::quantity::{Unit, rounded};
 use crate::wording::in_stage;
 
-/// A line for each op amp that the design names, then offset and supply; nothing of a path without op amps.
-pub fn demands(outcome: &Outcome) -> Markup {
+/// Under which signal, a paragraph for each op amp that the design names, then offset and supply; nothing of a path without
+/// op amps.
+pub fn demands(entries: &Entries, outcome: &Outcome) -> Markup {
     let Some(found) = outcome
         .demands
         .as_ref()
@@ -20,7 +23,8 @@ pub fn demands(outcome: &Outcome) -> Markup {
     html! {
         section.sheet-block {
             h3 { "Op amps" }
-            @for least in found.least() { (one(found, &least)) }
+            p { (conditions(entries, found)) }
+            @for least in found.least() { (one(entries, found, &least)) }
             @for note in &found.notes { p { (note) } }
             p {
                 @if let Some(allowed) = found.signal_allowed() {
@@ -36,7 +40,61 @@ pub fn demands(outcome: &Outcome) -> Markup {
     }
 }
 
-fn one(found: &DemandsOutcome, least: &Least) -> Markup {
+/// Rails, load and signal.
+fn conditions(entries: &Entries, found: &DemandsOutcome) -> String {
+    let design = entries.design;
+    let volts = |value: f64| rounded(value, Unit::Volt, 3);
+    let board = format!(
+        "Between {} and {}, with a load of {}",
+        volts(design.conditions.negative_rail),
+        volts(design.conditions.positive_rail),
+        rounded(design.conditions.load, Unit::Ohm, 3)
+    );
+    let points = || {
+        let points = design.signal.points.iter();
+        let points = points.map(|p| {
+            format!(
+                "{} at {}",
+                volts(p.amplitude),
+                rounded(p.frequency, Unit::Hertz, 3)
+            )
+        });
+        points.collect::<Vec<_>>().join(", ")
+    };
+    match found.signal {
+        Some(Enters::Path) => format!("{board}; sines at the path's input: {}.", points()),
+        Some(Enters::Reference) => format!("{board}; sines as the loop's reference: {}.", points()),
+        Some(Enters::Motion) => format!("{board}; the error of the loop's time response."),
+        None => format!("{board}."),
+    }
+}
+
+/// An op amp's figures, as the design has them.
+fn data_sheet(entries: &Entries, name: &str) -> String {
+    let usual = |group: &Group| matches!(group, Group::OpAmp | Group::OpAmpData);
+    let list = &entries.design.op_amps;
+    let place = list.iter().position(|own| own.name == name);
+    let own: Vec<&Entry> = match place.filter(|_| !name.is_empty()) {
+        // The name stands first.
+        Some(place) => (entries.within(|group| *group == Group::OwnOpAmp(place)))
+            .skip(1)
+            .collect(),
+        None => entries.within(usual).collect(),
+    };
+    let labels = entries.within(usual).map(|entry| &entry.label);
+    let each = labels.zip(own);
+    let each = each.map(|(label, entry)| format!("{} {}", small(label), entry.text));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+/// A label within a sentence.
+fn small(label: &str) -> String {
+    let mut letters = label.chars();
+    let first = letters.next().map(|letter| letter.to_ascii_lowercase());
+    first.into_iter().chain(letters).collect()
+}
+
+fn one(entries: &Entries, found: &DemandsOutcome, least: &Least) -> Markup {
     let name = match least.sheet.is_empty() {
         true => "Usual op amp",
         false => &least.sheet,
@@ -53,6 +111,7 @@ fn one(found: &DemandsOutcome, least: &Least) -> Markup {
                 Some(words) => span.sheet-missed { (words) },
                 None => "It has all of it.",
             }
+            span.sheet-secondary { " Data sheet: " (data_sheet(entries, &least.sheet)) "." }
         }
     }
 }

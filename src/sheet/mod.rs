@@ -99,7 +99,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
             @if count > 0 {
                 (stage::stage(&entries, outcome, 0))
                 // A single stage's page has room for them.
-                @if count == 1 { (demands::demands(outcome)) }
+                @if count == 1 { (demands::demands(&entries, outcome)) }
             } @else {
                 (path::without_parts(&entries))
                 @if let Some(looped) = &looped { (looped) }
@@ -116,7 +116,7 @@ fn pages(design: &Design, outcome: &Outcome) -> Markup {
         @if count > 0 {
             (page("Spread", html! {
                 (path::path(design, outcome))
-                @if count > 1 { (demands::demands(outcome)) }
+                @if count > 1 { (demands::demands(&entries, outcome)) }
                 (spread::spread(design, outcome))
                 (noise::noise(outcome))
                 @if host.is_none() { (assumed) }

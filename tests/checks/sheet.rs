@@ -7,6 +7,7 @@ use polewright::design::{Design, FilterBand, LogEntry, StageDesign};
 use polewright::exchange::{Order, Report, Session};
 use polewright::export::{What, export};
 use polewright::outcome::{MARGIN_ROWS, Outcome};
+use polewright::parts::DataSheet;
 use polewright::plant::sweep;
 use polewright::quantity::{Unit, exact, rounded};
 use polewright::sheet;
@@ -325,6 +326,39 @@ fn parts_that_vary_on_their_own_are_told() {
     let text = words(&sheet::fragment(&design, &solved(&design)));
     assert!(text.contains("stage 1, Tolerance of R2 ±0.1 %"), "{text}");
     assert!(text.contains("±0.1 %"));
+}
+
+/// Demands mean nothing without the signal, the rails and the figures of the op amp that is bought.
+#[test]
+fn demands_stand_with_their_signal_and_data_sheets() {
+    let mut design = path(&["mfb-notch", "state-variable-notch"], 100);
+    design.op_amps = vec![DataSheet {
+        name: "quick".to_owned(),
+        slew_rate: 37e6,
+        supply_current: 6.1e-3,
+        ..DataSheet::default()
+    }];
+    design.stages[0].op_amp = Some("quick".to_owned());
+    design.conditions.positive_rail = 11.5;
+    design.signal.points[0].amplitude = 0.73;
+    let outcome = solved(&design);
+    let text = words(&sheet::fragment(&design, &outcome));
+    let allowed = outcome.demands.as_ref().and_then(|d| d.signal_allowed());
+    assert!(allowed.is_some());
+    for wanted in [
+        "Between −15 V and 11.5 V, with a load of 10 kΩ; sines at the path's input: 730 mV at 10 Hz",
+        "slew rate 37 V/µs",
+        "supply current 6.1 mA",
+        // The usual one's.
+        "slew rate 5 V/µs",
+        "of this signal",
+    ] {
+        let wanted = match (wanted, allowed) {
+            ("of this signal", Some(allowed)) if allowed >= 1.0 => "times this signal",
+            _ => wanted,
+        };
+        assert!(text.contains(wanted), "{wanted}: {text}");
+    }
 }
 
 #[test]
