@@ -48,7 +48,7 @@ impl Session {
                 wanted,
             } => {
                 let texts = self.texts(intake);
-                let reading = texts.read(text, &bytes, columns.as_ref(), &wanted);
+                let reading = texts.read(intake, text, &bytes, columns.as_ref(), &wanted);
                 tell(Report::Read {
                     intake,
                     text,

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Kept;
+use super::{Intake, Kept};
 use crate::plant::KeepWork;
 use crate::plant::sweep::{self, Columns, Reading};
 
@@ -16,13 +16,15 @@ pub struct Texts {
 struct Keeping {
     turn: u32,
     notes: Vec<String>,
+    has_phase: bool,
     work: KeepWork,
 }
 
 impl Texts {
-    /// Reads a text, and forgets those that are no longer wanted.
+    /// Reads a text as that of its intake, and forgets those that are no longer wanted.
     pub fn read(
         &mut self,
+        intake: Intake,
         text: u32,
         bytes: &[u8],
         columns: Option<&Columns>,
@@ -30,7 +32,10 @@ impl Texts {
     ) -> Result<Box<Reading>, String> {
         self.readings.retain(|known, _| wanted.contains(known));
         self.keeping = None;
-        let read = sweep::decode(bytes).map(|decoded| sweep::read(&decoded, columns));
+        let read = sweep::decode(bytes).map(|decoded| match intake {
+            Intake::Plant => sweep::read(&decoded, columns),
+            Intake::Bench => sweep::read_measured(&decoded, columns),
+        });
         read.map(|reading| {
             // The page shows how it was read; the rows stay here.
             let shown = Reading {
@@ -55,6 +60,7 @@ impl Texts {
         self.keeping = Some(Keeping {
             turn,
             notes: merged.notes,
+            has_phase: merged.has_phase,
             work: match is_plant {
                 true => KeepWork::begin(merged.sweep),
                 false => KeepWork::thin(merged.sweep),
@@ -73,11 +79,19 @@ impl Texts {
         if self.keeping.as_mut()?.work.step().is_pending() {
             return None;
         }
-        let Keeping { turn, notes, work } = self.keeping.take()?;
+        let Keeping {
+            turn,
+            notes,
+            has_phase,
+            work,
+        } = self.keeping.take()?;
         let rows = work.rows() as u32;
         let kept = work.into_kept();
         let kept = Kept {
-            sweep: sweep::write(&kept),
+            sweep: match has_phase {
+                true => sweep::write(&kept),
+                false => sweep::write_magnitudes(&kept),
+            },
             points: kept.points.len() as u32,
             rows,
             notes,

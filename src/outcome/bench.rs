@@ -15,7 +15,9 @@ pub struct BenchOutcome {
     pub stage: Option<usize>,
     /// Why the measurement cannot be used.
     pub error: Option<String>,
-    /// What was measured; of a loop in any form the open loop, L.
+    /// Whether the phase was measured.
+    pub has_phase: bool,
+    /// What was measured, with no phases where these were not; of a loop in any form the open loop, L.
     pub measured: Shape,
     /// What the parts as marked would give, over the same span.
     pub predicted: Shape,
@@ -23,6 +25,6 @@ pub struct BenchOutcome {
     pub report: Option<Report>,
     /// The same in sentences.
     pub words: Vec<String>,
-    /// Of a loop: margins as measured, and as predicted.
+    /// Of a loop whose phase was measured: margins as measured, and as predicted.
     pub margins: Option<[Margins; 2]>,
 }

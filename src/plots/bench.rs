@@ -6,8 +6,11 @@ use super::response::{Bands, Response};
 use crate::design::Measured;
 use crate::outcome::{BenchOutcome, Outcome, Shape, SpreadOutcome};
 
-/// Magnitude or phase; none where nothing can be drawn of the measurement. `boards` are those of what was measured.
+/// Magnitude or phase; none where nothing can be drawn of the measurement, or its phase was not measured. `boards` are those of what was measured.
 pub fn bench(found: &BenchOutcome, boards: Option<&Bands>, of: Response) -> Option<Plot> {
+    if of == Response::Phase && !found.has_phase {
+        return None;
+    }
     let values = |shape: &Shape| match of {
         Response::Phase => shape.phase_deg.clone(),
         _ => shape.magnitude_db.clone(),

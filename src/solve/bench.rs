@@ -12,8 +12,8 @@ use super::spread::boards_design;
 use super::stages::{Line, Stages};
 use super::task::{Asked, Before, Blocked, Seen, Task, Turn};
 use crate::bench::{
-    BenchWork, Block, Known, Measurement, PlantBlock, PlantTolerance, Setting, SettingStage,
-    Trimmer,
+    BenchWork, Block, Known, Measurement, PlantBlock, PlantTolerance, Report, Setting,
+    SettingStage, Trimmer,
 };
 use crate::design::{Design, Drift, InputError, Measured, TrimmerDesign};
 use crate::feedback::{Margins, OpenLoop, trace_whole};
@@ -46,8 +46,15 @@ pub(super) struct BenchReads {
 
 /// The work.
 pub(super) struct Bench {
-    measured: Sweep,
+    measured: Response,
     state: State,
+}
+
+/// What was measured; of a loop in any form the open loop, L.
+#[derive(Default)]
+struct Response {
+    sweep: Sweep,
+    has_phase: bool,
 }
 
 enum State {
@@ -92,11 +99,19 @@ impl Task for Bench {
     }
 
     fn begin(reads: &BenchReads, _: Option<Before<Bench>>) -> Result<Bench, Vec<InputError>> {
-        let reading = sweep::read(&reads.response, None);
-        let measured = reads.open_loop(reading.sweep);
-        let state = match reading.error {
-            Some(error) => State::Refused(error),
-            None => reads.work(&measured),
+        let reading = sweep::read_measured(&reads.response, None);
+        let has_phase = reading.columns.has_phase();
+        let refused = reading.error.or_else(|| reads.phase_needed(has_phase));
+        let (measured, state) = match refused {
+            Some(error) => (Response::default(), State::Refused(error)),
+            None => {
+                let measured = Response {
+                    sweep: reads.open_loop(reading.sweep),
+                    has_phase,
+                };
+                let state = reads.work(&measured);
+                (measured, state)
+            }
         };
         Ok(Bench { measured, state })
     }
@@ -119,7 +134,7 @@ impl Task for Bench {
         match work.advance(go_on) {
             Poll::Pending => Turn::More(0.5),
             Poll::Ready(report) => Turn::Found(BenchOutcome {
-                words: report.words(reads.stages().len() > 1),
+                words: reads.words(&report, self.measured.has_phase),
                 report: Some(report),
                 ..reads.outcome(&self.measured)
             }),
@@ -139,7 +154,30 @@ impl BenchReads {
             .collect()
     }
 
-    fn work(&self, measured: &Sweep) -> State {
+    /// Why this measurement says nothing without its phase.
+    fn phase_needed(&self, has_phase: bool) -> Option<String> {
+        let is_other_form = self.of.is_loop() && self.of != Measured::OpenLoop;
+        (is_other_form && !has_phase).then(|| {
+            "The phase is missing: only with it the open loop follows from the closed loop or from the sensitivity. \
+             Measure it along, or measure the open loop."
+                .to_owned()
+        })
+    }
+
+    fn words(&self, report: &Report, has_phase: bool) -> Vec<String> {
+        let mut words = report.words(self.stages().len() > 1);
+        if !has_phase {
+            let less =
+                "Phase not measured: magnitudes alone are compared, so that less can be told.";
+            words.push(match self.of.is_loop() {
+                true => format!("{less} Margins need the phase."),
+                false => less.to_owned(),
+            });
+        }
+        words
+    }
+
+    fn work(&self, measured: &Response) -> State {
         if self.of.is_loop() && self.looped.is_none() {
             return State::Refused(
                 "There is no plant, so that there is no loop to hold the measurement against."
@@ -152,7 +190,7 @@ impl BenchReads {
         }
     }
 
-    fn setting(&self, measured: &Sweep) -> Setting {
+    fn setting(&self, measured: &Response) -> Setting {
         let stages = self.stages();
         let of_path = drawn(&self.lines);
         let population = match self.stage.and_then(|place| {
@@ -184,10 +222,11 @@ impl BenchReads {
             population,
             shelf: self.design.shelf.clone(),
             measurement: Measurement {
+                sweep: measured.sweep.clone(),
+                has_phase: measured.has_phase,
                 noise: self.noise,
-                ..Measurement::new(measured.clone())
             },
-            behind: self.behind(measured),
+            behind: self.behind(&measured.sweep),
             seed: self.design.spread.seed,
         }
     }
@@ -263,26 +302,32 @@ impl BenchReads {
     }
 
     /// What is measured and predicted, without what is made of it.
-    fn outcome(&self, measured: &Sweep) -> BenchOutcome {
-        let points = &measured.points;
+    fn outcome(&self, measured: &Response) -> BenchOutcome {
+        let points = &measured.sweep.points;
         let frequencies: Vec<f64> = points.iter().map(|point| point.frequency).collect();
         let ends = frequencies.first().zip(frequencies.last());
         let grid = ends.map_or_else(Vec::new, |(first, last)| log_grid(*first, *last, DRAWN));
         let predicted: Vec<Complex64> = grid.iter().map(|f| self.predicted(*f)).collect();
+        let mut shown = shape(frequencies, points.iter().map(|point| point.response));
+        if !measured.has_phase {
+            shown.phase_deg.clear();
+        }
         BenchOutcome {
             of: self.of,
             stage: self.stage,
             error: None,
             predicted: shape(grid, predicted),
-            measured: shape(frequencies, points.iter().map(|point| point.response)),
+            has_phase: measured.has_phase,
+            measured: shown,
             report: None,
             words: Vec::new(),
             margins: self.margins(measured),
         }
     }
 
-    fn margins(&self, measured: &Sweep) -> Option<[Margins; 2]> {
-        let (of, _) = self.looped.as_ref()?;
+    fn margins(&self, measured: &Response) -> Option<[Margins; 2]> {
+        let (of, _) = self.looped.as_ref().filter(|_| measured.has_phase)?;
+        let measured = &measured.sweep;
         let own = OpenLoop {
             stages: Vec::new(),
             plant: Plant::Sweep(measured),

@@ -527,6 +527,25 @@ fn healthy_boards_are_not_called_ill() {
     assert!(all.share(all.beyond) <= 0.05, "{all:?}");
 }
 
+/// By magnitudes alone: the right part is named or listed, and healthy boards are not called ill.
+#[test]
+fn boards_without_their_phase() {
+    let bed = Bed {
+        has_phase: false,
+        ..USUAL
+    };
+    let off = run("off", 150, 105, bed);
+    println!("{off:?}");
+    let right = off.named + off.listed + off.healthy;
+    assert!(off.share(right) >= 0.95, "{off:?}");
+    assert!(off.named > 0, "{off:?}");
+    let healthy = run("healthy", 150, 106, bed);
+    println!("{healthy:?}");
+    let ill = healthy.wrong + healthy.unexplained;
+    assert!(healthy.share(ill) <= 0.05, "{healthy:?}");
+    assert!(healthy.share(healthy.beyond) <= 0.05, "{healthy:?}");
+}
+
 /// Other asks, noise, spans, numbers of points, deviations, without the phase, and with a gain that was not calibrated.
 #[test]
 fn other_boards_and_measurements() {

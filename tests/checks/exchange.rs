@@ -229,8 +229,18 @@ fn what_is_exported_belongs_to_the_design() {
 }
 
 fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result<Reading, String> {
+    texts_of(Intake::Plant, remote, text, bytes, wanted)
+}
+
+fn texts_of(
+    intake: Intake,
+    remote: &mut Remote,
+    text: u32,
+    bytes: &[u8],
+    wanted: &[u32],
+) -> Result<Reading, String> {
     remote.give(&Order::Read {
-        intake: Intake::Plant,
+        intake,
         text,
         bytes: bytes.to_vec(),
         columns: None,
@@ -247,9 +257,13 @@ fn texts(remote: &mut Remote, text: u32, bytes: &[u8], wanted: &[u32]) -> Result
 }
 
 fn kept(remote: &mut Remote, turn: u32, texts: &[u32]) -> Option<Kept> {
+    kept_of(Intake::Plant, remote, turn, texts)
+}
+
+fn kept_of(intake: Intake, remote: &mut Remote, turn: u32, texts: &[u32]) -> Option<Kept> {
     let texts = texts.to_vec();
     remote.give(&Order::Keep {
-        intake: Intake::Plant,
+        intake,
         turn,
         texts,
     });
@@ -294,6 +308,25 @@ fn sweeps_are_read_and_kept_as_without_a_worker() {
     // The second is forgotten, and what is no text is said to be none.
     assert!(texts(&mut remote, 3, b"PK\x03\x04", &[1, 3]).is_err());
     assert_eq!(kept(&mut remote, 7, &[1, 2]), None);
+}
+
+/// Magnitudes alone are taken for the bench, and kept as such; the same text is none of a plant.
+#[test]
+fn magnitudes_are_kept_for_the_bench_alone() {
+    let mut remote = Remote::new();
+    let text = b"f (Hz);Gain (dB)\n10;-20\n20;-40\n30;-60\n";
+    let found = texts(&mut remote, 1, text, &[1]).expect("a text");
+    assert!(
+        found
+            .error
+            .expect("an error")
+            .contains("the phase is missing")
+    );
+    let found = texts_of(Intake::Bench, &mut remote, 1, text, &[1]).expect("a text");
+    assert!(found.error.is_none() && !found.columns.has_phase());
+    let kept = kept_of(Intake::Bench, &mut remote, 2, &[1]).expect("it is known");
+    let expected = sweep::read_measured(std::str::from_utf8(text).expect("a text"), None).sweep;
+    assert_eq!(kept.sweep, sweep::write_magnitudes(&expected));
 }
 
 /// The demo's plant with a controller in the path, with advice on each of its modes then, and with that notch too.

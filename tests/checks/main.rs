@@ -28,6 +28,7 @@ mod limits;
 mod loop_boards;
 mod loop_settling;
 mod loops;
+mod magnitudes;
 mod measured;
 mod mechanics;
 mod motion;

@@ -1,7 +1,9 @@
 //! Files as nobody would write them.
 
 use polewright::plant::KeepWork;
-use polewright::plant::sweep::{Columns, Separator, decode, merge, read, write};
+use polewright::plant::sweep::{
+    Columns, Separator, decode, merge, read, read_measured, write, write_magnitudes,
+};
 
 use crate::numbers::Numbers;
 
@@ -167,6 +169,7 @@ pub fn taken_in(bytes: &[u8]) -> Result<String, String> {
             is_sentence(error)?;
         }
     }
+    looked_at_by_a_bench(&text)?;
     if reading.error.is_some() {
         return Ok(String::new());
     }
@@ -185,6 +188,24 @@ pub fn taken_in(bytes: &[u8]) -> Result<String, String> {
         ));
     }
     Ok(text)
+}
+
+/// The same text where its phase may lack: what is kept of it is read back.
+fn looked_at_by_a_bench(text: &str) -> Result<(), String> {
+    let reading = read_measured(text, None);
+    if let Some(error) = &reading.error {
+        return is_sentence(error);
+    }
+    if reading.columns.has_phase() {
+        return Ok(());
+    }
+    let merged = merge(&[&reading, &reading]);
+    let kept = merged.sweep.thinned(500);
+    let back = read_measured(&write_magnitudes(&kept), None);
+    if kept.points.len() > 2 && back.sweep != kept {
+        return Err(format!("magnitudes are not read back: {:?}", back.error));
+    }
+    Ok(())
 }
 
 fn is_sentence(text: &str) -> Result<(), String> {

@@ -28,13 +28,20 @@ pub fn Charts() -> impl IntoView {
         text: Some(text),
         unit: None,
     };
+    let has_phase =
+        memo(move || (desk.bench).with(|found| found.as_ref().is_none_or(|found| found.has_phase)));
     let level = reading(|v| minus(format!("{v:.2} dB")));
     let angle = reading(|v| minus(format!("{v:.1}°")));
     view! {
         <div class="bench-charts">
             {legend(&Chart::BenchMagnitude.legend())}
             <Panel title=Chart::BenchMagnitude.title() plot=plot(Response::Magnitude) reading=level file=Chart::BenchMagnitude.name() legend=Chart::BenchMagnitude.legend() />
-            <Panel title=Chart::BenchPhase.title() plot=plot(Response::Phase) reading=angle file=Chart::BenchPhase.name() legend=Chart::BenchPhase.legend() />
+            <Show when=move || has_phase.get()>
+                <Panel title=Chart::BenchPhase.title() plot=plot(Response::Phase) reading=angle file=Chart::BenchPhase.name() legend=Chart::BenchPhase.legend() />
+            </Show>
+            <Show when=move || !has_phase.get()>
+                <p class="secondary">"Phase not measured."</p>
+            </Show>
         </div>
     }
 }

@@ -85,6 +85,7 @@ pub fn Intake() -> impl IntoView {
             on:drop=dropped
         >
             <TextEntry source name="bench" label="Measured response" rows="5" files="A file, or several of one board" />
+            <p class="secondary">"Frequency and magnitude alone will do; without the phase less can be told."</p>
             <p class="buttons">
                 <button type="button" disabled=move || !is_there.get() on:click=remove>"Remove the response"</button>
             </p>

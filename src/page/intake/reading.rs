@@ -64,6 +64,7 @@ enum Form {
     Polar,
     Cartesian,
     Complex,
+    Magnitude,
 }
 
 const FORMS: Choice<Form> = Choice {
@@ -72,6 +73,7 @@ const FORMS: Choice<Form> = Choice {
         (Form::Polar, "magnitude and phase"),
         (Form::Cartesian, "real and imaginary part"),
         (Form::Complex, "complex numbers"),
+        (Form::Magnitude, "magnitude alone"),
     ],
 };
 
@@ -136,6 +138,13 @@ fn of<T: Copy>(choice: &Choice<T>) -> Vec<(T, String)> {
     options
         .map(|(value, name)| (*value, (*name).to_owned()))
         .collect()
+}
+
+/// What a response may be written as: a plant needs its phase.
+fn forms(intake: Intake) -> Vec<(Form, String)> {
+    let is_taken = |form: &Form| intake == Intake::Bench || *form != Form::Magnitude;
+    let all = of(&FORMS).into_iter();
+    all.filter(|(form, _)| is_taken(form)).collect()
 }
 
 /// A column's place, and what it is called.
@@ -204,6 +213,15 @@ impl<F: Fn(Columns) + Copy + Send + 'static> Correction<F> {
                 })}
             }
             .into_node(),
+            Response::Magnitude { magnitude, magnitude_unit } => view! {
+                {self.pick("Magnitude in column", names, magnitude, |c, place| {
+                    if let Response::Magnitude { magnitude, .. } = &mut c.response { *magnitude = place; }
+                })}
+                {select(text, MAGNITUDES.label, of(&MAGNITUDES), magnitude_unit, move |unit| self.apply(|c| {
+                    if let Response::Magnitude { magnitude_unit, .. } = &mut c.response { *magnitude_unit = unit; }
+                }))}
+            }
+            .into_node(),
         }
     }
 }
@@ -218,6 +236,7 @@ impl Form {
             Response::Cartesian { real, imaginary } => (Form::Cartesian, real, imaginary),
             // What a second column would be is not known.
             Response::Complex { column } => (Form::Complex, column, column + 1),
+            Response::Magnitude { magnitude, .. } => (Form::Magnitude, magnitude, magnitude + 1),
         }
     }
 
@@ -235,6 +254,10 @@ impl Form {
                 imaginary: second,
             },
             Form::Complex => Response::Complex { column: first },
+            Form::Magnitude => Response::Magnitude {
+                magnitude: first,
+                magnitude_unit: MagnitudeUnit::Decibels,
+            },
         }
     }
 }
@@ -288,7 +311,7 @@ pub fn told<F: Fn(Columns) + Copy + Send + 'static>(
             {select(text, FREQUENCIES.label, of(&FREQUENCIES), columns.frequency_unit, move |unit| {
                 change(Columns { frequency_unit: unit, ..columns });
             })}
-            {select(text, FORMS.label, of(&FORMS), form, move |form| {
+            {select(text, FORMS.label, forms(text.0), form, move |form| {
                 change(Columns { response: form.response(first, second), ..columns });
             })}
             {correction.response(&names)}

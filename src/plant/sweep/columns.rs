@@ -105,6 +105,11 @@ pub enum Response {
     Complex {
         column: usize,
     },
+    /// Magnitudes whose phase was not measured.
+    Magnitude {
+        magnitude: usize,
+        magnitude_unit: MagnitudeUnit,
+    },
 }
 
 /// How it is read: see [`tagged::outside`].
@@ -123,6 +128,10 @@ enum Outside {
     },
     Complex {
         column: usize,
+    },
+    Magnitude {
+        magnitude: usize,
+        magnitude_unit: MagnitudeUnit,
     },
 }
 
@@ -153,6 +162,11 @@ impl Columns {
             )),
             None => Ok(()),
         }
+    }
+
+    /// Whether they tell the phase of the response.
+    pub fn has_phase(&self) -> bool {
+        !matches!(self.response, Response::Magnitude { .. })
     }
 
     /// Whether a column is one of those that are read.
@@ -194,6 +208,7 @@ impl Response {
                 needed(imaginary, "imaginary part"),
             ],
             Response::Complex { column } => vec![needed(column, "response")],
+            Response::Magnitude { magnitude, .. } => vec![needed(magnitude, "magnitude")],
         }
     }
 }
@@ -245,7 +260,11 @@ impl fmt::Display for Columns {
             write!(f, "{begin} {column}: {name}")?;
             match (self.response, at) {
                 (_, 0) => write!(f, " in {}", self.frequency_unit)?,
-                (Response::Polar { magnitude_unit, .. }, 1) => {
+                (
+                    Response::Polar { magnitude_unit, .. }
+                    | Response::Magnitude { magnitude_unit, .. },
+                    1,
+                ) => {
                     f.write_str(match magnitude_unit {
                         MagnitudeUnit::Decibels => " in dB",
                         MagnitudeUnit::Ratio => " as a ratio",

@@ -8,10 +8,16 @@ use super::numbers::{real, ungrouped};
 
 /// Where a comma or a blank stands between cells: a sentence if cells may belong together two by two.
 ///
-/// A line of names above them with as many cells as the rows settles the matter, and so does one with fewer.
-pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Option<String> {
+/// A line of names above them with as many cells as the rows settles the matter, and so does one with fewer. A row has
+/// `least` numbers or more.
+pub(super) fn joined(
+    header: &[&str],
+    sample: &[&str],
+    layout: &Layout,
+    least: usize,
+) -> Option<String> {
     let header = Header::new(header, layout.separator);
-    let named = (3..=layout.width).rev().find(|&width| {
+    let named = (least..=layout.width).rev().find(|&width| {
         let names = header.names(width);
         names.iter().filter(|name| tells(name)).count() > 1
     });
@@ -23,9 +29,12 @@ pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Optio
         Separator::Blanks => "blank",
         _ => return None,
     };
-    let rows = rows(sample, layout);
+    let rows = rows(sample, layout, least);
     let shown: String = rows.first()?.0.trim().chars().take(40).collect();
-    if layout.separator == Separator::Comma && !layout.decimal_comma && may_be_decimals(&rows) {
+    if layout.separator == Separator::Comma
+        && !layout.decimal_comma
+        && may_be_decimals(&rows, least)
+    {
         return Some(format!(
             "Commas seem to stand both between numbers and for the decimal point: \"{shown}\" may be read in two ways. \
              Save the table with semicolons or tabs between columns, or with decimal points."
@@ -50,7 +59,7 @@ pub(super) fn joined(header: &[&str], sample: &[&str], layout: &Layout) -> Optio
 
 /// Lines of a sample with their cells, in the raw, as ", 5" never is what follows a decimal sign. What is no row (a line
 /// of names, a remark) says nothing and is left out.
-fn rows<'a>(sample: &[&'a str], layout: &Layout) -> Vec<(&'a str, Vec<String>)> {
+fn rows<'a>(sample: &[&'a str], layout: &Layout, least: usize) -> Vec<(&'a str, Vec<String>)> {
     let split = |line: &str| -> Vec<String> {
         match layout.separator {
             Separator::Comma => line.split(',').map(str::to_owned).collect(),
@@ -59,7 +68,7 @@ fn rows<'a>(sample: &[&'a str], layout: &Layout) -> Vec<(&'a str, Vec<String>)> 
     };
     let is_number = |cell: &&String| real(cell.trim(), layout.decimal_comma).is_some();
     let all = sample.iter().map(|&line| (line, split(line)));
-    all.filter(|(_, row)| row.iter().filter(is_number).count() >= 3)
+    all.filter(|(_, row)| row.iter().filter(is_number).count() >= least)
         .collect()
 }
 
@@ -82,7 +91,7 @@ fn may_be_thousands(rows: &[(&str, Vec<String>)], width: usize, has_fewer_names:
 }
 
 /// Whether all rows are as many numbers with decimal commas, some of which may lack their decimals.
-fn may_be_decimals(rows: &[(&str, Vec<String>)]) -> bool {
+fn may_be_decimals(rows: &[(&str, Vec<String>)], least: usize) -> bool {
     let is_point =
         |cell: &String| cell.contains(['.', '"']) && ungrouped(cell.trim(), true).is_none();
     if rows.iter().flat_map(|(_, row)| row).any(is_point) {
@@ -90,8 +99,8 @@ fn may_be_decimals(rows: &[(&str, Vec<String>)]) -> bool {
     }
     let widest = rows.iter().map(|(_, row)| row.len()).max().unwrap_or(0);
     let narrowest = rows.iter().map(|(_, row)| row.len()).min().unwrap_or(0);
-    // Three whole numbers are a row as they stand.
-    if widest < 4 {
+    // As few whole numbers as that are a row as they stand.
+    if widest <= least {
         return false;
     }
     let least = rows.iter().map(|(_, row)| row.len() - pairs(row)).max();

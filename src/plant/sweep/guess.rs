@@ -14,8 +14,25 @@ pub(super) struct Guess {
     pub lacking: Option<String>,
 }
 
+/// Whether a response without its phase is one.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Phase {
+    Needed,
+    MayLack,
+}
+
+impl Phase {
+    /// Numbers that a row has at least.
+    pub fn least(self) -> usize {
+        match self {
+            Phase::Needed => 3,
+            Phase::MayLack => 2,
+        }
+    }
+}
+
 /// The likeliest meaning of the columns.
-pub(super) fn guess(lines: &[&str], layout: &Layout, names: &[String]) -> Guess {
+pub(super) fn guess(lines: &[&str], layout: &Layout, names: &[String], phase: Phase) -> Guess {
     let meaning = |column| names.get(column).map(|name: &String| Meaning::of(name));
     let text = Text {
         lines,
@@ -23,6 +40,7 @@ pub(super) fn guess(lines: &[&str], layout: &Layout, names: &[String]) -> Guess 
         meanings: (0..layout.width)
             .map(|column| meaning(column).unwrap_or_default())
             .collect(),
+        phase,
     };
     let mut found = Guess {
         columns: Columns {
@@ -66,6 +84,7 @@ struct Text<'a> {
     layout: &'a Layout,
     /// One for each column.
     meanings: Vec<Meaning>,
+    phase: Phase,
 }
 
 impl Text<'_> {
@@ -150,6 +169,9 @@ impl Text<'_> {
     /// Magnitude and phase as their names say, and where these say too little, as the values do.
     fn polar(&self, table: &Table, found: &mut Guess) -> Response {
         let named = (self.named(Role::Magnitude), self.named(Role::Phase));
+        if let Some(magnitudes) = self.magnitudes(named, found) {
+            return magnitudes;
+        }
         let (magnitude, phase) = self.magnitude_and_phase(named, found);
         // A column that is not there has no name.
         let meaning = |column: usize| self.meanings.get(column).copied().unwrap_or_default();
@@ -193,6 +215,41 @@ impl Text<'_> {
             phase,
             phase_unit: units.1.unwrap_or_else(|| extremes.phase(phase, notes)),
         }
+    }
+
+    /// Magnitudes alone, where these may be and no column is left that could be the phase.
+    fn magnitudes(
+        &self,
+        named: (Option<usize>, Option<usize>),
+        found: &mut Guess,
+    ) -> Option<Response> {
+        if self.phase == Phase::Needed || named.1.is_some() {
+            return None;
+        }
+        let frequency = found.columns.frequency;
+        let is_open = |c: &usize| *c != frequency && self.meanings[*c].role.is_none();
+        let mut open = self.layout.numeric.iter().copied().filter(is_open);
+        let magnitude = match (named.0, open.next()) {
+            (Some(magnitude), None) => magnitude,
+            (None, Some(column)) if open.next().is_none() => {
+                found.notes.push(format!(
+                    "The names do not tell the response; column {} is taken as the magnitude.",
+                    column + 1
+                ));
+                column
+            }
+            _ => return None,
+        };
+        let notes = &mut found.notes;
+        notes.push("Phase not measured: no column has it.".to_owned());
+        let named = self.meanings[magnitude].magnitude;
+        let magnitude_unit = named.unwrap_or_else(|| {
+            Extremes::new(self.lines, &found.columns, [magnitude; 2]).magnitude(magnitude, notes)
+        });
+        Some(Response::Magnitude {
+            magnitude,
+            magnitude_unit,
+        })
     }
 
     /// The two columns, given those that names tell; what is in neither is noted as lacking.

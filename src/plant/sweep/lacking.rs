@@ -11,6 +11,10 @@ pub(super) const ACCEPTED: &str = "A sweep is a table with a row for each freque
                                    magnitude and phase or real and imaginary part, with tabs, semicolons, commas, \
                                    bars or blanks between them.";
 
+/// Why a part of the response is not done without.
+pub(super) const WITHOUT: &str =
+    "Without it a loop cannot be closed; export it along with the others.";
+
 /// A sentence on a text that has no rows of three numbers.
 pub(super) fn lacking(lines: &[&str]) -> String {
     if lines.iter().all(|line| line.trim().is_empty()) {
@@ -48,10 +52,7 @@ pub(super) fn lacking(lines: &[&str]) -> String {
     } else {
         "the phase, or the imaginary part, is missing"
     };
-    format!(
-        "The rows have two numbers each: {missing}. Without it a loop cannot be closed; export it along with the \
-         others. {ACCEPTED}"
-    )
+    format!("The rows have two numbers each: {missing}. {WITHOUT} {ACCEPTED}")
 }
 
 /// A sentence on the first line that is too long, or has too many numbers, for a row.

@@ -7,6 +7,8 @@ use super::{Reading, Sweep, WeightKind};
 #[derive(Clone, Debug, PartialEq)]
 pub struct Merged {
     pub sweep: Sweep,
+    /// Whether its phase was measured.
+    pub has_phase: bool,
     /// Sentences on what was done.
     pub notes: Vec<String>,
 }
@@ -16,11 +18,12 @@ pub struct Merged {
 /// cover the same frequencies.
 ///
 /// Weights from coherences are compared with each other; beside a reading with other weights or none, each reading's
-/// own have a median of 1.
+/// own have a median of 1. Where one has magnitudes alone, so has what is made of all.
 pub fn merge(readings: &[&Reading]) -> Merged {
     if let [one] = readings {
         return Merged {
             sweep: one.sweep.clone(),
+            has_phase: one.columns.has_phase(),
             notes: Vec::new(),
         };
     }
@@ -28,11 +31,17 @@ pub fn merge(readings: &[&Reading]) -> Merged {
         .iter()
         .map(|reading| reading.columns.weight.map(|weight| weight.kind));
     let are_alike = kinds.clone().all(|kind| Some(kind) == kinds.clone().next());
+    let has_phase = readings.iter().all(|reading| reading.columns.has_phase());
     let mut rows = Vec::new();
     for reading in readings {
         let mut own = reading.measured.clone();
         if !are_alike {
             normalised(&mut own);
+        }
+        if !has_phase {
+            for row in &mut own {
+                row.response = row.response.norm().into();
+            }
         }
         rows.extend(own);
     }
@@ -45,11 +54,15 @@ pub fn merge(readings: &[&Reading]) -> Merged {
         "{} sweeps are taken together as measurements of one plant.",
         readings.len()
     )];
+    if !has_phase && readings.iter().any(|reading| reading.columns.has_phase()) {
+        notes.push("Not all have a phase; magnitudes alone are kept.".to_owned());
+    }
     notes.extend(found.notes);
     Merged {
         sweep: Sweep {
             points: found.points,
         },
+        has_phase,
         notes,
     }
 }

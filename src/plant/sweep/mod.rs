@@ -35,9 +35,9 @@ pub use columns::{
 };
 pub use decode::decode;
 pub use merge::{Merged, merge};
-pub use read::read;
+pub use read::{read, read_measured};
 pub use reading::{BadRow, Reading};
-pub use write::write;
+pub use write::{write, write_magnitudes};
 
 /// An invented sweep of a moving-coil focus stage, written by tests/reference/demo_sweep.py.
 pub const DEMO: &str = include_str!("../demo_sweep.txt");

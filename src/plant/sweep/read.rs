@@ -1,10 +1,10 @@
 //! From a text to a sweep.
 
 use super::Columns;
-use super::cells::{cells, lines};
+use super::cells::{begins_like_a_number, cells, lines};
 use super::doubt::joined;
-use super::guess::{Guess, guess};
-use super::lacking::{ACCEPTED, lacking};
+use super::guess::{Guess, Phase, guess};
+use super::lacking::{ACCEPTED, WITHOUT, lacking};
 use super::layout::{Layout, layout, sample, width};
 use super::names::names;
 use super::reading::Reading;
@@ -20,7 +20,19 @@ use super::touchstone::Touchstone;
 ///
 /// A text that can be read in two ways is not read without columns: the reading has an error, and its `columns` are
 /// one of the ways.
+///
+/// Magnitudes without a phase are refused, as no loop can be closed round them.
 pub fn read(text: &str, how: Option<&Columns>) -> Reading {
+    read_with(text, how, Phase::Needed)
+}
+
+/// Reads a measured response as [`read`] does a sweep, and one whose phase was not measured, too: all its points are
+/// real then, and [`Columns::has_phase`] tells.
+pub fn read_measured(text: &str, how: Option<&Columns>) -> Reading {
+    read_with(text, how, Phase::MayLack)
+}
+
+fn read_with(text: &str, how: Option<&Columns>, phase: Phase) -> Reading {
     let lines: Vec<&str> = lines(text).collect();
     match how {
         Some(columns) => {
@@ -31,10 +43,14 @@ pub fn read(text: &str, how: Option<&Columns>) -> Reading {
                 Some(touchstone) => touchstone.names(width),
                 None => names(header, columns.separator, width),
             };
-            Reading::new(&lines, *columns, width, names, Vec::new())
+            let mut reading = Reading::new(&lines, *columns, width, names, Vec::new());
+            if phase == Phase::Needed && !columns.has_phase() {
+                reading.refuse(format!("The phase is missing. {WITHOUT} {ACCEPTED}"));
+            }
+            reading
         }
-        None => match layout(&lines, 3) {
-            Some(layout) => guessed(&lines, &layout),
+        None => match laid_out(&lines, phase) {
+            Some(layout) => guessed(&lines, &layout, phase),
             None => Reading {
                 error: Some(lacking(&lines)),
                 ..Reading::empty(Columns::default())
@@ -43,7 +59,21 @@ pub fn read(text: &str, how: Option<&Columns>) -> Reading {
     }
 }
 
-fn guessed(lines: &[&str], layout: &Layout) -> Reading {
+/// The layout of a table that has numbers enough in a row.
+fn laid_out(lines: &[&str], phase: Phase) -> Option<Layout> {
+    let whole = || layout(lines, 3);
+    if phase == Phase::Needed {
+        return whole();
+    }
+    // Where most rows have two cells, those of three are no response.
+    let narrow = layout(lines, 2)?;
+    match narrow.width {
+        2 => Some(narrow),
+        _ => whole().or(Some(narrow)),
+    }
+}
+
+fn guessed(lines: &[&str], layout: &Layout, phase: Phase) -> Reading {
     let header = &lines[..layout.header];
     if let Some(touchstone) = Touchstone::of(header) {
         return of_touchstone(lines, layout, touchstone);
@@ -53,19 +83,34 @@ fn guessed(lines: &[&str], layout: &Layout) -> Reading {
         columns,
         notes,
         lacking,
-    } = guess(lines, layout, &names);
-    let doubt = layout
-        .doubt
-        .clone()
-        .or_else(|| joined(header, &sample(&lines[layout.header..]), layout));
+    } = guess(lines, layout, &names, phase);
+    let doubt = layout.doubt.clone().or_else(|| {
+        joined(
+            header,
+            &sample(&lines[layout.header..]),
+            layout,
+            phase.least(),
+        )
+    });
     let mut reading = Reading::new(lines, columns, layout.width, names, notes);
     if let Some(doubt) = doubt {
         reading.refuse(doubt);
         reading.doubt = true;
     } else if let Some(lacking) = lacking {
         reading.refuse(format!("{lacking} {ACCEPTED}"));
+    } else if phase == Phase::MayLack && is_preceded(header, reading.rows) {
+        reading.refuse(format!(
+            "Not all lines of numbers have the same columns. {ACCEPTED}"
+        ));
     }
     reading
+}
+
+/// Whether lines of numbers stand before so many rows, as where a mark between thousands cuts some rows only: two numbers
+/// are soon found in anything.
+fn is_preceded(header: &[&str], rows: usize) -> bool {
+    let before = header.iter().filter(|line| begins_like_a_number(line));
+    4 * before.count() > rows
 }
 
 fn of_touchstone(lines: &[&str], layout: &Layout, touchstone: Touchstone) -> Reading {

@@ -120,6 +120,10 @@ impl<'a> Row<'a> {
                 let both = [self.value(1)?, self.value(2)?];
                 polar(both, magnitude_unit, phase_unit).ok_or(Bad::Ratio)
             }
+            Response::Magnitude { magnitude_unit, .. } => {
+                let size = self.value(1)?;
+                polar([size, 0.0], magnitude_unit, PhaseUnit::Radians).ok_or(Bad::Ratio)
+            }
         }
     }
 }
