@@ -138,6 +138,37 @@ async fn a_board_is_built_measured_and_repaired() -> Result<()> {
     Ok(())
 }
 
+/// Magnitudes without phases, as a meter gives them: less is told, nothing is drawn of the phase, and a part that is ten times
+/// too large is named all the same.
+#[tokio::test]
+#[ignore = "needs the built page: cargo xtask test"]
+async fn magnitudes_alone_are_held_against_boards() -> Result<()> {
+    let page = open().await?;
+    let frequencies = grid(235.0, 23.5e3, 61);
+    let text = measured(&netlist()?, &json!({ "C2": 10.0 }), &frequencies, 31)?;
+    let without: Vec<String> = (text.lines())
+        .filter_map(|line| {
+            let mut cells = line.split_whitespace();
+            let (frequency, level) = (cells.next()?, cells.next()?);
+            let is_row = frequency.parse::<f64>().is_ok();
+            is_row.then(|| format!("{frequency}\t{level}"))
+        })
+        .collect();
+    assert_eq!(without.len(), 61, "{text:.200}");
+    drop_response(&page, &format!("Hz\tdB\n{}\n", without.join("\n"))).await?;
+    let (found, words) = verdict(&page).await?;
+    let words = words.join(" ");
+    // Without the phase C1 looks nearly the same.
+    assert!(["found", "one-of"].contains(&found.as_str()), "{words}");
+    assert!(words.contains("C2 10 times too large"), "{words}");
+    assert!(words.contains("Phase not measured"), "{words}");
+    const CHARTS: &str = "return document.querySelectorAll('.bench-charts .plot').length";
+    assert_eq!(page.run(CHARTS, vec![]).await?, 1);
+    let console = page.browser.console().await?;
+    assert!(console.is_empty(), "{console:?}");
+    Ok(())
+}
+
 /// With the loop: the plant is the page's own model, the path is built with a part that is off.
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
