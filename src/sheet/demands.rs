@@ -22,14 +22,10 @@ pub fn demands(entries: &Entries, outcome: &Outcome) -> Markup {
     let volts = |value: Option<f64>| value.map_or("none".to_owned(), |v| rounded(v, Unit::Volt, 3));
     html! {
         section.sheet-block {
-            h3 { "Op amps" }
-            p { (conditions(entries, found)) }
+            h3 { "Op amps " small { (conditions(entries, found)) } }
             @for least in found.least() { (one(entries, found, &least)) }
             @for note in &found.notes { p { (note) } }
             p {
-                @if let Some(allowed) = found.signal_allowed() {
-                    "All op amps allow " (times(allowed)) ". "
-                }
                 "Offset at the output "
                 @if found.offset.at_rail { "beyond a rail" } @else { "at most ±" (volts(found.offset.output)) }
                 ", referred to the path's input ±" (volts(found.offset.input))
@@ -40,7 +36,7 @@ pub fn demands(entries: &Entries, outcome: &Outcome) -> Markup {
     }
 }
 
-/// Rails, load and signal.
+/// Rails, load and signal, and how much of it is allowed.
 fn conditions(entries: &Entries, found: &DemandsOutcome) -> String {
     let design = entries.design;
     let volts = |value: f64| rounded(value, Unit::Volt, 3);
@@ -61,29 +57,33 @@ fn conditions(entries: &Entries, found: &DemandsOutcome) -> String {
         });
         points.collect::<Vec<_>>().join(", ")
     };
-    match found.signal {
-        Some(Enters::Path) => format!("{board}; sines at the path's input: {}.", points()),
-        Some(Enters::Reference) => format!("{board}; sines as the loop's reference: {}.", points()),
-        Some(Enters::Motion) => format!("{board}; the error of the loop's time response."),
-        None => format!("{board}."),
-    }
+    let signal = match found.signal {
+        Some(Enters::Path) => format!("; sines at the path's input: {}", points()),
+        Some(Enters::Reference) => format!("; sines as the loop's reference: {}", points()),
+        Some(Enters::Motion) => "; the error of the loop's time response".to_owned(),
+        None => String::new(),
+    };
+    let allowed = found.signal_allowed();
+    let allowed = allowed.map(|allowed| format!("; all op amps allow {}", times(allowed)));
+    format!("{board}{signal}{}.", allowed.unwrap_or_default())
 }
 
-/// An op amp's figures, as the design has them.
+/// An op amp's figures, as the design has them; what decides responses of the usual one stands among the assumptions.
 fn data_sheet(entries: &Entries, name: &str) -> String {
-    let usual = |group: &Group| matches!(group, Group::OpAmp | Group::OpAmpData);
+    let rest = |group: &Group| matches!(group, Group::OpAmpData);
+    let all = |group: &Group| rest(group) || matches!(group, Group::OpAmp);
     let list = &entries.design.op_amps;
     let place = list.iter().position(|own| own.name == name);
-    let own: Vec<&Entry> = match place.filter(|_| !name.is_empty()) {
-        // The name stands first.
-        Some(place) => (entries.within(|group| *group == Group::OwnOpAmp(place)))
-            .skip(1)
-            .collect(),
-        None => entries.within(usual).collect(),
+    let pairs: Vec<(&Entry, &Entry)> = match place.filter(|_| !name.is_empty()) {
+        Some(place) => {
+            let own = entries.within(|group| *group == Group::OwnOpAmp(place));
+            // The name stands first.
+            entries.within(all).zip(own.skip(1)).collect()
+        }
+        None => entries.within(rest).map(|own| (own, own)).collect(),
     };
-    let labels = entries.within(usual).map(|entry| &entry.label);
-    let each = labels.zip(own);
-    let each = each.map(|(label, entry)| format!("{} {}", small(label), entry.text));
+    let each = pairs.into_iter();
+    let each = each.map(|(usual, own)| format!("{} {}", small(&usual.label), own.text));
     each.collect::<Vec<_>>().join(", ")
 }
 
