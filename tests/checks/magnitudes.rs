@@ -7,13 +7,12 @@ use polewright::outcome::{BenchOutcome, Outcome};
 use polewright::plant::sweep::{
     Columns, Point, Sweep, merge, read, read_measured, write, write_magnitudes,
 };
-use polewright::plant::{Mode, Model};
 use polewright::plots::Chart;
 use polewright::response::log_grid;
 use serde::Deserialize;
 
 use super::designs::{quiet, solved};
-use super::measured::{built, measured};
+use super::measured::{built, measured, plant};
 use super::reference;
 
 /// Texts, what their columns are, and frequency and magnitude of the second row.
@@ -234,17 +233,7 @@ fn a_stage_by_its_magnitudes() {
 
 #[test]
 fn a_loop_by_its_magnitudes_has_no_margins() {
-    let omega = std::f64::consts::TAU * 30.0;
-    let plant = Model {
-        modes: vec![Mode {
-            frequency: 30.0,
-            damping: 0.1,
-            residue: 5.0 * omega * omega,
-            slope: 0.0,
-        }],
-        delay: 5e-6,
-        ..Model::default()
-    };
+    let plant = plant();
     let mut design = demo();
     let outcome = solved(&design);
     let (model, values) = built(&design, &outcome, 0);

@@ -165,7 +165,8 @@ fn a_trimmer_is_turned() {
     assert!((turn.to / values[place] - 1.0).abs() < 0.04, "{turn:?}");
 }
 
-fn plant() -> PlantModel {
+/// A mode at 30 Hz with a delay.
+pub fn plant() -> PlantModel {
     let omega = std::f64::consts::TAU * 30.0;
     PlantModel {
         modes: vec![Mode {
