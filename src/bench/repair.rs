@@ -5,6 +5,7 @@
 //! promise knows how well the board is known. For each part the change that would be best is sought on the most
 //! probable boards; what the shelf has near it is tried.
 
+use std::mem;
 use std::sync::Arc;
 use std::task::Poll;
 
@@ -485,8 +486,9 @@ impl RepairWork {
             Some((_, miss)) => RepairVerdict::Missed(miss),
             None => RepairVerdict::Missed(before.as_ref().map_or(f64::INFINITY, |b| b.miss)),
         };
-        let repairs = self.tried.iter().take(TOLD).map(|tried| Repair {
-            steps: steps(setting, &tried.changes),
+        let repairs = ways(setting, &self.tried).into_iter().take(TOLD);
+        let repairs = repairs.map(|(steps, tried)| Repair {
+            steps,
             probability: tried.probability,
             miss: tried.miss,
             figures: match &before {
@@ -600,6 +602,24 @@ impl Change {
         };
         one.into_iter().collect()
     }
+}
+
+/// The best of each way: neighbours on the shelf do the same, and so does the same part put right for another reason.
+fn ways<'a>(setting: &Setting, tried: &'a [Tried]) -> Vec<(Vec<Step>, &'a Tried)> {
+    let mut ways: Vec<(Vec<Step>, &Tried)> = Vec::new();
+    for one in tried {
+        let own = steps(setting, &one.changes);
+        let is_same = |a: &Step, b: &Step| {
+            a.at == b.at && mem::discriminant(&a.action) == mem::discriminant(&b.action)
+        };
+        let is_known = |(known, _): &(Vec<Step>, &Tried)| {
+            known.len() == own.len() && known.iter().zip(&own).all(|(a, b)| is_same(a, b))
+        };
+        if !ways.iter().any(is_known) {
+            ways.push((own, one));
+        }
+    }
+    ways
 }
 
 /// What is done, each part once.

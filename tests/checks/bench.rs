@@ -435,6 +435,7 @@ fn judged(
         _ => &mut score.wrong,
     };
     *counted += 1;
+    ways_differ(&report);
     if score.wrong + score.unexplained == 0 {
         let steps = match report.repair {
             RepairVerdict::NothingToDo(_) => &[][..],
@@ -474,6 +475,17 @@ fn judged(
         );
     }
     score
+}
+
+/// No two repairs do the same to the same parts: neighbours on the shelf are no choice.
+fn ways_differ(report: &Report) {
+    let way = |step: &Step| (step.at.clone(), std::mem::discriminant(&step.action));
+    let ways: Vec<Vec<_>> = (report.repairs.iter())
+        .map(|repair| repair.steps.iter().map(way).collect())
+        .collect();
+    for (place, one) in ways.iter().enumerate() {
+        assert!(!ways[..place].contains(one), "{:?}", report.repairs);
+    }
 }
 
 /// One part in twenty off, whatever the capacitors' tolerance: the right part, or honestly that it cannot be told; and

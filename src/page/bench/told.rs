@@ -4,7 +4,8 @@ use crate::page::prelude::*;
 use serde_json::json;
 
 use crate::bench::{
-    Action, FigureValue, Likely, OpAmpNumber, PartValue, Repair, Report, Step, Verdict,
+    Action, FigureValue, Likely, OpAmpNumber, PartValue, Repair, RepairVerdict, Report, Step,
+    Verdict,
 };
 use crate::design::LogEntry;
 use crate::feedback::Margins;
@@ -13,7 +14,7 @@ use crate::outcome::BenchOutcome;
 use crate::page::desk::Desk;
 use crate::page::table::figures as table;
 use crate::quantity::{Unit, rounded};
-use crate::wording::{deviation, figure_text};
+use crate::wording::{deviation, figure_text, in_stage};
 
 #[component]
 pub fn Told() -> impl IntoView {
@@ -102,16 +103,25 @@ fn causes(report: &Report) -> Node {
 /// Figures now, and what each repair makes of them.
 fn repairs(found: &BenchOutcome, report: &Report) -> Node {
     let many = many(found);
-    let now = figures(&report.figures, false);
+    let now = figures(&report.figures, many, false);
     let each = |(place, repair): (usize, &Repair)| one_repair(place, repair, many);
     let each = report.repairs.iter().enumerate().map(each).collect_nodes();
-    let heading =
-        (!report.repairs.is_empty()).then(|| view! { <h3>"Repairs, the best first"</h3> });
+    let list = view! { <ol class="repairs">{each}</ol> };
+    let list = match report.repair {
+        _ if report.repairs.is_empty() => Node::Nothing,
+        RepairVerdict::NothingToDo(_) => view! {
+            <details>
+                <summary>"Changes that would bring the figures nearer to the middle"</summary>
+                {list}
+            </details>
+        }
+        .into_node(),
+        _ => view! { <h3>"Repairs, the best first"</h3> {list} }.into_node(),
+    };
     view! {
         <h3>"Figures of this board"</h3>
         {now}
-        {heading}
-        <ol class="repairs">{each}</ol>
+        {list}
     }
     .into_node()
 }
@@ -130,7 +140,7 @@ fn one_repair(place: usize, repair: &Repair, many: bool) -> Node {
         });
     };
     let figure = format!("bench-repair-{}", place + 1);
-    let table = figures(&repair.figures, true);
+    let table = figures(&repair.figures, many, true);
     let label = format!("Enter in the log of the board, repair {}", place + 1);
     view! {
         <li>
@@ -161,7 +171,7 @@ fn steps(repair: &Repair) -> String {
 }
 
 /// Figures that have limits, now and where wanted after a repair.
-fn figures(all: &[FigureValue], is_after: bool) -> Node {
+fn figures(all: &[FigureValue], many: bool, is_after: bool) -> Node {
     let limited = all
         .iter()
         .filter(|figure| figure.lowest.is_some() || figure.highest.is_some());
@@ -177,7 +187,7 @@ fn figures(all: &[FigureValue], is_after: bool) -> Node {
             || figure.highest.is_some_and(|limit| value > limit);
         view! {
             <tr>
-                <th scope="row">{figure.label.clone()}</th>
+                <th scope="row">{in_stage(many, figure.stage, &figure.label)}</th>
                 <td class="number secondary">{limits.join(" to ")}</td>
                 {is_after.then(|| view! { <td class="number">{text(figure.before)}</td> })}
                 <td class="number" class:missed=missed>{text(value)}</td>
