@@ -9,7 +9,7 @@ use crate::{open, parts};
 const FREQUENCY: &str = "Notch frequency";
 
 async fn press(page: &Page, label: &str) -> Result<()> {
-    const SCRIPT: &str = "const named = b => b.ariaLabel ?? b.innerText.trim(); \
+    const SCRIPT: &str = "const named = b => b.ariaLabel ?? b.textContent.trim(); \
          [...document.querySelectorAll('button')].find(b => named(b).startsWith(arguments[0])).click()";
     page.run(SCRIPT, vec![json!(label)]).await?;
     page.wait_for_frames().await
@@ -59,7 +59,7 @@ async fn a_copy_stays_while_the_design_is_varied() -> Result<()> {
     assert!(now > 1.08 * copy, "{now} {copy}");
     let words = page
         .run(
-            "return document.querySelector('.entries').innerText",
+            "return document.querySelector('.entries').textContent",
             vec![],
         )
         .await?;
