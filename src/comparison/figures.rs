@@ -147,6 +147,13 @@ fn shares(now: &Side, copy: &Side) -> Vec<Compared> {
             Scale::Of(Unit::One),
             &|side| Some(side.demands?.tightest()?.1.ratio()),
         ),
+        row(
+            "signal-allowed",
+            "Path",
+            "Signal that all op amps allow, times the stated one",
+            Scale::Of(Unit::One),
+            &|side| side.demands?.signal_allowed(),
+        ),
         row("values", "Path", "Distinct values", Scale::Count, &|side| {
             Some(side.path?.buy.len() as f64)
         }),

@@ -72,6 +72,7 @@ pub(super) fn demands(told: &DemandsOutcome) -> Table {
             Cell::Maybe(None),
         ]);
     };
+    whole("signal-allowed", "", told.signal_allowed());
     whole("output-offset", "V", told.offset.output);
     whole("input-offset", "V", told.offset.input);
     whole("supply-current", "A", Some(told.supply_current));
