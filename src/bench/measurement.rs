@@ -3,7 +3,7 @@
 use crate::plant::Sweep;
 
 /// A measured response, as [`crate::plant::sweep`] reads it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Measurement {
     /// Frequencies in Hz, output over input, and how much each point counts.
     pub sweep: Sweep,

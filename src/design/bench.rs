@@ -2,7 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-/// What the bench looks at; responses as [`crate::plant::sweep::write`] writes them. Those of stages stand with their stages.
+use super::Design;
+
+/// What the bench looks at; responses as [`crate::plant::sweep::write`] writes them, or `write_magnitudes` beside it. Those of
+/// stages stand with their stages.
 #[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -33,6 +36,32 @@ pub enum Measured {
     ClosedLoop,
     /// Its sensitivity, 1/(1 + L).
     Sensitivity,
+}
+
+impl Design {
+    /// The response that is looked at; "" where there is none.
+    pub fn measured_response(&self) -> &str {
+        match self.bench.of {
+            Measured::Stage => {
+                let shown = self.stages.get(self.view.stage);
+                shown.map_or("", |stage| &stage.measured)
+            }
+            Measured::Path => &self.bench.path,
+            _ => &self.bench.looped,
+        }
+    }
+
+    /// Its place; none of a stage that is not there.
+    pub fn measured_response_mut(&mut self) -> Option<&mut String> {
+        match self.bench.of {
+            Measured::Stage => {
+                let shown = self.stages.get_mut(self.view.stage);
+                shown.map(|stage| &mut stage.measured)
+            }
+            Measured::Path => Some(&mut self.bench.path),
+            _ => Some(&mut self.bench.looped),
+        }
+    }
 }
 
 /// A trimmer in a resistor's place, with a fixed resistor in series.

@@ -60,8 +60,7 @@ impl Session {
                 turn,
                 texts,
             } => {
-                let is_long = intake == Intake::Plant;
-                if !self.texts(intake).keep(turn, &texts, is_long) {
+                if !self.texts(intake).keep(intake, turn, &texts) {
                     tell(Report::Kept {
                         intake,
                         turn,

@@ -50,7 +50,7 @@ impl Texts {
 
     /// Begins to work out what to keep of texts; false where one of them is not known. A plant is kept by what is fitted
     /// to it, all else by averaging where nothing happens.
-    pub fn keep(&mut self, turn: u32, texts: &[u32], is_plant: bool) -> bool {
+    pub fn keep(&mut self, intake: Intake, turn: u32, texts: &[u32]) -> bool {
         let known: Option<Vec<&Reading>> =
             texts.iter().map(|text| self.readings.get(text)).collect();
         let Some(readings) = known else {
@@ -61,9 +61,9 @@ impl Texts {
             turn,
             notes: merged.notes,
             has_phase: merged.has_phase,
-            work: match is_plant {
-                true => KeepWork::begin(merged.sweep),
-                false => KeepWork::thin(merged.sweep),
+            work: match intake {
+                Intake::Plant => KeepWork::begin(merged.sweep),
+                Intake::Bench => KeepWork::thin(merged.sweep),
             },
         });
         true

@@ -46,15 +46,9 @@ pub(super) struct BenchReads {
 
 /// The work.
 pub(super) struct Bench {
-    measured: Response,
+    /// What was measured; of a loop in any form the open loop, L.
+    measured: Measurement,
     state: State,
-}
-
-/// What was measured; of a loop in any form the open loop, L.
-#[derive(Default)]
-struct Response {
-    sweep: Sweep,
-    has_phase: bool,
 }
 
 enum State {
@@ -73,11 +67,7 @@ impl Task for Bench {
         let lines = asked.found::<Stages>()?.filter(|lines| !lines.is_empty());
         let of = design.bench.of;
         let shown = design.view.stage;
-        let response = match of {
-            Measured::Stage => design.stages.get(shown).map_or("", |stage| &stage.measured),
-            Measured::Path => &design.bench.path,
-            _ => &design.bench.looped,
-        };
+        let response = design.measured_response();
         if response.is_empty() {
             return Ok(None);
         }
@@ -103,11 +93,12 @@ impl Task for Bench {
         let has_phase = reading.columns.has_phase();
         let refused = reading.error.or_else(|| reads.phase_needed(has_phase));
         let (measured, state) = match refused {
-            Some(error) => (Response::default(), State::Refused(error)),
+            Some(error) => (Measurement::default(), State::Refused(error)),
             None => {
-                let measured = Response {
+                let measured = Measurement {
                     sweep: reads.open_loop(reading.sweep),
                     has_phase,
+                    noise: reads.noise,
                 };
                 let state = reads.work(&measured);
                 (measured, state)
@@ -177,7 +168,7 @@ impl BenchReads {
         words
     }
 
-    fn work(&self, measured: &Response) -> State {
+    fn work(&self, measured: &Measurement) -> State {
         if self.of.is_loop() && self.looped.is_none() {
             return State::Refused(
                 "There is no plant, so that there is no loop to hold the measurement against."
@@ -190,7 +181,7 @@ impl BenchReads {
         }
     }
 
-    fn setting(&self, measured: &Response) -> Setting {
+    fn setting(&self, measured: &Measurement) -> Setting {
         let stages = self.stages();
         let of_path = drawn(&self.lines);
         let population = match self.stage.and_then(|place| {
@@ -221,11 +212,7 @@ impl BenchReads {
                 .collect(),
             population,
             shelf: self.design.shelf.clone(),
-            measurement: Measurement {
-                sweep: measured.sweep.clone(),
-                has_phase: measured.has_phase,
-                noise: self.noise,
-            },
+            measurement: measured.clone(),
             behind: self.behind(&measured.sweep),
             seed: self.design.spread.seed,
         }
@@ -302,7 +289,7 @@ impl BenchReads {
     }
 
     /// What is measured and predicted, without what is made of it.
-    fn outcome(&self, measured: &Response) -> BenchOutcome {
+    fn outcome(&self, measured: &Measurement) -> BenchOutcome {
         let points = &measured.sweep.points;
         let frequencies: Vec<f64> = points.iter().map(|point| point.frequency).collect();
         let ends = frequencies.first().zip(frequencies.last());
@@ -325,7 +312,7 @@ impl BenchReads {
         }
     }
 
-    fn margins(&self, measured: &Response) -> Option<[Margins; 2]> {
+    fn margins(&self, measured: &Measurement) -> Option<[Margins; 2]> {
         let (of, _) = self.looped.as_ref().filter(|_| measured.has_phase)?;
         let measured = &measured.sweep;
         let own = OpenLoop {

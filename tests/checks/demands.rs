@@ -44,16 +44,17 @@ fn reference() -> Reference {
     serde_json::from_str(&text).expect(&path)
 }
 
-/// The op amp of the script: 120 dB, 10 MHz, 100 Ω.
-fn model(place: usize) -> Model {
-    let stage = CATALOGUE[place];
+/// A circuit of the catalogue with the op amp of the scripts: 120 dB, 10 MHz, 100 Ω.
+pub fn model(circuit: &str) -> Model {
+    let stage = by_id(circuit).expect("a circuit");
     Model::new(stage, &stage.default_ask(), &OpAmp::default()).expect("a model")
 }
 
-fn values(model: &Model, case: &Case) -> Vec<f64> {
+/// Values of all parts, in the netlist's order, that a script has by name.
+pub fn values(model: &Model, of: &BTreeMap<String, f64>) -> Vec<f64> {
     let parts = model.netlist.parts().iter();
     parts
-        .map(|part| case.values.get(&part.name).copied().unwrap_or(0.0))
+        .map(|part| of.get(&part.name).copied().unwrap_or(0.0))
         .collect()
 }
 
@@ -70,9 +71,9 @@ fn sines_through_every_circuit() {
     let reference = reference();
     let sheet = leaked(DataSheet::default());
     for (place, case) in reference.circuits.iter().enumerate() {
-        let model = model(place);
+        let model = model(CATALOGUE[place].id());
         assert_eq!(case.name, model.stage.id());
-        let stage = DrivenStage::new(&model, &values(&model, case), sheets(&model, sheet));
+        let stage = DrivenStage::new(&model, &values(&model, &case.values), sheets(&model, sheet));
         for (frequency, rows) in reference.frequencies.iter().zip(&case.sines) {
             let mut sines = Sines::new(vec![*frequency], vec![2.0]);
             let mut reached = stage.nothing();
@@ -103,8 +104,8 @@ fn a_step_through_every_circuit() {
     let sheet = leaked(DataSheet::default());
     let mut worst: f64 = 0.0;
     for (place, case) in reference.circuits.iter().enumerate() {
-        let model = model(place);
-        let stage = DrivenStage::new(&model, &values(&model, case), sheets(&model, sheet));
+        let model = model(CATALOGUE[place].id());
+        let stage = DrivenStage::new(&model, &values(&model, &case.values), sheets(&model, sheet));
         for (at, rows) in reference.times.iter().zip(&case.steps) {
             // Closer where the step begins.
             let time: Vec<f64> = (0..=1500)
@@ -142,8 +143,8 @@ fn offsets_of_every_circuit() {
     let half = 0.5 * reference.offset;
     let sheet = of(half, half / 20.0, reference.bias);
     for (place, case) in reference.circuits.iter().enumerate() {
-        let model = model(place);
-        let stage = DrivenStage::new(&model, &values(&model, case), sheets(&model, sheet));
+        let model = model(CATALOGUE[place].id());
+        let stage = DrivenStage::new(&model, &values(&model, &case.values), sheets(&model, sheet));
         let own = offsets(&[stage], 20.0)[0].unwrap_or_else(|| panic!("{}", case.name));
         for (own, known) in [own.voltage, own.bias].into_iter().zip(case.offset) {
             // The script looks next to DC where the program looks at DC.

@@ -5,10 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::{PI, TAU};
 
 use polewright::demands::{DrivenStage, Moved, Peaks, Reached};
-use polewright::parts::{DataSheet, OpAmp};
-use polewright::stages::{CATALOGUE, Model, by_id};
+use polewright::parts::DataSheet;
+use polewright::stages::{CATALOGUE, Model};
 use serde::Deserialize;
 
+use super::demands::{model, values};
 use super::reference;
 
 #[derive(Deserialize)]
@@ -76,11 +77,11 @@ impl Reference {
     }
 
     fn reached(&self, stages: &[&Stage], load: f64) -> (Vec<Model>, Vec<Reached>) {
-        let models: Vec<Model> = stages.iter().map(|stage| stage.model()).collect();
+        let models: Vec<Model> = stages.iter().map(|stage| model(&stage.name)).collect();
         let sheet = DataSheet::default();
         let driven = models.iter().zip(stages).map(|(model, stage)| {
             let sheets = vec![&sheet; model.op_amp_count() as usize];
-            DrivenStage::new(model, &stage.values(model), sheets)
+            DrivenStage::new(model, &values(model, &stage.values), sheets)
         });
         let driven: Vec<DrivenStage> = driven.collect();
         let mut moved = self.signal();
@@ -89,21 +90,6 @@ impl Reference {
         }
         let reached = moved.reached(&driven, load);
         (models, reached)
-    }
-}
-
-impl Stage {
-    /// With the op amp of the script: 120 dB, 10 MHz, 100 Ω.
-    fn model(&self) -> Model {
-        let circuit = by_id(&self.name).expect("a circuit");
-        Model::new(circuit, &circuit.default_ask(), &OpAmp::default()).expect("a model")
-    }
-
-    fn values(&self, model: &Model) -> Vec<f64> {
-        let parts = model.netlist.parts().iter();
-        parts
-            .map(|part| self.values.get(&part.name).copied().unwrap_or(0.0))
-            .collect()
     }
 }
 

@@ -11,8 +11,8 @@ use polewright::plots::Chart;
 use polewright::response::log_grid;
 use serde::Deserialize;
 
-use super::designs::{quiet, solved};
-use super::measured::{built, measured, plant};
+use super::designs::solved;
+use super::measured::{built, demo, measured, plant};
 use super::reference;
 
 /// Texts, what their columns are, and frequency and magnitude of the second row.
@@ -174,12 +174,6 @@ fn magnitudes_beside_a_whole_response() {
 
 fn without_phase(text: &str) -> String {
     write_magnitudes(&read(text, None).sweep)
-}
-
-fn demo() -> Design {
-    let mut design = quiet(Design::default(), 100);
-    design.bench.of = Measured::Stage;
-    design
 }
 
 fn bench(design: &Design) -> (BenchOutcome, Outcome) {

@@ -51,7 +51,8 @@ fn noisy(frequencies: &[f64], at: impl Fn(f64) -> Complex64, seed: u64, share: f
     })
 }
 
-fn demo() -> Design {
+/// The demo with its stage on the bench.
+pub fn demo() -> Design {
     let mut design = quiet(Design::default(), 100);
     design.bench.of = Measured::Stage;
     design

@@ -8,24 +8,9 @@ use crate::exchange::{Intake as Of, Kept};
 use crate::page::desk::Desk;
 use crate::page::intake::{Source, TakenTexts, TextEntry, take_dropped};
 
-/// The place of a design where what is looked at stands; none without a stage.
-fn place(design: &mut Design) -> Option<&mut String> {
-    match design.bench.of {
-        Measured::Stage => {
-            let shown = design.view.stage;
-            design
-                .stages
-                .get_mut(shown)
-                .map(|stage| &mut stage.measured)
-        }
-        Measured::Path => Some(&mut design.bench.path),
-        _ => Some(&mut design.bench.looped),
-    }
-}
-
 fn put_in(desk: Desk, kept: Kept) {
     desk.edit_path(|design| {
-        if let Some(response) = place(design) {
+        if let Some(response) = design.measured_response_mut() {
             *response = kept.sweep;
         }
     });
@@ -54,14 +39,8 @@ pub fn Intake() -> impl IntoView {
         now
     });
     let is_there = memo(move || {
-        desk.design.with(|design| match design.bench.of {
-            Measured::Stage => {
-                let shown = design.stages.get(design.view.stage);
-                shown.is_some_and(|stage| !stage.measured.is_empty())
-            }
-            Measured::Path => !design.bench.path.is_empty(),
-            _ => !design.bench.looped.is_empty(),
-        })
+        let is_there = |design: &Design| !design.measured_response().is_empty();
+        desk.design.with(is_there)
     });
     let before = memo(move || {
         is_there
@@ -71,7 +50,7 @@ pub fn Intake() -> impl IntoView {
     let remove = move |_| {
         source.clear();
         desk.edit_path(|design| {
-            if let Some(response) = place(design) {
+            if let Some(response) = design.measured_response_mut() {
                 response.clear();
             }
         });

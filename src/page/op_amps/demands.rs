@@ -175,15 +175,10 @@ fn at(when: When) -> String {
     }
 }
 
-/// Offset and supply current.
+/// How much signal is allowed, offset and supply current.
 fn errors(found: &DemandsOutcome) -> Node {
     let offset = &found.offset;
-    let line = |label: &'static str, figure: &'static str, value: Option<f64>, unit| {
-        let text = match value {
-            Some(_) if offset.at_rail && figure == "output-offset" => "beyond a rail".to_owned(),
-            Some(value) => rounded(value, unit, 3),
-            None => "none".to_owned(),
-        };
+    let line = |label: &'static str, figure: &'static str, value: Option<f64>, text: String| {
         let value = value.map(|value| value.to_string());
         view! {
             <tr>
@@ -192,23 +187,24 @@ fn errors(found: &DemandsOutcome) -> Node {
             </tr>
         }
     };
-    let allowed = found.signal_allowed().map(|allowed| {
-        view! {
-            <tr>
-                <th scope="row">"All op amps allow"</th>
-                <td class="number" data-figure="signal-allowed" data-value=allowed.to_string()>{times(allowed)}</td>
-            </tr>
-        }
-        .into_node()
-    });
+    let volts =
+        |value: Option<f64>| value.map_or("none".to_owned(), |value| rounded(value, Unit::Volt, 3));
+    let allowed = found.signal_allowed();
+    let allowed =
+        allowed.map(|share| line("All op amps allow", "signal-allowed", allowed, times(share)));
+    let output = match offset.at_rail {
+        true => "beyond a rail".to_owned(),
+        false => volts(offset.output),
+    };
+    let (current, power) = (found.supply_current, found.supply_power);
     view! {
         <table class="figures">
             <tbody>
                 {allowed}
-                {line("Offset at the output, at most ±", "output-offset", offset.output, Unit::Volt)}
-                {line("Referred to the path's input ±", "input-offset", offset.input, Unit::Volt)}
-                {line("Supply current of a board", "supply-current", Some(found.supply_current), Unit::Ampere)}
-                {line("Its power between the rails", "supply-power", Some(found.supply_power), Unit::Watt)}
+                {line("Offset at the output, at most ±", "output-offset", offset.output, output)}
+                {line("Referred to the path's input ±", "input-offset", offset.input, volts(offset.input))}
+                {line("Supply current of a board", "supply-current", Some(current), rounded(current, Unit::Ampere, 3))}
+                {line("Its power between the rails", "supply-power", Some(power), rounded(power, Unit::Watt, 3))}
             </tbody>
         </table>
         {offsets(offset)}
@@ -222,6 +218,9 @@ fn errors(found: &DemandsOutcome) -> Node {
 
 /// What each stage adds to the offset: at the path's output, or at its input where the output is at a rail.
 fn offsets(offset: &PathOffset) -> Node {
+    if offset.stages.is_empty() {
+        return Node::Nothing;
+    }
     let (to, place) = match (offset.at_rail, offset.input, offset.output) {
         (true, Some(input), Some(output)) if output > 0.0 => (input / output, "the path's input"),
         _ => (1.0, "the path's output"),
@@ -237,14 +236,11 @@ fn offsets(offset: &PathOffset) -> Node {
         }
     };
     let rows = offset.stages.iter().enumerate().map(row).collect_nodes();
-    let shown = (!offset.stages.is_empty()).then(|| {
-        view! {
-            <h3>{format!("Offset by stage, at {place}")}</h3>
-            {figures(&["", "Offset voltages with drift", "Bias currents"], rows)}
-        }
-        .into_node()
-    });
-    shown.unwrap_or(Node::Nothing)
+    view! {
+        <h3>{format!("Offset by stage, at {place}")}</h3>
+        {figures(&["", "Offset voltages with drift", "Bias currents"], rows)}
+    }
+    .into_node()
 }
 
 /// The largest voltage of every node.
