@@ -79,7 +79,6 @@ pub fn Input(field: Field) -> impl IntoView {
             <input
                 id=id.clone()
                 type="text"
-                autocomplete="off"
                 spellcheck="false"
                 maxlength=longest.to_string()
                 title=help
@@ -111,7 +110,6 @@ pub fn Input(field: Field) -> impl IntoView {
                 id=id.clone()
                 type="text"
                 inputmode="text"
-                autocomplete="off"
                 spellcheck="false"
                 title=help
                 placeholder=empty.map_or("", |words| if words.is_empty() { "free" } else { words })
@@ -140,8 +138,9 @@ pub fn Input(field: Field) -> impl IntoView {
     };
     let scrub = Scrub::new(desk, field);
     let scrubs = field.with_value(|f| matches!(f.kind, Kind::Quantity { .. }));
+    // At each key Chromium reads all fields of the form, and all of the page where there is none. This one goes nowhere.
     view! {
-        <div class="field" class:bad=move || complaint.with(Option::is_some)>
+        <form class="field" autocomplete="off" method="dialog" class:bad=move || complaint.with(Option::is_some)>
             <label
                 for=id
                 class:scrub=scrubs
@@ -157,7 +156,7 @@ pub fn Input(field: Field) -> impl IntoView {
             <Show when=move || complaint.with(Option::is_some)>
                 <p class="error" id=error_id.clone() role="alert">{complaint}</p>
             </Show>
-        </div>
+        </form>
     }
 }
 

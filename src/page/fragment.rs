@@ -1,7 +1,7 @@
 //! The design in the address: a link or a reload brings it back exactly.
 //!
 //! The fragment is the design as [`link`] writes it, and behind a slash the region that a link leads to; or a region's
-//! name alone. It is written as soon as the design changes. A fragment that cannot be read stays where it is until then;
+//! name alone. It is written soon after the design changes, and before the page is left. A fragment that cannot be read stays where it is until then;
 //! what is shown instead is kept in the state of that entry of the browser's history, so that a reload shows it, too.
 
 use std::cell::{Cell, RefCell};
@@ -22,6 +22,8 @@ use crate::design::Design;
 
 /// Browsers refuse an address that is changed more often than some hundred times in half a minute, ms.
 const PAUSE: f64 = 320.0;
+/// A new address keeps the browser busy for longer than an answer takes: that is drawn first, ms.
+const DELAY: f64 = 100.0;
 
 /// A design that waits to be written, and is written when the page is left before.
 struct Later {
@@ -88,10 +90,13 @@ fn stay_beside(desk: Desk) {
     desk.address.set(text);
 }
 
-/// Writes the design into the address: as soon as the page has had its turn, or when the browser takes it.
+/// Has the design written into the address as it is in a moment, or when the browser takes it.
 pub fn write(desk: Desk) {
+    if LATER.with_borrow(Option::is_some) {
+        return;
+    }
     let since = js_sys::Date::now() - WRITTEN_AT.get();
-    let wait = (PAUSE - since).clamp(0.0, PAUSE).ceil() as u32;
+    let wait = (PAUSE - since).clamp(DELAY, PAUSE).ceil() as u32;
     LATER.set(Some(Later {
         _timer: Timeout::new(wait, move || write_in_time(desk)),
         // When the page is hidden it is too late for what a reload opens.
@@ -102,6 +107,7 @@ pub fn write(desk: Desk) {
 /// Writes what waited, unless the browser has gone to another entry meanwhile and is about to tell: that entry would be
 /// written over.
 fn write_in_time(desk: Desk) {
+    LATER.take();
     if STANDS.replace(hash()) == hash() {
         write_at_once(desk);
     }

@@ -111,8 +111,8 @@ async fn what_waits_is_written_when_the_page_is_left() -> Result<()> {
                  const before = location.hash; \
                  leave(); \
                  done([before, location.hash]); \
-             }, 0); \
-         }, 100)";
+             }, 30); \
+         }, 400)";
     let page = open().await?;
     for (at, left) in ["pagehide", "beforeunload", "hidden"]
         .into_iter()
