@@ -1,8 +1,9 @@
 //! The design in the address: a link or a reload brings it back exactly.
 //!
 //! The fragment is the design as [`link`] writes it, and behind a slash the region that a link leads to; or a region's
-//! name alone. It is written soon after the design changes, and before the page is left. A fragment that cannot be read stays where it is until then;
-//! what is shown instead is kept in the state of that entry of the browser's history, so that a reload shows it, too.
+//! name alone. It is written soon after the design changes, and before the page is left. A fragment that cannot be read
+//! stays where it is until then; what is shown instead is kept in the state of that entry of the browser's history, so
+//! that a reload shows it, too.
 
 use std::cell::{Cell, RefCell};
 
@@ -20,13 +21,16 @@ use super::reload;
 use super::turns;
 use crate::design::Design;
 
+/// A new address keeps a browser busy for as long as an answer takes: it is written when no key has come for so long, ms.
+const QUIET: f64 = 150.0;
+/// But no later than this after a change, ms.
+const LONGEST: f64 = 1000.0;
 /// Browsers refuse an address that is changed more often than some hundred times in half a minute, ms.
 const PAUSE: f64 = 320.0;
-/// A new address keeps the browser busy for longer than an answer takes: that is drawn first, ms.
-const DELAY: f64 = 100.0;
 
 /// A design that waits to be written, and is written when the page is left before.
 struct Later {
+    since: f64,
     _timer: Timeout,
     _leaving: EventListener,
 }
@@ -90,15 +94,15 @@ fn stay_beside(desk: Desk) {
     desk.address.set(text);
 }
 
-/// Has the design written into the address as it is in a moment, or when the browser takes it.
+/// Has the design written into the address in a moment, or when the browser takes it.
 pub fn write(desk: Desk) {
-    if LATER.with_borrow(Option::is_some) {
-        return;
-    }
-    let since = js_sys::Date::now() - WRITTEN_AT.get();
-    let wait = (PAUSE - since).clamp(DELAY, PAUSE).ceil() as u32;
+    let now = js_sys::Date::now();
+    let since = LATER.with_borrow(|later| later.as_ref().map_or(now, |later| later.since));
+    let soon = (since + LONGEST).min(now + QUIET);
+    let wait = soon.max(WRITTEN_AT.get() + PAUSE) - now;
     LATER.set(Some(Later {
-        _timer: Timeout::new(wait, move || write_in_time(desk)),
+        since,
+        _timer: Timeout::new(wait.max(0.0).ceil() as u32, move || write_in_time(desk)),
         // When the page is hidden it is too late for what a reload opens.
         _leaving: EventListener::new(&window(), "beforeunload", move |_| write_in_leaving(desk)),
     }));

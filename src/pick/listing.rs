@@ -16,8 +16,8 @@ const SECOND_ORDER: f64 = 0.05;
 
 /// A shelf value for parts that are alike, and what it does to a set.
 struct Neighbour {
-    /// How far it moves each term.
-    by: Vec<f64>,
+    /// How far it moves each term, with its sign and without.
+    by: Vec<(f64, f64)>,
     /// How far it is from the exact value, as ln of the ratio.
     distance: f64,
     strain: f64,
@@ -73,7 +73,7 @@ pub(super) fn list(
     let start = start(model, lists, (solution, &weights), &mut values);
     let near = neighbours(model, lists, solution, &mut values);
     let most = |neighbours: &[Neighbour], term: usize| {
-        let sizes = neighbours.iter().map(|neighbour| neighbour.by[term].abs());
+        let sizes = neighbours.iter().map(|neighbour| neighbour.by[term].1);
         sizes.fold(0.0, f64::max)
     };
     let mut reach = vec![vec![0.0; count]];
@@ -127,8 +127,10 @@ fn neighbours(
             let by = (value / solution.values[lead]).ln();
             Neighbour {
                 by: match slope {
-                    Some((_, slope)) => slope.iter().map(|slope| slope * by).collect(),
-                    None => vec![0.0; solution.terms.len()],
+                    Some((_, slope)) => (slope.iter().map(|slope| slope * by))
+                        .map(|by| (by, by.abs()))
+                        .collect(),
+                    None => vec![(0.0, 0.0); solution.terms.len()],
                 },
                 distance: if slope.is_some() { by.abs() } else { 0.0 },
                 strain: parts.len() as f64 * lists.strains[lead][at],
@@ -198,9 +200,10 @@ impl Listing<'_> {
             };
             let moves = before.moved.iter().zip(&before.terms).zip(&neighbour.by);
             let after = next.moved.iter_mut().zip(&mut next.terms);
-            for ((next_moved, next_term), ((moved, term), by)) in after.zip(moves) {
+            for ((next_moved, next_term), ((moved, term), (by, far))) in after.zip(moves) {
                 *next_term = term + by;
-                *next_moved = moved.max(by.abs());
+                // `f64::max` is a call in WebAssembly.
+                *next_moved = if far > moved { *far } else { *moved };
             }
             next.furthest = before.furthest.max(neighbour.distance);
             next.strain = before.strain + neighbour.strain;
