@@ -31,6 +31,15 @@ pub(super) struct Others {
 struct Row {
     model: Model,
     search: QuietSearch,
+    drawing: Option<Drawing>,
+}
+
+/// All of a row but what its boards tell, and these.
+struct Drawing {
+    row: OtherOutcome,
+    /// With the limit on its noise.
+    model: Model,
+    run: SpreadRun,
 }
 
 /// Rows, and whether these are all.
@@ -92,16 +101,37 @@ impl Task for Others {
                 let weights = picks::weights(shown);
                 let pins = BTreeMap::new();
                 let search = QuietSearch::new(&model, &reads.shelf, &pins, weights, limit);
-                self.at = Some(Row { model, search });
+                self.at = Some(Row {
+                    model,
+                    search,
+                    drawing: None,
+                });
             }
             return Turn::More(self.progress());
         };
-        if row.search.advance(&row.model, go_on).is_pending() {
+        let whole = match &mut row.drawing {
+            Some(drawing) => {
+                let drawn = drawing.run.advance(&[&drawing.model], go_on);
+                drawn.is_ready().then(|| drawing.told())
+            }
+            None if row.search.advance(&row.model, go_on).is_pending() => None,
+            None => {
+                let choices = row.search.take();
+                let told = told(reads, &row.model, &choices, &shown.circuit);
+                match choices.picks.first() {
+                    Some(best) => {
+                        let drawing = Drawing::new(reads, &row.model, &best.values, told);
+                        row.drawing = Some(drawing);
+                        None
+                    }
+                    None => Some(told),
+                }
+            }
+        };
+        let Some(whole) = whole else {
             return Turn::More(self.progress());
-        }
-        let choices = row.search.take();
-        self.rows
-            .push(told(reads, &row.model, &choices, &shown.circuit));
+        };
+        self.rows.push(whole);
         self.at = None;
         Turn::Partly(Table {
             rows: self.rows.clone(),
@@ -124,6 +154,34 @@ impl Others {
     }
 }
 
+impl Drawing {
+    fn new(design: &Design, model: &Model, values: &[f64], row: OtherOutcome) -> Drawing {
+        let rule = noise_limit(design, model);
+        let rule = rule.and_then(|limit| noise::rule(model, values, &limit.setting, limit.highest));
+        let model = model.with_noise(rule.map(Arc::new));
+        let run = boards(design, &model, values);
+        Drawing { row, model, run }
+    }
+
+    /// The row with what its boards tell.
+    fn told(&self) -> OtherOutcome {
+        let run = &self.run;
+        let figures = self.model.yardstick.figures();
+        let null = figures.iter().position(|f| f.name == "ask-attenuation-db");
+        let worst_depth_db = null.map(|figure| {
+            let values = run.figure(figure).iter().copied();
+            let readable: Vec<f64> = values.filter(|v| v.is_finite()).collect();
+            quantiles(&readable, [0.05])[0]
+        });
+        OtherOutcome {
+            share: f64::from(run.passed()) / f64::from(run.drawn()),
+            worst_depth_db,
+            ..self.row.clone()
+        }
+    }
+}
+
+/// All of a row but what its boards tell.
 fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> OtherOutcome {
     let stage = model.stage;
     let mut row = OtherOutcome {
@@ -161,25 +219,6 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     row.phase_deg = h.arg().to_degrees();
     row.gain_bandwidth = pick::least_gain_bandwidth(model, values).unwrap_or(f64::NAN);
     row.noise = output_noise(design, model, values).unwrap_or(f64::NAN);
-    let rule = noise_limit(design, model);
-    let rule = rule.and_then(|limit| noise::rule(model, values, &limit.setting, limit.highest));
-    let model = &model.with_noise(rule.map(Arc::new));
-    let run = boards(design, model, values);
-    row.share = f64::from(run.passed()) / f64::from(run.drawn());
-    let null = model
-        .yardstick
-        .figures()
-        .iter()
-        .position(|f| f.name == "ask-attenuation-db");
-    row.worst_depth_db = null.map(|figure| {
-        let readable: Vec<f64> = run
-            .figure(figure)
-            .iter()
-            .copied()
-            .filter(|v| v.is_finite())
-            .collect();
-        quantiles(&readable, [0.05])[0]
-    });
     row
 }
 
@@ -230,7 +269,5 @@ fn boards(design: &Design, model: &Model, values: &[f64]) -> SpreadRun {
         frequencies: log_grid(centre, centre * 1.01, 2),
         phase_at: design.view.phase_at,
     };
-    let mut run = SpreadRun::new(vec![stage], sampling, view);
-    while run.advance(&[model], &mut || true).is_pending() {}
-    run
+    SpreadRun::new(vec![stage], sampling, view)
 }

@@ -12,6 +12,7 @@ mod comparison;
 mod console;
 mod document;
 mod drafts;
+mod fields;
 mod helpers;
 mod kept;
 mod loops;
