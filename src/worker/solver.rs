@@ -14,11 +14,15 @@ use crate::exchange::{HelperReport, Report, Session};
 /// Longest stretch of work before orders are looked for, ms; what is begun is finished on top. A key is answered later by
 /// half of it.
 const SLICE: f64 = 3.0;
+/// So long after something was found the page draws it, and other workers, who would take its processor, get nothing to
+/// do, ms.
+const DRAWING: f64 = 20.0;
 /// Least time between two reports on how far the work is, ms.
 const PAUSE: f64 = 100.0;
 
 thread_local! {
     static SESSION: RefCell<Session> = RefCell::default();
+    static FOUND_AT: Cell<f64> = const { Cell::new(f64::NEG_INFINITY) };
     static PROGRESS_AT: Cell<f64> = const { Cell::new(f64::NEG_INFINITY) };
 }
 
@@ -47,7 +51,10 @@ fn slice() {
     });
     if wants_help {
         crew::start();
-        give_out();
+        // What all waits for is given out at once.
+        if !more || !page_draws() {
+            give_out();
+        }
     }
     if more {
         return turn::after(slice);
@@ -72,7 +79,9 @@ pub fn give_out() {
 /// What another worker has to say.
 pub fn reported(number: usize, report: HelperReport) {
     SESSION.with_borrow_mut(|session| session.hear(number, report));
-    give_out();
+    if !page_draws() {
+        give_out();
+    }
     turn::after(slice);
 }
 
@@ -82,13 +91,22 @@ pub fn left(number: usize) {
     turn::after(slice);
 }
 
+/// Whether the page is likely to draw what it was told.
+fn page_draws() -> bool {
+    now() < FOUND_AT.get() + DRAWING
+}
+
 fn tell(report: Report) {
-    if let Report::Progress { .. } = report {
-        let now = now();
-        if now < PROGRESS_AT.get() + PAUSE {
-            return;
+    match report {
+        Report::Found { .. } => FOUND_AT.set(now()),
+        Report::Progress { .. } => {
+            let now = now();
+            if now < PROGRESS_AT.get() + PAUSE {
+                return;
+            }
+            PROGRESS_AT.set(now);
         }
-        PROGRESS_AT.set(now);
+        _ => {}
     }
     super::tell(&report);
 }
