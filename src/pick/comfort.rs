@@ -2,6 +2,7 @@
 
 use super::preference::Preference;
 use crate::circuit::Kind;
+use crate::numerics::{larger, smaller};
 use crate::stages::Model;
 
 /// What a unit of strain counts at least where a level of impedance is asked for.
@@ -173,7 +174,7 @@ pub(super) struct Decades {
 impl Decades {
     /// Of both together.
     pub fn with(&self, other: &Decades) -> Decades {
-        let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+        let both = |a: (f64, f64), b: (f64, f64)| (smaller(a.0, b.0), larger(a.1, b.1));
         Decades {
             resistors: both(self.resistors, other.resistors),
             capacitors: both(self.capacitors, other.capacitors),
@@ -182,8 +183,8 @@ impl Decades {
 
     /// See [`Bother::spread`].
     pub fn spread(&self) -> f64 {
-        let apart = |(low, high): (f64, f64)| (high - low).max(0.0);
-        (apart(self.resistors) - 1.0).max(0.0) + apart(self.capacitors)
+        let apart = |(low, high): (f64, f64)| larger(0.0, high - low);
+        larger(0.0, apart(self.resistors) - 1.0) + apart(self.capacitors)
     }
 }
 

@@ -7,6 +7,7 @@ use super::lists::Lists;
 use super::moves::{Move, moves};
 use super::shortlist::Shortlist;
 use crate::circuit::Kind;
+use crate::numerics::larger;
 use crate::stages::{Alike, Model, Terms};
 
 /// What a prediction may be wrong by before its second-order part, in limits.
@@ -43,10 +44,8 @@ struct Listing<'a> {
     shape: &'a Terms,
     /// Solved parts' neighbours, in the grouping's order.
     near: Vec<Vec<Neighbour>>,
-    /// `reach[n]`: how far the first n solved parts together move each term at most.
-    reach: Vec<Vec<f64>>,
-    /// What each term may be wrong by at most, because of how far it is moved.
-    doubt: Vec<f64>,
+    /// `bounds[n]`: the first n solved parts cannot bring a term back that is further out than this.
+    bounds: Vec<Vec<f64>>,
     /// How a divider's fraction moves the terms.
     dividers: Vec<&'a [f64]>,
     /// One for each solved part and one for the start.
@@ -76,11 +75,6 @@ pub(super) fn list(
         let sizes = neighbours.iter().map(|neighbour| neighbour.by[term].1);
         sizes.fold(0.0, f64::max)
     };
-    let mut reach = vec![vec![0.0; count]];
-    for (neighbours, before) in near.iter().zip(0..) {
-        let with = |term: usize| reach[before][term] + most(neighbours, term);
-        reach.push((0..count).map(with).collect());
-    }
     let all = near.iter().flatten();
     let furthest = all.fold(0.0f64, |furthest, neighbour| {
         furthest.max(neighbour.distance)
@@ -89,11 +83,22 @@ pub(super) fn list(
         let all = near.iter().map(|neighbours| most(neighbours, term));
         all.fold(0.0, f64::max)
     };
+    let useless = list.useless() + SLACK;
+    let has_dividers = movement.iter().any(|m| matches!(m, Move::Divider { .. }));
+    // Each term may be wrong by as much as it is moved; a divider may bring back anything.
+    let kept = |term: usize| match has_dividers {
+        true => f64::INFINITY,
+        false => (useless + furthest * moved(term)) / (1.0 - SECOND_ORDER),
+    };
+    let mut bounds: Vec<Vec<f64>> = vec![(0..count).map(kept).collect()];
+    for (neighbours, before) in near.iter().zip(0..) {
+        let with = |term: usize| bounds[before][term] + most(neighbours, term);
+        bounds.push((0..count).map(with).collect());
+    }
     let solved = near.len();
     let mut listing = Listing {
         shape: model.term_shape(),
-        doubt: (0..count).map(|term| furthest * moved(term)).collect(),
-        reach,
+        bounds,
         near,
         dividers: (movement.iter().zip(&solution.slopes))
             .filter(|(m, _)| matches!(m, Move::Divider { .. }))
@@ -102,7 +107,7 @@ pub(super) fn list(
         partial: (0..=solved).map(|_| start.clone()).collect(),
         solution: index,
         weights,
-        useless: list.useless() + SLACK,
+        useless,
         list,
     };
     listing.put(solved, 0);
@@ -193,36 +198,27 @@ impl Listing<'_> {
             self.offer(code);
             return;
         };
-        for at in 0..self.near[group].len() {
+        'neighbours: for at in 0..self.near[group].len() {
             let neighbour = &self.near[group][at];
             let [next, before] = &mut self.partial[group..group + 2] else {
                 return;
             };
             let moves = before.moved.iter().zip(&before.terms).zip(&neighbour.by);
             let after = next.moved.iter_mut().zip(&mut next.terms);
-            for ((next_moved, next_term), ((moved, term), (by, far))) in after.zip(moves) {
+            let terms = after.zip(moves).zip(&self.bounds[group]);
+            for (((next_moved, next_term), ((moved, term), (by, far))), bound) in terms {
                 *next_term = term + by;
-                // `f64::max` is a call in WebAssembly.
-                *next_moved = if far > moved { *far } else { *moved };
+                if next_term.abs() > *bound {
+                    continue 'neighbours;
+                }
+                *next_moved = larger(*moved, *far);
             }
-            next.furthest = before.furthest.max(neighbour.distance);
+            next.furthest = larger(before.furthest, neighbour.distance);
             next.strain = before.strain + neighbour.strain;
             next.bought = before.bought | neighbour.bought;
             next.reach = before.reach.with(&neighbour.reach);
-            if !self.is_lost(group) {
-                self.put(group, code * self.near[group].len() + at);
-            }
+            self.put(group, code * self.near[group].len() + at);
         }
-    }
-
-    /// Whether a term is further out than the parts before this one can bring it back.
-    fn is_lost(&self, group: usize) -> bool {
-        let terms = self.partial[group].terms.iter();
-        let sure = terms.zip(&self.reach[group]).zip(&self.doubt);
-        let mut sure =
-            sure.map(|((term, reach), doubt)| (term.abs() - reach) * (1.0 - SECOND_ORDER) - doubt);
-        // A divider may bring back anything.
-        self.dividers.is_empty() && sure.any(|sure| sure > self.useless)
     }
 
     /// Lists the set that is complete now, unless it is of no use.
@@ -238,7 +234,10 @@ impl Listing<'_> {
         }
         // Each term may be wrong by as much as it was moved, and by no more.
         let sure = set.terms.iter().zip(&set.moved).map(|(term, moved)| {
-            (term.abs() * (1.0 - SECOND_ORDER) - set.furthest * moved).max(0.0)
+            larger(
+                0.0,
+                term.abs() * (1.0 - SECOND_ORDER) - set.furthest * moved,
+            )
         });
         let miss = (self.shape.miss_of(sure) - SLACK).max(0.0);
         if miss < self.useless {

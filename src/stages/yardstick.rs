@@ -1,6 +1,7 @@
 //! What a response is held against: the figures read off it, how far it is from the ask, and what
 //! makes a board good. Made once from an ask, used for every board.
 
+use crate::numerics::larger;
 use crate::quantity::Unit;
 use crate::response::Transfer;
 
@@ -109,7 +110,7 @@ impl Terms {
             if square.is_nan() {
                 return f64::INFINITY;
             }
-            worst = worst.max(square);
+            worst = larger(worst, square);
         }
         worst.sqrt()
     }

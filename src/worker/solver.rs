@@ -16,7 +16,7 @@ use crate::exchange::{HelperReport, Report, Session};
 const SLICE: f64 = 3.0;
 /// So long after something was found the page draws it, and other workers, who would take its processor, get nothing to
 /// do, ms.
-const DRAWING: f64 = 20.0;
+const DRAWING: f64 = 12.0;
 /// Least time between two reports on how far the work is, ms.
 const PAUSE: f64 = 100.0;
 
