@@ -84,11 +84,14 @@ pub(super) fn list(
         all.fold(0.0, f64::max)
     };
     let useless = list.useless() + SLACK;
-    let has_dividers = movement.iter().any(|m| matches!(m, Move::Divider { .. }));
+    let dividers: Vec<&[f64]> = (movement.iter().zip(&solution.slopes))
+        .filter(|(m, _)| matches!(m, Move::Divider { .. }))
+        .map(|(_, slope)| slope.as_slice())
+        .collect();
     // Each term may be wrong by as much as it is moved; a divider may bring back anything.
-    let kept = |term: usize| match has_dividers {
-        true => f64::INFINITY,
-        false => (useless + furthest * moved(term)) / (1.0 - SECOND_ORDER),
+    let kept = |term: usize| match dividers.is_empty() {
+        true => (useless + furthest * moved(term)) / (1.0 - SECOND_ORDER),
+        false => f64::INFINITY,
     };
     let mut bounds: Vec<Vec<f64>> = vec![(0..count).map(kept).collect()];
     for (neighbours, before) in near.iter().zip(0..) {
@@ -100,10 +103,7 @@ pub(super) fn list(
         shape: model.term_shape(),
         bounds,
         near,
-        dividers: (movement.iter().zip(&solution.slopes))
-            .filter(|(m, _)| matches!(m, Move::Divider { .. }))
-            .map(|(_, slope)| slope.as_slice())
-            .collect(),
+        dividers,
         partial: (0..=solved).map(|_| start.clone()).collect(),
         solution: index,
         weights,

@@ -100,6 +100,10 @@ impl Model {
                 let others = zeros.iter().enumerate().filter(|(other, _)| *other != at);
                 let from_zeros: Complex64 = others.map(|(_, zero)| (s - zero).inv()).sum();
                 let step = (slope / value + from_poles - from_zeros).inv();
+                // A value next to nothing has no quotient: the zero is there.
+                if !step.is_finite() {
+                    continue;
+                }
                 moved |= step.norm() > CLOSE * s.norm();
                 zeros[at] = s - step;
             }
@@ -267,6 +271,100 @@ mod tests {
         let (zeros, gain) = model.zeros();
         assert!(zeros.is_empty());
         assert!((gain / (7.0 * TAU * 100.0) - 1.0).abs() < 1e-14);
+    }
+
+    /// Where the iteration comes upon a zero so nearly that its value has no quotient, it has arrived.
+    #[test]
+    fn a_zero_may_be_met_exactly() {
+        let mode = |frequency, damping, residue, slope| Mode {
+            frequency,
+            damping,
+            residue,
+            slope,
+        };
+        let model = Model {
+            rigid: Some(Rigid {
+                friction: Some(2.0),
+                ..Rigid::new(2, 1e4)
+            }),
+            modes: vec![
+                mode(
+                    77.81679613175197,
+                    0.024926922657147205,
+                    3950.828134266754,
+                    0.0,
+                ),
+                mode(
+                    1870.9779128319049,
+                    0.008102366973617948,
+                    8230903.447942275,
+                    0.0,
+                ),
+                mode(
+                    1962.9214304988907,
+                    0.02460030593557799,
+                    2566501.696570936,
+                    6.0825987553124845,
+                ),
+                mode(
+                    2422.5497939536535,
+                    0.0021315735619389024,
+                    4253561.099898929,
+                    -22.51711433401993,
+                ),
+                mode(
+                    293.2559728319382,
+                    0.038498680317560124,
+                    -181684.64717429626,
+                    0.0,
+                ),
+                mode(
+                    40.6941200520365,
+                    0.010975430797645897,
+                    932.284873542358,
+                    -0.385717858803643,
+                ),
+                mode(
+                    7411.75383928977,
+                    0.033562288166954696,
+                    -647670476.2255869,
+                    0.0,
+                ),
+                mode(
+                    26.438255092254195,
+                    0.0010596928987162662,
+                    1217.4301559891803,
+                    0.0,
+                ),
+                mode(
+                    2235.474581237573,
+                    0.02393272777700226,
+                    21887586.336422324,
+                    -32.49493681324727,
+                ),
+                mode(
+                    1890.4264765464102,
+                    0.03391896491245483,
+                    -30984763.438145828,
+                    0.0,
+                ),
+                mode(
+                    1218.9551107223556,
+                    0.04882510516730862,
+                    931074.8940937291,
+                    -9.68042997760143,
+                ),
+                mode(
+                    6853.306371325471,
+                    0.002369143441727115,
+                    -607659241.1946542,
+                    40.26131914712023,
+                ),
+            ],
+            lag: Some(700.0),
+            delay: 0.0,
+        };
+        holds(&model, 1e-10);
     }
 
     proptest::proptest! {

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::task::Poll;
 
 use super::population::population_of;
 use super::refusal;
@@ -109,26 +110,7 @@ impl Task for Others {
             }
             return Turn::More(self.progress());
         };
-        let whole = match &mut row.drawing {
-            Some(drawing) => {
-                let drawn = drawing.run.advance(&[&drawing.model], go_on);
-                drawn.is_ready().then(|| drawing.told())
-            }
-            None if row.search.advance(&row.model, go_on).is_pending() => None,
-            None => {
-                let choices = row.search.take();
-                let told = told(reads, &row.model, &choices, &shown.circuit);
-                match choices.picks.first() {
-                    Some(best) => {
-                        let drawing = Drawing::new(reads, &row.model, &best.values, told);
-                        row.drawing = Some(drawing);
-                        None
-                    }
-                    None => Some(told),
-                }
-            }
-        };
-        let Some(whole) = whole else {
+        let Poll::Ready(whole) = row.advance(reads, go_on) else {
             return Turn::More(self.progress());
         };
         self.rows.push(whole);
@@ -151,6 +133,26 @@ impl Others {
     fn progress(&self) -> f64 {
         let done = self.rows.len() as f64;
         done / (done + self.circuits.len() as f64 + 1.0)
+    }
+}
+
+impl Row {
+    /// Works until the row is whole, a stretch of its work is done, or `go_on` says no.
+    fn advance(&mut self, design: &Design, go_on: &mut dyn FnMut() -> bool) -> Poll<OtherOutcome> {
+        if let Some(drawing) = &mut self.drawing {
+            let drawn = drawing.run.advance(&[&drawing.model], go_on);
+            return drawn.map(|()| drawing.told());
+        }
+        if self.search.advance(&self.model, go_on).is_pending() {
+            return Poll::Pending;
+        }
+        let choices = self.search.take();
+        let row = told(design, &self.model, &choices, &design.stages[0].circuit);
+        let Some(best) = choices.picks.first() else {
+            return Poll::Ready(row);
+        };
+        self.drawing = Some(Drawing::new(design, &self.model, &best.values, row));
+        Poll::Pending
     }
 }
 
