@@ -147,7 +147,7 @@ impl Row {
             return Poll::Pending;
         }
         let choices = self.search.take();
-        let row = told(design, &self.model, &choices, &design.stages[0].circuit);
+        let row = told(design, &self.model, &choices);
         let Some(best) = choices.picks.first() else {
             return Poll::Ready(row);
         };
@@ -184,12 +184,12 @@ impl Drawing {
 }
 
 /// All of a row but what its boards tell.
-fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> OtherOutcome {
-    let stage = model.stage;
+fn told(design: &Design, model: &Model, choices: &Choices) -> OtherOutcome {
+    let (stage, shown) = (model.stage, &design.stages[design.view.stage]);
     let mut row = OtherOutcome {
         circuit: stage.id().to_owned(),
         title: stage.title().to_owned(),
-        taken: stage.id() == taken,
+        taken: stage.id() == shown.circuit,
         reach: None,
         parts: model.bought.iter().filter(|bought| **bought).count() as u32,
         op_amps: model.op_amp_count(),
@@ -214,7 +214,6 @@ fn told(design: &Design, model: &Model, choices: &Choices, taken: &str) -> Other
     }
     let values = &best.values;
     row.distinct = best.rank.bother.distinct;
-    let shown = &design.stages[design.view.stage];
     row.points = best.rank.bother.points(&picks::weights(shown));
     row.miss = best.rank.miss;
     let h = model.transfer(values).at(design.view.phase_at) * f64::from(stage.sign());
