@@ -37,7 +37,6 @@
 //! assert_eq!(outcome.stages[0].parts[0].name, "R1");
 //! ```
 
-pub mod approx;
 pub mod bench;
 pub mod comparison;
 pub mod compensation;
@@ -47,27 +46,19 @@ pub mod document;
 pub mod exchange;
 pub mod export;
 pub mod feedback;
-mod json;
-pub mod noise;
 mod nullable;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;
-pub mod parts;
-pub mod pick;
 pub mod plant;
 pub mod plots;
-pub mod quantity;
-mod random;
 pub mod sheet;
 pub mod solve;
-pub mod spread;
-pub mod stages;
 pub mod supply;
-mod tagged;
-pub mod wording;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;
 
 pub use analysis::{circuit, numerics, response};
+pub use synthesis::{approx, noise, parts, pick, quantity, spread, stages, wording};
+use synthesis::{json, random, tagged};
 pub use solve::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};

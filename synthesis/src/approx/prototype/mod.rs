@@ -92,7 +92,7 @@ impl Family {
 /// When the order or a level is out of range.
 ///
 /// ```
-/// use polewright::approx::{Approximation, prototype};
+/// use synthesis::approx::{Approximation, prototype};
 /// let roots = prototype(Approximation::Chebyshev { ripple_db: 1.0 }, 3).unwrap();
 /// assert!((roots.poles[2].re + 0.4942).abs() < 1e-4);
 /// ```

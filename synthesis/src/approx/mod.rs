@@ -5,7 +5,7 @@
 //! [`sections`] to what a chain of op-amp stages has to make, ordered and with the gains shared.
 //!
 //! ```
-//! use polewright::approx::{Approximation, Band, PoleShape, prototype, sections, transformed};
+//! use synthesis::approx::{Approximation, Band, PoleShape, prototype, sections, transformed};
 //! let low_pass = Band::LowPass { edge: 1e3 };
 //! let roots = transformed(&prototype(Approximation::Butterworth, 4).unwrap(), low_pass).unwrap();
 //! let chain = sections(&roots, low_pass, 1.0).unwrap();

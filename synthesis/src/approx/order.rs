@@ -46,7 +46,7 @@ pub struct Designed {
 /// [`Band::max_order`].
 ///
 /// ```
-/// use polewright::approx::{Band, Family, Requirement, order};
+/// use synthesis::approx::{Band, Family, Requirement, order};
 /// let requirement = Requirement {
 ///     pass: Band::LowPass { edge: 1e3 },
 ///     stop: Band::LowPass { edge: 2e3 },

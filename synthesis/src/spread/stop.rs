@@ -143,7 +143,7 @@ impl Estimates {
 /// Half a unit of the last of so many significant digits of a standard uncertainty (JCGM 101, 7.9.2).
 ///
 /// ```
-/// use polewright::spread::numerical_tolerance;
+/// use synthesis::spread::numerical_tolerance;
 /// // The standard's own examples: 0.000 32 g and 2 K.
 /// assert!((numerical_tolerance(0.000_32, 2) - 0.000_005).abs() < 1e-18);
 /// assert!((numerical_tolerance(2.0, 1) - 0.5).abs() < 1e-15);

@@ -8,7 +8,7 @@ use statrs::distribution::{Beta, ContinuousCDF};
 /// It holds the true share at least as often as the level says, whatever the share.
 ///
 /// ```
-/// use polewright::spread::clopper_pearson;
+/// use synthesis::spread::clopper_pearson;
 /// let (low, high) = clopper_pearson(0, 10, 0.95);
 /// assert_eq!(low, 0.0);
 /// assert!((high - (1.0 - 0.025f64.powf(0.1))).abs() < 1e-9); // closed form for none passed

@@ -212,7 +212,7 @@ impl Unit {
 /// symbol, are optional. The number is rounded once: `4k7` is exactly the `f64` `4700.0`.
 ///
 /// ```
-/// use polewright::quantity::{parse, Unit};
+/// use synthesis::quantity::{parse, Unit};
 /// assert_eq!(parse("4k7", Unit::Ohm), Ok(4700.0));
 /// assert_eq!(parse("4,7 kΩ", Unit::Ohm), Ok(4700.0));
 /// assert_eq!(parse("R47", Unit::Ohm), Ok(0.47));
@@ -320,7 +320,7 @@ fn split_digits(text: &str) -> (&str, &str) {
 /// Engineering notation with every digit that the value has: parses back to the same `f64`.
 ///
 /// ```
-/// use polewright::quantity::{exact, Unit};
+/// use synthesis::quantity::{exact, Unit};
 /// assert_eq!(exact(4700.0, Unit::Ohm), "4.7 kΩ");
 /// assert_eq!(exact(0.05, Unit::Percent), "5 %");
 /// ```
@@ -331,7 +331,7 @@ pub fn exact(value: f64, unit: Unit) -> String {
 /// Engineering notation rounded to `digits` significant digits (at least one), without trailing zeros.
 ///
 /// ```
-/// use polewright::quantity::{rounded, Unit};
+/// use synthesis::quantity::{rounded, Unit};
 /// assert_eq!(rounded(4681.03, Unit::Ohm, 3), "4.68 kΩ");
 /// assert_eq!(rounded(9.996e-9, Unit::Farad, 3), "10 nF");
 /// assert_eq!(rounded(2.267e-8, Unit::One, 3), "2.27e−8");
@@ -345,7 +345,7 @@ pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
 /// letter is near enough.
 ///
 /// ```
-/// use polewright::quantity::{code, Unit};
+/// use synthesis::quantity::{code, Unit};
 /// assert_eq!(code(4700.0, Unit::Ohm).as_deref(), Some("4K7"));
 /// assert_eq!(code(1e-8, Unit::Farad).as_deref(), Some("10n"));
 /// assert_eq!(code(0.47, Unit::Ohm).as_deref(), Some("R47"));
@@ -383,7 +383,7 @@ pub fn code(value: f64, unit: Unit) -> Option<String> {
 /// The number with so many significant digits (at least one): what a tool works out and a person reads on and edits.
 ///
 /// ```
-/// use polewright::quantity::to_digits;
+/// use synthesis::quantity::to_digits;
 /// assert_eq!(to_digits(176.050_88, 4), 176.1);
 /// ```
 pub fn to_digits(value: f64, digits: usize) -> f64 {

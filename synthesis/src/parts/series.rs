@@ -49,7 +49,7 @@ impl Series {
     /// The `index`-th value, counted from 1.00 at index 0 through all decades, negative ones too.
     ///
     /// ```
-    /// use polewright::parts::Series;
+    /// use synthesis::parts::Series;
     /// assert_eq!(Series::E96.value(0), 1.0);
     /// assert_eq!(Series::E24.value(24 * 3 + 16), 4700.0);
     /// assert_eq!(Series::E6.value(-6 * 9), 1e-9);
@@ -93,7 +93,7 @@ impl Series {
     /// The index of the value nearest by ratio.
     ///
     /// ```
-    /// use polewright::parts::Series;
+    /// use synthesis::parts::Series;
     /// let e96 = Series::E96;
     /// assert_eq!(e96.value(e96.nearest(4681.03)), 4640.0);
     /// ```
