@@ -39,26 +39,23 @@
 
 pub mod bench;
 pub mod comparison;
-pub mod compensation;
 pub mod demands;
 pub mod design;
 pub mod document;
 pub mod exchange;
 pub mod export;
-pub mod feedback;
 mod nullable;
 pub mod outcome;
 #[cfg(all(target_arch = "wasm32", feature = "page"))]
 pub mod page;
-pub mod plant;
 pub mod plots;
 pub mod sheet;
 pub mod solve;
-pub mod supply;
 #[cfg(target_arch = "wasm32")]
 pub mod worker;
 
 pub use analysis::{circuit, numerics, response};
+pub use control::{compensation, feedback, plant, supply};
+pub use solve::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};
 pub use synthesis::{approx, noise, parts, pick, quantity, spread, stages, wording};
 use synthesis::{json, random, tagged};
-pub use solve::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};

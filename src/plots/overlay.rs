@@ -1,6 +1,7 @@
 //! Two designs on one chart.
 
 use super::plot::{Axis, Pen, Plot, Stripe, Tick};
+use crate::numerics::put_in_order;
 
 /// Ticks closer together than this share of an axis would write over each other.
 const CLOSE: f64 = 0.03;
@@ -65,7 +66,7 @@ fn union(a: &Axis, b: &Axis) -> Axis {
             ticks.push(tick.clone());
         }
     }
-    ticks.sort_by(|a, b| a.at.total_cmp(&b.at));
+    put_in_order(&mut ticks, |a, b| a.at.total_cmp(&b.at));
     Axis { low, high, ticks }
 }
 

@@ -3,6 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 
 use crate::design::Design;
+use crate::numerics::put_in_order;
 use crate::outcome::{Curves, Outcome, SpreadOutcome};
 use crate::plots::response::{Bands, Response};
 use crate::plots::{Caption, Chart, Plot, histogram, svg};
@@ -68,7 +69,9 @@ pub fn histograms(spread: &SpreadOutcome) -> Markup {
         .iter()
         .filter(|figure| figure.held.is_some())
         .collect();
-    limited.sort_by(|a, b| a.held.unwrap_or(1.0).total_cmp(&b.held.unwrap_or(1.0)));
+    put_in_order(&mut limited, |a, b| {
+        a.held.unwrap_or(1.0).total_cmp(&b.held.unwrap_or(1.0))
+    });
     limited.truncate(HISTOGRAMS);
     html! {
         @if !limited.is_empty() {

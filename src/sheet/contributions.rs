@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use crate::numerics::put_in_order;
 use crate::outcome::{ContributionsOutcome, FigureContributions, Outcome};
 use crate::quantity::{Unit, rounded};
 
@@ -21,7 +22,7 @@ pub fn contributions(outcome: &Outcome) -> Markup {
     let mut rows: Vec<usize> = (0..found.factors.len())
         .filter(|at| largest(*at) >= LEAST)
         .collect();
-    rows.sort_by(|a, b| largest(*b).total_cmp(&largest(*a)));
+    put_in_order(&mut rows, |a, b| largest(*b).total_cmp(&largest(*a)));
     let left = found.factors.len() - rows.len();
     html! {
         @if !told.is_empty() {

@@ -8,6 +8,7 @@ use super::task::{Asked, Before, Blocked, Finding, Seen, Task, Turn};
 use super::{noise_loop, noise_setting};
 use crate::design::InputError;
 use crate::noise::{self, Level, Setting, StageNoise};
+use crate::numerics::put_in_order;
 use crate::outcome::{
     LoopNoise, NoiseContributor, NoiseDensity, NoiseOutcome, NoiseTotal, Outcome, PathNoise,
     StageNoiseOutcome, StageShare,
@@ -147,7 +148,7 @@ fn tell_stage(
         }
     });
     let mut contributors: Vec<NoiseContributor> = told.collect();
-    contributors.sort_by(|a, b| b.rms.total_cmp(&a.rms));
+    put_in_order(&mut contributors, |a, b| b.rms.total_cmp(&a.rms));
     for small in contributors.iter_mut().skip(DRAWN) {
         small.density = Vec::new();
     }

@@ -8,6 +8,7 @@
 use super::feedback::{LoopCurves, LoopOf};
 use crate::feedback::{OpenLoop, Traced};
 use crate::noise::{rms, roots, together};
+use crate::numerics::put_in_order;
 use crate::outcome::{LoopNoise, LoopNoiseShare};
 use crate::plant::PlantUnits;
 
@@ -106,7 +107,7 @@ fn drawn(drive: &[f64], position: &[f64]) -> Vec<usize> {
             kept.extend(some.max_by(|a, b| of[*a].total_cmp(&of[*b])));
         }
     }
-    kept.sort_unstable();
+    put_in_order(&mut kept, usize::cmp);
     kept.dedup();
     kept
 }

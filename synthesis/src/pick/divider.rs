@@ -7,8 +7,7 @@ use std::ops::Range;
 
 use super::comfort::{Bother, Weights};
 use super::rank::steps_below;
-use crate::numerics::Bracket;
-use crate::numerics::Scatter;
+use crate::numerics::{Bracket, Scatter, put_in_order};
 use crate::stages::{Model, Scratch, Terms};
 
 /// Where a divider is bought, and what is known of the set that it is for.
@@ -223,7 +222,7 @@ impl Shop<'_> {
             let mut offers: Vec<Offer> = (pairs.iter())
                 .map(|pair| self.offer(pair, &window.bend, rest, new))
                 .collect();
-            offers.sort_by(|a, b| a.bound.order(&b.bound));
+            put_in_order(&mut offers, |a, b| a.bound.order(&b.bound));
             nearest.extend(&offers);
             if useless(&bound, &best) {
                 continue;
@@ -239,7 +238,7 @@ impl Shop<'_> {
                 tried.push(trial);
             }
         }
-        nearest.sort_by(|a, b| a.miss.total_cmp(&b.miss));
+        put_in_order(&mut nearest, |a, b| a.miss.total_cmp(&b.miss));
         for offer in nearest.iter().take(NEAREST) {
             if !tried.iter().any(|trial| trial.offer.is_same(offer)) {
                 tried.push(self.try_out(offer, terms_of(offer), scatter));

@@ -1,6 +1,8 @@
 //! Sets of shelf values that wait to be finished: those that promise to hold the limits, and where there are few of
 //! them the ones that come nearest.
 
+use std::cmp::Ordering;
+
 use super::comfort::Weights;
 use crate::numerics::put_in_order;
 
@@ -38,6 +40,11 @@ pub(super) struct Shortlist {
     most_points: f64,
 }
 
+/// Fewest points first.
+fn by_points(a: &Waiting, b: &Waiting) -> Ordering {
+    a.points.total_cmp(&b.points)
+}
+
 impl Shortlist {
     pub fn new(weights: Weights) -> Shortlist {
         Shortlist {
@@ -70,7 +77,6 @@ impl Shortlist {
         if miss <= 1.0 + SLACK && set.points < self.most_points {
             self.held.push(set);
             if self.held.len() > MOST {
-                let by_points = |a: &Waiting, b: &Waiting| a.points.total_cmp(&b.points);
                 let (_, middle, _) = self.held.select_nth_unstable_by(MOST / 2, by_points);
                 self.most_points = middle.points;
                 self.held.truncate(MOST / 2);
@@ -84,7 +90,6 @@ impl Shortlist {
 
     /// Those that promise to hold the limits, fewest points first, `most` at most.
     pub fn promising(&mut self, most: usize) -> Vec<Waiting> {
-        let by_points = |a: &Waiting, b: &Waiting| a.points.total_cmp(&b.points);
         if self.held.len() > most {
             self.held.select_nth_unstable_by(most, by_points);
         }

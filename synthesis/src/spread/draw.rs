@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::law::Deviations;
 use super::side_by_side;
 use super::{Reach, Variation, VariationKind};
+use crate::numerics::put_in_order;
 
 /// All boards that might be built.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -180,7 +181,7 @@ impl Draws {
                 numbers
             },
         );
-        drawn.sort_by_key(|(range, _)| range.start);
+        put_in_order(&mut drawn, |(a, _), (b, _)| a.start.cmp(&b.start));
         let rows: Vec<Vec<f64>> = drawn.into_iter().map(|(_, rows)| rows).collect();
         rows.concat()
     }

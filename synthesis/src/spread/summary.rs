@@ -154,7 +154,7 @@ impl<const N: usize> Quantiles<N> {
             // The sample is all there is.
             Pass::Ends if self.readable <= SAMPLE => {
                 self.wanted.fill(true);
-                self.gathered.sort_unstable_by(f64::total_cmp);
+                self.gathered.sort_by(f64::total_cmp);
                 Pass::Done
             }
             Pass::Ends => {
@@ -170,7 +170,7 @@ impl<const N: usize> Quantiles<N> {
                 Pass::Gathering
             }
             Pass::Gathering | Pass::Done => {
-                self.gathered.sort_unstable_by(f64::total_cmp);
+                self.gathered.sort_by(f64::total_cmp);
                 Pass::Done
             }
         };
@@ -217,7 +217,7 @@ struct Bins {
 impl Bins {
     /// Narrow where the sample lies; `ends` are all values' least and largest, which differ.
     fn round(mut sample: Vec<f64>, ends: (f64, f64)) -> Bins {
-        sample.sort_unstable_by(f64::total_cmp);
+        sample.sort_by(f64::total_cmp);
         let at = |share: f64| sample[(share * (sample.len() - 1) as f64) as usize];
         let (centre, quarters) = (at(0.5), at(0.75) - at(0.25));
         let all = ends.1 - ends.0;

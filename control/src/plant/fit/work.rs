@@ -36,7 +36,7 @@ const MOST_CONTESTS: usize = 3;
 ///
 /// ```
 /// use num_complex::Complex64;
-/// use polewright::plant::{FitWork, Point, Settings, Sweep};
+/// use control::plant::{FitWork, Point, Settings, Sweep};
 /// let points = (1..=40).map(|i| Point::new(f64::from(i), 3.0 / Complex64::new(0.0, f64::from(i))));
 /// let sweep = Sweep { points: points.collect() };
 /// let mut work = FitWork::begin(&sweep, &Settings::default()).expect("points enough");

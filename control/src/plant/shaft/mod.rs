@@ -4,7 +4,7 @@
 //! bearings and what is screwed to a shaft move them.
 
 mod beam;
-pub(crate) mod bounds;
+pub mod bounds;
 mod chain;
 mod check;
 mod edit;

@@ -12,7 +12,7 @@ pub(super) const LONGEST_LINE: usize = 32 * 1024;
 pub const LARGEST_FILE: usize = 64_000_000;
 
 /// Frequencies that are read, Hz.
-pub(crate) const FREQUENCIES: (f64, f64) = (1e-6, 1e12);
+pub const FREQUENCIES: (f64, f64) = (1e-6, 1e12);
 
 /// Magnitudes that are read: squares of them and of their inverses are numbers.
 pub(super) const SIZES: RangeInclusive<f64> = 1e-100..=1e100;

@@ -5,12 +5,13 @@ use super::bounds::{MOST_COLUMNS, is_short};
 use super::cells::{begins_like_a_number, cells, comment, may_be_row, without_remark};
 use super::marks::{Marks, marks};
 use super::numbers::{complex, real};
+use crate::numerics::put_in_order;
 
 /// Lines looked at, spread over the whole text.
 const SAMPLE: usize = 400;
 
 /// In order of preference where several read the same.
-pub(crate) const WAYS: [(Separator, bool); 10] = [
+pub const WAYS: [(Separator, bool); 10] = [
     (Separator::Tab, false),
     (Separator::Semicolon, false),
     (Separator::Bar, false),
@@ -224,7 +225,7 @@ pub(super) fn sample<'a>(lines: &[&'a str]) -> Vec<&'a str> {
 
 /// The value that occurs most often, of equals the largest; 0 where there is none.
 fn most_common(mut values: Vec<usize>) -> usize {
-    values.sort_unstable();
+    put_in_order(&mut values, usize::cmp);
     let runs = values.chunk_by(|a, b| a == b);
     runs.max_by_key(|run| run.len()).map_or(0, |run| run[0])
 }

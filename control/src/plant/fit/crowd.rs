@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::data::{Data, Scale};
+use crate::numerics::put_in_order;
 use crate::plant::sweep::condense::{averaged, runs};
 use crate::plant::{Model, Point, Sweep};
 
@@ -84,7 +85,7 @@ impl Crowd {
                 members.map(|i| self.first + i).collect()
             }
         };
-        all.sort_unstable();
+        put_in_order(&mut all, usize::cmp);
         all
     }
 

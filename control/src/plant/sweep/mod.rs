@@ -2,14 +2,14 @@
 
 mod bad;
 mod bounds;
-pub(crate) mod cells;
+pub mod cells;
 mod columns;
 pub(in crate::plant) mod condense;
 mod decode;
 mod doubt;
 mod guess;
 mod lacking;
-pub(crate) mod layout;
+pub mod layout;
 mod marks;
 mod merge;
 mod names;
@@ -28,7 +28,7 @@ mod write;
 
 use num_complex::Complex64;
 
-pub(crate) use bounds::FREQUENCIES;
+pub use bounds::FREQUENCIES;
 pub use bounds::LARGEST_FILE;
 pub use columns::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator, WeightColumn, WeightKind,

@@ -57,9 +57,9 @@ pub(super) const MOST_APART: f64 = 100.0;
 
 impl ControllerForm {
     /// Integrator's corner over the crossover, from and to.
-    pub(crate) const INTEGRATORS: (f64, f64) = (1e-3, 1.0);
+    pub const INTEGRATORS: (f64, f64) = (1e-3, 1.0);
     /// Roll-off's corner over the crossover, from and to.
-    pub(crate) const ROLL_OFFS: (f64, f64) = (1.0, 1e3);
+    pub const ROLL_OFFS: (f64, f64) = (1.0, 1e3);
     /// Phase of a lead and of a PD at least, degrees: zero and pole must lie apart.
     pub(in crate::compensation) const LEAST_LEAD: f64 = 1.5;
 

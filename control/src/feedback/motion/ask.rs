@@ -74,9 +74,9 @@ impl Default for MotionAsk {
 
 impl MotionAsk {
     /// Sizes of a stimulus, of either sign.
-    pub(crate) const AMPLITUDES: (f64, f64) = (1e-15, 1e15);
+    pub const AMPLITUDES: (f64, f64) = (1e-15, 1e15);
     /// Bands of settling, as fractions.
-    pub(crate) const SETTLE_BANDS: (f64, f64) = (1e-6, 0.5);
+    pub const SETTLE_BANDS: (f64, f64) = (1e-6, 0.5);
 
     /// Whether it can be answered at all.
     ///

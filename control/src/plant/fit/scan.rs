@@ -145,7 +145,7 @@ fn places(residual: &[f64], data: &Data) -> Vec<f64> {
     put_in_order(&mut sorted, |&a, &b| energy(b).total_cmp(&energy(a)));
     let mut places: Vec<usize> = sorted.into_iter().take(PLACES).collect();
     places.extend((0..PLACES).map(|k| (2 * k + 1) * count / (2 * PLACES)));
-    places.sort_unstable();
+    put_in_order(&mut places, usize::cmp);
     places.dedup();
     places
         .into_iter()

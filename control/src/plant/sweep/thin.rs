@@ -8,6 +8,7 @@ use num_complex::Complex64;
 use super::bounds::WEIGHTS;
 use super::run::Run;
 use super::{Point, Sweep};
+use crate::numerics::put_in_order;
 
 /// What a run's width counts beside its misfit, both squared: a run of 2 % in frequency as much as a misfit
 /// of 0.1 %. It spreads the points that resonances do not need, and keeps noise from having its way.
@@ -40,7 +41,7 @@ impl Sweep {
             heap.push(rows.run(middle, end));
         }
         let mut runs: Vec<Range<usize>> = heap.into_iter().map(|run| run.rows).collect();
-        runs.sort_unstable_by_key(|run| run.start);
+        put_in_order(&mut runs, |a, b| a.start.cmp(&b.start));
         Sweep {
             points: runs
                 .iter()

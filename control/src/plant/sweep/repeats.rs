@@ -8,6 +8,7 @@ use num_complex::Complex64;
 
 use super::Point;
 use super::bounds::{SIZES, WEIGHTS};
+use crate::numerics::put_in_order;
 use crate::quantity::{Unit, rounded};
 
 /// Frequencies that are apart by less than this part of themselves are the same.
@@ -40,7 +41,7 @@ pub(super) fn gathered(mut rows: Vec<Point>) -> Gathered {
         found.points = rows;
         return found;
     }
-    rows.sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+    put_in_order(&mut rows, |a, b| a.frequency.total_cmp(&b.frequency));
     let mut scatters = Vec::new();
     let (mut doubled, mut lost) = (0, 0);
     let mut start = 0;

@@ -7,7 +7,7 @@ mod margins;
 mod motion;
 mod nyquist;
 mod open_loop;
-pub(crate) mod range;
+pub mod range;
 mod trace;
 
 pub use boards::{Built, LoopBatch, LoopRun, LoopSampler, LoopSetting, PlantVariations};
