@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::polynomial::on_axis;
 use super::roots::roots;
 use super::turning::turning;
+use crate::numerics::modulus;
 
 /// `H(s) = Σ num[k]·p^k / Σ den[k]·p^k` with `p = s/omega`.
 ///
@@ -47,7 +48,7 @@ impl Transfer {
 
     /// |H| in decibels at a frequency in Hz.
     pub fn magnitude_db(&self, frequency: f64) -> f64 {
-        20.0 * self.at(frequency).norm().log10()
+        20.0 * modulus(self.at(frequency)).log10()
     }
 
     /// Group delay −dφ/dω in seconds at a frequency in Hz, from the polynomials themselves:

@@ -8,6 +8,7 @@
 use num_complex::Complex64;
 
 use super::polynomial::{horner, slope};
+use crate::numerics::modulus;
 
 /// A polynomial that is smaller than this share of its terms' sizes is close to a root.
 const CLOSE: f64 = 1e-3;
@@ -20,7 +21,7 @@ pub(super) fn turning(coefficients: &[f64], x: f64) -> f64 {
     let value = horner(coefficients, p);
     let ones = coefficients.iter().rev();
     let size = ones.fold(0.0, |sum, c| sum * x.abs() + c.abs());
-    if value.norm() > CLOSE * size {
+    if modulus(value) > CLOSE * size {
         return (slope(coefficients, p) / value).re;
     }
     let coefficients = coefficients.iter().map(|&c| Complex64::from(c)).collect();
@@ -35,11 +36,11 @@ fn turning_apart(mut coefficients: Vec<Complex64>, p: Complex64) -> f64 {
     }
     while coefficients.len() > 1 {
         let [value, slope, size] = seen(&coefficients, p);
-        if value.norm() > CLOSE * size.re {
+        if modulus(value) > CLOSE * size.re {
             return sum + (slope / value).re;
         }
         let root = root_near(&coefficients, p);
-        if root.re.abs() > ON_AXIS * root.norm() {
+        if root.re.abs() > ON_AXIS * modulus(root) {
             sum += (p - root).re / (p - root).norm_sqr();
         }
         coefficients = without(&coefficients, root);
@@ -53,7 +54,7 @@ fn seen(coefficients: &[Complex64], p: Complex64) -> [Complex64; 3] {
     for c in coefficients.iter().rev() {
         slope = slope * p + value;
         value = value * p + c;
-        size = size * p.norm() + c.norm();
+        size = size * modulus(p) + modulus(*c);
     }
     [value, slope, size.into()]
 }
@@ -68,7 +69,7 @@ fn root_near(coefficients: &[Complex64], from: Complex64) -> Complex64 {
             break;
         }
         root -= step;
-        if step.norm() <= 1e-16 * root.norm() {
+        if modulus(step) <= 1e-16 * modulus(root) {
             break;
         }
     }

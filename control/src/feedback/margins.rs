@@ -9,8 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::OpenLoop;
 use super::trace::{SMALL, Traced};
 use crate::numerics::golden::lowest;
-use crate::numerics::put_in_order;
-use crate::numerics::zero;
+use crate::numerics::{modulus, put_in_order, zero};
 
 /// What a loop's curve tells. Figures that do not exist are absent.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -67,10 +66,10 @@ impl Margins {
         found.sensitivity_peak = peak(traced, &at, |l| 1.0 / (1.0 + l));
         found.complementary_peak = peak(traced, &at, |l| l / (1.0 + l));
         if let Some(first) = traced.first() {
-            let closed = |l: Complex64| (l / (1.0 + l)).norm();
+            let closed = |l: Complex64| modulus(l / (1.0 + l));
             let level = closed(first.open) * 0.5f64.sqrt();
             found.bandwidth = first_crossing(traced, &at, |l| (closed(l) / level).ln(), false);
-            found.rejection_band = first_crossing(traced, &at, |l| -(1.0 + l).norm().ln(), true);
+            found.rejection_band = first_crossing(traced, &at, |l| -modulus(1.0 + l).ln(), true);
         }
         found
     }
@@ -110,9 +109,13 @@ impl Margins {
     /// The two crossings of a top that stands just through 1, or of a dip, between three neighbours that are
     /// all on one side.
     fn touch(&mut self, at: &impl Fn(f64) -> Complex64, [a, middle, b]: [Traced; 3]) {
-        let up = if middle.open.norm() > 1.0 { -1.0 } else { 1.0 };
+        let up = if modulus(middle.open) > 1.0 {
+            -1.0
+        } else {
+            1.0
+        };
         let (x, y) = (a.frequency.ln(), b.frequency.ln());
-        let x = highest(|x| up * at(x).norm(), x, y);
+        let x = highest(|x| up * modulus(at(x)), x, y);
         let top = Traced {
             frequency: x.exp(),
             open: at(x),
@@ -123,13 +126,13 @@ impl Margins {
 
     fn cross_gain(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
         let (x, y) = (a.frequency.ln(), b.frequency.ln());
-        if (a.open.norm() > 1.0) != (b.open.norm() > 1.0)
-            && let Some(x) = zero(|x| at(x).norm().ln(), x, y)
+        if (modulus(a.open) > 1.0) != (modulus(b.open) > 1.0)
+            && let Some(x) = zero(|x| modulus(at(x)).ln(), x, y)
         {
             self.gain_crossings.push(GainCrossing {
                 frequency: x.exp(),
                 phase_margin: (-at(x)).arg().to_degrees(),
-                falls: a.open.norm() > 1.0,
+                falls: modulus(a.open) > 1.0,
             });
         }
     }
@@ -145,7 +148,7 @@ impl Margins {
             if there.re < -SMALL {
                 self.phase_crossings.push(PhaseCrossing {
                     frequency: x.exp(),
-                    gain_margin: 1.0 / there.norm(),
+                    gain_margin: 1.0 / modulus(there),
                 });
             }
         }
@@ -206,7 +209,7 @@ fn peak(
     at: &impl Fn(f64) -> Complex64,
     of: impl Fn(Complex64) -> Complex64,
 ) -> Option<(f64, f64)> {
-    let sizes: Vec<f64> = traced.iter().map(|t| of(t.open).norm()).collect();
+    let sizes: Vec<f64> = traced.iter().map(|t| modulus(of(t.open))).collect();
     let most = sizes.iter().copied().fold(0.0, f64::max);
     let size = |k: usize| sizes.get(k).copied().unwrap_or(0.0);
     let is_top = |k: &usize| {
@@ -222,8 +225,8 @@ fn peak(
     let tops = (0..traced.len()).filter(is_top).map(|top| {
         let from = traced[top.saturating_sub(1)].frequency.ln();
         let to = traced[(top + 1).min(traced.len() - 1)].frequency.ln();
-        let x = highest(|x| of(at(x)).norm(), from, to);
-        let refined = of(at(x)).norm();
+        let x = highest(|x| modulus(of(at(x))), from, to);
+        let refined = modulus(of(at(x)));
         if refined >= sizes[top] {
             (refined, x.exp())
         } else {
@@ -231,7 +234,7 @@ fn peak(
         }
     });
     // A curve that only rises or falls is highest at an end.
-    let ends = [traced.first()?, traced.last()?].map(|t| (of(t.open).norm(), t.frequency));
+    let ends = [traced.first()?, traced.last()?].map(|t| (modulus(of(t.open)), t.frequency));
     tops.chain(ends).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 

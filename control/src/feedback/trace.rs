@@ -6,13 +6,14 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::OpenLoop;
+use crate::numerics::modulus;
 use crate::plant::Plant;
 use crate::response::resolving_grid;
 
 /// Points a decade before the curve itself asks for more.
 const PER_DECADE: f64 = 24.0;
-/// Between two points neither L nor 1 + L turns further than this, radians.
-const TURN: f64 = 0.35;
+/// Between two points neither L nor 1 + L turns further than 20°; its tangent.
+const TURN: f64 = 0.364;
 /// And neither |L| nor |1 + L| changes by more than this factor.
 const STRETCH: f64 = 1.6;
 /// Where |L| is smaller at both ends, its own turning says nothing that matters; −60 dB.
@@ -69,11 +70,11 @@ pub fn trace_whole(open: &OpenLoop) -> Vec<Traced> {
 fn fill(at: &impl Fn(f64) -> Traced, a: Traced, b: Traced, depth: u32, traced: &mut Vec<Traced>) {
     let even = |a: Complex64, b: Complex64| {
         let step = b / a;
-        let size = step.norm();
+        let size = modulus(step);
         // An exact zero or a value that is none cannot be followed further.
-        !size.is_normal() || (step.arg().abs() <= TURN && size.max(1.0 / size) <= STRETCH)
+        !size.is_normal() || (step.im.abs() <= TURN * step.re && size.max(1.0 / size) <= STRETCH)
     };
-    let small = a.open.norm().max(b.open.norm()) < SMALL;
+    let small = modulus(a.open) < SMALL && modulus(b.open) < SMALL;
     let is_even = even(1.0 + a.open, 1.0 + b.open) && (small || even(a.open, b.open));
     if is_even || depth == 0 || traced.len() > MOST {
         return;

@@ -7,6 +7,7 @@ use num_complex::Complex64;
 use crate::feedback::OpenPoles;
 use crate::feedback::margins::{may_exceed, may_touch};
 use crate::feedback::trace::{SMALL, Traced};
+use crate::numerics::modulus;
 
 /// One loop seen at rising frequencies.
 #[derive(Default)]
@@ -95,7 +96,7 @@ impl Look {
 
     /// Neighbourhoods of the points that may be nearest to −1.
     pub fn near(&self) -> Vec<[Traced; 3]> {
-        let sensitivity = |t: &Traced| 1.0 / (1.0 + t.open).norm();
+        let sensitivity = |t: &Traced| 1.0 / modulus(1.0 + t.open);
         let most = self.sensitivity();
         let may = |[a, middle, b]: &&[Traced; 3]| {
             may_exceed(sensitivity(middle), sensitivity(a), sensitivity(b), most)

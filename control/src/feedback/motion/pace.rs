@@ -10,6 +10,7 @@ use super::march::Return;
 use super::poles::{ClosedPole, closed_poles};
 use super::{MotionAsk, Stimulus};
 use crate::feedback::{OpenLoop, Traced};
+use crate::numerics::modulus;
 use crate::plant::Model;
 
 /// Fewest and most time steps of a standard stimulus, and most along a trajectory.
@@ -137,7 +138,7 @@ fn is_stable(
 
 /// What the step must resolve, rad/s: these poles, and all frequencies with |L| above [`SMALL`].
 fn quickest(poles: impl Iterator<Item = f64>, traced: &[Traced]) -> f64 {
-    let last = traced.iter().rev().find(|t| t.open.norm() > SMALL);
+    let last = traced.iter().rev().find(|t| modulus(t.open) > SMALL);
     let quick = poles.fold(last.map_or(0.0, |t| TAU * t.frequency), f64::max);
     let high = traced.last().map_or(1.0, |t| TAU * t.frequency);
     if quick.is_normal() { quick } else { high }

@@ -6,6 +6,7 @@
 
 use std::f64::consts::{FRAC_1_SQRT_2, TAU};
 
+use crate::numerics::modulus;
 use crate::quantity::Unit;
 use crate::response::{self, Factor, Transfer, Way};
 use crate::stages::yardstick::{Figure, Seen, Terms, Yardstick};
@@ -287,7 +288,7 @@ impl Shape {
     }
 
     fn gain_miss(&self, main: &Transfer) -> f64 {
-        (main.at(self.gain.at).norm() / self.gain.of - 1.0) / self.gain_limit
+        (modulus(main.at(self.gain.at)) / self.gain.of - 1.0) / self.gain_limit
     }
 
     /// Fills in the terms; tells the figures of each root that is followed, by their place.
@@ -350,7 +351,7 @@ impl Yardstick for Shape {
 
     fn read(&self, seen: Seen, hint: Option<&[f64]>, figures: &mut [f64]) {
         let seen = seen.main;
-        let gain = seen.at(self.gain.at).norm();
+        let gain = modulus(seen.at(self.gain.at));
         figures[self.gain_figure] = 20.0 * gain.log10();
         let mut at = 1;
         for feature in &self.features {
@@ -411,7 +412,7 @@ impl Yardstick for Shape {
         let mut least = self.gain_miss(main).abs();
         for (feature, limits) in self.features.iter().zip(&self.limits) {
             if let Feature::Null { frequency } = *feature {
-                least = least.max(main.at(frequency).norm() / limits[1]);
+                least = least.max(modulus(main.at(frequency)) / limits[1]);
             }
         }
         least
@@ -475,7 +476,7 @@ impl Yardstick for Shape {
         };
         origin.splice(0..0, (0..self.at_origin.abs()).map(|_| 0.0));
         let mut goal = Transfer { num, den, omega };
-        let now = goal.at(self.gain.at).norm();
+        let now = modulus(goal.at(self.gain.at));
         goal.num
             .iter_mut()
             .for_each(|c| *c *= sign * self.gain.of / now);

@@ -4,7 +4,7 @@ use std::cell::Cell;
 
 use num_complex::Complex64;
 
-use crate::numerics::zero;
+use crate::numerics::{modulus, zero};
 
 /// `Re(share·e^(pole·t))`.
 #[derive(Clone, Copy, Debug)]
@@ -25,7 +25,7 @@ const LOOKS: usize = 20_000;
 impl Wave {
     /// Its bound at a time in s.
     pub fn size(&self, time: f64) -> f64 {
-        self.share.norm() * (self.pole.re * time).exp()
+        modulus(self.share) * (self.pole.re * time).exp()
     }
 
     /// Laplace's transform of the wave at a real rate, rad/s.
@@ -74,12 +74,12 @@ pub(super) fn settles(waves: &[Wave], band: f64, spent: &Cell<usize>) -> Option<
 
 /// The size of the quickest pole whose wave is heard, and of the slowest at least, rad/s.
 fn quickest(waves: &[Wave], phases: &[Complex64], band: f64) -> f64 {
-    let slowest = waves.iter().map(|wave| wave.pole.norm());
+    let slowest = waves.iter().map(|wave| modulus(wave.pole));
     let slowest = slowest.fold(f64::INFINITY, f64::min);
     // Going back, what fades quickly may have grown beyond all numbers.
     let is_still = |z: &Complex64| z.re.abs() + z.im.abs() <= HEARD * band;
     let loud = waves.iter().zip(phases).filter(|(_, z)| !is_still(z));
-    loud.fold(slowest, |most, (wave, _)| most.max(wave.pole.norm()))
+    loud.fold(slowest, |most, (wave, _)| most.max(modulus(wave.pole)))
 }
 
 /// The sum and its slope at one time.
