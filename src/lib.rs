@@ -5,20 +5,23 @@
 //! for, [`outcome::Outcome`] everything found, both plain data; [`solve::solve`] is pure. Rooms, each of
 //! which knows only those above it:
 //!
-//! - [`numerics`], [`response`], [`circuit`]: circuit analysis, a package of its own (`analysis`)
-//! - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
-//! - [`parts`]: preferred values, the shelf, op amps
-//! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
-//! - [`stages`]: the catalogue, one file a stage
-//! - [`noise`]: what a stage's parts add of noise
-//! - [`pick`]: choosing values off the shelf
-//! - [`spread`]: drawing boards, bands, yield
+//! - package `analysis`:
+//!   - [`numerics`], [`response`], [`circuit`]: circuit analysis
+//! - package `synthesis`:
+//!   - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
+//!   - [`parts`]: preferred values, the shelf, op amps
+//!   - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
+//!   - [`stages`]: the catalogue, one file a stage
+//!   - [`noise`]: what a stage's parts add of noise
+//!   - [`pick`]: choosing values off the shelf
+//!   - [`spread`]: drawing boards, bands, yield
+//! - package `control`:
+//!   - [`plant`]: the measured plant, its model, where its modes come from
+//!   - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
+//!   - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
+//!   - [`supply`]: lines of switching converters on the plant's modes
 //! - [`demands`]: what signals and offsets demand of the op amps
-//! - [`plant`]: the measured plant, its model, where its modes come from
 //! - [`bench`]: a measured response against the predicted one
-//! - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
-//! - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
-//! - [`supply`]: lines of switching converters on the plant's modes
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
 //! - [`comparison`]: two designs side by side

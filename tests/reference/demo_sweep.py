@@ -1,6 +1,6 @@
 """The page's first sweep, invented: the moving-coil focus stage of an inspection microscope.
 
-Writes src/plant/demo_sweep.txt, or the path given by --out. The plant is a sum of three modes behind a
+Writes control/src/plant/demo_sweep.txt, or the path given by --out. The plant is a sum of three modes behind a
 delay: a suspension that carries the lens, and two structural modes, the upper of which moves sensor and
 coil against each other. Its magnitude is 1 at DC, in output per input.
 
@@ -42,7 +42,7 @@ def frequencies():
 
 def main():
     parser = argparse.ArgumentParser()
-    beside = Path(__file__).parents[2] / "src" / "plant" / "demo_sweep.txt"
+    beside = Path(__file__).parents[2] / "control" / "src" / "plant" / "demo_sweep.txt"
     parser.add_argument("--out", type=Path, default=beside, metavar="PATH")
     out = parser.parse_args().out
     f = frequencies()

@@ -39,8 +39,9 @@ mod tests {
     #[test]
     fn of_what_is_no_number_or_beyond_all() {
         assert_eq!(modulus(Complex64::ZERO), 0.0);
-        assert_eq!(modulus(Complex64::new(3e-200, 4e-200)), 5e-200);
-        assert_eq!(modulus(Complex64::new(3e200, -4e200)), 5e200);
+        for unit in [-700, 0, 700].map(|bits| 2f64.powi(bits)) {
+            assert_eq!(modulus(Complex64::new(3.0 * unit, -4.0 * unit)), 5.0 * unit);
+        }
         assert_eq!(
             modulus(Complex64::new(f64::NEG_INFINITY, 1.0)),
             f64::INFINITY

@@ -15,7 +15,7 @@ use super::table::Row;
 use super::tasks;
 use super::trace::{CATEGORIES, DRAWN, READY, Task, tasks_of_spread};
 
-const DEMO: &str = "src/plant/demo_sweep.txt";
+const DEMO: &str = "control/src/plant/demo_sweep.txt";
 /// A part of the path is picked again at each keystroke here, and here none.
 const FIELDS: [&str; 2] = ["Upper zero", "Mode 2 frequency"];
 const KEYS: usize = 40;
