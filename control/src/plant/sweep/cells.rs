@@ -63,6 +63,7 @@ pub fn cells(line: &str, separator: Separator) -> Cells<'_> {
     }
 }
 
+/// The cells of a line, one after the other.
 pub struct Cells<'a> {
     rest: Option<&'a str>,
     separator: Separator,
