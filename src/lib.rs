@@ -5,21 +5,10 @@
 //! for, [`outcome::Outcome`] everything found, both plain data; [`solve::solve`] is pure. Rooms, each of
 //! which knows only those above it:
 //!
-//! - package `analysis`:
-//!   - [`numerics`], [`response`], [`circuit`]: circuit analysis
-//! - package `synthesis`:
-//!   - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
-//!   - [`parts`]: preferred values, the shelf, op amps
-//!   - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
-//!   - [`stages`]: the catalogue, one file a stage
-//!   - [`noise`]: what a stage's parts add of noise
-//!   - [`pick`]: choosing values off the shelf
-//!   - [`spread`]: drawing boards, bands, yield
-//! - package `control`:
-//!   - [`plant`]: the measured plant, its model, where its modes come from
-//!   - [`feedback`]: the loop round it, its margins, its motion, all of it over boards
-//!   - [`compensation`]: what closes that loop as wished: notches, a controller, both at once
-//!   - [`supply`]: lines of switching converters on the plant's modes
+//! - package `analysis`, circuits: [`numerics`], [`response`], [`circuit`]
+//! - package `synthesis`, their parts and their boards: [`quantity`], [`wording`], [`parts`], [`approx`], [`stages`],
+//!   [`noise`], [`pick`], [`spread`]
+//! - package `control`, the loop: [`plant`], [`feedback`], [`compensation`], [`supply`]
 //! - [`demands`]: what signals and offsets demand of the op amps
 //! - [`bench`]: a measured response against the predicted one
 //! - [`design`], [`outcome`]: the spine's data

@@ -51,10 +51,11 @@ fn turning_apart(mut coefficients: Vec<Complex64>, p: Complex64) -> f64 {
 /// Value and derivative at a place, and the sum of the terms' sizes.
 fn seen(coefficients: &[Complex64], p: Complex64) -> [Complex64; 3] {
     let (mut value, mut slope, mut size) = (Complex64::ZERO, Complex64::ZERO, 0.0);
+    let far = modulus(p);
     for c in coefficients.iter().rev() {
         slope = slope * p + value;
         value = value * p + c;
-        size = size * modulus(p) + modulus(*c);
+        size = size * far + modulus(*c);
     }
     [value, slope, size.into()]
 }

@@ -22,7 +22,7 @@ const SHARES: (f64, f64) = (0.0, 0.95);
 ///
 /// # Errors
 /// It does not, or it is no number.
-pub fn within(
+pub(crate) fn within(
     name: &'static str,
     (low, high): (f64, f64),
     words: &'static str,
@@ -35,7 +35,7 @@ pub fn within(
 ///
 /// # Errors
 /// It is not.
-pub fn is_within(
+pub(crate) fn is_within(
     name: &'static str,
     is_within: bool,
     range: &'static str,
@@ -51,7 +51,7 @@ pub fn is_within(
 ///
 /// # Errors
 /// As [`within`].
-pub fn frequency(name: &'static str, value: f64) -> Result<(), OutOfRange> {
+pub(crate) fn frequency(name: &'static str, value: f64) -> Result<(), OutOfRange> {
     within(name, FREQUENCIES, "from 1 µHz to 1 THz", value)
 }
 
@@ -59,7 +59,7 @@ pub fn frequency(name: &'static str, value: f64) -> Result<(), OutOfRange> {
 ///
 /// # Errors
 /// As [`within`].
-pub fn frequency_share(name: &'static str, value: f64) -> Result<(), OutOfRange> {
+pub(crate) fn frequency_share(name: &'static str, value: f64) -> Result<(), OutOfRange> {
     within(name, FREQUENCY_SHARES, "from 0 to 50 %", value)
 }
 
@@ -67,7 +67,7 @@ pub fn frequency_share(name: &'static str, value: f64) -> Result<(), OutOfRange>
 ///
 /// # Errors
 /// As [`within`].
-pub fn share(name: &'static str, value: f64) -> Result<(), OutOfRange> {
+pub(crate) fn share(name: &'static str, value: f64) -> Result<(), OutOfRange> {
     within(name, SHARES, "from 0 to 95 %", value)
 }
 

@@ -74,8 +74,8 @@ fn fill(at: &impl Fn(f64) -> Traced, a: Traced, b: Traced, depth: u32, traced: &
         // An exact zero or a value that is none cannot be followed further.
         !size.is_normal() || (step.im.abs() <= TURN * step.re && size.max(1.0 / size) <= STRETCH)
     };
-    let small = modulus(a.open) < SMALL && modulus(b.open) < SMALL;
-    let is_even = even(1.0 + a.open, 1.0 + b.open) && (small || even(a.open, b.open));
+    let small = || modulus(a.open) < SMALL && modulus(b.open) < SMALL;
+    let is_even = even(1.0 + a.open, 1.0 + b.open) && (small() || even(a.open, b.open));
     if is_even || depth == 0 || traced.len() > MOST {
         return;
     }

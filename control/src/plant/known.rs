@@ -22,7 +22,7 @@ impl Plant<'_> {
     }
 
     /// Poles in rad/s; none of a sweep.
-    pub fn poles(&self) -> Vec<Complex64> {
+    pub(crate) fn poles(&self) -> Vec<Complex64> {
         match self {
             Plant::Model(model) => model.poles(),
             Plant::Sweep(_) => Vec::new(),

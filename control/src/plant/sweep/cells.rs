@@ -7,14 +7,14 @@ const LONGEST: usize = 64;
 
 /// The lines of a text without its byte order mark; they may end in LF, CR LF or, where there is no LF,
 /// in CR.
-pub fn lines(text: &str) -> impl Iterator<Item = &str> {
+pub(crate) fn lines(text: &str) -> impl Iterator<Item = &str> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let end = if text.contains('\n') { '\n' } else { '\r' };
     text.split(end).map(|line| line.trim_end_matches('\r'))
 }
 
 /// The line without the mark of a comment and what belongs to it, where there is one.
-pub fn comment(line: &str) -> Option<&str> {
+pub(crate) fn comment(line: &str) -> Option<&str> {
     if begins_like_a_number(line) {
         return None;
     }
@@ -40,13 +40,13 @@ pub(super) fn begins_like_a_number(line: &str) -> bool {
 }
 
 /// Whether a row may begin like this comment: a cell in quotes, or an empty one before a semicolon.
-pub fn may_be_row(line: &str, separator: Separator) -> bool {
+pub(crate) fn may_be_row(line: &str, separator: Separator) -> bool {
     let line = line.trim_start();
     line.starts_with(['"', '\'']) || separator == Separator::Semicolon && line.starts_with(';')
 }
 
 /// The cells of a line, without blanks and quotes around them.
-pub fn cells(line: &str, separator: Separator) -> Cells<'_> {
+pub(crate) fn cells(line: &str, separator: Separator) -> Cells<'_> {
     let line = match separator {
         // A leading tab is an empty cell.
         Separator::Tab => line.trim_matches(' '),
@@ -64,7 +64,7 @@ pub fn cells(line: &str, separator: Separator) -> Cells<'_> {
 }
 
 /// The cells of a line, one after the other.
-pub struct Cells<'a> {
+pub(crate) struct Cells<'a> {
     rest: Option<&'a str>,
     separator: Separator,
 }
@@ -116,12 +116,12 @@ fn unquoted(cell: &str) -> &str {
 
 /// The cell's number, which may be NaN or infinite; exponents may be Fortran's (`1.0D3`), the minus sign a
 /// printer's (`−`).
-pub fn number(cell: &str, decimal_comma: bool) -> Option<f64> {
+pub(crate) fn number(cell: &str, decimal_comma: bool) -> Option<f64> {
     number_by(cell, decimal_comma, |text| text.parse().ok())
 }
 
 /// The same, where `read` tells what a number with a point is.
-pub fn number_by(
+pub(crate) fn number_by(
     cell: &str,
     decimal_comma: bool,
     read: impl Fn(&str) -> Option<f64>,

@@ -11,7 +11,7 @@ use crate::numerics::put_in_order;
 const SAMPLE: usize = 400;
 
 /// In order of preference where several read the same.
-pub const WAYS: [(Separator, bool); 10] = [
+pub(crate) const WAYS: [(Separator, bool); 10] = [
     (Separator::Tab, false),
     (Separator::Semicolon, false),
     (Separator::Bar, false),

@@ -2,14 +2,14 @@
 
 mod bad;
 mod bounds;
-pub mod cells;
+pub(crate) mod cells;
 mod columns;
 pub(in crate::plant) mod condense;
 mod decode;
 mod doubt;
 mod guess;
 mod lacking;
-pub mod layout;
+pub(crate) mod layout;
 mod marks;
 mod merge;
 mod names;
