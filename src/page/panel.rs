@@ -116,10 +116,12 @@ pub fn Panel(
             .into_node()
         }
     };
+    // No line ends inside a unit.
+    let heading = title.replace("/√", "/\u{2060}√");
     view! {
         <figure>
             <figcaption>
-                <strong>{title.clone()}</strong>
+                <strong>{heading}</strong>
                 <span class="secondary note" hidden=move || told().is_some()>{note}</span>
                 <span class="reading" aria-live="off">{told}</span>
             </figcaption>

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use xtask::Result;
 use xtask::page::Page;
 
-use crate::{open, paste, press};
+use crate::{choose, open, paste, press};
 
 /// How many cards the path has.
 async fn stages(page: &Page) -> Result<u64> {
@@ -41,14 +41,6 @@ async fn press_by_keyboard(page: &Page, words: &str) -> Result<()> {
         }
     }
     panic!("60 Tabs do not reach `{words}`")
-}
-
-async fn choose_stage(page: &Page, circuit: &str) -> Result<()> {
-    const SCRIPT: &str = "const select = document.getElementById('add-stage'); \
-         select.value = arguments[0]; \
-         select.dispatchEvent(new Event('change', { bubbles: true }));";
-    page.run(SCRIPT, vec![json!(circuit)]).await?;
-    page.wait_for("ready").await
 }
 
 /// A mass on a suspension, far from the demo: `f`, dB and degrees.
@@ -103,7 +95,7 @@ async fn the_only_stage_is_taken_out_and_another_one_put_in() -> Result<()> {
     page.run("location.reload()", vec![]).await?;
     page.wait_for("ready").await?;
     assert_eq!(stages(&page).await?, 0);
-    choose_stage(&page, "sallen-key-low-pass").await?;
+    choose(&page, "add-stage", "sallen-key-low-pass").await?;
     assert_eq!(stages(&page).await?, 1);
     assert!(page.figure("yield").await? > 0.0 && page.part("R1").await? > 0.0);
     assert_eq!(

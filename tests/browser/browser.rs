@@ -103,6 +103,15 @@ fn close(found: f64, expected: f64, tolerance: f64) -> bool {
     (found - expected).abs() <= tolerance * expected.abs()
 }
 
+/// Chooses in a select as a user would; the page hears of it.
+async fn choose(page: &Page, id: &str, value: &str) -> Result<()> {
+    const SCRIPT: &str = "const select = document.getElementById(arguments[0]); \
+         select.value = arguments[1]; \
+         select.dispatchEvent(new Event('change', { bubbles: true }));";
+    page.run(SCRIPT, vec![json!(id), json!(value)]).await?;
+    page.wait_for("ready").await
+}
+
 /// Presses the button with this text.
 async fn press(page: &Page, words: &str) -> Result<()> {
     const SCRIPT: &str = "const found = [...document.querySelectorAll('button')].find(button => \

@@ -4,15 +4,26 @@ use fantoccini::key::Key;
 use serde_json::json;
 use xtask::Result;
 
-use crate::open;
+use crate::{choose, open, press};
 
 #[tokio::test]
 #[ignore = "needs the built page: cargo xtask test"]
 async fn no_field_shares_its_form() -> Result<()> {
-    const CROWDED: &str = "const fields = [...document.querySelectorAll('[id^=field-]:is(input, textarea)')]; \
-         return [fields.length > 40, fields.filter(field => field.form?.elements.length !== 1).map(field => field.id)]";
+    const CROWDED: &str = "const typed = ':is(input[type=text], textarea):not([readonly])'; \
+         const fields = [...document.querySelectorAll(typed)]; \
+         const alone = field => field.form && [...field.form.elements].filter(other => other.matches(typed)).length === 1; \
+         return [fields.length, fields.filter(field => !alone(field)).map(field => field.id)]";
     let page = open().await?;
-    assert_eq!(page.run(CROWDED, vec![]).await?, json!([true, []]));
+    press(&page, "Use the demo").await?;
+    press(&page, "Add a converter").await?;
+    choose(&page, "stimulus", "trajectory").await?;
+    let found = page.run(CROWDED, vec![]).await?;
+    assert!(found[0].as_u64() > Some(100), "{found}");
+    assert_eq!(found[1], json!([]));
+    // Those which are not of the design are seen as well.
+    const THERE: &str = "return ['converter-name-1', 'mode-added', 'trajectory', 'boards-to-buy', 'board-number', 'sweep-text', 'bench-text'] \
+         .filter(id => document.getElementById(id) === null)";
+    assert_eq!(page.run(THERE, vec![]).await?, json!([]));
     Ok(())
 }
 
@@ -25,7 +36,7 @@ async fn enter_in_a_field_keeps_page_and_entry() -> Result<()> {
     const OPEN: &str = "window.isHere = true; \
          for (const part of document.querySelectorAll('details')) part.open = true";
     page.run(OPEN, vec![]).await?;
-    for label in ["Q", "Design name"] {
+    for label in ["Q", "Design name", "Board"] {
         page.tab_to(label).await?;
         page.select_all().await?;
         page.press('3').await?;

@@ -7,16 +7,7 @@ use xtask::Result;
 use xtask::browser::Record;
 use xtask::page::Page;
 
-use crate::{address, open};
-
-/// Chooses in a select as a user would; the page hears of it.
-async fn choose(page: &Page, id: &str, value: &str) -> Result<()> {
-    const SCRIPT: &str = "const select = document.getElementById(arguments[0]); \
-         select.value = arguments[1]; \
-         select.dispatchEvent(new Event('change', { bubbles: true }));";
-    page.run(SCRIPT, vec![json!(id), json!(value)]).await?;
-    page.wait_for("ready").await
-}
+use crate::{address, choose, open};
 
 /// Presses the first button whose text, or spoken name, holds these words.
 async fn press_button(page: &Page, words: &str) -> Result<()> {

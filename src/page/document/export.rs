@@ -72,20 +72,19 @@ pub fn Export() -> impl IntoView {
     view! {
         <details class="export" on:toggle=opened>
             <summary>"Export: parts list, netlist, tables, pictures"</summary>
-            <p class="field">
+            <form class="field" autocomplete="off" method="dialog">
                 <label for="boards-to-buy">"Boards to buy for"</label>
                 <input
                     id="boards-to-buy"
                     type="text"
                     inputmode="numeric"
-                    autocomplete="off"
                     aria-invalid=invalid
                     aria-describedby="boards-to-buy-error"
                     prop:value=move || boards.get()
                     on:input=move |event| boards.set(event_target_value(&event))
                 />
                 {problem}
-            </p>
+            </form>
             <Show when=is_none>
                 <p class="secondary">"Nothing is there to export yet."</p>
             </Show>

@@ -61,16 +61,18 @@ pub fn TextEntry(
     };
     let (text, file) = (format!("{name}-text"), format!("{name}-file"));
     view! {
-        <label for=text.clone()>{label}</label>
-        <textarea
-            id=text
-            rows=rows
-            spellcheck="false"
-            placeholder="Rows of frequency, magnitude, phase,\npasted or typed; or drop files here"
-            prop:value=typed
-            on:paste=pasted
-            on:input=move |event| source.take(event_target_value(&event))
-        ></textarea>
+        <form class="entry" autocomplete="off" method="dialog">
+            <label for=text.clone()>{label}</label>
+            <textarea
+                id=text
+                rows=rows
+                spellcheck="false"
+                placeholder="Rows of frequency, magnitude, phase,\npasted or typed; or drop files here"
+                prop:value=typed
+                on:paste=pasted
+                on:input=move |event| source.take(event_target_value(&event))
+            ></textarea>
+        </form>
         <p class="buttons">
             <label class="file" for=file.clone()>{files}</label>
             <input id=file type="file" multiple=true accept=ACCEPTED on:change=chosen />

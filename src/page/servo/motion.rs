@@ -80,7 +80,7 @@ pub fn InTime() -> impl IntoView {
     let own = move || {
         is_own.get().then(|| {
             view! {
-                <div class="field">
+                <form class="field" autocomplete="off" method="dialog">
                     <label for="trajectory">"Trajectory"</label>
                     <textarea
                         id="trajectory"
@@ -89,7 +89,7 @@ pub fn InTime() -> impl IntoView {
                         placeholder=move || rows_of(&units.get())
                         on:input=pasted
                     ></textarea>
-                </div>
+                </form>
                 {move || complaint.get().map(|sentence| view! { <p class="problem" role="alert">{sentence}</p> })}
             }
         })

@@ -88,19 +88,18 @@ fn OneConverter(index: usize, toggles: (bool, bool)) -> impl IntoView {
     let id = format!("converter-name-{number}");
     view! {
         <div class="place">
-            <div class="field">
+            <form class="field" autocomplete="off" method="dialog">
                 <label for=id.clone()>{format!("Converter {number} name")}</label>
                 <input
                     id=id
                     type="text"
                     maxlength="40"
-                    autocomplete="off"
                     spellcheck="false"
                     placeholder="its rail"
                     prop:value=move || name.get().unwrap_or_default()
                     on:change=rename
                 />
-            </div>
+            </form>
             <Fields fields=desk.group(Group::Converter(index)) />
             <p class="buttons">
                 <button

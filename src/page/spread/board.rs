@@ -91,13 +91,12 @@ pub fn OneBoard() -> impl IntoView {
     view! {
         <section class="one-board" aria-labelledby="board-title">
             <h3 id="board-title">"Single board"</h3>
-            <p class="buttons">
+            <form class="buttons" autocomplete="off" method="dialog">
                 <label for="board-number">"Board"</label>
                 <input
                     id="board-number"
                     type="text"
                     inputmode="numeric"
-                    autocomplete="off"
                     placeholder="number"
                     prop:value=move || desk.board.get().map_or(String::new(), |n| (n + 1).to_string())
                     on:change=typed
@@ -107,7 +106,7 @@ pub fn OneBoard() -> impl IntoView {
                 <Show when=move || desk.board.get().is_some()>
                     <button type="button" on:click=move |_| desk.board.set(None)>"Close"</button>
                 </Show>
-            </p>
+            </form>
             <Show when=move || built.with(Option::is_some)>
                 <div class="board-grid">
                     {shown}

@@ -153,7 +153,7 @@ pub(super) fn FittedModel() -> impl IntoView {
     let has_start = move || desk.design.with(|design| design.servo.fit.start.is_some());
     view! {
         {table}
-        <p class="buttons">
+        <form class="buttons" autocomplete="off" method="dialog">
             <label for="mode-added">"A mode near"</label>
             <input
                 id="mode-added"
@@ -172,7 +172,7 @@ pub(super) fn FittedModel() -> impl IntoView {
             >
                 "Fit from scratch"
             </button>
-        </p>
+        </form>
         {move || complaint.get().map(|sentence| view! { <p class="problem" role="alert">{sentence}</p> })}
     }
 }
