@@ -172,7 +172,7 @@ impl Text<'_> {
         if let Some(magnitudes) = self.magnitudes(named, found) {
             return magnitudes;
         }
-        let (magnitude, phase) = self.magnitude_and_phase(named, found);
+        let (magnitude, phase) = self.magnitude_and_phase(named, table, found);
         // A column that is not there has no name.
         let meaning = |column: usize| self.meanings.get(column).copied().unwrap_or_default();
         let units = (meaning(magnitude).magnitude, meaning(phase).phase);
@@ -256,14 +256,19 @@ impl Text<'_> {
     fn magnitude_and_phase(
         &self,
         named: (Option<usize>, Option<usize>),
+        table: &Table,
         found: &mut Guess,
     ) -> (usize, usize) {
         let frequency = found.columns.frequency;
         let mut missing = None;
+        // Named as something else, and no more than the rows' numbers.
+        let counts =
+            |c: &usize| self.meanings[*c].role == Some(Role::Other) && table.counts_rows(*c);
         // Columns after the frequency first.
         let mut free = |taken: usize, what: &'static str| {
-            let open = self.open(&[frequency, taken]);
-            let first = open.iter().copied().min_by_key(|&c| (c < frequency, c));
+            let open = self.open(&[frequency, taken]).into_iter();
+            let open = open.filter(|column| !counts(column));
+            let first = open.min_by_key(|&c| (c < frequency, c));
             first.unwrap_or_else(|| {
                 missing.get_or_insert(what);
                 self.spare(&[frequency, taken])
@@ -354,6 +359,7 @@ mod tests {
                 "magnitude",
             ),
             ("f (Hz),Re,Coherence\n1,-2,1\n2,-3,0.9\n", "imaginary part"),
+            ("No,f (Hz),Mag (dB)\n1,10,-2\n2,20,-3\n3,40,-9\n", "phase"),
             (
                 "Coherence,Mag (dB),Phase (deg)\n1,-2,1\n2,-3,0.9\n",
                 "frequency",

@@ -92,7 +92,7 @@ impl Table {
     }
 
     /// Whether the first rows have whole numbers one after the other.
-    fn counts_rows(&self, column: usize) -> bool {
+    pub fn counts_rows(&self, column: usize) -> bool {
         let mut steps = self
             .first
             .windows(2)
