@@ -84,6 +84,12 @@ fn enough(model: &Model, choices: &Choices, miss: f64) -> Vec<String> {
             Remedy::FinerValues(values) => {
                 format!("values between the shelf's, near {}", list(model, values))
             }
+            Remedy::Resistors(series) => {
+                format!("resistors of the E{} series", series.per_decade())
+            }
+            Remedy::Capacitors(series) => {
+                format!("capacitors of the E{} series", series.per_decade())
+            }
             Remedy::GainBandwidth(bandwidth) => format!(
                 "an op amp with a gain-bandwidth of {}",
                 rounded(*bandwidth, Unit::Hertz, 2)

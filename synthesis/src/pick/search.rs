@@ -18,7 +18,7 @@ use super::moves::{Move, moves};
 use super::polish::Polish;
 use super::preference::Preference;
 use super::rank::Rank;
-use super::remedy::{Remedies, Remedy};
+use super::remedy::{Given, Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
 use super::touch::Touch;
@@ -61,7 +61,7 @@ const POLISHED: usize = 4;
 pub struct Search {
     lists: Lists,
     judge: Judge,
-    weights: Weights,
+    given: Given,
     at: Stretch,
     combinations: Combinations,
     solutions: Vec<Solution>,
@@ -181,7 +181,11 @@ impl Search {
             combinations: Combinations::new(model, &lists.values, &lists.pinned, weights),
             lists,
             judge: Judge::new(model, shelf),
-            weights,
+            given: Given {
+                shelf: shelf.clone(),
+                pins: pins.clone(),
+                weights,
+            },
             at: Stretch::Looking,
             solutions: Vec::new(),
             patience: PATIENCE,
@@ -205,6 +209,19 @@ impl Search {
             self.step(model);
         }
         Poll::Ready(())
+    }
+
+    /// Works a piece more, but no further than the sets round solutions: ready with one that holds every limit, or with
+    /// none where only a search of the whole shelf could find one.
+    pub(super) fn step_on_the_list(&mut self, model: &Model) -> Poll<Option<Vec<f64>>> {
+        self.step(model);
+        if let Some(pick) = self.kept.picks().find(|pick| pick.rank.holds()) {
+            return Poll::Ready(Some(pick.values.clone()));
+        }
+        match self.is_thorough || matches!(self.at, Stretch::Done) {
+            true => Poll::Ready(None),
+            false => Poll::Pending,
+        }
     }
 
     /// Takes out what was found.
@@ -357,7 +374,7 @@ impl Search {
     fn list_round(&mut self, model: &Model, solution: Solution) {
         let around = (self.solutions.len(), &solution);
         let list = &mut self.shortlist;
-        listing::list(model, &self.lists, around, self.weights, list);
+        listing::list(model, &self.lists, around, self.given.weights, list);
         self.solutions.push(solution);
     }
 
@@ -397,7 +414,7 @@ impl Search {
                 terms.for_each(|(term, slope)| *term += slope * along);
             }
             let miss = shape.miss(&terms);
-            set.points += self.weights.miss * (miss - set.miss);
+            set.points += self.given.weights.miss * (miss - set.miss);
             set.miss = miss;
             // Of a set that does not hold as marked no share is weighed.
             if miss > 1.0 + doubt {
@@ -449,7 +466,7 @@ impl Search {
                     lower_strains: &self.lists.strains[lower],
                     hint: &hint,
                     step: divider::step_of(set.miss),
-                    weights: self.weights,
+                    weights: self.given.weights,
                 };
                 let with_pair = |values: Vec<f64>| match scatter.filter(|_| set.miss <= 1.0) {
                     Some(scatter) => {
@@ -486,7 +503,7 @@ impl Search {
             Some(scatter) => scatter.share(&shape.groups, &place.terms),
             None => 1.0,
         };
-        let rank = Rank::of(model, &place, share, &self.weights);
+        let rank = Rank::of(model, &place, share, &self.given.weights);
         let Place {
             values,
             figures,
@@ -510,8 +527,13 @@ impl Search {
         self.keep_at_least_one(model);
         self.lower_least();
         let touching = self.touching(model);
-        touching
-            .unwrap_or_else(|| Stretch::Remedying(Remedies::new(&self.lists, self.least.as_ref())))
+        touching.unwrap_or_else(|| {
+            Stretch::Remedying(Remedies::new(
+                self.given.clone(),
+                &self.lists,
+                self.least.as_ref(),
+            ))
+        })
     }
 
     fn put_in_order(&mut self, model: &Model) {
@@ -569,8 +591,8 @@ impl Search {
         let rank = Rank::new(
             f64::INFINITY,
             0.0,
-            Bother::of(model, &values, &self.weights),
-            &self.weights,
+            Bother::of(model, &values, &self.given.weights),
+            &self.given.weights,
         );
         self.kept.add(Candidate {
             pick: Pick { values, rank },
@@ -591,7 +613,7 @@ impl Search {
             return Stretch::Thorough(Box::new(Thorough::new(
                 model,
                 &self.lists,
-                self.weights,
+                self.given.weights,
                 &mut self.scratch,
             )));
         }
