@@ -179,6 +179,8 @@ pub struct Desk {
     pub drafts: Held<Texts>,
     /// Why a draft cannot be read, by path.
     pub unread: Held<Texts>,
+    /// What the design held at a field before it was typed into, as JSON.
+    pub begun: Held<Texts>,
     /// What is wrong with the design that was read.
     pub refused: Held<Vec<InputError>>,
     /// Which inputs there are: they are built anew when this changes.
@@ -276,6 +278,7 @@ impl Desk {
             text: memo(move || tree.with(|tree| json::written(tree).into())),
             drafts: Held::default(),
             unread: Held::default(),
+            begun: Held::default(),
             refused: Held::default(),
             form: memo(move || design.with(Form::of)),
             stages: Held::default(),

@@ -7,6 +7,7 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, HashSet};
 
 use crate::page::prelude::*;
+use serde_json::Value;
 
 use super::desk::Desk;
 use super::focus;
@@ -30,8 +31,10 @@ struct Left {
 }
 
 impl Desk {
-    /// Takes what was typed into a field: into the design when it can be read, beside it when not.
+    /// Takes what was typed into a field: into the design when it can be read, beside it when not. The design then has
+    /// what it had before: on the way to "5 kΩ" a frequency was "5 k", which nobody asked for.
     pub fn type_in(&self, field: &Field, text: String) {
+        self.begin(&field.path);
         self.drafts.update(|drafts| {
             drafts.insert(field.path.clone(), text.clone());
         });
@@ -50,9 +53,49 @@ impl Desk {
                 }
                 self.entry.set_value(Some(field.path.clone()));
             }
-            Err(sentence) => self.unread.update(|unread| {
-                unread.insert(field.path.clone(), sentence);
-            }),
+            Err(sentence) => {
+                self.unread.update(|unread| {
+                    unread.insert(field.path.clone(), sentence);
+                });
+                self.take_back(&field.path);
+            }
+        }
+    }
+
+    /// Remembers what the design holds at a path, where nothing is typed there yet.
+    fn begin(&self, path: &str) {
+        if self
+            .drafts
+            .with_untracked(|drafts| drafts.contains_key(path))
+        {
+            return;
+        }
+        let value = self
+            .tree
+            .with_untracked(|tree| tree.pointer(path).map(Value::to_string));
+        self.begun.update(|begun| match value {
+            Some(value) => {
+                begun.insert(path.to_owned(), value);
+            }
+            None => {
+                begun.remove(path);
+            }
+        });
+    }
+
+    /// Gives the design what it had at a path before that was typed into.
+    fn take_back(&self, path: &str) {
+        let begun = self.begun.with_untracked(|begun| begun.get(path).cloned());
+        let Some(value) = begun.and_then(|text| serde_json::from_str(&text).ok()) else {
+            return;
+        };
+        let before = self
+            .design
+            .with_untracked(|design| design.with(path, value));
+        if let Ok(before) = before
+            && self.design.with_untracked(|design| *design != before)
+        {
+            self.put(before);
         }
     }
 
@@ -145,6 +188,7 @@ impl Desk {
         });
         self.drafts.set(drafts);
         self.unread.set(unread);
+        self.begun.set(Texts::new());
         self.put(design);
     }
 
@@ -211,7 +255,7 @@ impl Desk {
             .iter()
             .map(|(_, field)| field.path.as_str())
             .collect();
-        for texts in [self.drafts, self.unread] {
+        for texts in [self.drafts, self.unread, self.begun] {
             let mut carried = Texts::new();
             texts.with_untracked(|texts| {
                 for (path, text) in texts {

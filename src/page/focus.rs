@@ -1,32 +1,126 @@
 //! Where the keyboard stands when the control that had it is gone.
 
+use std::cell::RefCell;
+
+use gloo_events::EventListener;
 use leptos::prelude::document;
 use wasm_bindgen::JsCast;
-use web_sys::HtmlElement;
+use web_sys::{Element, HtmlElement};
 
 use super::turns;
 
 /// The shown stage's card; in an empty path, where a stage is added.
 const CARD: &str = ".card[aria-current] .show, .path:not(:has(.card)) #add-stage";
 
-/// After the page has followed a change: back to the control of the same spoken name, or else to the
-/// shown stage's card. Focus that is still somewhere stays there.
+/// What takes the focus.
+const CONTROL: &str = "button:enabled, input:enabled, select:enabled, textarea:enabled, a[href], summary, [tabindex='0']";
+
+/// An element, and its place among its parent's children.
+type Step = (Element, usize);
+
+thread_local! {
+    /// From the control that had the focus last up to the page: a control that is taken away knows its neighbours
+    /// no more.
+    static TRAIL: RefCell<Vec<Step>> = const { RefCell::new(Vec::new()) };
+}
+
+/// Remembers where the focus is, and brings it back to the neighbour of a control that was taken away with it.
+pub fn watch() {
+    let came = |event: &web_sys::Event| {
+        let element = event.target().and_then(|target| target.dyn_into().ok());
+        TRAIL.set(
+            std::iter::successors(element.map(step), |(element, _)| {
+                element.parent_element().map(step)
+            })
+            .collect(),
+        );
+    };
+    EventListener::new(&document(), "focusin", came).forget();
+    EventListener::new(&document(), "focusout", |_| {
+        turns::at_rest(|| recover(None))
+    })
+    .forget();
+}
+
+fn step(element: Element) -> Step {
+    let before = std::iter::successors(
+        element.previous_element_sibling(),
+        Element::previous_element_sibling,
+    );
+    let place = before.count();
+    (element, place)
+}
+
+/// After the page has followed a change: back to the control of the same spoken name, or to one beside it, or else to
+/// the shown stage's card. Focus that is still somewhere stays there.
 pub fn keep() {
     let name = document()
         .active_element()
         .and_then(|element| element.get_attribute("aria-label"));
-    turns::at_rest(move || {
-        let is_lost = document()
-            .active_element()
-            .is_none_or(|element| element.tag_name() == "BODY");
-        if !is_lost {
-            return;
+    turns::at_rest(move || recover(name));
+}
+
+/// Gives the focus of a control that is gone to another one.
+fn recover(name: Option<String>) {
+    let is_lost = document()
+        .active_element()
+        .is_none_or(|element| element.tag_name() == "BODY");
+    let is_useless =
+        |own: &Element| !own.is_connected() || own.matches(":disabled").unwrap_or(false);
+    let is_gone = TRAIL.with_borrow(|trail| trail.first().is_some_and(|(own, _)| is_useless(own)));
+    if !is_lost || !is_gone {
+        return;
+    }
+    let same = name.and_then(|name| find(&format!("button[aria-label='{name}']:enabled")));
+    if let Some(place) = same.or_else(beside).or_else(|| find(CARD)) {
+        let _ = place.focus();
+    }
+}
+
+/// The control nearest to where the one was that is gone: of what came into its place and what stands behind it the
+/// first, else the last of what stands before it.
+fn beside() -> Option<HtmlElement> {
+    let trail = TRAIL.take();
+    trail.windows(2).find_map(|pair| {
+        let (place, around) = (pair[0].1, &pair[1].0);
+        if !around.is_connected() || around.tag_name() == "MAIN" {
+            return None;
         }
-        let same = name.and_then(|name| find(&format!("button[aria-label='{name}']:enabled")));
-        if let Some(place) = same.or_else(|| find(CARD)) {
-            let _ = place.focus();
+        let children = around.children();
+        let (mut before, mut behind) = (None, None);
+        for at in 0..children.length() {
+            for control in children
+                .item(at)
+                .map(|child| controls(&child))
+                .unwrap_or_default()
+            {
+                if at as usize >= place {
+                    behind = behind.or(Some(control));
+                } else {
+                    before = Some(control);
+                }
+            }
         }
-    });
+        behind.or(before)
+    })
+}
+
+/// Controls that can be seen in an element, itself too.
+fn controls(element: &Element) -> Vec<HtmlElement> {
+    let own = element
+        .matches(CONTROL)
+        .unwrap_or(false)
+        .then(|| element.clone());
+    let inside = element.query_selector_all(CONTROL).ok();
+    let inside = inside
+        .iter()
+        .flat_map(|all| (0..all.length()).filter_map(|at| all.item(at)));
+    let inside = inside.filter_map(|node| node.dyn_into::<Element>().ok());
+    let all = own
+        .into_iter()
+        .chain(inside)
+        .filter_map(|one| one.dyn_into::<HtmlElement>().ok());
+    all.filter(|one| one.offset_parent().is_some()).collect()
 }
 
 /// To the shown stage's card, from a control that goes with the change.

@@ -75,6 +75,7 @@ fn App() -> impl IntoView {
     engine::run(desk);
     fragment::follow(desk);
     theme::watch(desk);
+    focus::watch();
     regions::watch(desk);
     document::steps::watch(desk);
     comparison::watch();

@@ -8,7 +8,7 @@ use super::curves::{Charts, Source};
 use super::desk::Desk;
 use super::fragment;
 use super::spread::per_cent;
-use crate::design::{Design, StageDesign};
+use crate::design::{Design, MOST_STAGES, StageDesign};
 use crate::outcome::{Least, Loading, Purchase, StageOutcome};
 use crate::quantity::{Unit, exact, rounded};
 use crate::stages::{CATALOGUED, catalogued};
@@ -53,15 +53,15 @@ pub fn Strip() -> impl IntoView {
     }
 }
 
-/// What is asked of a stage, shortly.
+/// What is asked of a stage, shortly; lines end between its numbers only.
 fn brief(stage: &StageOutcome) -> String {
     let asked = stage.figures.iter().filter_map(|figure| {
         let wanted = rounded(figure.wanted?, figure.unit, 4);
-        Some(if figure.unit == Unit::One {
-            format!("Q {wanted}")
-        } else {
-            wanted
-        })
+        let words = match figure.unit {
+            Unit::One => format!("Q {wanted}"),
+            _ => wanted,
+        };
+        Some(words.replace(' ', "\u{a0}"))
     });
     asked.take(3).collect::<Vec<_>>().join(" · ")
 }
@@ -200,13 +200,17 @@ fn Adding() -> impl IntoView {
             let _ = js_sys::Reflect::set(&select, &"value".into(), &"".into());
         }
     };
+    let is_full = move || desk.form.with(|form| form.circuits.len() >= MOST_STAGES);
     view! {
         <span class="adding">
             <label for="add-stage">"Add a stage"</label>
-            <select id="add-stage" on:change=add>
+            <select id="add-stage" disabled=is_full on:change=add>
                 <option value="">"choose …"</option>
                 {groups}
             </select>
+            <Show when=is_full>
+                <span class="secondary">{format!("A path holds {MOST_STAGES} stages at most.")}</span>
+            </Show>
         </span>
     }
 }

@@ -81,6 +81,12 @@ impl Region {
         element.scroll_into_view();
     }
 
+    /// Whether the page has it: without a stage there are neither op amps nor a board.
+    pub fn is_there(self, desk: Desk) -> impl Fn() -> bool + Copy {
+        let needs_stage = ["op-amps", "bench"].contains(&self.name);
+        move || !needs_stage || desk.form.with(|form| !form.circuits.is_empty())
+    }
+
     /// Where its links lead: to this design and there, so that another tab shows the same. In this tab
     /// [`Region::follow`] goes there without the address.
     pub fn address(self, desk: Desk) -> impl Fn() -> String + Copy {
@@ -174,8 +180,9 @@ pub fn Links() -> impl IntoView {
     let current = expect_context::<Current>();
     let links = REGIONS
         .map(|region| {
+            let is_there = region.is_there(desk);
             view! {
-                <li>
+                <li class:absent=move || !is_there()>
                     <a href=region.address(desk) aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
                         {region.label}
                     </a>

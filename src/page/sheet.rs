@@ -105,17 +105,16 @@ fn warning(desk: Desk) -> Option<&'static str> {
         .sheet
         .with_untracked(|sheet| sheet.as_ref().map(|sheet| sheet.edit));
     if edit.is_none() {
-        return Some(
-            "The build sheet is not written yet: print again when the page is up to date.",
-        );
+        return Some("The build sheet is not written yet: “Print build sheet” waits for it.");
     }
     if untrack(|| desk.in_error()) {
         return Some(
             "An entry on the page is not valid: this sheet is of the last design that could be worked on.",
         );
     }
-    (edit != Some(engine::edit()))
-        .then_some("This sheet is older than the design: print again when the page is up to date.")
+    (edit != Some(engine::edit())).then_some(
+        "This sheet is older than the design: “Print build sheet” waits for the new one.",
+    )
 }
 
 /// Prints the sheet when the page is at rest.

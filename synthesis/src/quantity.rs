@@ -55,6 +55,13 @@ pub enum QuantityError {
         found: String,
         accepted: &'static str,
     },
+    /// A comma may be a decimal sign or part thousands: before three digits both can be meant.
+    #[error("is “{text}”, which may mean {decimal} or {thousands}; write one of them")]
+    Ambiguous {
+        text: String,
+        decimal: String,
+        thousands: String,
+    },
 }
 
 const PREFIXES: [(char, i32); 12] = [
@@ -209,7 +216,7 @@ impl Unit {
 /// Reads a quantity of the given unit; the answer is in SI units (a fraction for [`Unit::Percent`]).
 ///
 /// The decimal sign may be a point, a comma, or the prefix itself (`4k7`); spaces, and the unit's
-/// symbol, are optional. The number is rounded once: `4k7` is exactly the `f64` `4700.0`.
+/// symbol, are optional. A comma before exactly three digits may part thousands and is asked about. The number is rounded once: `4k7` is exactly the `f64` `4700.0`.
 ///
 /// ```
 /// use synthesis::quantity::{parse, Unit};
@@ -219,10 +226,11 @@ impl Unit {
 /// assert_eq!(parse("2n2", Unit::Farad), Ok(2.2e-9));
 /// assert_eq!(parse("5 %", Unit::Percent), Ok(0.05));
 /// assert!(parse("2.3 parsecs", Unit::Hertz).is_err());
+/// assert!(parse("2,350 Hz", Unit::Hertz).is_err());
 /// ```
 ///
 /// # Errors
-/// [`QuantityError`] when the text is empty, not a number, or carries another unit.
+/// [`QuantityError`] when the text is empty, not a number, carries another unit, or can be read in two ways.
 pub fn parse(text: &str, unit: Unit) -> Result<f64, QuantityError> {
     let accepted = unit.accepted();
     let unreadable = || QuantityError::Unreadable {
@@ -237,6 +245,13 @@ pub fn parse(text: &str, unit: Unit) -> Result<f64, QuantityError> {
         Some(rest) => ("-", rest.trim_start()),
         None => ("", body.strip_prefix('+').unwrap_or(body)),
     };
+    if let Some((decimal, thousands)) = either_way(body) {
+        return Err(QuantityError::Ambiguous {
+            text: text.trim().to_owned(),
+            decimal: format!("{sign}{decimal}"),
+            thousands: format!("{sign}{thousands}"),
+        });
+    }
     let compact: String = body
         .chars()
         .filter(|c| !c.is_whitespace())
@@ -268,6 +283,18 @@ pub fn parse(text: &str, unit: Unit) -> Result<f64, QuantityError> {
     }
     let power = exponent.saturating_add(prefix).saturating_add(unit.shift());
     json::number(&format!("{sign}{digits}e{power}")).ok_or_else(unreadable)
+}
+
+/// `"2,350 Hz"` → `("2.350 Hz", "2350 Hz")`: one to three digits that do not begin with a zero, a comma, and three more.
+fn either_way(body: &str) -> Option<(String, String)> {
+    let (whole, rest) = body.split_once(',')?;
+    let is_number = |digits: &str| digits.bytes().all(|byte| byte.is_ascii_digit());
+    let is_first = (1..=3).contains(&whole.len()) && is_number(whole) && !whole.starts_with('0');
+    let (_, behind) = rest
+        .split_at_checked(3)
+        .filter(|(three, _)| is_number(three))?;
+    let is_last = !behind.starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == ',');
+    (is_first && is_last).then(|| (format!("{whole}.{rest}"), format!("{whole}{rest}")))
 }
 
 /// `"4.7e3kΩ"` → `(("4.7", 3), "kΩ")`. An `e` counts only with digits behind it.
@@ -540,6 +567,23 @@ mod tests {
                 matches!(error, QuantityError::WrongUnit { .. }),
                 "{text}: {error}"
             );
+        }
+        // Both are meant somewhere in the world.
+        for text in ["2,350", "12,500 Hz", "-100,000", "1,000 kHz", "5,000e3"] {
+            let error = parse(text, Unit::Hertz).unwrap_err();
+            assert!(
+                matches!(error, QuantityError::Ambiguous { .. }),
+                "{text}: {error}"
+            );
+        }
+        for (text, value) in [
+            ("0,350", 0.35),
+            ("2,35", 2.35),
+            ("2,3500", 2.35),
+            ("2350,125", 2350.125),
+            ("2.350", 2.35),
+        ] {
+            assert_eq!(parse(text, Unit::Hertz), Ok(value), "{text}");
         }
         for text in ["abc", "1.2.3", "4.7k7", "k", "-", "1e999", "--3"] {
             assert!(parse(text, Unit::Ohm).is_err(), "{text}");

@@ -46,6 +46,7 @@ mod proposals;
 mod prototypes;
 mod reach;
 mod reference;
+mod remedies;
 mod response;
 mod schema;
 mod second_order;

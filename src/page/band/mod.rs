@@ -58,8 +58,9 @@ fn Group(region: Region, figures: Node) -> impl IntoView {
             }
         })
     };
+    let is_there = region.is_there(desk);
     view! {
-        <li class="group">
+        <li class="group" class:absent=move || !is_there()>
             <a class="region" href=region.address(desk) aria-current=current.mark(region) on:click=move |event| region.follow(&event)>
                 {region.label}
             </a>

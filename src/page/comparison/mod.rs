@@ -9,7 +9,6 @@ use crate::page::prelude::*;
 pub use copy::{Beside, watch};
 
 use super::desk::Desk;
-use super::focus;
 use charts::Charts;
 use tables::Tables;
 
@@ -57,10 +56,7 @@ fn State() -> impl IntoView {
         }
         (None, true) => None,
     };
-    let end = move |_| {
-        focus::to_card();
-        beside.end();
-    };
+    let end = move |_| beside.end();
     view! {
         <p class="compared-with">"Copy: "<strong>{name}</strong>" "<span role="status">{state}</span></p>
         <p class="buttons">
