@@ -93,6 +93,16 @@ impl Likely {
             _ => self.words.clone(),
         }
     }
+
+    /// Of a cause that comes nearest and explains nothing.
+    fn nearest(&self, many: bool) -> String {
+        match (&self.cause, self.deviation) {
+            (Cause::Off(at), Some((by, _))) => {
+                format!("{} off by {}", at.words(many), deviation(by))
+            }
+            _ => self.words.clone(),
+        }
+    }
 }
 
 impl Step {
@@ -185,7 +195,8 @@ impl Report {
             });
             all.retain(|sentence| !sentence.is_empty());
         }
-        if let Some((gain, sd)) = self.gain {
+        let explained = self.verdict != Verdict::Unexplained;
+        if let Some((gain, sd)) = self.gain.filter(|_| explained) {
             all.push(format!(
                 "The measurement’s own gain is off by {} ± {}.",
                 deviation(gain),
@@ -245,9 +256,18 @@ impl Report {
             Verdict::Found => format!("{}.", capital(&causes())),
             Verdict::OneOf => format!("The board is ill; cannot be told which: {}.", causes()),
             Verdict::Unexplained => format!(
-                "Nothing that was tried explains it: errors of {} times the noise are left. Nearest comes {}.",
+                "Nothing that was tried explains it: errors of {} times the noise are left. Nearest comes {}. A board \
+                 with other parts than those in use here, or another circuit, looks like this.",
                 rounded(self.misfit, Unit::One, 2),
-                causes()
+                // What does not explain the measurement has no probability, and its deviation no doubt to be told.
+                listed(
+                    &self
+                        .causes
+                        .iter()
+                        .map(|one| one.nearest(many))
+                        .collect::<Vec<_>>(),
+                    "or"
+                )
             ),
         }
     }

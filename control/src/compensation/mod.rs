@@ -13,8 +13,8 @@ pub use shaping::{
     ShapeWish, ShapeWork, Shaped, Shortfall, Workshop, shape,
 };
 pub use whole::{
-    Dip, Nearest, PathStage, PeakReading, Reader, Reading, Role, RollOff, RunnerUp, Whole,
-    WholeError, WholeLoop, WholeShop, WholeStage, WholeWish, WholeWork, WishedForm, acts_on,
+    ALLOWANCE, Dip, Nearest, PathStage, PeakReading, Reader, Reading, Role, RollOff, RunnerUp,
+    Whole, WholeError, WholeLoop, WholeShop, WholeStage, WholeWish, WholeWork, WishedForm, acts_on,
 };
 
 /// A number that was worked out, as it stands in an ask: in five digits. What is left out is a hundredth of what

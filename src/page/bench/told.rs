@@ -34,10 +34,7 @@ pub fn Told() -> impl IntoView {
             <div class="bench-told" data-figure="bench-verdict" data-value=verdict(report.verdict)>
                 {sentences(&found)}
                 {margins(&found)}
-                {causes(report)}
-                {repairs(&found, report)}
-                {values(&found, report)}
-                {blocks(report)}
+                {(report.verdict != Verdict::Unexplained).then(|| view! { {causes(report)} {repairs(&found, report)} {values(&found, report)} {blocks(report)} })}
             </div>
         }
         .into_node()

@@ -2,7 +2,7 @@
 
 use crate::page::prelude::*;
 
-use crate::compensation::{Role, WholeStage};
+use crate::compensation::{ALLOWANCE, Role, WholeStage};
 use crate::design::{Field, Group, WholeAsk};
 use crate::outcome::WholeHelp;
 use crate::page::desk::Desk;
@@ -92,9 +92,11 @@ fn answer(desk: Desk, help: WholeHelp) -> impl Content {
     };
     let now_holds = help.now.as_ref().map(|now| now.holds.to_string());
     let verdict = if help.holds {
-        "These stages, off the shelf and with the real op amp, meet every requirement"
+        format!(
+            "These stages, off the shelf and with the real op amp, meet every requirement, {ALLOWANCE}"
+        )
     } else {
-        "No stages were found that meet every requirement; these come closest"
+        "No stages were found that meet every requirement; these come closest".to_owned()
     };
     let verdict = (!help.stages.is_empty()).then_some(verdict);
     let lines = help

@@ -43,7 +43,7 @@ use serde::{Deserialize, Serialize};
 pub use build::WholeShop;
 pub use dip::Dip;
 pub use path::{PathStage, WholeLoop, acts_on};
-pub use reading::{PeakReading, Reader, Reading};
+pub use reading::{ALLOWANCE, PeakReading, Reader, Reading};
 pub use wish::{RollOff, WholeError, WholeWish, WishedForm};
 pub use work::WholeWork;
 

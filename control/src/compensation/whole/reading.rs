@@ -43,6 +43,9 @@ pub(super) const CROSSOVER: f64 = 0.01;
 pub(super) const MARGIN: f64 = 1.0;
 /// And a level by so many decibels: less than any part strays.
 pub(super) const LEVEL: f64 = 0.05;
+/// The same in words.
+pub const ALLOWANCE: &str =
+    "to within 1 % of the crossover, 1° of the phase margin and 0.05 dB of a level";
 
 impl Reading {
     /// How far the loop is off, in units of what it may be off: at most 1 when it holds the wish.
@@ -185,5 +188,20 @@ impl Reader {
         self.found.crossover = own.map(|own| own.frequency);
         self.found.phase_margin = own.map(|own| own.phase_margin);
         self.found.margins = margins;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_allowed_is_said() {
+        let words = [
+            format!("{} % of the crossover", 100.0 * CROSSOVER),
+            format!("{MARGIN}° of the phase margin"),
+            format!("{LEVEL} dB of a level"),
+        ];
+        assert!(words.iter().all(|words| ALLOWANCE.contains(words)));
     }
 }

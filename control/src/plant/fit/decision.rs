@@ -142,10 +142,16 @@ impl Decision {
             .map(|rival| rival.low_end.name())
             .collect();
         if !open.is_empty() {
-            said.push(format!(
-                "The sweep does not exclude: {}. Measure lower frequencies to decide.",
-                open.join(", ")
-            ));
+            let open = open.join(", ");
+            said.push(match self.is_decided {
+                // All of these have as many integrators.
+                true => {
+                    format!("The sweep fits about as well: {open}, with as many integrators at DC.")
+                }
+                false => format!(
+                    "The sweep does not exclude: {open}. Measure lower frequencies to decide."
+                ),
+            });
         }
         if let Some(better) = self.rivals.first().filter(|rival| rival.behind < -EXCLUDED) {
             said.push(format!(
