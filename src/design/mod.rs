@@ -18,7 +18,7 @@ mod spread;
 mod tree;
 mod whole;
 
-pub use crate::plant::{PlantUnits, labelled, with_unit};
+pub use crate::plant::{PlantUnits, in_unit, labelled, with_unit};
 pub use about::{About, LogEntry};
 pub use bench::{BenchDesign, Measured, TrimmerDesign};
 pub use board::{Conditions, Enters, NoiseBand, Signal, SignalPoint};

@@ -206,7 +206,7 @@ fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> Stri
             .map(|(_, kind)| in_words(kind)),
     };
     match expected {
-        Some(expected) if why.starts_with("unknown") => {
+        Some(expected) if why.starts_with("unknown field") => {
             format!("There is no {name} in a design; accepted: {expected}.")
         }
         Some(expected) => format!("{name} is {what}; accepted: {expected}."),

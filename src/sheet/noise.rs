@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::design::with_unit;
+use crate::design::in_unit;
 use crate::outcome::{LoopNoise, NoiseOutcome, Outcome, StageNoiseOutcome};
 use crate::quantity::{Unit, rounded};
 use crate::wording::{capital, estimate};
@@ -62,7 +62,7 @@ fn round_the_loop(looped: &LoopNoise) -> String {
     }
     let told = |value: f64, name: &str| {
         let unit = looped.units.get(name).map_or("", String::as_str);
-        with_unit(rounded(value, Unit::One, 3), unit)
+        in_unit(value, unit, 3)
     };
     format!(
         "In the closed loop: {} rms at the drive, {} rms of position.",

@@ -23,4 +23,4 @@ pub use model::{Mode, Model};
 pub use peaks::{Antiresonance, Peak, antiresonances, peaks};
 pub use rigid::Rigid;
 pub use sweep::{Point, Sweep};
-pub use units::{NumberUnits, PlantUnits, labelled, with_unit};
+pub use units::{NumberUnits, PlantUnits, in_unit, labelled, with_unit};

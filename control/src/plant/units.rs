@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::quantity::{Unit, rounded, to_digits};
+
 /// Units as the user names them; "" where none is named. They are words beside numbers: nothing is converted.
 #[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -177,9 +179,41 @@ pub fn with_unit(number: String, unit: &str) -> String {
     }
 }
 
+/// Units that take a prefix as they stand.
+const PREFIXED: [&str; 11] = [
+    "V", "A", "m", "rad", "N", "Nm", "N·m", "W", "Pa", "T", "m/s",
+];
+
+/// A small or a large number to `digits` with its unit behind it: with a prefix where the unit takes one, and else with a
+/// power of ten where the number is very small.
+pub fn in_unit(value: f64, unit: &str, digits: usize) -> String {
+    let as_volts = rounded(value, Unit::Volt, digits);
+    match as_volts.strip_suffix('V') {
+        Some(number) if PREFIXED.contains(&unit) => format!("{number}{unit}"),
+        _ if value != 0.0 && value.abs() < 1e-3 => {
+            with_unit(format!("{:e}", to_digits(value, digits)), unit)
+        }
+        _ => with_unit(rounded(value, Unit::One, digits), unit),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn small_numbers_have_a_prefix_or_a_power() {
+        for (value, unit, text) in [
+            (4.25e-4, "V", "425 µV"),
+            (2.9e-6, "rad", "2.9 µrad"),
+            (2.9e-6, "", "2.9e-6"),
+            (2.9e-6, "µm", "2.9e-6 µm"),
+            (0.125, "mm", "0.125 mm"),
+            (0.0, "", "0"),
+        ] {
+            assert_eq!(in_unit(value, unit, 3), text);
+        }
+    }
 
     #[test]
     fn units_are_put_together() {

@@ -9,7 +9,7 @@ use crate::page::prelude::*;
 
 use super::desk::Desk;
 use super::field::Fields;
-use crate::design::{Group, with_unit};
+use crate::design::{Group, in_unit};
 use crate::outcome::{LoopNoise, NoiseOutcome, NoiseTotal};
 use crate::quantity::{Unit, rounded};
 
@@ -107,7 +107,7 @@ fn round_the_loop(looped: &LoopNoise) -> Node {
             <tr>
                 <th scope="row">{label}</th>
                 <td class="number" data-figure=name data-value=value.to_string()>
-                    {with_unit(rounded(value, Unit::One, 3), unit)}
+                    {in_unit(value, unit, 3)}
                 </td>
             </tr>
         }
