@@ -18,7 +18,11 @@ pub(super) fn told(
     let loud = loud.map_or_else(Vec::new, |(best, noise)| {
         loud::told(model, &best.values, noise)
     });
-    let miss = best.map_or(f64::INFINITY, |best| response_miss(model, &best.values));
+    let oscillates = best.is_some_and(|best| !is_stable(model, &best.values));
+    let miss = match best {
+        Some(best) if !oscillates => response_miss(model, &best.values),
+        _ => f64::INFINITY,
+    };
     if !loud.is_empty() && miss <= 1.0 {
         // The response is as it was asked.
         return loud.join("\n");
@@ -26,6 +30,13 @@ pub(super) fn told(
     let mut told =
         vec!["No set from the shelf holds every limit: all of it was searched.".to_owned()];
     if let Some(best) = best {
+        if oscillates {
+            told.push(
+                "The nearest set oscillates: with this op amp it has poles in the right half plane. Its figures are \
+                 those of no board."
+                    .to_owned(),
+            );
+        }
         told.extend(missed(model, &best.values));
         let enough = enough(model, choices, miss);
         if !enough.is_empty() {
@@ -50,6 +61,10 @@ fn response_miss(model: &Model, values: &[f64]) -> f64 {
     bare.term_shape().miss(&terms)
 }
 
+fn is_stable(model: &Model, values: &[f64]) -> bool {
+    model.is_stable(values, &mut Scratch::default())
+}
+
 /// Which limits the nearest set does not hold.
 fn missed(model: &Model, values: &[f64]) -> Option<String> {
     let read = model.figures(values, None, &mut Scratch::default());
@@ -63,16 +78,27 @@ fn missed(model: &Model, values: &[f64]) -> Option<String> {
 
 /// A figure beyond its limits, against the one that it breaks.
 fn one(figure: &Figure, value: f64) -> String {
-    let text = |value: f64| rounded(value, figure.unit, 4);
     let label = &figure.label;
     match (figure.lowest, figure.highest) {
         _ if value.is_nan() => format!("{label} cannot be read"),
         (Some(low), _) if value < low => {
-            format!("{label} {} ({} is the least)", text(value), text(low))
+            let (value, low) = apart(value, low, figure.unit);
+            format!("{label} {value} ({low} is the least)")
         }
-        (_, Some(high)) => format!("{label} {} ({} is the most)", text(value), text(high)),
-        _ => format!("{label} {}", text(value)),
+        (_, Some(high)) => {
+            let (value, high) = apart(value, high, figure.unit);
+            format!("{label} {value} ({high} is the most)")
+        }
+        _ => format!("{label} {}", rounded(value, figure.unit, 4)),
     }
+}
+
+/// A value and the limit that it breaks, in as many digits as tell them apart.
+fn apart(value: f64, limit: f64, unit: Unit) -> (String, String) {
+    let both = |digits| (rounded(value, unit, digits), rounded(limit, unit, digits));
+    let mut told = (4..12).map(both);
+    told.find(|(value, limit)| value != limit)
+        .unwrap_or_else(|| both(12))
 }
 
 /// What would be enough, each by itself.

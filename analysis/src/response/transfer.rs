@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::polynomial::on_axis;
 use super::roots::roots;
+use super::stability::has_no_right_root;
 use super::turning::turning;
 use crate::numerics::modulus;
 
@@ -68,6 +69,11 @@ impl Transfer {
         let first = |coefficients: &[f64]| coefficients.iter().copied().find(|c| *c != 0.0);
         let (num, den) = (first(&self.num), first(&self.den));
         num.unwrap_or(1.0).signum() * den.unwrap_or(1.0).signum()
+    }
+
+    /// Whether no pole lies in the right half plane.
+    pub fn is_stable(&self) -> bool {
+        has_no_right_root(&self.den)
     }
 
     /// Poles in rad/s.

@@ -17,7 +17,7 @@ pub const STEP: f64 = 0.02;
 /// What a set of parts is ordered by.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rank {
-    /// Worst miss over its limit with parts as marked; 1 is on the limit.
+    /// Worst miss over its limit with parts as marked; 1 is on the limit, infinite is a stage that oscillates.
     pub miss: f64,
     /// Estimated share of boards that hold every limit, from the parts' tolerances ([`super::Judge`]).
     pub share: f64,
@@ -36,9 +36,13 @@ impl Rank {
         }
     }
 
-    /// Of a set that was read, given its share of good boards.
-    pub(super) fn of(model: &Model, place: &Place, share: f64, weights: &Weights) -> Rank {
-        let miss = place.miss(model.term_shape());
+    /// Of a set that was read, with its `miss` ([`miss_of`]) and its share of good boards.
+    pub(super) fn of(
+        model: &Model,
+        place: &Place,
+        (miss, share): (f64, f64),
+        weights: &Weights,
+    ) -> Rank {
         Rank::new(
             miss,
             share,
@@ -84,7 +88,18 @@ pub fn rank(
 ) -> Option<Rank> {
     let place = Place::at(model, values.to_vec(), hint, scratch)?;
     let share = judge.share(model, values, (&place.figures, &place.terms), scratch);
-    Some(Rank::of(model, &place, share, weights))
+    let miss = miss_of(model, &place, scratch);
+    Some(Rank::of(model, &place, (miss, share), weights))
+}
+
+/// The worst miss of a set that was read. A curve is read along the frequencies, where one that oscillates looks like any
+/// other: that is looked at here, of those that would hold.
+pub(super) fn miss_of(model: &Model, place: &Place, scratch: &mut Scratch) -> f64 {
+    let miss = place.miss(model.term_shape());
+    match miss > 1.0 || model.is_stable(&place.values, scratch) {
+        true => miss,
+        false => f64::INFINITY,
+    }
 }
 
 /// The best share of good boards among sets that hold the limits.

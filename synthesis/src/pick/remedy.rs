@@ -94,7 +94,12 @@ enum Trial {
 
 impl Remedies {
     /// `least` is the least miss between the shelf's ends and the values that have it.
-    pub fn new(given: Given, lists: &Lists, least: Option<&(f64, Vec<f64>)>) -> Remedies {
+    pub fn new(
+        given: Given,
+        model: &Model,
+        lists: &Lists,
+        least: Option<&(f64, Vec<f64>)>,
+    ) -> Remedies {
         let mut remedies = Remedies {
             left: vec![Trial::Range],
             check: None,
@@ -108,6 +113,7 @@ impl Remedies {
         }
         if let Some((miss, values)) = least
             && *miss <= ENOUGH
+            && model.is_stable(values, &mut Scratch::default())
         {
             remedies.found.push(Remedy::FinerValues(values.clone()));
             let shelf = &remedies.given.shelf;
@@ -270,7 +276,7 @@ impl Remedies {
                 };
                 place.descend(model, worst, scratch);
             }
-            if holds(model, &place) {
+            if holds(model, &place) && model.is_stable(&place.values, scratch) {
                 return Some(place.values);
             }
         }

@@ -17,7 +17,7 @@ use super::lists::Lists;
 use super::moves::{Move, moves};
 use super::polish::Polish;
 use super::preference::Preference;
-use super::rank::Rank;
+use super::rank::{Rank, miss_of};
 use super::remedy::{Given, Remedies, Remedy};
 use super::shortlist::{Shortlist, Waiting};
 use super::thorough::{Step, Thorough};
@@ -497,13 +497,14 @@ impl Search {
             return;
         };
         let shape = model.term_shape();
+        let miss = miss_of(model, &place, &mut self.scratch);
         let share = match scatter {
             // Of those that do not hold as marked only the few that are told have their share worked out.
-            _ if place.miss(shape) > 1.0 => f64::NAN,
+            _ if miss > 1.0 => f64::NAN,
             Some(scatter) => scatter.share(&shape.groups, &place.terms),
             None => 1.0,
         };
-        let rank = Rank::of(model, &place, share, &self.given.weights);
+        let rank = Rank::of(model, &place, (miss, share), &self.given.weights);
         let Place {
             values,
             figures,
@@ -530,6 +531,7 @@ impl Search {
         touching.unwrap_or_else(|| {
             Stretch::Remedying(Remedies::new(
                 self.given.clone(),
+                model,
                 &self.lists,
                 self.least.as_ref(),
             ))

@@ -50,10 +50,13 @@ impl Reader {
         self.abreast.main_coefficients()
     }
 
-    /// The figures of the board in one lane.
+    /// The figures of the board in one lane; none of them can be read where it oscillates.
     pub(super) fn read(&mut self, model: &Model, lane: usize, nominal: &[f64]) -> &[f64] {
         let seen = self.abreast.see(model, lane);
-        model.yardstick.read(seen, Some(nominal), &mut self.figures);
+        match seen.main.is_stable() {
+            true => model.yardstick.read(seen, Some(nominal), &mut self.figures),
+            false => self.figures.fill(f64::NAN),
+        }
         &self.figures
     }
 

@@ -12,6 +12,11 @@ impl Model {
         scratch.transfer
     }
 
+    /// Whether a stage with these part values does not oscillate: none of its poles lies in the right half plane.
+    pub fn is_stable(&self, values: &[f64], scratch: &mut Scratch) -> bool {
+        self.respond(values, scratch).main.is_stable()
+    }
+
     /// All responses into scratch space, without allocating.
     pub fn respond<'a>(&self, values: &[f64], scratch: &'a mut Scratch) -> Seen<'a> {
         self.inputs(values, &mut scratch.inputs);
