@@ -27,8 +27,10 @@ pub(super) fn told(
         // The response is as it was asked.
         return loud.join("\n");
     }
-    let mut told =
-        vec!["No set from the shelf holds every limit: all of it was searched.".to_owned()];
+    let mut told = vec![
+        "No set from the shelf holds every limit, as far as a search over all of it finds."
+            .to_owned(),
+    ];
     if let Some(best) = best {
         if oscillates {
             told.push(
@@ -44,6 +46,12 @@ pub(super) fn told(
             told.extend(enough.into_iter().map(|one| format!("· {one}")));
         }
     }
+    // Found by trying, a gain-bandwidth is nearer than the rule's.
+    let is_tried = |remedy: &Remedy| matches!(remedy, Remedy::GainBandwidth(_));
+    let is_known = choices.remedies.iter().any(is_tried);
+    let rules: Vec<&str> = (rules.iter().map(String::as_str))
+        .filter(|rule| !(is_known && rule.starts_with(TOO_SLOW)))
+        .collect();
     if !rules.is_empty() {
         told.push(format!(
             "By the design equations (common practice): {}",
@@ -53,6 +61,9 @@ pub(super) fn told(
     told.extend(loud);
     told.join("\n")
 }
+
+/// How a rule on the op amp's gain-bandwidth begins.
+const TOO_SLOW: &str = "The op amp is too slow";
 
 /// The worst miss of a set's response over its limit.
 fn response_miss(model: &Model, values: &[f64]) -> f64 {

@@ -48,10 +48,15 @@ struct Chain {
 }
 
 impl Anneal {
-    /// Begins with these sets among others.
-    pub fn new(model: &Model, lists: &Lists, given: &[Vec<f64>], scratch: &mut Scratch) -> Anneal {
+    /// Begins with these sets among others; each `round` draws others.
+    pub fn new(
+        model: &Model,
+        lists: &Lists,
+        (given, round): (&[Vec<f64>], u32),
+        scratch: &mut Scratch,
+    ) -> Anneal {
         let knobs = Knobs::new(model, lists);
-        let mut state = 5;
+        let mut state = 5 + 1000 * u64::from(round);
         let mut starts: Vec<Places> = given.iter().map(|set| knobs.places(lists, set)).collect();
         starts.extend((0..SEEN).map(|_| knobs.anywhere(lists, || uniform(&mut state))));
         let unbounded = starts.iter().map(|places| (places, f64::INFINITY));

@@ -8,6 +8,8 @@ use crate::stages::{Model, Scratch};
 /// How far a part is moved at once, in places of its list, and how far each of two.
 const STRIDES: [isize; 5] = [1, 2, 4, 9, 20];
 const OF_TWO: [isize; 2] = [1, 3];
+/// And where all of two parts' values nearby are looked at.
+const WIDE: isize = 12;
 /// Factors by which the level of impedance is moved.
 const LEVELS: [f64; 6] = [1.2, 1.47, 2.15, 4.7, 10.0, 22.0];
 /// Of a stroll: how many move the level, by up to this (ln of a factor), and how many parts go along.
@@ -64,6 +66,18 @@ impl Knobs {
             parts: knobs,
             is_capacitor,
         }
+    }
+
+    /// The same with other ways to move: any two knobs, each by up to [`WIDE`] places.
+    pub fn by_twos(mut self) -> Knobs {
+        let knobs = self.parts.len();
+        let pairs = (0..knobs).flat_map(|second| (0..second).map(move |first| (first, second)));
+        let within = || -WIDE..=WIDE;
+        let all = pairs.flat_map(|(first, second)| {
+            within().flat_map(move |a| within().map(move |b| Way::Steps([(first, a), (second, b)])))
+        });
+        self.ways = all.collect();
+        self
     }
 
     pub fn count(&self) -> usize {

@@ -8,6 +8,7 @@ use crate::stages::{Model, Scratch};
 
 /// Sets that are looked at in all.
 const LOOKED_AT: usize = 6000;
+const LOOKED_AT_BY_TWOS: usize = 60_000;
 /// Sets that are looked at in one step.
 const ABREAST: usize = 48;
 
@@ -17,6 +18,8 @@ pub(super) struct Polish {
     starts: Vec<Vec<f64>>,
     at: Option<Ascent>,
     left: usize,
+    /// Whether all values nearby of any two parts are looked at.
+    pub is_by_twos: bool,
     /// What was arrived at.
     pub found: Vec<Vec<f64>>,
 }
@@ -38,7 +41,18 @@ impl Polish {
             starts,
             at: None,
             left: LOOKED_AT,
+            is_by_twos: false,
             found: Vec::new(),
+        }
+    }
+
+    /// The same with a look at all values nearby of any two parts, which finds what single steps do not come by.
+    pub fn by_twos(self) -> Polish {
+        Polish {
+            knobs: self.knobs.by_twos(),
+            left: LOOKED_AT_BY_TWOS,
+            is_by_twos: true,
+            ..self
         }
     }
 

@@ -56,6 +56,10 @@ const DOUBT: f64 = 0.2;
 const MOST_SHARE: usize = 6;
 /// So many sets that do not hold the limits are moved along the shelf at the end.
 const POLISHED: usize = 4;
+/// Where what comes nearest misses by less than this, in limits, others are followed from anywhere, so often at the most: a
+/// set that holds may be one in millions.
+const NEAR: f64 = 2.5;
+const MOST_ANNEALED: u32 = 6;
 
 /// The search, in slices: [`Search::advance`] until it says that it is done.
 pub struct Search {
@@ -73,6 +77,8 @@ pub struct Search {
     /// Whether the whole shelf was searched, and the best places that it led to.
     is_thorough: bool,
     rough: Vec<Vec<f64>>,
+    /// How often sets from anywhere were followed.
+    annealed: u32,
     least: Option<(f64, Vec<f64>)>,
     remedies: Vec<Remedy>,
     scratch: Scratch,
@@ -194,6 +200,7 @@ impl Search {
             kept: Kept::default(),
             is_thorough: false,
             rough: Vec::new(),
+            annealed: 0,
             least: None,
             remedies: Vec::new(),
             scratch: Scratch::default(),
@@ -345,7 +352,8 @@ impl Search {
             return None;
         }
         let found = std::mem::take(&mut polish.found);
-        Some(self.after_polishing(model, found))
+        let is_by_twos = polish.is_by_twos;
+        Some(self.after_polishing(model, found, is_by_twos))
     }
 
     fn try_remedy(&mut self, model: &Model) -> Option<Stretch> {
@@ -520,22 +528,33 @@ impl Search {
     }
 
     /// What stands next to the first pick, or where none holds the limits what would bring the ask back.
-    fn after_polishing(&mut self, model: &Model, found: Vec<Vec<f64>>) -> Stretch {
+    fn after_polishing(
+        &mut self,
+        model: &Model,
+        found: Vec<Vec<f64>>,
+        is_by_twos: bool,
+    ) -> Stretch {
         for values in found {
             self.keep(model, values, None, None);
         }
         self.put_in_order(model);
         self.keep_at_least_one(model);
         self.lower_least();
-        let touching = self.touching(model);
-        touching.unwrap_or_else(|| {
-            Stretch::Remedying(Remedies::new(
-                self.given.clone(),
-                model,
-                &self.lists,
-                self.least.as_ref(),
-            ))
-        })
+        if let Some(touching) = self.touching(model) {
+            return touching;
+        }
+        let is_near = (self.kept.first()).is_some_and(|first| first.pick.rank.miss < NEAR);
+        if is_near && !is_by_twos {
+            let picks = self.kept.picks().map(|pick| pick.values.clone());
+            let starts = picks.take(POLISHED).collect();
+            return Stretch::Polishing(Polish::new(model, &self.lists, starts).by_twos());
+        }
+        if is_near && self.annealed < MOST_ANNEALED {
+            // From anywhere: what was come by already would draw all others to it.
+            return self.anneal_from(model, &[]);
+        }
+        let least = self.least.as_ref();
+        Stretch::Remedying(Remedies::new(self.given.clone(), model, &self.lists, least))
     }
 
     fn put_in_order(&mut self, model: &Model) {
@@ -604,6 +623,13 @@ impl Search {
         });
     }
 
+    fn anneal_from(&mut self, model: &Model, given: &[Vec<f64>]) -> Stretch {
+        let with = (given, self.annealed);
+        self.annealed += 1;
+        let anneal = Anneal::new(model, &self.lists, with, &mut self.scratch);
+        Stretch::Annealing(Box::new(anneal))
+    }
+
     /// Where nothing that is finished holds the limits, the whole shelf is searched once.
     fn after_finishing(&mut self, model: &Model) -> Stretch {
         self.put_in_order(model);
@@ -621,7 +647,6 @@ impl Search {
         }
         let first = self.kept.picks().map(|pick| pick.values.clone());
         let given: Vec<Vec<f64>> = first.chain(self.rough.drain(..)).collect();
-        let anneal = Anneal::new(model, &self.lists, &given, &mut self.scratch);
-        Stretch::Annealing(Box::new(anneal))
+        self.anneal_from(model, &given)
     }
 }
