@@ -249,6 +249,8 @@ impl Design {
     /// # Errors
     /// Where the text is no JSON, or as [`Design::from_tree`].
     pub fn from_json(text: &str) -> Result<Design, Vec<InputError>> {
+        // Some editors put a byte order mark first.
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let tree = serde_json::from_str(text).map_err(|error| {
             vec![InputError::new(
                 "",

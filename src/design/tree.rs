@@ -181,7 +181,11 @@ fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> Stri
             if *whole { "a whole number" } else { "a number" },
             quantity::exact(*lowest, *unit),
             quantity::exact(*highest, *unit),
-            empty.map_or(String::new(), |words| format!(", or null for “{words}”")),
+            match *empty {
+                None => String::new(),
+                Some("") => ", or null".to_owned(),
+                Some(words) => format!(", or null for “{words}”"),
+            },
         )),
         Some(Kind::List {
             unit,

@@ -36,6 +36,7 @@ const LONGEST_NAME: usize = 60;
 pub fn open(text: &str) -> Result<Opened, Vec<InputError>> {
     // Some editors put a byte order mark in front.
     let text = text.trim_start_matches('\u{feff}');
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let tree: Value = serde_json::from_str(text).map_err(|error| {
         let what = format!("This file is no design, or it is cut off: {error}.");
         vec![InputError::new("", what)]

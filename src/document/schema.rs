@@ -1,6 +1,8 @@
 //! What a design's file may hold, as JSON Schema (draft 2020-12): made of the types that read it, of what their comments
 //! say, and of the ranges of the fields on the page.
 
+use std::collections::BTreeSet;
+
 use serde_json::{Value, json};
 
 use crate::design::{
@@ -19,8 +21,9 @@ const HANGING: [&str; 2] = ["/network", "/advice/mode"];
 pub fn schema() -> Value {
     let mut tree = schemars::schema_for!(Design).to_value();
     tree["title"] = json!(format!("A design of polewright, version {VERSION}"));
+    let mut bounded = BTreeSet::new();
     for design in examples() {
-        bound(&mut tree, &design);
+        bound(&mut tree, &mut bounded, &design);
     }
     tree
 }
@@ -73,8 +76,8 @@ fn examples() -> Vec<Design> {
     all
 }
 
-/// Sets the ranges of a design's fields.
-fn bound(schema: &mut Value, design: &Design) {
+/// Sets the ranges of a design's fields; `bounded` are the places that have one.
+fn bound(schema: &mut Value, bounded: &mut BTreeSet<String>, design: &Design) {
     let tree = serde_json::to_value(design).unwrap_or_default();
     for (_, field) in fields(design) {
         let (Kind::Quantity {
@@ -99,14 +102,17 @@ fn bound(schema: &mut Value, design: &Design) {
         let Some(Value::Object(node)) = schema.pointer_mut(&at) else {
             continue;
         };
-        // A type that stands in several places has the widest of their ranges.
+        // A type that stands in several places has the widest of their ranges; what the type alone says is none.
+        let is_first = !bounded.contains(&at);
         let mut widen = |key: &str, bound: f64, pick: fn(f64, f64) -> f64| {
             let before = node.get(key).and_then(Value::as_f64);
+            let before = before.filter(|_| !is_first);
             let bound = before.map_or(bound, |before| pick(before, bound));
             node.insert(key.to_owned(), json!(bound));
         };
         widen("minimum", lowest, f64::min);
         widen("maximum", highest, f64::max);
+        bounded.insert(at);
     }
 }
 

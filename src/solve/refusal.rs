@@ -46,12 +46,6 @@ pub(super) fn told(
             told.extend(enough.into_iter().map(|one| format!("· {one}")));
         }
     }
-    // Found by trying, a gain-bandwidth is nearer than the rule's.
-    let is_tried = |remedy: &Remedy| matches!(remedy, Remedy::GainBandwidth(_));
-    let is_known = choices.remedies.iter().any(is_tried);
-    let rules: Vec<&str> = (rules.iter().map(String::as_str))
-        .filter(|rule| !(is_known && rule.starts_with(TOO_SLOW)))
-        .collect();
     if !rules.is_empty() {
         told.push(format!(
             "By the design equations (common practice): {}",
@@ -61,9 +55,6 @@ pub(super) fn told(
     told.extend(loud);
     told.join("\n")
 }
-
-/// How a rule on the op amp's gain-bandwidth begins.
-const TOO_SLOW: &str = "The op amp is too slow";
 
 /// The worst miss of a set's response over its limit.
 fn response_miss(model: &Model, values: &[f64]) -> f64 {

@@ -271,6 +271,8 @@ impl NameLine {
             owned(cells(bare, Separator::Comma).collect()),
             owned(cells(bare, Separator::Semicolon).collect()),
             owned(cells(bare, Separator::Bar).collect()),
+            // Bars stand round a magnitude too: "f | |H| | arg".
+            owned(between_bars(bare)),
         ];
         let with_used = |cells: Vec<String>| {
             let last = cells.iter().rposition(|cell| !cell.is_empty());
@@ -291,6 +293,14 @@ impl NameLine {
         let cut = |cell: &String| cell.trim_end_matches(',').chars().take(60).collect();
         Some(cells[..width].iter().map(cut).collect())
     }
+}
+
+/// Cells between bars that have a blank on both sides; one at either end belongs to none.
+fn between_bars(line: &str) -> Vec<&str> {
+    let line = line.trim();
+    let line = line.strip_prefix("| ").unwrap_or(line);
+    let line = line.strip_suffix(" |").unwrap_or(line);
+    line.split(" | ").map(str::trim).collect()
 }
 
 /// Cells between blanks, a unit joined to what stands before it: "Frequency (Hz) w rad/s" is two.
@@ -399,6 +409,10 @@ mod tests {
             of(&["f;mag;phase", "# two of three"], Separator::Semicolon)[0],
             "f"
         );
+        for line in ["f/Hz | |H|/dB | arg/rad", "| f/Hz | |H|/dB | arg/rad |"] {
+            let found = of(&[line], Separator::Bar);
+            assert_eq!(found, ["f/Hz", "|H|/dB", "arg/rad"], "{line}");
+        }
         assert_eq!(of(&["# of no use"], blanks), [""; 0]);
     }
 }

@@ -98,7 +98,7 @@ impl Measured for (Pass, &PairAsk) {
         let shape = match pass {
             Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),
             Pass::Band => {
-                Shape::new(f, ask.gain, ask.gain_limit, "Gain at the centre").at_origin(1)
+                Shape::new(f, ask.gain, ask.gain_limit, "Gain at the required centre").at_origin(1)
             }
             Pass::High => {
                 let x = 1.0 / INSIDE;
