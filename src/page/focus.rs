@@ -22,12 +22,15 @@ thread_local! {
     /// From the control that had the focus last up to the page: a control that is taken away knows its neighbours
     /// no more.
     static TRAIL: RefCell<Vec<Step>> = const { RefCell::new(Vec::new()) };
+    /// Its words: what is drawn anew has the same.
+    static WORDS: RefCell<Option<String>> = const { RefCell::new(None) };
 }
 
 /// Remembers where the focus is, and brings it back to the neighbour of a control that was taken away with it.
 pub fn watch() {
     let came = |event: &web_sys::Event| {
-        let element = event.target().and_then(|target| target.dyn_into().ok());
+        let element: Option<Element> = event.target().and_then(|target| target.dyn_into().ok());
+        WORDS.set(element.as_ref().and_then(words));
         TRAIL.set(
             std::iter::successors(element.map(step), |(element, _)| {
                 element.parent_element().map(step)
@@ -80,7 +83,7 @@ fn recover(name: Option<String>) {
 /// The control nearest to where the one was that is gone: of what came into its place and what stands behind it the
 /// first, else the last of what stands before it.
 fn beside() -> Option<HtmlElement> {
-    let trail = TRAIL.take();
+    let (trail, own) = (TRAIL.take(), WORDS.take());
     trail.windows(2).find_map(|pair| {
         let (place, around) = (pair[0].1, &pair[1].0);
         if !around.is_connected() || around.tag_name() == "MAIN" {
@@ -94,6 +97,9 @@ fn beside() -> Option<HtmlElement> {
                 .map(|child| controls(&child))
                 .unwrap_or_default()
             {
+                if own.is_some() && words(&control) == own {
+                    return Some(control);
+                }
                 if at as usize >= place {
                     behind = behind.or(Some(control));
                 } else {
@@ -103,6 +109,14 @@ fn beside() -> Option<HtmlElement> {
         }
         behind.or(before)
     })
+}
+
+/// What a control says.
+fn words(control: &Element) -> Option<String> {
+    let label = control.get_attribute("aria-label");
+    label
+        .or_else(|| control.text_content())
+        .filter(|words| !words.is_empty())
 }
 
 /// Controls that can be seen in an element, itself too.
