@@ -448,7 +448,10 @@ impl BenchWork {
         let probability: f64 = loose().map(|one| one.probability).sum();
         let best = loose().next().filter(|_| probability > 0.5)?;
         let at = self.unknowns.gain();
-        Some(relative((best.evidence.mean[at], best.evidence.deviations[at])))
+        Some(relative((
+            best.evidence.mean[at],
+            best.evidence.deviations[at],
+        )))
     }
 
     fn likely(&self, one: &Weighed, probability: f64) -> Likely {

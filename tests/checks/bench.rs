@@ -404,16 +404,18 @@ fn run(kind: &str, count: u32, seed: u64, bed: Bed) -> Score {
         built.with(&fault, &mut numbers);
         let measured = built.measure(&bed, &numbers, &mut random);
         if let Some(measurement) = measured.filter(|m| m.check().is_ok()) {
-            score.add(judged(built, &fault, &numbers, measurement, &mut random));
+            let wrong_gain = bed.gain != 1.0;
+            let of = (&fault, wrong_gain);
+            score.add(judged(built, of, &numbers, measurement, &mut random));
         }
     }
     score
 }
 
-/// What the bench says of a board whose fault is known.
+/// What the bench says of a board whose fault is known, and whether it was measured with a wrong gain.
 fn judged(
     built: &Built,
-    fault: &Fault,
+    (fault, wrong_gain): (&Fault, bool),
     numbers: &[f64],
     measurement: Measurement,
     random: &mut Random,
@@ -428,12 +430,19 @@ fn judged(
     let is_in = |list: &[Likely]| list.iter().any(|one| fault.is(built, &one.cause));
     let unseen = |part: &usize| report.unseen.contains(&part_at(built, *part));
     let is_unseen = fault.parts().iter().any(unseen);
+    let gain = (report.causes.iter()).find(|one| one.cause == Cause::MeasuredGain && wrong_gain);
+    let blamed = gain.map_or(0.0, |one| one.probability);
     let counted = match report.verdict {
         Verdict::Found if is_in(&report.causes) => &mut score.named,
         Verdict::OneOf | Verdict::Undecided if is_in(&report.causes) => &mut score.listed,
         Verdict::Healthy if *fault == Fault::None => &mut score.healthy,
         Verdict::Healthy | Verdict::Undecided if is_unseen => &mut score.listed,
         Verdict::Healthy if is_in(&report.suspects) => &mut score.healthy,
+        // Good parts and a wrong gain, where the gain was wrong and the part is as hard to see as of a good board.
+        Verdict::Found | Verdict::OneOf if blamed >= 0.05 && is_unseen => &mut score.listed,
+        Verdict::Found | Verdict::OneOf if blamed >= 0.4 && is_in(&report.suspects) => {
+            &mut score.healthy
+        }
         Verdict::Unexplained => &mut score.unexplained,
         _ => &mut score.wrong,
     };
@@ -805,7 +814,13 @@ fn lots_and_other_laws() {
                 let measured = built
                     .measure(&USUAL, &numbers, &mut random)
                     .expect("an answer");
-                all.add(judged(&built, &fault, &numbers, measured, &mut random));
+                all.add(judged(
+                    &built,
+                    (&fault, false),
+                    &numbers,
+                    measured,
+                    &mut random,
+                ));
             }
             println!("{law:?} {hole} {kind}: {all:?}");
             let right = all.share(all.named + all.listed + all.healthy);
@@ -969,7 +984,13 @@ fn boards_that_numpy_measured() {
             "off" | "healthy" => board.fault.as_str(),
             _ => "wired",
         };
-        let score = judged(&built, &fault, &numbers, board.measurement(), &mut random);
+        let score = judged(
+            &built,
+            (&fault, false),
+            &numbers,
+            board.measurement(),
+            &mut random,
+        );
         scores.entry(kind).or_default().add(score);
     }
     println!("{scores:#?}");

@@ -24,6 +24,10 @@ const TOLD_BY: usize = 5;
 /// beyond which no one can tell which way it turned.
 const ADVISED: f64 = 1.0 / 6.0;
 
+/// A delay of more turns than this at the highest frequency is more than a search for it follows surely, and more than any
+/// loop asks for.
+const MANY: f64 = 40.0;
+
 /// Whether a model that leaves so much follows its sweep.
 pub(super) fn is_followed(rms: f64) -> bool {
     rms <= ASTRAY
@@ -58,6 +62,8 @@ struct Coarse {
     from: f64,
     /// The delay that turns the phase so, s.
     delay: f64,
+    /// Whole turns by it at the highest frequency.
+    turns: f64,
 }
 
 impl Coarse {
@@ -65,8 +71,11 @@ impl Coarse {
     /// model is lost there.
     fn of(points: &[Point], residuals: &[Complex64]) -> Option<Coarse> {
         let is_smooth: Vec<bool> = (0..points.len()).map(|k| is_smooth(points, k)).collect();
-        let turn =
-            |k: usize| (points[k + 1].response * points[k].response.conj()).arg().abs();
+        let turn = |k: usize| {
+            (points[k + 1].response * points[k].response.conj())
+                .arg()
+                .abs()
+        };
         let pairs = 0..points.len().saturating_sub(1);
         let (mut fast, mut slow, mut others) = (Vec::new(), Vec::new(), 0);
         for k in pairs {
@@ -79,36 +88,50 @@ impl Coarse {
                 _ => (),
             }
         }
-        let mut left: Vec<f64> = fast.iter().filter_map(|k| Some(residuals.get(*k)?.norm())).collect();
+        let mut left: Vec<f64> = fast
+            .iter()
+            .filter_map(|k| Some(residuals.get(*k)?.norm()))
+            .collect();
         put_in_order(&mut left, f64::total_cmp);
-        let is_lost = left.get(left.len() / 2).is_some_and(|middle| *middle > ASTRAY);
+        let is_lost = left
+            .get(left.len() / 2)
+            .is_some_and(|middle| *middle > ASTRAY);
         if fast.len() < FEWEST || fast.len() <= others || !is_lost {
             return None;
         }
-        let pace = |k: &usize| {
-            turn(*k) / (TAU * (points[k + 1].frequency - points[*k].frequency))
-        };
+        let pace = |k: &usize| turn(*k) / (TAU * (points[k + 1].frequency - points[*k].frequency));
         // The nearest steps below are those of the delay most of all.
         let telling = slow.iter().rev().filter(|k| turn(**k) > TELLING);
         let mut paces: Vec<f64> = telling.take(TOLD_BY).map(pace).collect();
         put_in_order(&mut paces, f64::total_cmp);
         // Without any of them the delay is at least what the first large step says.
-        let delay = paces.get(paces.len() / 2).copied().unwrap_or_else(|| pace(&fast[0]));
+        let delay = paces
+            .get(paces.len() / 2)
+            .copied()
+            .unwrap_or_else(|| pace(&fast[0]));
         Some(Coarse {
             from: points[fast[0]].frequency,
+            turns: delay * points.last()?.frequency,
             delay,
         })
     }
 
     fn told(self) -> String {
+        let advice = match self.turns < MANY {
+            true => format!(
+                ", or measure at most {} apart from there up to the highest frequency.",
+                rounded(ADVISED / self.delay, Unit::Hertz, 2)
+            ),
+            false => format!(
+                ": at the highest frequency the delay has turned the phase {} times, more than a loop can use.",
+                self.turns.round()
+            ),
+        };
         format!(
             "From {} on the phase turns by more than 90° from point to point while the magnitude is smooth: the points lie \
-             too far apart for the plant’s delay, some {}. Measure them at most {} apart up to the highest frequency, or \
-             fit the sweep up to {} alone.",
+             too far apart for the plant’s delay, some {}. Fit the sweep up to there alone{advice}",
             hertz(self.from),
             rounded(self.delay, Unit::Second, 2),
-            rounded(ADVISED / self.delay, Unit::Hertz, 2),
-            hertz(self.from)
         )
     }
 }
@@ -169,7 +192,8 @@ mod tests {
         for (k, point) in points.iter_mut().enumerate().skip(100) {
             let u = (k as f64 * 0.618_034).fract();
             let size = (-(u.max(1e-3)).ln()).sqrt();
-            point.response = Complex64::from_polar(1e-4 * size, TAU * (k as f64 * 0.754_878).fract());
+            point.response =
+                Complex64::from_polar(1e-4 * size, TAU * (k as f64 * 0.754_878).fract());
         }
         assert_eq!(Coarse::of(&points, &[Complex64::ONE; 200]), None);
     }

@@ -140,7 +140,8 @@ impl Decision {
     pub fn sentences(&self) -> Vec<String> {
         if !self.is_followed {
             return vec![
-                "The sweep decides nothing of it, because the model does not follow the sweep.".to_owned(),
+                "The sweep decides nothing of it, because the model does not follow the sweep."
+                    .to_owned(),
             ];
         }
         let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
