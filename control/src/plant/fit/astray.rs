@@ -13,10 +13,12 @@ use crate::wording::hertz_closely as hertz;
 /// coherence of 1/(1 + 0.3²) = 0.92, and below some 0.9 points are usually not believed; sweeps with noise of a few per
 /// cent are followed ten times as closely.
 const ASTRAY: f64 = 0.3;
-/// A magnitude this near to the line through its neighbours, as a logarithm, is no resonance and no noise: 0.9 dB.
-const SMOOTH: f64 = 0.1;
-/// So many steps of the phase that are too large are no chance.
+/// A magnitude this near to the line through its neighbours, as a logarithm, is no resonance and no noise: 1.3 dB.
+const SMOOTH: f64 = 0.15;
+/// So many steps of the phase that are too large are no chance; nor is it that so many of all large steps have a smooth
+/// magnitude: of noise alone one in some twenty has.
 const FEWEST: usize = 4;
+const ONE_IN: usize = 4;
 /// Steps below the first one that is too large tell the delay, from this size on; so many of them.
 const TELLING: f64 = 0.35;
 const TOLD_BY: usize = 5;
@@ -96,7 +98,7 @@ impl Coarse {
         let is_lost = left
             .get(left.len() / 2)
             .is_some_and(|middle| *middle > ASTRAY);
-        if fast.len() < FEWEST || fast.len() <= others || !is_lost {
+        if fast.len() < FEWEST || ONE_IN * fast.len() <= fast.len() + others || !is_lost {
             return None;
         }
         let pace = |k: &usize| turn(*k) / (TAU * (points[k + 1].frequency - points[*k].frequency));
