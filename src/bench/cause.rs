@@ -33,6 +33,8 @@ pub enum Cause {
     Shorted(PartAt),
     /// The measurement's sign is turned.
     MeasuredSign,
+    /// The measurement's own gain is off, and all parts are within their tolerances.
+    MeasuredGain,
     /// The block behind the stages (a plant) is another than is known; the unknown by its place.
     Behind(usize),
 }
@@ -47,6 +49,7 @@ pub(super) enum Idea {
     Open(usize),
     Shorted(usize),
     MeasuredSign,
+    MeasuredGain,
     Behind(usize),
 }
 
@@ -122,6 +125,15 @@ impl Idea {
         all
     }
 
+    /// The same where the measurement's gain may be anything. A good board that was measured wrong is another finding than a
+    /// good board: no board at all makes that curve, and who reads of good parts must be told what made it then.
+    pub fn with_a_loose_gain(self) -> Idea {
+        match self {
+            Idea::Healthy => Idea::MeasuredGain,
+            other => other,
+        }
+    }
+
     /// The numbers of a board as marked, with this mistake made.
     pub fn put_in(self, setting: &Setting, numbers: &mut [f64]) {
         let times = |number: usize, open: bool| {
@@ -184,6 +196,7 @@ impl Idea {
             Idea::Open(n) => Cause::Open(at(n)),
             Idea::Shorted(n) => Cause::Shorted(at(n)),
             Idea::MeasuredSign => Cause::MeasuredSign,
+            Idea::MeasuredGain => Cause::MeasuredGain,
             Idea::Behind(k) => Cause::Behind(k),
         }
     }

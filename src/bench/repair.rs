@@ -89,7 +89,8 @@ pub struct FigureValue {
     /// The same as before where nothing was done.
     #[serde(with = "crate::nullable")]
     pub after: f64,
-    /// Half of what lies between 16 % and 84 % of the boards that it might be.
+    /// Half of what lies between 16 % and 84 % of the boards that it might be: of those whose measurement is right, where
+    /// that is likelier than that its gain is off.
     #[serde(with = "crate::nullable")]
     pub uncertainty: f64,
     pub lowest: Option<f64>,
@@ -506,10 +507,20 @@ impl RepairWork {
     /// Figures before and after.
     fn values(&self, setting: &Setting, before: &Tried, after: &Tried) -> Vec<FigureValue> {
         let mut all = Vec::new();
+        // A board whose measurement is wrong has figures of its own, far away. Taken together with the others they would be
+        // told as a doubt in figures that were measured well.
+        let is_wrong = |board: &Suspect| board.idea == Idea::MeasuredGain;
+        let first = self.centres.first();
+        let is_kept = |board: &Suspect| first.is_some_and(is_wrong) || !is_wrong(board);
+        let kept = |values: &[f64]| -> Vec<f64> {
+            let pairs = values.iter().zip(&self.boards);
+            let own: Vec<f64> = pairs.filter(|(_, b)| is_kept(b)).map(|(v, _)| *v).collect();
+            if own.is_empty() { values.to_vec() } else { own }
+        };
         for (stage, of) in setting.stages.iter().enumerate() {
             for (at, figure) in of.model.yardstick.figures().iter().enumerate() {
                 let values = &after.stages[stage].figures[at];
-                let [low, middle, high] = quantiles(values, [0.16, 0.5, 0.84]);
+                let [low, middle, high] = quantiles(&kept(values), [0.16, 0.5, 0.84]);
                 let good = values.iter().zip(&self.boards);
                 let good = good.filter(|(value, _)| figure.keeps(**value));
                 all.push(FigureValue {
@@ -517,7 +528,7 @@ impl RepairWork {
                     name: figure.name.to_owned(),
                     label: figure.label.clone(),
                     unit: figure.unit,
-                    before: quantiles(&before.stages[stage].figures[at], [0.5])[0],
+                    before: quantiles(&kept(&before.stages[stage].figures[at]), [0.5])[0],
                     after: middle,
                     uncertainty: (high - low) / 2.0,
                     lowest: figure.lowest,

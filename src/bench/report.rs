@@ -13,8 +13,8 @@ pub struct Likely {
     pub cause: Cause,
     /// From 0 to 1.
     pub probability: f64,
-    /// Most probable deviation of the part that is outside, from its marked value, and its standard deviation, both
-    /// relative; none where the cause is none of a part that is off.
+    /// Most probable deviation of the part that is outside, from its marked value, or of the measurement's gain from 1, and
+    /// its standard deviation, both relative; none of other causes.
     pub deviation: Option<(f64, f64)>,
     /// The cause in words.
     pub words: String,
@@ -30,7 +30,7 @@ pub enum Verdict {
     Undecided,
     /// One cause is clearly the likeliest.
     Found,
-    /// The board is ill; which of the causes named it is, this measurement cannot tell.
+    /// The board is ill, or its measurement; which of the causes named it is, this measurement cannot tell.
     OneOf,
     /// Nothing that was thought of explains the measurement.
     Unexplained,
@@ -79,7 +79,7 @@ pub struct Report {
     /// Where the measurement lies among the boards that might be built.
     pub band: BandVerdict,
     pub verdict: Verdict,
-    /// Probability that all parts are within their tolerances.
+    /// Probability that all parts are within their tolerances and the measurement is right.
     pub healthy: f64,
     /// The causes that cannot be told apart: together they have 95 % of what is probable, the likeliest first.
     pub causes: Vec<Likely>,
@@ -104,6 +104,6 @@ pub struct Report {
     pub repair: RepairVerdict,
     /// What brings the figures home, the best one first.
     pub repairs: Vec<Repair>,
-    /// The figures as the board has them now.
+    /// The figures as the board has them now, if the measurement's gain is right or that it is not is the likeliest cause.
     pub figures: Vec<FigureValue>,
 }

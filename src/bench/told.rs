@@ -30,8 +30,16 @@ impl Cause {
             Cause::Open(at) => format!("{} missing or open", name(at)),
             Cause::Shorted(at) => format!("{} shorted", name(at)),
             Cause::MeasuredSign => "the sign of the measurement itself".into(),
+            Cause::MeasuredGain => "the measurement’s own gain".into(),
             Cause::Behind(_) => "the block behind the stages".into(),
         }
+    }
+}
+
+impl Cause {
+    /// Whether it is one of the measurement, and not of the board.
+    fn is_measured(&self) -> bool {
+        matches!(self, Cause::MeasuredSign | Cause::MeasuredGain)
     }
 }
 
@@ -90,6 +98,11 @@ impl Likely {
                 deviation(by),
                 rounded(sd, Unit::Percent, 2)
             ),
+            (Cause::MeasuredGain, Some((by, sd))) => format!(
+                "the measurement’s own gain off by {} ± {}, with all parts within their tolerances",
+                deviation(by),
+                rounded(sd, Unit::Percent, 2)
+            ),
             _ => self.words.clone(),
         }
     }
@@ -99,6 +112,9 @@ impl Likely {
         match (&self.cause, self.deviation) {
             (Cause::Off(at), Some((by, _))) => {
                 format!("{} off by {}", at.words(many), deviation(by))
+            }
+            (Cause::MeasuredGain, Some((by, _))) => {
+                format!("the measurement’s own gain off by {}", deviation(by))
             }
             _ => self.words.clone(),
         }
@@ -195,8 +211,11 @@ impl Report {
             });
             all.retain(|sentence| !sentence.is_empty());
         }
-        let explained = self.verdict != Verdict::Unexplained;
-        if let Some((gain, sd)) = self.gain.filter(|_| explained) {
+        let first = self.causes.first();
+        let is_a_cause = first.is_some_and(|first| first.cause == Cause::MeasuredGain);
+        // What stands there as a cause is not told twice.
+        let is_told = self.verdict != Verdict::Unexplained && !is_a_cause;
+        if let Some((gain, sd)) = self.gain.filter(|_| is_told) {
             all.push(format!(
                 "The measurement’s own gain is off by {} ± {}.",
                 deviation(gain),
@@ -218,6 +237,11 @@ impl Report {
             ));
         }
         all.push(self.repair_words(many));
+        let mut less_likely = self.causes.iter().skip(1);
+        let gain_is_one = less_likely.any(|one| one.cause == Cause::MeasuredGain);
+        if gain_is_one && self.figures.iter().any(|f| f.uncertainty.is_finite()) {
+            all.push("Figures are told as if the measurement’s own gain were right.".into());
+        }
         all
     }
 
@@ -254,6 +278,10 @@ impl Report {
             ),
             Verdict::Undecided => format!("Cannot be told: {}.", causes()),
             Verdict::Found => format!("{}.", capital(&causes())),
+            Verdict::OneOf if self.causes.iter().any(|one| one.cause.is_measured()) => format!(
+                "The board is ill or was measured wrong; cannot be told which: {}.",
+                causes()
+            ),
             Verdict::OneOf => format!("The board is ill; cannot be told which: {}.", causes()),
             Verdict::Unexplained => format!(
                 "Nothing that was tried explains it: errors of {} times the noise are left. Nearest comes {}. A board \

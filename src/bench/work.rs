@@ -101,7 +101,7 @@ impl BenchWork {
             false,
         );
         let loose = ideas.into_iter().map(|(idea, chance)| {
-            let idea = (idea, chance * (1.0 - CALIBRATED));
+            let idea = (idea.with_a_loose_gain(), chance * (1.0 - CALIBRATED));
             Fit::new(&setting, &unknowns, idea, true)
         });
         let fits = std::iter::once(healthy).chain(loose).collect();
@@ -226,7 +226,9 @@ impl BenchWork {
         put_in_order(&mut self.fits, |a, b| cost(a).total_cmp(&cost(b)));
         self.fits.truncate(kept);
         if round == 0 {
-            let tight = self.fits.iter().filter(|fit| fit.idea != Idea::Healthy);
+            // The good board with a calibrated gain is there already.
+            let is_tight_too = |fit: &&Fit| fit.idea != Idea::MeasuredGain;
+            let tight = self.fits.iter().filter(is_tight_too);
             let odds = CALIBRATED / (1.0 - CALIBRATED);
             let tight: Vec<Fit> = tight
                 .map(|fit| fit.calibrated(&self.unknowns, odds))
@@ -446,17 +448,24 @@ impl BenchWork {
         let probability: f64 = loose().map(|one| one.probability).sum();
         let best = loose().next().filter(|_| probability > 0.5)?;
         let at = self.unknowns.gain();
-        let (mean, sd) = (best.evidence.mean[at], best.evidence.deviations[at]);
-        Some((mean.exp_m1(), sd * mean.exp()))
+        Some(relative((
+            best.evidence.mean[at],
+            best.evidence.deviations[at],
+        )))
     }
 
     fn likely(&self, one: &Weighed, probability: f64) -> Likely {
         let fit = &self.fits[one.fit];
         let cause = fit.idea.told(&self.setting);
-        let deviation = fit.broad.and_then(|k| {
-            let number = *self.unknowns.numbers.get(k)?;
-            Some(self.deviation(number, one.evidence.mean[k], one.evidence.deviations[k]))
-        });
+        let told = |k: usize| (one.evidence.mean[k], one.evidence.deviations[k]);
+        let deviation = match fit.idea {
+            Idea::MeasuredGain => Some(relative(told(self.unknowns.gain()))),
+            _ => fit.broad.and_then(|k| {
+                let number = *self.unknowns.numbers.get(k)?;
+                let (mean, sd) = told(k);
+                Some(self.deviation(number, mean, sd))
+            }),
+        };
         let words = match (fit.idea, &self.setting.behind) {
             (Idea::Behind(k), Some(block)) => {
                 format!("{} of {}", block.parameters()[k].label, block.name())
@@ -475,7 +484,7 @@ impl BenchWork {
     fn deviation(&self, number: usize, ln: f64, sd: f64) -> (f64, f64) {
         match self.setting.kind(self.setting.places()[number]) {
             Kind::OpAmp { .. } => ((-ln).exp_m1(), sd * (-ln).exp()),
-            _ => (ln.exp_m1(), sd * ln.exp()),
+            _ => relative((ln, sd)),
         }
     }
 
@@ -610,4 +619,9 @@ impl BenchWork {
         }
         blocks
     }
+}
+
+/// A logarithm of a ratio and its standard deviation, as a relative deviation.
+fn relative((ln, sd): (f64, f64)) -> (f64, f64) {
+    (ln.exp_m1(), sd * ln.exp())
 }

@@ -8,6 +8,7 @@ use polewright::plant::{
     Fitted, KeepWork, LowEnd, Mode, Model, Plant, Point, Rigid, Settings, Sweep, fit,
 };
 
+use polewright::quantity::{self, Unit};
 use polewright::response::Transfer;
 
 use crate::draw::Draw;
@@ -301,6 +302,141 @@ fn a_piezo_stage_is_stiff() {
 #[test]
 fn a_speed_lags_by_its_friction() {
     Tally::look(Class::Speed).holds(Class::Speed, 20);
+}
+
+/// A plant behind a delay that turns the phase by more than half a turn from point to point at the sweep's upper end, over the
+/// logarithm of frequency.
+fn under_sampled(seed: u64) -> (Case, f64) {
+    let mut draw = Draw::new(seed);
+    let class = [Class::Valve, Class::Piezo][draw.one_of(2) as usize];
+    let mut case = Case::drawn(class, 60_000 + seed);
+    let (low, rows) = (2.0, 40 + 20 * draw.one_of(4) as usize);
+    let high = 40.0 * case.truth.modes[0].frequency;
+    let step = (high / low).powf(1.0 / (rows as f64 - 1.0));
+    let last = high * (1.0 - 1.0 / step);
+    let delay = draw.corner(2.0, 20.0) / last;
+    case.truth.delay = delay;
+    let points = (0..rows as i32).map(|k| low * step.powi(k));
+    case.sweep.points = seen(&case.truth, points, &mut draw);
+    (case, delay)
+}
+
+fn seen(truth: &Model, grid: impl Iterator<Item = f64>, draw: &mut Draw) -> Vec<Point> {
+    let point = |f: f64| Point::new(f, truth.at(f) * (1.0 + 0.005 * draw.normal()));
+    grid.map(point).collect()
+}
+
+/// A delay that the sweep's points lie too far apart for: where the model is lost by that, nothing is decided, it is said why,
+/// and points as close as told give the plant.
+#[test]
+fn a_sweep_too_coarse_for_its_delay_is_told_so() {
+    let (mut lost, mut unsaid, mut told, mut still) = (0, Vec::new(), 0, Vec::new());
+    for seed in 0..60 {
+        let (case, delay) = under_sampled(seed);
+        let found = case.found();
+        let coarse = (found.notes.iter()).find(|note| note.contains("too far apart"));
+        let decision = found.decision.as_ref().expect("a decision");
+        assert_eq!(decision.is_followed, found.rms <= 0.3, "{seed}");
+        if !decision.is_followed {
+            lost += 1;
+            assert!(!decision.is_decided, "{seed}");
+            assert!(found.notes[0].contains("does not follow"), "{seed}");
+            assert!(decision.open(&found.model).is_empty(), "{seed}");
+            if coarse.is_none() {
+                unsaid.push((seed, found.rms, delay));
+            }
+        }
+        let Some(coarse) = coarse else {
+            continue;
+        };
+        told += 1;
+        // What lies below is followed.
+        let from = coarse["From ".len()..]
+            .split(" on the")
+            .next()
+            .expect("a frequency");
+        let from = quantity::parse(from, Unit::Hertz).expect("a frequency");
+        let below = Settings {
+            to: Some(1.0001 * from),
+            ..Settings::default()
+        };
+        let found = fit(&case.sweep, &below).expect("a sweep that can be fitted");
+        if found.rms > 0.02 {
+            // Where a resonance hides the first large steps, the advice is to be taken twice.
+            still.push((seed, found.rms));
+            continue;
+        }
+        let Some(spacing) = coarse.split("at most ").nth(1) else {
+            assert!(coarse.contains("more than a loop can use"), "{seed}");
+            continue;
+        };
+        let spacing = spacing.split(" apart").next().expect("a spacing");
+        let spacing = quantity::parse(spacing, Unit::Hertz).expect("a frequency");
+        // The phase of what is no delay adds to it.
+        let advised = spacing * 6.0 * delay;
+        assert!((0.5..1.3).contains(&advised), "{seed}: {advised}");
+        let points = &case.sweep.points;
+        let (mut grid, last) = (Vec::new(), points[points.len() - 1].frequency);
+        let mut f = points[0].frequency;
+        let step = points[1].frequency / f;
+        while f < last {
+            grid.push(f);
+            f = (f * step).min(f + spacing);
+        }
+        let mut draw = Draw::new(seed);
+        let again = Case {
+            sweep: Sweep {
+                points: seen(&case.truth, grid.into_iter(), &mut draw),
+            },
+            ..case
+        };
+        let found = again.found();
+        assert!(found.rms < 0.02, "{seed}: {}", found.rms);
+        assert!(
+            (found.model.delay / delay - 1.0).abs() < 0.01,
+            "{seed}: {} for {delay}",
+            found.model.delay
+        );
+    }
+    println!("{lost} lost, {told} told, {unsaid:?} {still:?}");
+    assert!(10 * still.len() <= told, "{still:?} of {told}");
+    assert!(lost > 10, "{lost}");
+    assert!(6 * unsaid.len() <= lost, "{unsaid:?} of {lost}");
+}
+
+/// Answers that no plant gives: nothing is decided of them. Noise of a tenth in both parts is no reason for that.
+#[test]
+fn what_no_model_follows_decides_nothing() {
+    for seed in 0..30 {
+        let mut case = Case::drawn(Class::Piezo, 70_000 + seed);
+        let mut draw = Draw::new(seed);
+        for point in &mut case.sweep.points {
+            point.response *= 1.0 + 0.1 * draw.normal();
+        }
+        let found = case.found();
+        assert!(
+            found.decision.expect("a decision").is_followed,
+            "{seed}: {}",
+            found.rms
+        );
+        let noisy = found
+            .notes
+            .iter()
+            .any(|note| note.contains("does not follow"));
+        assert!(!noisy, "{seed}: {:?}", found.notes);
+        for point in &mut case.sweep.points {
+            point.response = draw.normal();
+        }
+        let found = case.found();
+        let decision = found.decision.expect("a decision");
+        assert!(!decision.is_decided && !decision.is_followed, "{seed}");
+        assert!(found.notes[0].contains("part of the sweep"), "{seed}");
+        let coarse = found
+            .notes
+            .iter()
+            .any(|note| note.contains("too far apart"));
+        assert!(!coarse, "{seed}: {:?}", found.notes);
+    }
 }
 
 #[test]

@@ -135,6 +135,15 @@ fn of_each(
     units: &PlantUnits,
 ) -> Vec<String> {
     let own = decision.low_end;
+    if !decision.is_followed {
+        let mut told = vec![
+            "The model does not follow the sweep: how many integrators the plant has at DC, and so the loop’s type, is open. \
+             Figures and curves here are those of the model, and not of the plant."
+                .to_owned(),
+        ];
+        told.extend(constants.sentences_of_no_type(units, decision.from));
+        return told;
+    }
     let mut told = vec![format!(
         "The sweep, which begins at {}, does not decide how many integrators the plant has at DC: the loop's type is \
          open. Figures and curves here are those of {}.",

@@ -25,6 +25,9 @@ pub struct Decision {
     pub is_set: bool,
     /// Whether the sweep tells how many integrators the plant has at rest.
     pub is_decided: bool,
+    /// Whether the model follows the sweep at all. Where it does not, what it leaves is no noise, and low ends that were held
+    /// against each other by it say nothing.
+    pub is_followed: bool,
     /// Where the fitted part of the sweep begins, Hz.
     pub from: f64,
     /// The others, the nearest first.
@@ -95,6 +98,7 @@ pub(super) fn decide(
         low_end,
         is_set,
         is_decided,
+        is_followed: true,
         from: hertz(low),
         unseen: unseen.iter().map(outward).collect(),
         rivals,
@@ -102,9 +106,22 @@ pub(super) fn decide(
 }
 
 impl Decision {
+    /// The same where the finished model follows the sweep or not.
+    pub(super) fn if_followed(self, is_followed: bool) -> Decision {
+        Decision {
+            is_decided: self.is_decided && is_followed,
+            is_followed,
+            ..self
+        }
+    }
+
     /// Plants that the sweep leaves possible beside `model`, with another number of integrators at rest: what is not
     /// seen, as strong as it may be, and rivals that are not excluded.
     pub fn open(&self, model: &Model) -> Vec<(LowEnd, Model)> {
+        // They follow the sweep as little.
+        if !self.is_followed {
+            return Vec::new();
+        }
         let unseen = self.unseen.iter();
         let mut open: Vec<(LowEnd, Model)> = unseen
             .map(|unseen| (unseen.low_end, unseen.in_model(model)))
@@ -121,6 +138,12 @@ impl Decision {
 
     /// The low end in sentences.
     pub fn sentences(&self) -> Vec<String> {
+        if !self.is_followed {
+            return vec![
+                "The sweep decides nothing of it, because the model does not follow the sweep."
+                    .to_owned(),
+            ];
+        }
         let hertz = |f: f64| rounded(f, Unit::Hertz, 2);
         let mut said = Vec::new();
         for unseen in &self.unseen {

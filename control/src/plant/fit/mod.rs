@@ -6,6 +6,7 @@
 //! antiresonances and the high end count as much as peaks. [`FitWork`] does it in small steps.
 
 mod approach;
+mod astray;
 mod candidates;
 mod check;
 mod columns;

@@ -2,6 +2,7 @@
 
 use num_complex::Complex64;
 
+use super::astray;
 use super::data::{Data, Scale, sizes};
 use super::decision::Decision;
 use super::descent::Descent;
@@ -50,26 +51,38 @@ pub(super) fn fitted(
         .zip(sizes(&magnitudes))
         .map(residual)
         .collect();
-    let count = data.count().max(1) as f64;
+    let rms = rms(descent, data);
+    // The range went to other units and back.
+    let inside = |f: f64| f > range.0 * (1.0 - 1e-9) && f < range.1 * (1.0 + 1e-9);
+    let (seen, left): (Vec<_>, Vec<_>) = (points.iter().copied().zip(residuals.iter().copied()))
+        .filter(|(point, _)| inside(point.frequency))
+        .unzip();
+    let mut all = astray::notes(&seen, &left, rms);
+    all.extend(notes(
+        descent,
+        data,
+        (&model, &uncertainties),
+        sweep,
+        &set_aside,
+        range,
+    ));
     Fitted {
-        decision,
+        decision: decision.map(|decision| decision.if_followed(astray::is_followed(rms))),
         free,
-        rms: (descent.cost / count).sqrt(),
+        rms,
         residuals,
         peaks: peaks(&model),
         antiresonances: antiresonances(&model, range.0, range.1),
-        notes: notes(
-            descent,
-            data,
-            (&model, &uncertainties),
-            sweep,
-            &set_aside,
-            range,
-        ),
+        notes: all,
         uncertainties,
         set_aside,
         model,
     }
+}
+
+/// Root mean square of what is left.
+fn rms(descent: &Descent, data: &Data) -> f64 {
+    (descent.cost / data.count().max(1) as f64).sqrt()
 }
 
 /// Standard uncertainties, in the data's units.
@@ -172,8 +185,7 @@ fn notes(
              well: look at its sign and its modes before it is believed, or measure more points."
         ));
     }
-    let rms = (descent.cost / data.count().max(1) as f64).sqrt();
-    if rms > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
+    if rms(descent, data) > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
         notes.push(
             "The residual is not white noise, neighbouring points deviate alike; the uncertainties are too small."
                 .into(),
