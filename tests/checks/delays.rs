@@ -11,8 +11,8 @@ use polewright::plant::{Mode, Model, Plant, Rigid};
 use polewright::response::Transfer;
 use proptest::prelude::*;
 
-/// Crossings with a larger margin are not looked for; both sides.
-const FARTHEST: f64 = 900.0;
+/// Crossings with a larger margin are not looked for.
+const FARTHEST: f64 = 1000.0;
 
 fn lag(corner: f64) -> Transfer {
     Transfer {
@@ -57,9 +57,10 @@ fn walk(open: &OpenLoop, delay: f64, from: f64, to: f64) -> (f64, Vec<(f64, f64)
         turned += turn;
         if (l.im > 0.0) != (m.im > 0.0) {
             let part = l.im / (l.im - m.im);
-            let re = l.re + part * (m.re - l.re);
-            if re < 0.0 {
-                crossings.push((at + part * (next - at), -1.0 / re));
+            let crossing = at + part * (next - at);
+            let there = open.at(crossing);
+            if there.re < 0.0 {
+                crossings.push((crossing, 1.0 / there.norm()));
             }
         }
         (at, l) = (next, m);
@@ -101,7 +102,7 @@ proptest! {
         let least = (corner * (gain * 1e3).powi(2).max(1.0).mul_add(1.0, -1.0).max(0.0).sqrt()).min(last);
         let (all, known) = (count(&found.phase_crossings) as f64, passages(least));
         prop_assert!((all - known).abs() <= 1.0, "{} {}", all, known);
-        // And the worst are there.
+        // And the worst are there, where the curve does not end before: where |L| is 0.1.
         let sizes = found.phase_crossings.iter().map(|c| c.gain_margin.ln().abs());
         let nearest = sizes.fold(f64::INFINITY, f64::min);
         let of_passage = |k: f64| {
@@ -114,12 +115,13 @@ proptest! {
         };
         let around = passages(crossover).max(1.0);
         let known = [around, around + 1.0].map(of_passage).into_iter().fold(f64::INFINITY, f64::min);
-        if known < 3.0 && gain > 1.0 {
+        if known < 2.2 && gain > 1.0 {
             prop_assert!((nearest - known).abs() < 1e-6 * (1.0 + known), "{} {}", nearest, known);
         }
-        if let (Some((peak, _)), true) = (found.sensitivity_peak, gain > 1.0 && known < 3.0) {
-            // A peak is at least what stands at the nearest crossing.
-            prop_assert!(peak >= (1.0 / (1.0 - (-known).exp().min(1.0))).min(1.0 / (known.exp() - 1.0)) * (1.0 - 1e-6));
+        // The peak is no lower than what stands at the nearest crossing, on whichever side of 1 that is.
+        if gain > 1.0 && (0.003..2.2).contains(&known) {
+            let (peak, _) = found.sensitivity_peak.expect("a peak");
+            prop_assert!(peak >= (1.0 - 1e-6) / known.exp_m1(), "{} {}", peak, known);
         }
     }
 }
@@ -170,15 +172,13 @@ proptest! {
         let own = unstable_poles(&traced, delay, OpenPoles::default());
         prop_assert_eq!(own, Some(whole.round() as usize), "{}", whole);
         let found = Margins::read(&open, &traced);
-        let near: Vec<_> = found.phase_crossings.iter().filter(|c| c.gain_margin < FARTHEST).collect();
         let theirs: Vec<_> = crossings.iter().filter(|c| c.1 < FARTHEST).collect();
-        let skipped: usize = near.iter().map(|c| c.skipped).sum();
-        prop_assert!(
-            (near.len() + skipped).abs_diff(theirs.len()) <= usize::from(skipped > 0),
-            "{} {} {}", near.len(), skipped, theirs.len()
-        );
+        let own = &found.phase_crossings;
+        // The last may lie on either side of where they end.
+        prop_assert!(count(own).abs_diff(theirs.len()) <= 1, "{} {}", count(own), theirs.len());
+        let skipped: usize = own.iter().map(|c| c.skipped).sum();
         if skipped == 0 {
-            for (own, theirs) in near.iter().zip(&theirs) {
+            for (own, theirs) in own.iter().zip(&theirs) {
                 prop_assert!((own.frequency / theirs.0 - 1.0).abs() < 1e-2, "{:?} {:?}", own, theirs);
             }
         }

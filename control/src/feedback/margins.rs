@@ -232,11 +232,12 @@ impl Margins {
         let place = beyond
             .max_by(|a, b| height(a).total_cmp(&height(b)))?
             .frequency;
-        // A quarter of a turn to both sides.
-        let reach = 0.25 / delay;
-        let (low, high) = ((place - reach).ln(), (place + reach).ln());
-        let x = highest(|x| modulus(of(at(x))), low, high);
-        Some((modulus(of(at(x))), x.exp()))
+        // A quarter of a turn to both sides; counted in turns, as these are a small part of the frequency.
+        let frequency = |turns: f64| place + turns / delay;
+        let size = |turns: f64| modulus(of(at(frequency(turns).ln())));
+        let turns = highest(size, -0.25, 0.25);
+        let turns = if size(turns) > size(0.0) { turns } else { 0.0 };
+        Some((size(turns), frequency(turns)))
     }
 
     /// The crossover: where |L| falls through 1 for the last time.

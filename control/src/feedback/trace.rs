@@ -175,6 +175,8 @@ pub fn whole_range(open: &OpenLoop) -> (f64, f64) {
         .fold((1e3, 1e3), |(low, high): (f64, f64), f| {
             (low.min(f), high.max(f))
         });
+    // Below, L does not turn for its delay either.
+    low = low.min(1.0 / (TAU * open.plant.delay()));
     // Corners beyond all measure come from parts beyond all measure; the curve there tells nothing.
     (low, high) = ((low / 100.0).max(1e-12), (high * 100.0).min(1e15));
     let size = |f: f64| open.at(f).norm();
