@@ -70,7 +70,7 @@ fn walk(open: &OpenLoop, delay: f64, from: f64, to: f64) -> (f64, Vec<(f64, f64)
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 120, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// K·e^(−sτ)/(1 + s/ω): |L| and arg L only fall, so that all is known by formula. Each passage of L through the axis
     /// left of −1 brings one pair of poles over.
@@ -127,7 +127,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 100, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// A flat plant or one with a mode, its lag and that of an op amp, against [`walk`].
     #[test]

@@ -47,10 +47,11 @@ pub fn unstable_poles(traced: &[Traced], delay: f64, open: OpenPoles) -> Option<
 fn turned(delay: f64, a: &Traced, b: &Traced) -> f64 {
     let (l, m) = (a.open, b.open);
     let spin = spin(delay, a.frequency, b.frequency);
-    if spin <= SPUN {
-        return ((1.0 + m) / (1.0 + l)).arg();
+    let turn = ((1.0 + m) / (1.0 + l)).arg();
+    if spin <= SPUN && turn.abs() <= SPUN {
+        return turn;
     }
-    // Here L may go round many times, and |L| is on one side of 1 all the while, up to a rounding error at an end.
+    // Not followed: L may go round many times, and |L| is on one side of 1 all the while, up to a rounding error at an end.
     // Inside the unit circle 1 + L stays right of 0; outside, it is L times what stays right of 0, and L turns by what
     // its delay turns it by and the little that the rest does.
     if l.norm_sqr() * m.norm_sqr() <= 1.0 {

@@ -80,7 +80,6 @@ pub(super) fn spin(delay: f64, low: f64, high: f64) -> f64 {
 /// More points where turns are not followed: how often L goes round −1 there is told by its known phase only where
 /// |L| stays on one side of 1, and crossings are listed on one side of [`SMALL`].
 fn split(open: &OpenLoop, traced: &mut Vec<Traced>) {
-    let delay = open.plant.delay();
     let size = |x: f64| modulus(open.at(x.exp()));
     let mut insert = |of: &dyn Fn(&[Traced]) -> Vec<f64>| {
         let more = of(traced);
@@ -90,33 +89,26 @@ fn split(open: &OpenLoop, traced: &mut Vec<Traced>) {
     };
     insert(&|traced| {
         let threes = traced.windows(3).map(|w| [w[0], w[1], w[2]]);
-        let hidden =
-            threes.filter(|w| spin(delay, w[0].frequency, w[2].frequency) > SPUN && may_touch(w));
-        hidden
-            .map(|[a, middle, b]| {
-                let up = if modulus(middle.open) > 1.0 {
-                    -1.0
-                } else {
-                    1.0
-                };
-                highest(|x| up * size(x), a.frequency.ln(), b.frequency.ln())
-            })
-            .collect()
+        let tops = threes.filter(may_touch).map(|[a, middle, b]| {
+            let up = if modulus(middle.open) > 1.0 {
+                -1.0
+            } else {
+                1.0
+            };
+            highest(|x| up * size(x), a.frequency.ln(), b.frequency.ln())
+        });
+        tops.collect()
     });
     for level in [1.0, SMALL] {
         insert(&|traced| {
             let is_beyond = |t: &Traced| modulus(t.open) > level;
             let pairs = traced.windows(2);
-            pairs
-                .filter(|w| {
-                    spin(delay, w[0].frequency, w[1].frequency) > SPUN
-                        && is_beyond(&w[0]) != is_beyond(&w[1])
-                })
-                .filter_map(|w| {
-                    let (x, y) = (w[0].frequency.ln(), w[1].frequency.ln());
-                    zero(|x| (size(x) / level).ln(), x, y)
-                })
-                .collect()
+            let crossing = pairs.filter(|w| is_beyond(&w[0]) != is_beyond(&w[1]));
+            let places = crossing.filter_map(|w| {
+                let (x, y) = (w[0].frequency.ln(), w[1].frequency.ln());
+                zero(|x| (size(x) / level).ln(), x, y)
+            });
+            places.collect()
         });
     }
 }
