@@ -310,7 +310,7 @@ fn ways_without_a_notch_hold_everywhere() {
                     right: 0,
                     at_origin: integrators as usize,
                 };
-                let count = unstable_poles(&trace(&open, low, high), poles);
+                let count = unstable_poles(&trace(&open, low, high), model.delay, poles);
                 assert_eq!(count, Some(0), "{number}");
                 kept += 1;
             }

@@ -169,7 +169,7 @@ fn every_board_is_read_as_it_would_be_alone() {
         let open = closed_round(&transfers, &plant);
         let traced = trace_whole(&open);
         let read = Margins::read(&open, &traced);
-        let count = unstable_poles(&traced, OpenPoles::default());
+        let count = unstable_poles(&traced, plant.delay, OpenPoles::default());
         assert_eq!(
             Some(built.is_stable),
             count.map(|n| n == 0),

@@ -228,7 +228,7 @@ fn nyquist_counts_the_poles_of_ten_thousand_closed_loops() {
             right: 0,
             at_origin: at_origin as usize,
         };
-        let counted = unstable_poles(&trace(&open, low, high), poles);
+        let counted = unstable_poles(&trace(&open, low, high), model.delay, poles);
         let mut states = open.states().expect("a proper loop");
         if model.delay > 0.0 {
             states = states.then(&pade(model.delay, 12));
@@ -280,6 +280,7 @@ fn margins_of_ogatas_example() {
         assert_eq!(
             unstable_poles(
                 &traced,
+                0.0,
                 OpenPoles {
                     right: 0,
                     at_origin: 1

@@ -10,6 +10,7 @@ mod comparison;
 mod contributions;
 mod control;
 mod corners;
+mod delays;
 mod demands;
 mod designs;
 mod document;

@@ -3,11 +3,13 @@
 //! Franklin, Powell and Emami-Naeini, "Feedback Control of Dynamic Systems", ch. 6 (margins,
 //! bandwidth); Åström and Murray, "Feedback Systems", ch. 10 and 12 (stability margin, M_s).
 
+use std::f64::consts::TAU;
+
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::OpenLoop;
-use super::trace::{SMALL, Traced};
+use super::trace::{SMALL, SPUN, Traced, spin};
 use crate::numerics::golden::lowest;
 use crate::numerics::{modulus, put_in_order, zero};
 
@@ -16,7 +18,8 @@ use crate::numerics::{modulus, put_in_order, zero};
 pub struct Margins {
     /// Where |L| crosses 1, in rising frequency.
     pub gain_crossings: Vec<GainCrossing>,
-    /// Where L crosses the negative real axis above −60 dB, in rising frequency.
+    /// Where L crosses the negative real axis above −60 dB, in rising frequency; where a delay turns it round more often
+    /// than its curve is followed, some stand for all ([`PhaseCrossing::skipped`]).
     pub phase_crossings: Vec<PhaseCrossing>,
     /// Largest |1/(1 + L)|, M_s: the reciprocal of the smallest distance to −1, and where, Hz.
     pub sensitivity_peak: Option<(f64, f64)>,
@@ -47,16 +50,24 @@ pub struct PhaseCrossing {
     /// Gain margin 1/|L| as a ratio: above 1 the gain may rise by so much, below 1 it may fall by so
     /// much, before L passes through −1.
     pub gain_margin: f64,
+    /// So many more lie between this one and the next, with margins between the two.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub skipped: usize,
+}
+
+fn is_none(count: &usize) -> bool {
+    *count == 0
 }
 
 impl Margins {
     /// Reads a traced loop.
     pub fn read(open: &OpenLoop, traced: &[Traced]) -> Margins {
         let at = |x: f64| open.at(x.exp());
+        let delay = open.plant.delay();
         let mut found = Margins::default();
         traced
             .windows(2)
-            .for_each(|pair| found.cross(&at, pair[0], pair[1]));
+            .for_each(|pair| found.cross(open, &at, pair[0], pair[1]));
         traced
             .windows(3)
             .map(|w| [w[0], w[1], w[2]])
@@ -65,6 +76,17 @@ impl Margins {
         found.sort();
         found.sensitivity_peak = peak(traced, &at, |l| 1.0 / (1.0 + l));
         found.complementary_peak = peak(traced, &at, |l| l / (1.0 + l));
+        let unfollowed = traced.windows(2).find(|pair| {
+            spin(delay, pair[0].frequency, pair[1].frequency) > SPUN
+                && modulus(pair[0].open) > SMALL
+        });
+        if let Some([first, _]) = unfollowed {
+            let from = first.frequency;
+            let sensitivity = found.peak_beyond(from, delay, &at, |l| 1.0 / (1.0 + l));
+            found.sensitivity_peak = higher(found.sensitivity_peak, sensitivity);
+            let complementary = found.peak_beyond(from, delay, &at, |l| l / (1.0 + l));
+            found.complementary_peak = higher(found.complementary_peak, complementary);
+        }
         if let Some(first) = traced.first() {
             let closed = |l: Complex64| modulus(l / (1.0 + l));
             let level = closed(first.open) * 0.5f64.sqrt();
@@ -90,7 +112,9 @@ impl Margins {
     ) -> Margins {
         let at = |x: f64| open.at(x.exp());
         let mut found = Margins::default();
-        crossing.iter().for_each(|[a, b]| found.cross(&at, *a, *b));
+        crossing
+            .iter()
+            .for_each(|[a, b]| found.cross(open, &at, *a, *b));
         touching.iter().for_each(|three| found.touch(&at, *three));
         found.sort();
         let peaks = near
@@ -101,9 +125,13 @@ impl Margins {
     }
 
     /// What is crossed between two neighbours.
-    fn cross(&mut self, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
+    fn cross(&mut self, open: &OpenLoop, at: &impl Fn(f64) -> Complex64, a: Traced, b: Traced) {
         self.cross_gain(at, a, b);
-        self.cross_phase(at, a, b);
+        if spin(open.plant.delay(), a.frequency, b.frequency) <= SPUN {
+            self.cross_phase(at, a, b);
+        } else if modulus(a.open).max(modulus(b.open)) > SMALL {
+            self.cross_spun(open, a, b);
+        }
     }
 
     /// The two crossings of a top that stands just through 1, or of a dip, between three neighbours that are
@@ -149,9 +177,67 @@ impl Margins {
                 self.phase_crossings.push(PhaseCrossing {
                     frequency: x.exp(),
                     gain_margin: 1.0 / modulus(there),
+                    skipped: 0,
                 });
             }
         }
+    }
+
+    /// The first and the last of the negative real axis's crossings between two neighbours between which a delay may
+    /// turn L round many times.
+    fn cross_spun(&mut self, open: &OpenLoop, a: Traced, b: Traced) {
+        let delay = open.plant.delay();
+        // Angle of −L, followed from where it starts: what is left of L without its delay turns little, so that its
+        // principal value is the whole of it.
+        let start = (-a.open).arg();
+        let angle = |frequency: f64, l: Complex64| {
+            let spin = spin(delay, a.frequency, frequency);
+            start + (l / a.open * Complex64::cis(spin)).arg() - spin
+        };
+        let turns = |angle: f64| (angle / TAU).floor();
+        let (first, last) = (turns(start), turns(angle(b.frequency, b.open)) + 1.0);
+        let crossing = |turn: f64| {
+            let off = |f: f64| angle(f, open.at(f)) - TAU * turn;
+            let frequency = zero(off, a.frequency, b.frequency)?;
+            let size = modulus(open.at(frequency));
+            (size > SMALL).then(|| PhaseCrossing {
+                frequency,
+                gain_margin: 1.0 / size,
+                skipped: 0,
+            })
+        };
+        let ends = [first, last].map(|turn| (first >= last).then(|| crossing(turn)).flatten());
+        if let [Some(one), other] = ends {
+            self.phase_crossings.push(one);
+            if let Some(other) = other.filter(|_| first > last) {
+                if let Some(one) = self.phase_crossings.last_mut() {
+                    one.skipped = (first - last) as usize - 1;
+                }
+                self.phase_crossings.push(other);
+            }
+        }
+    }
+
+    /// The largest |of(L)| beyond a frequency (Hz) from which on a delay's turns are not followed, and where: next to a
+    /// crossing of the negative real axis.
+    fn peak_beyond(
+        &self,
+        from: f64,
+        delay: f64,
+        at: &impl Fn(f64) -> Complex64,
+        of: impl Fn(Complex64) -> Complex64,
+    ) -> Option<(f64, f64)> {
+        let height = |c: &PhaseCrossing| modulus(of(Complex64::from(-1.0 / c.gain_margin)));
+        let beyond = self.phase_crossings.iter().filter(|c| c.frequency >= from);
+        let place = beyond
+            .max_by(|a, b| height(a).total_cmp(&height(b)))?
+            .frequency;
+        // A quarter of a turn to both sides; counted in turns, as these are a small part of the frequency.
+        let frequency = |turns: f64| place + turns / delay;
+        let size = |turns: f64| modulus(of(at(frequency(turns).ln())));
+        let turns = highest(size, -0.25, 0.25);
+        let turns = if size(turns) > size(0.0) { turns } else { 0.0 };
+        Some((size(turns), frequency(turns)))
     }
 
     /// The crossover: where |L| falls through 1 for the last time.
@@ -238,8 +324,13 @@ fn peak(
     tops.chain(ends).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
+/// The higher of two peaks.
+fn higher(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> Option<(f64, f64)> {
+    a.into_iter().chain(b).max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
 /// Where between two places (ln Hz) `f` is highest. At a top the value is exact long before the place is.
-fn highest(f: impl Fn(f64) -> f64, a: f64, b: f64) -> f64 {
+pub(super) fn highest(f: impl Fn(f64) -> f64, a: f64, b: f64) -> f64 {
     lowest(|x| -f(x), a, b, 1e-7).1
 }
 

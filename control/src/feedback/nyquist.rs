@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 use num_complex::Complex64;
 
 use super::OpenLoop;
-use super::trace::Traced;
+use super::trace::{SPUN, Traced, spin};
 use crate::plant::Plant;
 
 /// Poles of an open loop that do not lie in the left half plane.
@@ -33,16 +33,32 @@ impl OpenPoles {
     }
 }
 
-/// Unstable poles of the closed loop, from the open loop's curve.
+/// Unstable poles of the closed loop, from the open loop's curve; its delay in seconds.
 ///
 /// The curve must reach down to where L is asymptotic to s^(−at_origin) and up to where 1 + L has converged. None where
 /// the count is not close to an integer, as when L passes through −1 or the curve ends too early.
-pub fn unstable_poles(traced: &[Traced], open: OpenPoles) -> Option<usize> {
-    let turned: f64 = traced
-        .windows(2)
-        .map(|pair| ((1.0 + pair[1].open) / (1.0 + pair[0].open)).arg())
-        .sum();
+pub fn unstable_poles(traced: &[Traced], delay: f64, open: OpenPoles) -> Option<usize> {
+    let pairs = traced.windows(2);
+    let turned = pairs.map(|pair| turned(delay, &pair[0], &pair[1])).sum();
     open.closed_unstable(turned)
+}
+
+/// The angle (rad) that 1 + L turns through from one point to the next.
+fn turned(delay: f64, a: &Traced, b: &Traced) -> f64 {
+    let (l, m) = (a.open, b.open);
+    let spin = spin(delay, a.frequency, b.frequency);
+    let turn = ((1.0 + m) / (1.0 + l)).arg();
+    if spin <= SPUN && turn.abs() <= SPUN {
+        return turn;
+    }
+    // Not followed: L may go round many times, and |L| is on one side of 1 all the while, up to a rounding error at an end.
+    // Inside the unit circle 1 + L stays right of 0; outside, it is L times what stays right of 0, and L turns by what
+    // its delay turns it by and the little that the rest does.
+    if l.norm_sqr() * m.norm_sqr() <= 1.0 {
+        return (1.0 + m).arg() - (1.0 + l).arg();
+    }
+    let rest = (m * Complex64::cis(spin) / l).arg();
+    rest - spin + (1.0 + 1.0 / m).arg() - (1.0 + 1.0 / l).arg()
 }
 
 impl OpenLoop<'_> {
@@ -58,7 +74,7 @@ impl OpenLoop<'_> {
     /// [`unstable_poles`] of this loop, `traced` its curve; none for a sweep, whose poles are not known.
     pub fn unstable_poles(&self, traced: &[Traced]) -> Option<usize> {
         match self.plant {
-            Plant::Model(_) => unstable_poles(traced, self.open_poles()),
+            Plant::Model(model) => unstable_poles(traced, model.delay, self.open_poles()),
             Plant::Sweep(_) => None,
         }
     }

@@ -21,6 +21,14 @@ impl Plant<'_> {
         }
     }
 
+    /// Delay in seconds, as far as it is known apart from the rest.
+    pub fn delay(&self) -> f64 {
+        match self {
+            Plant::Model(model) => model.delay,
+            Plant::Sweep(_) => 0.0,
+        }
+    }
+
     /// Poles in rad/s; none of a sweep.
     pub(crate) fn poles(&self) -> Vec<Complex64> {
         match self {

@@ -5,7 +5,7 @@ use num_complex::Complex64;
 use super::traces::{Curves, Traces};
 use super::{LoopOf, ModelledLoop};
 use crate::design::LoopAsk;
-use crate::feedback::{Margins, OpenLoop, Traced, trace_whole};
+use crate::feedback::{Margins, OpenLoop, PhaseCrossing, Traced, trace_whole};
 use crate::outcome::{Budget, LoopOutcome, Outcome, ServoOutcome, Shape, Share};
 use crate::plant::{Plant, PlantUnits};
 use crate::quantity::{Unit, rounded};
@@ -238,6 +238,51 @@ fn of_stability(open: &OpenLoop, unstable_poles: Option<usize>) -> Option<String
     }
 }
 
+/// Gain margins that are less than is asked. A long delay has hundreds of them, all much alike: then the worst are told
+/// one by one, and of the others how many there are.
+fn of_gain_margins(crossings: &[PhaseCrossing], asked: &LoopAsk) -> Vec<String> {
+    /// So many of the worst.
+    const TOLD: usize = 3;
+    let least = asked.gain_margin_db;
+    let decibel = |c: &PhaseCrossing| 20.0 * c.gain_margin.log10();
+    let misses = |c: &PhaseCrossing| decibel(c).abs() < least;
+    let one = |c: &PhaseCrossing| {
+        format!(
+            "The gain margin at {} is {}, and at least {least:.0} dB is required.",
+            rounded(c.frequency, Unit::Hertz, 3),
+            rounded(decibel(c), Unit::Decibel, 3),
+        )
+    };
+    let mut missing: Vec<&PhaseCrossing> = crossings.iter().filter(|c| misses(c)).collect();
+    let skipped: usize = crossings
+        .windows(2)
+        .filter(|pair| misses(&pair[0]) && misses(&pair[1]))
+        .map(|pair| pair[0].skipped)
+        .sum();
+    // One more sentence says as much as one more margin.
+    if missing.len() <= TOLD + 1 && skipped == 0 {
+        return missing.into_iter().map(one).collect();
+    }
+    missing.sort_by(|a, b| decibel(a).abs().total_cmp(&decibel(b).abs()));
+    let (worst, others) = missing.split_at(TOLD.min(missing.len()));
+    let mut warnings: Vec<String> = worst.iter().map(|c| one(c)).collect();
+    // Those that are skipped lie between the worst, too.
+    let among = if skipped > 0 { &missing[..] } else { others };
+    let frequencies = among.iter().map(|c| c.frequency);
+    let (low, high) = frequencies.fold((f64::INFINITY, 0.0f64), |(low, high), f| {
+        (low.min(f), high.max(f))
+    });
+    let edge = |frequency| rounded(frequency, Unit::Hertz, 3);
+    warnings.push(format!(
+        "{}{} further gain margins from {} to {} are less than {least:.0} dB, too.",
+        if skipped > 0 { "About " } else { "" },
+        others.len() + skipped,
+        edge(low),
+        edge(high),
+    ));
+    warnings
+}
+
 /// Margins that are less than is asked.
 fn of_margins(margins: &Margins, asked: &LoopAsk) -> Vec<String> {
     let mut warnings = Vec::new();
@@ -251,17 +296,7 @@ fn of_margins(margins: &Margins, asked: &LoopAsk) -> Vec<String> {
             ));
         }
     }
-    for crossing in &margins.phase_crossings {
-        let decibel = 20.0 * crossing.gain_margin.log10();
-        if decibel.abs() < asked.gain_margin_db {
-            warnings.push(format!(
-                "The gain margin at {} is {}, and at least {:.0} dB is required.",
-                rounded(crossing.frequency, Unit::Hertz, 3),
-                rounded(decibel, Unit::Decibel, 3),
-                asked.gain_margin_db,
-            ));
-        }
-    }
+    warnings.extend(of_gain_margins(&margins.phase_crossings, asked));
     if let Some((peak, frequency)) = margins.sensitivity_peak
         && peak > asked.sensitivity
     {

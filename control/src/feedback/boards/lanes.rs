@@ -6,6 +6,7 @@ use wide::f64x4;
 
 use super::look::Look;
 use super::sampler::Drawn;
+use crate::feedback::trace::{SPUN, spin};
 use crate::plant::Model;
 use crate::response::Transfer;
 use crate::stages;
@@ -29,6 +30,8 @@ pub(super) struct Lanes {
 struct Place {
     /// Hz
     frequency: f64,
+    /// See [`Look::add`].
+    is_spun: bool,
     /// rad/s
     omega: f64x4,
     square: f64x4,
@@ -79,7 +82,7 @@ impl Lanes {
             }
         });
         let pair = |z: Complex64| (f64x4::splat(z.re), f64x4::splat(z.im));
-        let place = |frequency: &f64| {
+        let place = |(before, frequency): (&f64, &f64)| {
             let omega = TAU * frequency;
             let s = Complex64::new(0.0, omega);
             let rigid = plant.rigid.map_or(Complex64::ZERO, |r| r.shape(s));
@@ -97,6 +100,7 @@ impl Lanes {
             });
             Place {
                 frequency: *frequency,
+                is_spun: spin(plant.delay, *before, *frequency) > SPUN,
                 omega: f64x4::splat(omega),
                 square: f64x4::splat(omega * omega),
                 rigid: pair(rigid),
@@ -104,10 +108,11 @@ impl Lanes {
                 stages: stages.collect(),
             }
         };
+        let befores = frequencies.first().into_iter().chain(frequencies);
         Lanes {
             stages: stages.collect(),
             registers: Vec::new(),
-            places: frequencies.iter().map(place).collect(),
+            places: befores.zip(frequencies).map(place).collect(),
             plants: Vec::new(),
             rigid: zero,
         }
@@ -163,7 +168,8 @@ impl Lanes {
             let (re, im) = self.at(place);
             let (re, im) = (re.to_array(), im.to_array());
             for (lane, look) in looks.iter_mut().enumerate() {
-                look.add(place.frequency, Complex64::new(re[lane], im[lane]));
+                let open = Complex64::new(re[lane], im[lane]);
+                look.add(place.frequency, open, place.is_spun);
             }
         }
         looks

@@ -30,11 +30,13 @@ pub(super) struct Look {
 }
 
 impl Look {
-    pub fn add(&mut self, frequency: f64, open: Complex64) {
+    /// A further frequency; whether a delay turns the loop by more than [`crate::feedback::trace::SPUN`] from the one
+    /// before.
+    pub fn add(&mut self, frequency: f64, open: Complex64, is_spun: bool) {
         let now = Traced { frequency, open };
         let apart = |t: &Traced| (1.0 + t.open).norm_sqr();
         if let Some(last) = self.last {
-            self.compare(last, now);
+            self.compare(last, now, is_spun);
             let before = self.before.unwrap_or(last);
             let own = apart(&last);
             if own <= apart(&before) && own < apart(&now) {
@@ -52,7 +54,7 @@ impl Look {
         self.last = Some(now);
     }
 
-    fn compare(&mut self, a: Traced, b: Traced) {
+    fn compare(&mut self, a: Traced, b: Traced, is_spun: bool) {
         let (l, m) = (a.open, b.open);
         let (v, w) = (1.0 + l, 1.0 + m);
         if (v.im > 0.0) != (w.im > 0.0) {
@@ -64,9 +66,14 @@ impl Look {
         let turned_back = |a: Complex64, b: Complex64| a.re * b.re + a.im * b.im < 0.0;
         let large = l.norm_sqr().max(m.norm_sqr());
         self.is_coarse |=
-            !m.is_finite() || turned_back(v, w) || (large > 0.01 && turned_back(l, m));
+            !m.is_finite() || turned_back(v, w) || (large > 0.01 && (is_spun || turned_back(l, m)));
         let is_gain = (l.norm_sqr() > 1.0) != (m.norm_sqr() > 1.0);
-        let is_phase = (l.im > 0.0) != (m.im > 0.0) && l.re.min(m.re) < -SMALL;
+        // Where L may have gone round once, both ends may lie on one side of the axis.
+        let is_phase = if is_spun {
+            large > SMALL * SMALL
+        } else {
+            (l.im > 0.0) != (m.im > 0.0) && l.re.min(m.re) < -SMALL
+        };
         if is_gain || is_phase {
             self.pieces.push([a, b]);
         }

@@ -164,7 +164,7 @@ impl LoopSampler {
         };
         if look.is_coarse {
             let traced = trace_whole(&open);
-            let unstable = unstable_poles(&traced, self.open_poles);
+            let unstable = unstable_poles(&traced, self.model.delay, self.open_poles);
             let built = self.told(&open, &Margins::read(&open, &traced), unstable);
             return (built, traced.len());
         }
