@@ -51,12 +51,7 @@ pub struct PhaseCrossing {
     /// much, before L passes through −1.
     pub gain_margin: f64,
     /// So many more lie between this one and the next, with margins between the two.
-    #[serde(default, skip_serializing_if = "is_none")]
     pub skipped: usize,
-}
-
-fn is_none(count: &usize) -> bool {
-    *count == 0
 }
 
 impl Margins {
