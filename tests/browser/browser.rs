@@ -13,6 +13,7 @@ mod console;
 mod document;
 mod drafts;
 mod fields;
+mod focus;
 mod helpers;
 mod kept;
 mod loops;

@@ -99,7 +99,7 @@ async fn a_circuit_that_does_better_is_taken_by_a_click() -> Result<()> {
     let refused = page.run(REFUSED, vec![]).await?;
     let refused = refused.as_str().unwrap_or_default();
     for part in [
-        "all of it was searched",
+        "as far as a search over all of it finds",
         "is the least",
         "gain-bandwidth of",
         "times as wide",
