@@ -39,6 +39,7 @@ mod noise_limit;
 mod noise_path;
 mod notch;
 mod notches;
+mod oscillation;
 mod parts;
 mod pick;
 mod pick_yield;
