@@ -34,9 +34,7 @@ impl Cause {
             Cause::Behind(_) => "the block behind the stages".into(),
         }
     }
-}
 
-impl Cause {
     /// Whether it is one of the measurement, and not of the board.
     fn is_measured(&self) -> bool {
         matches!(self, Cause::MeasuredSign | Cause::MeasuredGain)

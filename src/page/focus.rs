@@ -39,10 +39,7 @@ pub fn watch() {
         );
     };
     EventListener::new(&document(), "focusin", came).forget();
-    EventListener::new(&document(), "focusout", |_| {
-        turns::at_rest(|| recover(None))
-    })
-    .forget();
+    EventListener::new(&document(), "focusout", |_| keep()).forget();
 }
 
 fn step(element: Element) -> Step {
@@ -57,14 +54,11 @@ fn step(element: Element) -> Step {
 /// After the page has followed a change: back to the control of the same spoken name, or to one beside it, or else to
 /// the shown stage's card. Focus that is still somewhere stays there.
 pub fn keep() {
-    let name = document()
-        .active_element()
-        .and_then(|element| element.get_attribute("aria-label"));
-    turns::at_rest(move || recover(name));
+    turns::at_rest(recover);
 }
 
 /// Gives the focus of a control that is gone to another one.
-fn recover(name: Option<String>) {
+fn recover() {
     let is_lost = document()
         .active_element()
         .is_none_or(|element| element.tag_name() == "BODY");
@@ -74,16 +68,18 @@ fn recover(name: Option<String>) {
     if !is_lost || !is_gone {
         return;
     }
-    let same = name.and_then(|name| find(&format!("button[aria-label='{name}']:enabled")));
-    if let Some(place) = same.or_else(beside).or_else(|| find(CARD)) {
+    let own = WORDS.take();
+    let named = |name: &String| find(&format!("button[aria-label='{name}']:enabled"));
+    let same = own.as_ref().and_then(named);
+    if let Some(place) = same.or_else(|| beside(own)).or_else(|| find(CARD)) {
         let _ = place.focus();
     }
 }
 
-/// The control nearest to where the one was that is gone: of what came into its place and what stands behind it the
-/// first, else the last of what stands before it.
-fn beside() -> Option<HtmlElement> {
-    let (trail, own) = (TRAIL.take(), WORDS.take());
+/// The control nearest to where the one was that is gone: one that says the same (`own`), else of what came into its
+/// place and what stands behind it the first, else the last of what stands before it.
+fn beside(own: Option<String>) -> Option<HtmlElement> {
+    let trail = TRAIL.take();
     trail.windows(2).find_map(|pair| {
         let (place, around) = (pair[0].1, &pair[1].0);
         if !around.is_connected() || around.tag_name() == "MAIN" {

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::OpenLoop;
 use super::margins::{highest, may_touch};
-use crate::numerics::{modulus, zero};
+use crate::numerics::{modulus, put_in_order, zero};
 use crate::plant::Plant;
 use crate::response::resolving_grid;
 
@@ -84,7 +84,7 @@ fn split(open: &OpenLoop, traced: &mut Vec<Traced>) {
     let mut insert = |of: &dyn Fn(&[Traced]) -> Vec<f64>| {
         let more = of(traced);
         traced.extend(more.into_iter().map(|x| at(open, x.exp())));
-        traced.sort_by(|a, b| a.frequency.total_cmp(&b.frequency));
+        put_in_order(traced, |a, b| a.frequency.total_cmp(&b.frequency));
         traced.dedup_by(|b, a| b.frequency == a.frequency);
     };
     insert(&|traced| {

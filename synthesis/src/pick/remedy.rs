@@ -163,39 +163,39 @@ impl Remedies {
             }
         };
         let mut given = self.given.clone();
-        let promising = match trial {
+        let is_promising = match trial {
             Trial::Pins => {
                 given.pins.clear();
-                self.is_enough(&other, &lists.without_pins(model), 1.0, scratch)
+                let free = lists.without_pins(model);
+                self.is_enough(&other, &free, 1.0, scratch).is_some()
             }
             Trial::Range => {
                 let values = self.is_enough(&other, lists, SHELF_FACTOR, scratch);
                 if let Some(values) = &values {
                     reach(&mut given.shelf, model, values);
                 }
-                values.filter(|_| given.shelf != self.given.shelf)
+                given.shelf != self.given.shelf
             }
             // Values between the shelf's hold already.
             Trial::Resistors(series) => {
                 given.shelf.resistors.series = series;
-                self.nearest.clone()
+                true
             }
             Trial::Capacitors(series) => {
                 given.shelf.capacitors.series = series;
-                self.nearest.clone()
+                true
             }
-            _ => self.is_enough(&other, lists, 1.0, scratch),
+            _ => self.is_enough(&other, lists, 1.0, scratch).is_some(),
         };
-        match promising {
-            Some(_) => {
-                let search = Search::weighed(&other, &given.shelf, &given.pins, given.weights);
-                self.check = Some(Box::new(Check {
-                    trial,
-                    model: other,
-                    search,
-                }));
-            }
-            None => self.conclude(trial, None),
+        if is_promising {
+            let search = Search::weighed(&other, &given.shelf, &given.pins, given.weights);
+            self.check = Some(Box::new(Check {
+                trial,
+                model: other,
+                search,
+            }));
+        } else {
+            self.conclude(trial, None);
         }
         Poll::Pending
     }
