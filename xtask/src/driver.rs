@@ -15,9 +15,29 @@ pub struct Driver {
     _output: BufReader<ChildStdout>,
 }
 
+/// How often a chromedriver is started before its failure is believed.
+///
+/// It chooses its port on IPv6 and then wants the same one on IPv4; between the two, another
+/// process may have taken it, and it ends with "IPv4 port not available".
+const STARTS: usize = 5;
+
 impl Driver {
     /// Starts the chromedriver on PATH on a port of its own choice.
     pub fn start() -> Result<Self> {
+        let mut started = Self::start_once();
+        for _ in 1..STARTS {
+            if started.is_ok() {
+                break;
+            }
+            started = Self::start_once();
+        }
+        started
+    }
+
+    /// # Errors
+    ///
+    /// Where it cannot be run, or ends before it names its port.
+    fn start_once() -> Result<Self> {
         let mut process = Command::new("chromedriver")
             .arg("--port=0")
             .stdin(Stdio::null())
