@@ -66,7 +66,15 @@ fn main() {
 #[cfg(not(target_arch = "wasm32"))]
 fn main() -> std::io::Result<()> {
     use std::io::Write;
-    let design = std::io::read_to_string(std::io::stdin())?;
+    let design = match std::io::read_to_string(std::io::stdin()) {
+        Err(error) if error.kind() == std::io::ErrorKind::InvalidData => {
+            eprintln!(
+                "What stands at standard input is not text in UTF-8; a design is JSON in UTF-8."
+            );
+            std::process::exit(2);
+        }
+        read => read?,
+    };
     let mut out = std::io::stdout();
     let written = writeln!(out, "{}", polewright::solve_json(&design)).and_then(|()| out.flush());
     match written {

@@ -40,6 +40,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
+use crate::json;
 use crate::parts::{DataSheet, Shelf};
 use crate::pick::Preference;
 use crate::stages::{Ask, CATALOGUED, Surroundings};
@@ -251,7 +252,7 @@ impl Design {
     pub fn from_json(text: &str) -> Result<Design, Vec<InputError>> {
         // Some editors put a byte order mark first.
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let tree = serde_json::from_str(text).map_err(|error| {
+        let tree = json::read(text).map_err(|error| {
             vec![InputError::new(
                 "",
                 format!("This is not a design: {error}."),

@@ -37,7 +37,7 @@ pub fn open(text: &str) -> Result<Opened, Vec<InputError>> {
     // Some editors put a byte order mark in front.
     let text = text.trim_start_matches('\u{feff}');
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let tree: Value = serde_json::from_str(text).map_err(|error| {
+    let tree = json::read(text).map_err(|error| {
         let what = format!("This file is no design, or it is cut off: {error}.");
         vec![InputError::new("", what)]
     })?;

@@ -4,6 +4,7 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 
 use crate::design::Design;
+use crate::json;
 
 /// Characters of a text that is no design which are said back.
 const SAID: usize = 24;
@@ -33,7 +34,7 @@ pub fn decode(text: &str) -> Result<Design, String> {
         .decode(text)
         .map_err(|_| broken().to_owned())?;
     let text = String::from_utf8(bytes).map_err(|_| broken().to_owned())?;
-    let tree = serde_json::from_str(&text).map_err(|_| broken().to_owned())?;
+    let tree = json::read(&text).map_err(|_| broken().to_owned())?;
     Design::from_tree(tree).map_err(|errors| match errors.into_iter().next() {
         Some(error) if error.path == "/version" => error.message,
         Some(error) => format!("The link holds no valid design. {}", error.message),

@@ -39,18 +39,20 @@ pub(super) fn labels(frame: &Frame) -> Vec<Label> {
             continue;
         };
         let (middle, foot) = frame.at((tick.at, y.low));
-        // On a narrow chart every other label would touch the one before it.
-        let half = CHARACTER * text.chars().count() as f64 / 2.0;
-        if middle - half < written {
-            continue;
-        }
-        written = middle + half + CHARACTER;
+        let width = CHARACTER * text.chars().count() as f64;
         // The outermost label stays inside.
         let is_last = x.share(tick.at) > 0.97;
-        let (along, side) = match is_last {
-            true => (middle + MARGINS.1 - 2.0, Side::BelowEndingThere),
-            false => (middle, Side::Below),
+        let (along, side, left) = if is_last {
+            let end = middle + MARGINS.1 - 2.0;
+            (end, Side::BelowEndingThere, end - width)
+        } else {
+            (middle, Side::Below, middle - width / 2.0)
         };
+        // On a narrow chart every other label would touch the one before it.
+        if left < written {
+            continue;
+        }
+        written = left + width + CHARACTER;
         labels.push(Label {
             text,
             at: (along, foot + GAP),

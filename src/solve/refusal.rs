@@ -4,6 +4,7 @@ use super::loud;
 use crate::pick::{Choices, NoiseLimit, Remedy};
 use crate::quantity::{Unit, rounded};
 use crate::stages::{Figure, Model, Scratch};
+use crate::wording::apart;
 
 /// What is said, line by line: that it is so, which limits the nearest set does not hold, what would be enough, and
 /// the design equations' own `rules`; the same of its `noise`, where that has a limit.
@@ -84,23 +85,15 @@ fn one(figure: &Figure, value: f64) -> String {
     match (figure.lowest, figure.highest) {
         _ if value.is_nan() => format!("{label} cannot be read"),
         (Some(low), _) if value < low => {
-            let (value, low) = apart(value, low, figure.unit);
+            let (value, low) = apart(value, low, figure.unit, 4);
             format!("{label} {value} ({low} is the least)")
         }
         (_, Some(high)) => {
-            let (value, high) = apart(value, high, figure.unit);
+            let (value, high) = apart(value, high, figure.unit, 4);
             format!("{label} {value} ({high} is the most)")
         }
         _ => format!("{label} {}", rounded(value, figure.unit, 4)),
     }
-}
-
-/// A value and the limit that it breaks, in as many digits as tell them apart.
-fn apart(value: f64, limit: f64, unit: Unit) -> (String, String) {
-    let both = |digits| (rounded(value, unit, digits), rounded(limit, unit, digits));
-    let mut told = (4..12).map(both);
-    told.find(|(value, limit)| value != limit)
-        .unwrap_or_else(|| both(12))
 }
 
 /// What would be enough, each by itself.

@@ -3,6 +3,10 @@
 
 use serde_json::Value;
 
+mod read;
+
+pub use read::read;
+
 /// The text of a tree, without spaces.
 pub fn written(tree: &Value) -> String {
     let mut text = String::new();

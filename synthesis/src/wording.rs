@@ -27,6 +27,14 @@ pub fn degrees(value: f64) -> String {
     rounded(value, Unit::Degree, 3)
 }
 
+/// A value and the limit that it breaks, in as many digits as tell them apart, at least `digits`.
+pub fn apart(value: f64, limit: f64, unit: Unit, digits: usize) -> (String, String) {
+    let both = |digits| (rounded(value, unit, digits), rounded(limit, unit, digits));
+    let mut told = (digits..12).map(both);
+    told.find(|(value, limit)| value != limit)
+        .unwrap_or_else(|| both(12))
+}
+
 /// A figure as people read it: fewer digits than scripts get.
 pub fn figure_text(value: f64, unit: Unit) -> String {
     if !value.is_finite() {
@@ -162,6 +170,14 @@ mod tests {
         );
         assert_eq!(estimated_points(0.900_4, 0.910_6), "+1.1 pp");
         assert_eq!(estimated_points(0.910_6, 0.900_4), "−1.1 pp");
+    }
+
+    #[test]
+    fn a_limit_is_told_from_what_breaks_it() {
+        let told = |value, limit| apart(value, limit, Unit::Decibel, 3);
+        assert_eq!(told(5.2, 6.0), ("5.2 dB".into(), "6 dB".into()));
+        assert_eq!(told(5.9996, 6.0), ("5.9996 dB".into(), "6 dB".into()));
+        assert_eq!(told(6.0, 6.0), ("6 dB".into(), "6 dB".into()));
     }
 
     #[test]

@@ -31,8 +31,9 @@ pub(super) fn op_amps(all: &mut Vec<(Group, Field)>, design: &Design) {
         response(all, group, &at, &of);
         data(all, group, &at, &of);
     }
-    if !design.op_amps.is_empty() {
-        for (index, stage) in design.stages.iter().enumerate() {
+    for (index, stage) in design.stages.iter().enumerate() {
+        // A name that is on no list is to be seen, so that it can be told and taken away.
+        if !design.op_amps.is_empty() || stage.op_amp.is_some() || !stage.op_amps.is_empty() {
             named(all, design, index, stage);
         }
     }

@@ -5,14 +5,15 @@ use num_complex::Complex64;
 use super::traces::{Curves, Traces};
 use super::{LoopOf, ModelledLoop};
 use crate::design::LoopAsk;
-use crate::feedback::{Margins, OpenLoop, PhaseCrossing, Traced, trace_whole};
+use crate::feedback::{GainCrossing, Margins, OpenLoop, PhaseCrossing, Traced, trace_whole};
 use crate::outcome::{Budget, LoopOutcome, Outcome, ServoOutcome, Shape, Share};
 use crate::plant::{Plant, PlantUnits};
-use crate::quantity::{Unit, rounded};
+use crate::quantity::{Unit, exact, rounded};
 use crate::solve::at_once::AtOnce;
 use crate::solve::plant::{self, decibels, shape};
 use crate::solve::shaft::ShaftModes;
 use crate::solve::task::{Asked, Blocked, Seen};
+use crate::wording::apart;
 
 /// The curve is drawn where |L| lies between these, and at least a decade round the crossover.
 const DRAWN: std::ops::RangeInclusive<f64> = 1e-4..=1e5;
@@ -238,72 +239,92 @@ fn of_stability(open: &OpenLoop, unstable_poles: Option<usize>) -> Option<String
     }
 }
 
-/// Gain margins that are less than is asked. A long delay has hundreds of them, all much alike: then the worst are told
-/// one by one, and of the others how many there are.
-fn of_gain_margins(crossings: &[PhaseCrossing], asked: &LoopAsk) -> Vec<String> {
+/// A margin that is less than is asked.
+struct Shortfall {
+    /// Where its crossing is, Hz.
+    frequency: f64,
+    /// The margin, with its sign where it lies on the wrong side.
+    margin: f64,
+}
+
+/// Margins of one kind that are less than is asked. A long delay has hundreds of them, all much alike: then the worst
+/// are told one by one, and of the others how many there are. `skipped` lie between those that are given.
+fn of_shortfalls(
+    (kind, least, unit): (&str, f64, Unit),
+    mut missing: Vec<Shortfall>,
+    skipped: usize,
+) -> Vec<String> {
     /// So many of the worst.
     const TOLD: usize = 3;
-    let least = asked.gain_margin_db;
-    let decibel = |c: &PhaseCrossing| 20.0 * c.gain_margin.log10();
-    let misses = |c: &PhaseCrossing| decibel(c).abs() < least;
-    let one = |c: &PhaseCrossing| {
-        format!(
-            "The gain margin at {} is {}, and at least {least:.0} dB is required.",
-            rounded(c.frequency, Unit::Hertz, 3),
-            rounded(decibel(c), Unit::Decibel, 3),
-        )
+    let edge = |frequency| rounded(frequency, Unit::Hertz, 3);
+    let one = |short: &Shortfall| {
+        let (margin, least) = apart(short.margin, least, unit, 3);
+        let at = edge(short.frequency);
+        format!("The {kind} at {at} is {margin}, and at least {least} is required.")
     };
-    let mut missing: Vec<&PhaseCrossing> = crossings.iter().filter(|c| misses(c)).collect();
-    let skipped: usize = crossings
-        .windows(2)
-        .filter(|pair| misses(&pair[0]) && misses(&pair[1]))
-        .map(|pair| pair[0].skipped)
-        .sum();
     // One more sentence says as much as one more margin.
     if missing.len() <= TOLD + 1 && skipped == 0 {
-        return missing.into_iter().map(one).collect();
+        return missing.iter().map(one).collect();
     }
-    missing.sort_by(|a, b| decibel(a).abs().total_cmp(&decibel(b).abs()));
+    missing.sort_by(|a, b| a.margin.abs().total_cmp(&b.margin.abs()));
     let (worst, others) = missing.split_at(TOLD.min(missing.len()));
-    let mut warnings: Vec<String> = worst.iter().map(|c| one(c)).collect();
+    let mut warnings: Vec<String> = worst.iter().map(one).collect();
     // Those that are skipped lie between the worst, too.
     let among = if skipped > 0 { &missing[..] } else { others };
-    let frequencies = among.iter().map(|c| c.frequency);
+    let frequencies = among.iter().map(|short| short.frequency);
     let (low, high) = frequencies.fold((f64::INFINITY, 0.0f64), |(low, high), f| {
         (low.min(f), high.max(f))
     });
-    let edge = |frequency| rounded(frequency, Unit::Hertz, 3);
     warnings.push(format!(
-        "{}{} further gain margins from {} to {} are less than {least:.0} dB, too.",
+        "{}{} further {kind}s from {} to {} are less than {}, too.",
         if skipped > 0 { "About " } else { "" },
         others.len() + skipped,
         edge(low),
         edge(high),
+        exact(least, unit),
     ));
     warnings
 }
 
+fn of_gain_margins(crossings: &[PhaseCrossing], asked: &LoopAsk) -> Vec<String> {
+    let short = |crossing: &PhaseCrossing| {
+        let margin = 20.0 * crossing.gain_margin.log10();
+        (margin.abs() < asked.gain_margin_db).then_some(Shortfall {
+            frequency: crossing.frequency,
+            margin,
+        })
+    };
+    let is_short = |crossing: &PhaseCrossing| short(crossing).is_some();
+    let between = |pair: &&[PhaseCrossing]| is_short(&pair[0]) && is_short(&pair[1]);
+    let skipped = crossings.windows(2).filter(between);
+    let skipped = skipped.map(|pair| pair[0].skipped).sum();
+    let asked = ("gain margin", asked.gain_margin_db, Unit::Decibel);
+    of_shortfalls(asked, crossings.iter().filter_map(short).collect(), skipped)
+}
+
+fn of_phase_margins(crossings: &[GainCrossing], asked: &LoopAsk) -> Vec<String> {
+    let short = |crossing: &GainCrossing| {
+        let margin = crossing.phase_margin;
+        (margin.abs() < asked.phase_margin).then_some(Shortfall {
+            frequency: crossing.frequency,
+            margin,
+        })
+    };
+    let asked = ("phase margin", asked.phase_margin, Unit::Degree);
+    of_shortfalls(asked, crossings.iter().filter_map(short).collect(), 0)
+}
+
 /// Margins that are less than is asked.
 fn of_margins(margins: &Margins, asked: &LoopAsk) -> Vec<String> {
-    let mut warnings = Vec::new();
-    for crossing in &margins.gain_crossings {
-        if crossing.phase_margin.abs() < asked.phase_margin {
-            warnings.push(format!(
-                "The phase margin at {} is {}, and at least {:.0}° is required.",
-                rounded(crossing.frequency, Unit::Hertz, 3),
-                rounded(crossing.phase_margin, Unit::Degree, 3),
-                asked.phase_margin,
-            ));
-        }
-    }
+    let mut warnings = of_phase_margins(&margins.gain_crossings, asked);
     warnings.extend(of_gain_margins(&margins.phase_crossings, asked));
     if let Some((peak, frequency)) = margins.sensitivity_peak
         && peak > asked.sensitivity
     {
+        let (peak, most) = apart(peak, asked.sensitivity, Unit::One, 3);
+        let at = rounded(frequency, Unit::Hertz, 3);
         warnings.push(format!(
-            "The sensitivity peaks at {peak:.2} at {}, and {:.2} at most is required.",
-            rounded(frequency, Unit::Hertz, 3),
-            asked.sensitivity,
+            "The sensitivity peaks at {peak} at {at}, and {most} at most is required."
         ));
     }
     warnings

@@ -34,6 +34,7 @@ mod search;
 mod select;
 mod settings;
 mod settling;
+mod structure;
 mod summary;
 mod terms;
 mod unseen;

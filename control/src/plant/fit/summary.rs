@@ -8,6 +8,7 @@ use super::decision::Decision;
 use super::descent::Descent;
 use super::fitted::Fitted;
 use super::judge;
+use super::structure;
 use super::terms::{self, Curved, DAMPING};
 use crate::numerics::put_in_order;
 use crate::plant::{Mode, Model, Rigid, Sweep, antiresonances, peaks};
@@ -66,6 +67,13 @@ pub(super) fn fitted(
         &set_aside,
         range,
     ));
+    if rms > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
+        let most = structure::told(&seen, &left);
+        let most = most.map_or(String::new(), |most| format!(", {most}"));
+        all.push(format!(
+            "The residual is not white noise, neighbouring points deviate alike{most}: the uncertainties are too small."
+        ));
+    }
     Fitted {
         decision: decision.map(|decision| decision.if_followed(astray::is_followed(rms))),
         free,
@@ -184,12 +192,6 @@ fn notes(
             "{points} points are few for the {unknowns} numbers of this model, and another model may fit them as \
              well: look at its sign and its modes before it is believed, or measure more points."
         ));
-    }
-    if rms(descent, data) > 1e-6 && judge::alike(&descent.residual) > judge::ALIKE {
-        notes.push(
-            "The residual is not white noise, neighbouring points deviate alike; the uncertainties are too small."
-                .into(),
-        );
     }
     notes.extend(ill_determined(model, uncertainties));
     for mode in &model.modes {
