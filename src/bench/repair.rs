@@ -713,9 +713,8 @@ fn drawn(setting: &Setting, number: usize, state: &mut u64) -> f64 {
 fn miss_of(setting: &Setting, firsts: &[usize], numbers: &[f64], scratch: &mut Scratch) -> f64 {
     let mut worst: f64 = 0.0;
     for (stage, of) in setting.stages.iter().enumerate() {
-        let inputs = numbers[firsts[stage]..firsts[stage + 1]].to_vec();
-        let terms = of.model.terms_of_inputs(&[(inputs, None)], scratch);
-        worst = worst.max(of.model.term_shape().miss(&terms[0]));
+        let inputs = &numbers[firsts[stage]..firsts[stage + 1]];
+        worst = worst.max(of.model.worst_miss_of_inputs(inputs, scratch));
     }
     worst
 }

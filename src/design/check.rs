@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use super::limits::{MOST_DRIFT, MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
+use super::limits::{MOST_NETWORKS, MOST_STAGES, MOST_VALUES};
 use super::op_amps::MOST_OP_AMPS;
 use super::{About, Design, InputError, SignalPoint, VERSION, fields};
 use crate::parts::Bin;
@@ -201,7 +201,7 @@ fn check_board(design: &Design) -> Vec<InputError> {
     errors
 }
 
-/// Parts that stray in their own way must be there, and drift must leave something of a part.
+/// Parts that vary in their own way must be there, and drift must leave something of a part.
 fn check_variations(errors: &mut Vec<InputError>, design: &Design) {
     let networks = design.spread.networks.len();
     for (index, stage) in design.stages.iter().enumerate() {
@@ -225,29 +225,7 @@ fn check_variations(errors: &mut Vec<InputError>, design: &Design) {
             }
         }
     }
-    let spread = &design.spread;
-    let kinds = [
-        ("resistors", &design.shelf.resistors, &spread.resistors),
-        ("capacitors", &design.shelf.capacitors, &spread.capacitors),
-    ];
-    for (what, bin, kind) in kinds {
-        let own = design
-            .stages
-            .iter()
-            .flat_map(|stage| stage.variations.values());
-        let tempco = own.clone().filter_map(|part| part.tempco);
-        let ageing = own.filter_map(|part| part.ageing);
-        let most = tempco.fold(bin.tempco, f64::max) * spread.temperature_span
-            + ageing.fold(kind.ageing, f64::max);
-        if most > MOST_DRIFT {
-            errors.push(InputError::new(
-                &format!("/shelf/{what}/tempco"),
-                format!(
-                    "Tempco of {what} over this temperature span, with ageing, moves a value by more than 90 %; write smaller ones."
-                ),
-            ));
-        }
-    }
+    errors.extend(super::drift::check(design));
 }
 
 fn check_bin(errors: &mut Vec<InputError>, at: &str, what: &str, bin: &Bin) {

@@ -4,6 +4,7 @@ mod about;
 mod bench;
 mod board;
 mod check;
+mod drift;
 mod error;
 mod field;
 mod fields;

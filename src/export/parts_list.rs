@@ -1,15 +1,18 @@
 //! The parts list: what to buy for so many boards, and what to buy where that cannot be had.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::tables::{Cell, Table, unit_name};
 use super::tolerance;
 use crate::demands::{listed, missing};
 use crate::design::Design;
+use crate::noise;
 use crate::numerics::put_in_order;
 use crate::outcome::{DemandsOutcome, Least, Outcome, PartOutcome, StageOutcome};
 use crate::parts::DataSheet;
 use crate::quantity::{self, Unit};
+use crate::solve::noise_limit;
 use crate::stages::{Model, Scratch, by_id};
 use crate::wording::{capital, in_stage};
 
@@ -107,9 +110,12 @@ fn judged<'a>(design: &Design, outcome: &'a Outcome) -> Result<Vec<Judged<'a>>, 
             let model = model.with_op_amps(&design.op_amps_of(asked));
             let model = model.between(asked.between);
             let values = values(&model, told);
+            let limit = noise_limit(design, asked);
+            let rule =
+                limit.and_then(|limit| noise::rule(&model, &values, &limit.setting, limit.highest));
             Ok(Judged {
                 outcome: told,
-                model,
+                model: model.with_noise(rule.map(Arc::new)),
                 values,
             })
         })
@@ -235,9 +241,7 @@ fn worst(stages: &[Judged], of_stage: &BTreeMap<usize, Vec<usize>>, value: f64) 
                 values[at] = value;
             }
         }
-        let terms = model.terms(&values, None, &mut scratch);
-        let miss = model.term_shape().miss(&terms);
-        if miss.is_nan() { f64::INFINITY } else { miss }
+        model.worst_miss(&values, &mut scratch)
     });
     misses.fold(0.0, f64::max)
 }

@@ -441,9 +441,12 @@ pub struct FigureSpread {
     pub name: String,
     pub label: String,
     pub unit: Unit,
-    /// The 5 %, 50 % and 95 % quantiles.
+    /// The 5 %, 50 % and 95 % quantiles; NaN where no board can be read.
+    #[serde(with = "nullable::three")]
     pub quantiles: [f64; 3],
+    #[serde(with = "nullable")]
     pub least: f64,
+    #[serde(with = "nullable")]
     pub most: f64,
     pub histogram: Histogram,
     pub lowest: Option<f64>,

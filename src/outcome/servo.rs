@@ -215,6 +215,8 @@ pub struct LoopContribution {
 pub struct WorstBoard {
     pub number: u32,
     pub is_stable: bool,
+    /// Degrees; NaN where the gain never reaches 1.
+    #[serde(with = "crate::nullable")]
     pub phase_margin: f64,
     pub open: Shape,
     pub real: Vec<f64>,

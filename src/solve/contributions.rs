@@ -11,7 +11,7 @@ use crate::outcome::{
 };
 use crate::quantity::{Unit, rounded};
 use crate::spread::{
-    ContributionsRun, ContributionsSetting, ENOUGH, Estimate, FactorShares, StageFigures,
+    ContributionsRun, ContributionsSetting, ENOUGH, Estimate, FactorShares, PhaseAt, StageFigures,
 };
 
 /// Boards for the linear shares, and for Sobol's indices at most: together half a second's work or less.
@@ -54,8 +54,8 @@ impl Task for Contributions {
         go_on: &mut dyn FnMut() -> bool,
     ) -> Turn<ContributionsOutcome> {
         let shown = of.shown();
-        let phase_at = of.design.view.phase_at;
-        let mut read = StageFigures::new(&shown.real, &shown.found.figures, phase_at);
+        let phase = PhaseAt::new(of.design.view.phase_at, &shown.found.transfers[2]);
+        let mut read = StageFigures::new(&shown.real, &shown.found.figures, phase);
         match self.0.advance(&mut read, go_on) {
             Poll::Ready(()) => Turn::Found(told(&self.0, of)),
             Poll::Pending => Turn::More(self.0.progress()),

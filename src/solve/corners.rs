@@ -11,7 +11,7 @@ use crate::outcome::{
     BoardPart, CornerBoard, CornersOutcome, FigureCorners, FigureOutcome, Outcome, StageOutcome,
 };
 use crate::spread::{
-    Corners, CornersSetting, Draws, Extremes, Factor, Population, SpreadRun, StageFigures,
+    Corners, CornersSetting, Draws, Extremes, Factor, PhaseAt, Population, SpreadRun, StageFigures,
     VariationKind,
 };
 
@@ -78,7 +78,8 @@ impl Task for WorstCase {
         let Some(corners) = &mut self.corners else {
             return Turn::More(0.0);
         };
-        let mut read = StageFigures::new(&shown.real, &found.figures, design.view.phase_at);
+        let phase = PhaseAt::new(design.view.phase_at, &found.transfers[2]);
+        let mut read = StageFigures::new(&shown.real, &found.figures, phase);
         match corners.advance(&mut read, go_on) {
             Poll::Ready(()) => Turn::Found(told(shown, &found.outcome, corners)),
             Poll::Pending => Turn::More(corners.progress()),

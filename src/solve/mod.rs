@@ -49,6 +49,7 @@ mod work;
 
 pub use helper::{Helper, Piece};
 pub use json::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};
+pub(crate) use picks::noise_limit;
 pub use plan::Plan;
 pub use work::{Step, Work};
 

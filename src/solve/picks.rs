@@ -194,7 +194,7 @@ pub(super) fn weights(stage: &StageDesign) -> Weights {
 }
 
 /// The limit on a stage's noise, and what noise hangs on; none where it does not matter.
-pub(super) fn noise_limit(design: &Design, stage: &StageDesign) -> Option<NoiseLimit> {
+pub(crate) fn noise_limit(design: &Design, stage: &StageDesign) -> Option<NoiseLimit> {
     Some(NoiseLimit {
         highest: stage.noise_limit?,
         setting: noise_setting::of(design, stage),

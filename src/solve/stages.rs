@@ -16,6 +16,7 @@ use crate::parts::{OpAmp, Shelf};
 use crate::pick::{self, NoiseLimit, Pick};
 use crate::quantity::{Unit, rounded};
 use crate::response::Transfer;
+use crate::spread::PhaseAt;
 use crate::stages::{Model, Scratch};
 
 /// One stage of the path, described.
@@ -325,10 +326,11 @@ fn given(model: &Model, values: &[f64]) -> Vec<GivenPart> {
 }
 
 fn figures(phase_at: f64, real: &Model, ideal: &Model, values: &[f64]) -> Vec<FigureOutcome> {
+    let phase = PhaseAt::new(phase_at, &real.transfer(values));
     let read = |model: &Model| {
         let mut scratch = Scratch::default();
         let mut figures = model.figures(values, None, &mut scratch);
-        figures.push(scratch.transfer.phase_deg(phase_at));
+        figures.push(phase.of(&scratch.transfer));
         figures
     };
     let (with_real, with_ideal) = (read(real), read(ideal));

@@ -9,7 +9,7 @@ use polewright::parts::OpAmp;
 use polewright::solve::solve;
 use polewright::spread::{
     ContributionsRun, ContributionsSetting, Distribution, Estimate, Factor, Figures, Formula,
-    Population, Reach, StageFigures, Variation, VariationKind,
+    PhaseAt, Population, Reach, StageFigures, Variation, VariationKind,
 };
 use polewright::stages::{Ask, Model, NotchAsk, Scratch, by_id};
 use serde::Deserialize;
@@ -254,7 +254,11 @@ fn the_notch_as_by_salib() {
         most: 1 << 17,
         limits: all.filter(|(_, figure)| figure.is_limited()).collect(),
     });
-    let mut figures = StageFigures::new(&model, &nominal, 420.0);
+    let mut figures = StageFigures::new(
+        &model,
+        &nominal,
+        PhaseAt::new(420.0, &model.transfer(&values)),
+    );
     assert!(run.advance(&mut figures, &mut || true).is_ready());
     let order: Vec<&str> = run
         .factors()

@@ -7,7 +7,7 @@ use polewright::parts::OpAmp;
 use polewright::quantity::Unit;
 use polewright::solve::{Step, Work, solve};
 use polewright::spread::{
-    Corners, CornersSetting, Distribution, Extremes, Figures, Formula, Population, Reach,
+    Corners, CornersSetting, Distribution, Extremes, Figures, Formula, PhaseAt, Population, Reach,
     StageFigures, Variation, VariationKind,
 };
 use polewright::stages::{Model, Scratch, by_id};
@@ -484,7 +484,11 @@ fn the_guided_search_finds_the_furthest_corners() {
         let outcome = solve(&design).expect("an outcome");
         let (model, values) = model(&design, &outcome.stages[0]);
         let nominal = model.figures(&values, None, &mut Scratch::default());
-        let mut figures = StageFigures::new(&model, &nominal, 420.0);
+        let mut figures = StageFigures::new(
+            &model,
+            &nominal,
+            PhaseAt::new(420.0, &model.transfer(&values)),
+        );
         let population = population_of(&model, &values);
         let every = run(population.clone(), &mut figures, 16);
         let guided = run(population, &mut figures, 0);

@@ -76,6 +76,16 @@ impl Transfer {
         has_no_right_root(&self.den)
     }
 
+    /// Poles in the right half plane; none exactly where [`Transfer::is_stable`].
+    pub fn right_poles(&self) -> usize {
+        if self.is_stable() {
+            return 0;
+        }
+        let poles = self.poles();
+        // What cannot be solved does not count as stable.
+        poles.iter().filter(|pole| pole.re > 0.0).count().max(1)
+    }
+
     /// Poles in rad/s.
     pub fn poles(&self) -> Vec<Complex64> {
         roots(&self.den)

@@ -66,9 +66,16 @@ impl OpenLoop<'_> {
     pub fn open_poles(&self) -> OpenPoles {
         let poles = self.poles();
         OpenPoles {
-            right: poles.iter().filter(|p| p.re > 0.0).count(),
+            right: self.right_poles(),
             at_origin: poles.iter().filter(|p| **p == Complex64::ZERO).count(),
         }
+    }
+
+    /// Its poles in the right half plane; where the plant is a sweep, those of the path alone.
+    pub(super) fn right_poles(&self) -> usize {
+        let of_stages: usize = self.stages.iter().map(|stage| stage.right_poles()).sum();
+        let of_plant = self.plant.poles();
+        of_stages + of_plant.iter().filter(|pole| pole.re > 0.0).count()
     }
 
     /// [`unstable_poles`] of this loop, `traced` its curve; none for a sweep, whose poles are not known.

@@ -168,17 +168,30 @@ impl RunReads {
     }
 }
 
-/// Whether a loop keeps what is asked.
+/// A requirement of the loop, and whether a board keeps it: an unstable one keeps none.
+type Keeps = fn(&Built, &LoopAsk) -> bool;
+
+/// All of them.
 fn keeps(built: &Built, asked: &LoopAsk) -> bool {
-    keeps_phase(built, asked)
-        && built.gain_margin_db >= asked.gain_margin_db
-        && built.sensitivity <= asked.sensitivity
-        && asked.settling.is_none_or(|most| built.settling <= most)
+    let all: [Keeps; 4] = [keeps_phase, keeps_gain, keeps_sensitivity, keeps_settling];
+    all.iter().all(|keeps| keeps(built, asked))
 }
 
+/// A loop whose gain never reaches 1 has all the phase in the world.
 fn keeps_phase(built: &Built, asked: &LoopAsk) -> bool {
-    // A loop whose gain never reaches 1 has all the phase in the world.
     built.is_stable && (built.phase_margin.is_nan() || built.phase_margin >= asked.phase_margin)
+}
+
+fn keeps_gain(built: &Built, asked: &LoopAsk) -> bool {
+    built.is_stable && built.gain_margin_db >= asked.gain_margin_db
+}
+
+fn keeps_sensitivity(built: &Built, asked: &LoopAsk) -> bool {
+    built.is_stable && built.sensitivity <= asked.sensitivity
+}
+
+fn keeps_settling(built: &Built, asked: &LoopAsk) -> bool {
+    built.is_stable && asked.settling.is_none_or(|most| built.settling <= most)
 }
 
 impl LoopBoardsReads {
@@ -243,57 +256,75 @@ fn worst_board(of: &ModelledLoop, run: &mut LoopRun, number: u32, built: Built) 
 
 /// Each figure over all loops; `band` is that of the settling time, a fraction.
 fn figures(built: &[Built], asked: &LoopAsk, band: f64) -> Vec<FigureSpread> {
+    let figure = |name: &str, label: &str, unit, read: fn(&Built) -> f64, keeps: Option<Keeps>| {
+        let held = keeps.map(|keeps| {
+            let held = built.iter().filter(|built| keeps(built, asked)).count();
+            held as f64 / built.len().max(1) as f64
+        });
+        let values = built.iter().map(read).filter(|v| v.is_finite()).collect();
+        figure((name, label, unit), values, built.len(), held)
+    };
+    let settling = format!("Settling within {}", rounded(band, Unit::Percent, 2));
     vec![
+        FigureSpread {
+            lowest: Some(asked.phase_margin),
+            ..figure(
+                "loop-phase-margin",
+                "Phase margin",
+                Unit::Degree,
+                |b| b.phase_margin,
+                Some(keeps_phase),
+            )
+        },
+        FigureSpread {
+            lowest: Some(asked.gain_margin_db),
+            ..figure(
+                "loop-gain-margin",
+                "Gain margin",
+                Unit::Decibel,
+                |b| b.gain_margin_db,
+                Some(keeps_gain),
+            )
+        },
+        FigureSpread {
+            highest: Some(asked.sensitivity),
+            ..figure(
+                "loop-sensitivity-peak",
+                "Sensitivity peak M_s",
+                Unit::One,
+                |b| b.sensitivity,
+                Some(keeps_sensitivity),
+            )
+        },
         figure(
-            built,
-            ("loop-phase-margin", "Phase margin", Unit::Degree),
-            |b| b.phase_margin,
-            (Some(asked.phase_margin), None),
-        ),
-        figure(
-            built,
-            ("loop-gain-margin", "Gain margin", Unit::Decibel),
-            |b| b.gain_margin_db,
-            (Some(asked.gain_margin_db), None),
-        ),
-        figure(
-            built,
-            ("loop-sensitivity-peak", "Sensitivity peak M_s", Unit::One),
-            |b| b.sensitivity,
-            (None, Some(asked.sensitivity)),
-        ),
-        figure(
-            built,
-            ("loop-crossover", "Crossover", Unit::Hertz),
+            "loop-crossover",
+            "Crossover",
+            Unit::Hertz,
             |b| b.crossover,
-            (None, None),
+            None,
         ),
-        figure(
-            built,
-            (
+        FigureSpread {
+            highest: asked.settling,
+            ..figure(
                 "loop-settling",
-                &format!("Settling within {}", rounded(band, Unit::Percent, 2)),
+                &settling,
                 Unit::Second,
-            ),
-            |b| b.settling,
-            (None, asked.settling),
-        ),
+                |b| b.settling,
+                asked.settling.map(|_| keeps_settling as Keeps),
+            )
+        },
     ]
 }
 
-/// One figure over all loops, and the limits that it is held against.
+/// One figure without limits over so many loops, of which those that have it have these `values`.
 fn figure(
-    built: &[Built],
     (name, label, unit): (&str, &str, Unit),
-    read: fn(&Built) -> f64,
-    (lowest, highest): (Option<f64>, Option<f64>),
+    values: Vec<f64>,
+    boards: usize,
+    held: Option<f64>,
 ) -> FigureSpread {
-    let values: Vec<f64> = built.iter().map(read).filter(|v| v.is_finite()).collect();
     let [least, low, q05, median, q95, high, most] =
         quantiles(&values, [0.0, 0.001, 0.05, 0.5, 0.95, 0.999, 1.0]);
-    let holds = |v: f64| lowest.is_none_or(|l| v >= l) && highest.is_none_or(|h| v <= h);
-    let is_limited = lowest.is_some() || highest.is_some();
-    let held = built.iter().filter(|b| holds(read(b))).count() as f64;
     FigureSpread {
         name: name.to_owned(),
         label: label.to_owned(),
@@ -302,10 +333,10 @@ fn figure(
         least,
         most,
         histogram: Histogram::new(&values, low, high, BINS),
-        lowest,
-        highest,
-        held: is_limited.then_some(held / built.len().max(1) as f64),
-        unreadable: (built.len() - values.len()) as u32,
+        lowest: None,
+        highest: None,
+        held,
+        unreadable: (boards - values.len()) as u32,
         widths: None,
     }
 }

@@ -395,7 +395,7 @@ impl Sweep {
             let at = |place: f64| {
                 let power = self.laid[index].power(place);
                 // Ends that are no numbers are no ends.
-                power.max(ends.0).min(ends.1).log10() * 10.0
+                decibel(power.max(ends.0).min(ends.1).sqrt())
             };
             let [q05, median, q95] = from_counts(counts, self.boards, SHARES, at);
             band.push([decibel(low[index]), q05, median, q95, decibel(high[index])]);

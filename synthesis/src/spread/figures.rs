@@ -1,6 +1,7 @@
 //! Boards in, figures out: what corners and contributions ask of a stage, or of a formula.
 
 use super::Rows;
+use super::phase::PhaseAt;
 use super::reader::Reader;
 use crate::stages::{Abreast, Model};
 
@@ -19,19 +20,18 @@ pub struct StageFigures<'a> {
     reader: Reader,
     /// Of the board as marked: hints for reading the others.
     nominal: &'a [f64],
-    /// Hz
-    phase_at: f64,
+    phase: PhaseAt,
     figures: Vec<f64>,
 }
 
 impl<'a> StageFigures<'a> {
-    pub fn new(model: &'a Model, nominal: &'a [f64], phase_at: f64) -> StageFigures<'a> {
+    pub fn new(model: &'a Model, nominal: &'a [f64], phase: PhaseAt) -> StageFigures<'a> {
         StageFigures {
             reader: Reader::new(model),
             figures: vec![0.0; model.yardstick.figures().len() + 1],
             model,
             nominal,
-            phase_at,
+            phase,
         }
     }
 }
@@ -53,7 +53,7 @@ impl Figures for StageFigures<'_> {
                 let read = self.reader.read(self.model, lane, self.nominal);
                 self.figures[..read.len()].copy_from_slice(read);
                 if let Some(phase) = self.figures.last_mut() {
-                    *phase = self.reader.response().phase_deg(self.phase_at);
+                    *phase = self.phase.of(self.reader.response());
                 }
                 each(Abreast::LANES * quarter + lane, &self.figures);
             }

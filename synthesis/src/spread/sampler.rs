@@ -6,6 +6,7 @@ use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
 use super::band::{BLOCK, Block, Counts, Rows, Sweep};
+use super::phase::PhaseAt;
 use super::reader::Reader;
 use super::team::Draw;
 use super::{Draws, Population, RunStage, RunView};
@@ -62,9 +63,9 @@ impl Batch {
 pub struct Sampler {
     draws: Draws,
     lines: Vec<Line>,
-    /// The stage in view, and where its phase is told, Hz.
+    /// The stage in view, and where its phase is told.
     stage: usize,
-    phase_at: f64,
+    phase: PhaseAt,
     /// Of the stage in view, and of the whole path where that is more.
     sweeps: Vec<Sweep>,
     numbers: Vec<f64>,
@@ -102,7 +103,7 @@ impl Sampler {
             draws: Draws::new(population, seed),
             lines: stages.iter().map(line).collect(),
             stage: view.stage,
-            phase_at: view.phase_at,
+            phase: PhaseAt::new(view.phase_at, stages[view.stage].reference),
             sweeps: sweeps(stages, view),
             numbers: Vec::new(),
         }
@@ -116,7 +117,7 @@ impl Sampler {
         let mut good = [true; BLOCK];
         for (index, (line, model)) in self.lines.iter_mut().zip(models).enumerate() {
             let is_seen = index == self.stage;
-            let keep = is_seen.then_some((&mut batch.figures, self.phase_at));
+            let keep = is_seen.then_some((&mut batch.figures, self.phase));
             let rows = Rows {
                 numbers: &self.numbers,
                 stride,
@@ -226,8 +227,8 @@ pub(super) fn nominal(stages: &[RunStage], view: &RunView) -> [Vec<Complex64>; 2
     ]
 }
 
-/// Where figures are kept, and where the phase is read (Hz).
-type Keep<'a> = (&'a mut Vec<Vec<f64>>, f64);
+/// Where figures are kept, and where the phase is read.
+type Keep<'a> = (&'a mut Vec<Vec<f64>>, PhaseAt);
 
 impl Line {
     /// Runs the stage on a block of boards: fills the block, keeps figures, tells which limits each board
@@ -244,14 +245,14 @@ impl Line {
             for lane in 0..4.min(count - 4 * quarter) {
                 let figures = reader.read(model, lane, &self.nominal);
                 missed[4 * quarter + lane] = misses(&self.limits, figures);
-                let Some((columns, phase_at)) = &mut keep else {
+                let Some((columns, phase)) = &mut keep else {
                     continue;
                 };
                 for (column, value) in columns.iter_mut().zip(figures) {
                     column.push(*value);
                 }
                 if let Some(phases) = columns.last_mut() {
-                    phases.push(reader.response().phase_deg(*phase_at));
+                    phases.push(phase.of(reader.response()));
                 }
             }
         }

@@ -21,11 +21,12 @@ impl Histogram {
         histogram
     }
 
-    /// The same before any value is counted.
+    /// The same before any value is counted. Without any value there are no ends; 0 stands for them.
     pub fn empty(low: f64, high: f64, bins: usize) -> Histogram {
+        let known = |end: f64| if end.is_finite() { end } else { 0.0 };
         Histogram {
-            low,
-            high,
+            low: known(low),
+            high: known(high),
             counts: vec![0; bins],
         }
     }

@@ -69,6 +69,28 @@ impl Model {
         (terms, hints)
     }
 
+    /// The worst miss of a set over its limits; infinite where it oscillates or its curve cannot be read.
+    pub fn worst_miss(&self, values: &[f64], scratch: &mut Scratch) -> f64 {
+        let mut inputs = Vec::with_capacity(self.program.inputs());
+        self.inputs(values, &mut inputs);
+        self.worst_miss_of_inputs(&inputs, scratch)
+    }
+
+    /// The same of what the programs take.
+    pub fn worst_miss_of_inputs(&self, inputs: &[f64], scratch: &mut Scratch) -> f64 {
+        let shape = self.term_shape();
+        let mut terms = vec![0.0; shape.count()];
+        let abreast = &mut scratch.abreast;
+        abreast.run_inputs(self, std::iter::once(inputs));
+        let seen = abreast.see(self, 0);
+        self.yardstick.terms(seen, None, &mut terms);
+        let miss = shape.miss(&terms);
+        match !miss.is_nan() && abreast.last_seen().main.is_stable() {
+            true => miss,
+            false => f64::INFINITY,
+        }
+    }
+
     /// [`Model::terms`] of several sets, with the same hint for all.
     pub fn terms_of_sets(
         &self,

@@ -56,8 +56,8 @@ pub struct LoopSampler {
     companies: Vec<Vec<usize>>,
     sign: f64,
     lanes: Lanes,
-    /// Open poles in the right half plane and at the origin, taken to be alike on all boards.
-    open_poles: OpenPoles,
+    /// Open poles at the origin: a circuit has them whatever its parts are.
+    at_origin: usize,
     settling: Settling,
 }
 
@@ -95,7 +95,7 @@ impl LoopSampler {
             companies,
             sign,
             lanes,
-            open_poles: nominal.open_poles(),
+            at_origin: nominal.open_poles().at_origin,
             settling,
         }
     }
@@ -162,14 +162,19 @@ impl LoopSampler {
             plant: Plant::Model(&drawn.plant),
             sign: self.sign,
         };
+        // A stage may oscillate on one board and not on the next.
+        let open_poles = OpenPoles {
+            right: open.right_poles(),
+            at_origin: self.at_origin,
+        };
         if look.is_coarse {
             let traced = trace_whole(&open);
-            let unstable = unstable_poles(&traced, self.model.delay, self.open_poles);
+            let unstable = unstable_poles(&traced, self.model.delay, open_poles);
             let built = self.told(&open, &Margins::read(&open, &traced), unstable);
             return (built, traced.len());
         }
         let margins = Margins::read_pieces(&open, look.crossings(), look.touching(), &look.near());
-        let mut built = self.told(&open, &margins, look.unstable_poles(self.open_poles));
+        let mut built = self.told(&open, &margins, look.unstable_poles(open_poles));
         built.sensitivity = built.sensitivity.max(look.sensitivity());
         (built, 0)
     }

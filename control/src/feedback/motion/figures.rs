@@ -66,7 +66,9 @@ impl Figures {
         };
         match &ask.stimulus {
             Stimulus::Step => {
-                if let Some(end) = constants.step_end().filter(|_| stable) {
+                // Round an end at 0 there is no band, and nothing to reach.
+                let end = constants.step_end().filter(|end| stable && *end != 0.0);
+                if let Some(end) = end {
                     let curve = Curve {
                         values: &position(end),
                         node: pace.node(),
