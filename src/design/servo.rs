@@ -81,6 +81,16 @@ pub enum Summing {
     Adds,
 }
 
+impl Summing {
+    /// The sign that it gives the loop.
+    pub fn sign(self) -> f64 {
+        match self {
+            Summing::Subtracts => 1.0,
+            Summing::Adds => -1.0,
+        }
+    }
+}
+
 /// What the loop must keep.
 #[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

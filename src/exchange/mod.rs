@@ -19,6 +19,7 @@ use serde::{Deserialize, Serialize};
 use crate::design::InputError;
 use crate::export::{File, What};
 use crate::outcome::{BoardOutcome, Outcome};
+use crate::plant::SweptOf;
 use crate::plant::sweep::{Columns, Reading};
 
 /// Where measured responses come in. Texts of one know nothing of the other's.
@@ -52,6 +53,8 @@ pub enum Order {
         intake: Intake,
         turn: u32,
         texts: Vec<u32>,
+        /// What they are a response of, where a plant was swept within its loop.
+        of: Option<SweptOf>,
     },
     /// Tell what there is to export.
     Available,
@@ -98,11 +101,11 @@ pub enum Report {
         text: u32,
         reading: Result<Box<Reading>, String>,
     },
-    /// What is to be kept of the texts; none where one of them is not known.
+    /// What is to be kept of the texts.
     Kept {
         intake: Intake,
         turn: u32,
-        kept: Option<Kept>,
+        kept: Result<Kept, NotKept>,
     },
     /// What there is to export of what belongs to the design.
     Available(Vec<What>),
@@ -124,6 +127,15 @@ pub struct BoardsSoFar {
     /// 95 % confidence interval of the share that holds every limit (Clopper and Pearson).
     pub low: f64,
     pub high: f64,
+}
+
+/// Why there is nothing to keep of texts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum NotKept {
+    /// One of them is not known.
+    Unread,
+    /// The path that was in the loop has no parts yet.
+    NoPath,
 }
 
 /// What a design keeps of one sweep or several.

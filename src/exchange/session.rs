@@ -2,9 +2,10 @@
 
 use super::crew::Crew;
 use super::texts::Texts;
-use super::{BoardsSoFar, HelperOrder, HelperReport, Intake, Order, Report};
+use super::{BoardsSoFar, HelperOrder, HelperReport, Intake, NotKept, Order, Report};
 use crate::design::Design;
 use crate::export::{available, export};
+use crate::plant::SweptOf;
 use crate::sheet;
 use crate::solve::{Step, Work};
 use crate::spread::clopper_pearson;
@@ -59,12 +60,13 @@ impl Session {
                 intake,
                 turn,
                 texts,
+                of,
             } => {
-                if !self.texts(intake).keep(intake, turn, &texts) {
+                if let Err(why) = self.keep(intake, turn, &texts, of) {
                     tell(Report::Kept {
                         intake,
                         turn,
-                        kept: None,
+                        kept: Err(why),
                     });
                 }
             }
@@ -110,7 +112,7 @@ impl Session {
                     tell(Report::Kept {
                         intake,
                         turn,
-                        kept: Some(kept),
+                        kept: Ok(kept),
                     });
                 }
             } else if self.is_waiting {
@@ -123,6 +125,21 @@ impl Session {
         }
         let is_reading = self.plant.is_at_work() || self.bench.is_at_work();
         is_reading || (self.is_solving && !self.is_waiting)
+    }
+
+    /// Begins to work out what to keep; what was swept of the loop with the path as it stands.
+    fn keep(
+        &mut self,
+        intake: Intake,
+        turn: u32,
+        texts: &[u32],
+        of: Option<SweptOf>,
+    ) -> Result<(), NotKept> {
+        let work = self.work.as_ref();
+        let path = work.and_then(Work::path);
+        let sign = work.map_or(1.0, |work| work.design().servo.summing.sign());
+        let of = of.map(|of| (of, path.as_deref(), sign));
+        self.texts(intake).keep(intake, turn, texts, of)
     }
 
     fn texts(&mut self, intake: Intake) -> &mut Texts {

@@ -2,9 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::{Intake, Kept};
-use crate::plant::KeepWork;
+use num_complex::Complex64;
+
+use super::{Intake, Kept, NotKept};
 use crate::plant::sweep::{self, Columns, Reading};
+use crate::plant::{KeepWork, SweptOf};
+use crate::response::Transfer;
 
 /// Texts that were read, and the work on what to keep of them.
 #[derive(Default)]
@@ -48,15 +51,26 @@ impl Texts {
         })
     }
 
-    /// Begins to work out what to keep of texts; false where one of them is not known. A plant is kept by what is fitted
-    /// to it, all else by averaging where nothing happens.
-    pub fn keep(&mut self, intake: Intake, turn: u32, texts: &[u32]) -> bool {
+    /// Begins to work out what to keep of texts. A plant is kept by what is fitted to it, all else by averaging where
+    /// nothing happens. What was swept of the loop is made a plant's first; `path` is the path in it, with the sign of the
+    /// summing point.
+    pub fn keep(
+        &mut self,
+        intake: Intake,
+        turn: u32,
+        texts: &[u32],
+        of: Option<(SweptOf, Option<&[Transfer]>, f64)>,
+    ) -> Result<(), NotKept> {
         let known: Option<Vec<&Reading>> =
             texts.iter().map(|text| self.readings.get(text)).collect();
-        let Some(readings) = known else {
-            return false;
-        };
-        let merged = sweep::merge(&readings);
+        let mut merged = sweep::merge(&known.ok_or(NotKept::Unread)?);
+        if let Some((of, path, sign)) = of {
+            let path = path.ok_or(NotKept::NoPath)?;
+            let path = |f: f64| sign * path.iter().map(|stage| stage.at(f)).product::<Complex64>();
+            let found = of.plant(&merged.sweep, path);
+            merged.sweep = found.sweep;
+            merged.notes.extend(found.notes);
+        }
         self.keeping = Some(Keeping {
             turn,
             notes: merged.notes,
@@ -66,7 +80,7 @@ impl Texts {
                 Intake::Bench => KeepWork::thin(merged.sweep),
             },
         });
-        true
+        Ok(())
     }
 
     /// Whether there is something to work out.

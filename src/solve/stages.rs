@@ -354,7 +354,7 @@ fn figures(phase_at: f64, real: &Model, ideal: &Model, values: &[f64]) -> Vec<Fi
     all.push(FigureOutcome {
         name: "phase-deg".into(),
         label: format!("Phase at {}", rounded(phase_at, Unit::Hertz, 4)),
-        meaning: "What the stage costs a loop that crosses over there.".into(),
+        meaning: "How far the stage turns the phase there; an inversion is 180° of it.".into(),
         unit: Unit::Degree,
         value: with_real[last],
         ideal: with_ideal[last],

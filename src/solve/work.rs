@@ -9,6 +9,7 @@ use super::task::{Advanced, AnySlot, Asked, Settled, Task};
 use super::{Piece, Plan, TASKS, board};
 use crate::design::{Design, InputError, check_after};
 use crate::outcome::{BoardOutcome, Outcome};
+use crate::response::Transfer;
 use crate::spread::{Errand, Hand};
 
 /// Solving, in slices: [`Work::advance`] until all is done. The design may be changed at any time; what still holds
@@ -211,6 +212,12 @@ impl Work {
             return None;
         }
         board::build(&reads.of.design, &reads.of.lines, spread, number)
+    }
+
+    /// The responses of the path's stages with the parts in use, once they are picked for the design as it is.
+    pub fn path(&self) -> Option<Vec<Transfer>> {
+        let lines = self.lines()?.iter();
+        Some(lines.map(|line| line.found.transfers[2].clone()).collect())
     }
 
     /// The path's stages, once they are described.

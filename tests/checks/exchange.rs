@@ -1,17 +1,22 @@
 //! What page and worker say to each other: nothing is lost on the way, and what the page is told in pieces is the
 //! outcome of the design that it gave last.
 
+use num_complex::Complex64;
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
 use polewright::design::Design;
-use polewright::exchange::{Intake, Kept, Order, Report, Session, decode, encode};
+use polewright::exchange::{Intake, Kept, NotKept, Order, Report, Session, decode, encode};
 use polewright::export::What;
 use polewright::outcome::Outcome;
-use polewright::plant::KeepWork;
 use polewright::plant::shaft::Shaft;
 use polewright::plant::sweep::{self, Reading};
+use polewright::plant::{KeepWork, SweptOf};
 use polewright::solve::solve;
 use polewright::stages::CATALOGUE;
 use polewright::supply::Supply;
 use serde_json::{Value, json};
+use std::f64::consts::TAU;
 
 use super::designs::{quiet, solved};
 
@@ -256,16 +261,23 @@ fn texts_of(
     }
 }
 
-fn kept(remote: &mut Remote, turn: u32, texts: &[u32]) -> Option<Kept> {
-    kept_of(Intake::Plant, remote, turn, texts)
+fn kept(remote: &mut Remote, turn: u32, texts: &[u32]) -> Result<Kept, NotKept> {
+    kept_of(Intake::Plant, remote, turn, texts, None)
 }
 
-fn kept_of(intake: Intake, remote: &mut Remote, turn: u32, texts: &[u32]) -> Option<Kept> {
+fn kept_of(
+    intake: Intake,
+    remote: &mut Remote,
+    turn: u32,
+    texts: &[u32],
+    of: Option<SweptOf>,
+) -> Result<Kept, NotKept> {
     let texts = texts.to_vec();
     remote.give(&Order::Keep {
         intake,
         turn,
         texts,
+        of,
     });
     remote.work(usize::MAX);
     match remote.other.pop() {
@@ -307,7 +319,7 @@ fn sweeps_are_read_and_kept_as_without_a_worker() {
     assert_eq!(alone.sweep, alone.demo);
     // The second is forgotten, and what is no text is said to be none.
     assert!(texts(&mut remote, 3, b"PK\x03\x04", &[1, 3]).is_err());
-    assert_eq!(kept(&mut remote, 7, &[1, 2]), None);
+    assert_eq!(kept(&mut remote, 7, &[1, 2]), Err(NotKept::Unread));
 }
 
 /// Magnitudes alone are taken for the bench, and kept as such; the same text is none of a plant.
@@ -324,7 +336,7 @@ fn magnitudes_are_kept_for_the_bench_alone() {
     );
     let found = texts_of(Intake::Bench, &mut remote, 1, text, &[1]).expect("a text");
     assert!(found.error.is_none() && !found.columns.has_phase());
-    let kept = kept_of(Intake::Bench, &mut remote, 2, &[1]).expect("it is known");
+    let kept = kept_of(Intake::Bench, &mut remote, 2, &[1], None).expect("it is known");
     let expected = sweep::read_measured(std::str::from_utf8(text).expect("a text"), None).sweep;
     assert_eq!(kept.sweep, sweep::write_magnitudes(&expected));
 }
@@ -409,4 +421,72 @@ fn numbers_keep_every_bit() {
     }
     assert!(decode::<Report>(b"nonsense").is_err());
     assert!(decode::<Report>(&[]).is_err());
+}
+
+/// A free mass with a mode, which drifts away without its loop: swept as L, T or S, by the textbook's formulas and with the
+/// path's own poles and zeros, it is the plant again, whichever way the summing point has it.
+#[test]
+fn a_plant_that_was_swept_within_its_loop_comes_back() {
+    let plant = |f: f64| {
+        let s = Complex64::new(0.0, TAU * f);
+        let mode = TAU * 2350.0;
+        -(3e4 / (s * s) + 2e-4 * mode * mode / (s * s + 0.02 * mode * s + mode * mode))
+    };
+    let pid = json!({ "family": "pid", "values": {
+        "notation": "zeros", "low": 10.0, "high": 60.0, "gain": 12.0, "at": 200.0 } });
+    for summing in ["subtracts", "adds"] {
+        let mut remote = Remote::new();
+        let mut design = with(json!({ "/servo/summing": summing }));
+        design["stages"]
+            .as_array_mut()
+            .expect("stages")
+            .push(json!({ "circuit": "pid-parallel", "ask": pid }));
+        let ways = [SweptOf::OpenLoop, SweptOf::ClosedLoop, SweptOf::Sensitivity];
+        // There is no path yet.
+        texts(&mut remote, 9, b"1 2 3\n2 3 4\n3 4 5\n4 5 6\n", &[9]).expect("a text");
+        let none = kept_of(Intake::Plant, &mut remote, 9, &[9], Some(ways[0]));
+        assert_eq!(none, Err(NotKept::NoPath));
+        remote.solve(&design);
+        while remote.work(64) {}
+        let path = remote.told.transfer.clone().expect("poles and zeros").path;
+        let path = |f: f64| {
+            let s = Complex64::new(0.0, TAU * f);
+            let product = |roots: &[[f64; 2]]| -> Complex64 {
+                roots
+                    .iter()
+                    .map(|root| s - Complex64::new(root[0], root[1]))
+                    .product()
+            };
+            path.gain * product(&path.zeros) / product(&path.poles)
+        };
+        let sign = if summing == "adds" { -1.0 } else { 1.0 };
+        for (at, of) in ways.into_iter().enumerate() {
+            let mut text = "Frequency (Hz)\tReal part\tImaginary part\n".to_owned();
+            for k in 0..300 {
+                let f = 5.0 * 10f64.powf(f64::from(k) / 100.0);
+                let open = sign * path(f) * plant(f);
+                let seen = match of {
+                    SweptOf::OpenLoop => open,
+                    SweptOf::ClosedLoop => open / (1.0 + open),
+                    SweptOf::Sensitivity => 1.0 / (1.0 + open),
+                };
+                text += &format!("{f:?}\t{:?}\t{:?}\n", seen.re, seen.im);
+            }
+            let at = at as u32;
+            texts(&mut remote, at, text.as_bytes(), &[at]).expect("a text");
+            let kept = kept_of(Intake::Plant, &mut remote, at, &[at], Some(of)).expect("a plant");
+            assert!(
+                kept.notes
+                    .iter()
+                    .any(|note| note.contains("worked out from"))
+            );
+            assert_eq!(kept.points, 300);
+            let found = sweep::read(&kept.sweep, None).sweep;
+            for point in &found.points {
+                let off = (point.response / plant(point.frequency) - 1.0).norm();
+                // S is read to 16 digits, and 1 − T is as small as 1/L.
+                assert!(off < 1e-6, "{of:?} at {}: {off}", point.frequency);
+            }
+        }
+    }
 }

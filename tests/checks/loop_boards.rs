@@ -212,3 +212,46 @@ fn every_board_is_read_as_it_would_be_alone() {
     );
     assert!((20..1480).contains(&unstable), "{unstable} unstable");
 }
+
+/// A mode so narrow beside its drift that its peak lies between any points that all boards have: at its top the loop goes
+/// round −1, which each board's loop on its own says.
+#[test]
+fn a_narrow_mode_that_drifts_far_is_seen() {
+    let ask: Ask = serde_json::from_value(
+        serde_json::json!({"family": "low-pass1", "frequency": 200.0, "gain": 1.0}),
+    )
+    .expect("an ask");
+    let mode = |frequency: f64, damping: f64, level: f64| polewright::plant::Mode {
+        frequency,
+        damping,
+        residue: level * (std::f64::consts::TAU * frequency).powi(2),
+        slope: 0.0,
+    };
+    let plant = Plant {
+        modes: vec![mode(30.0, 0.5, 0.2), mode(1000.0, 1e-4, 15.0 * 2e-4)],
+        ..Plant::default()
+    };
+    let bench = Bench::of(&[("follower-low-pass", ask)], plant);
+    let variations = PlantVariations {
+        frequency: 0.2,
+        damping: 0.5,
+        gain: 0.9,
+    };
+    let mut run = bench.run(variations, 400);
+    let all = bench.models();
+    assert!(run.advance(&all, &mut || true).is_ready());
+    let built = run.built().to_vec();
+    let mut unstable = 0;
+    for (number, built) in built.iter().enumerate() {
+        let (transfers, plant) = run.board(&all, number as u32);
+        let open = closed_round(&transfers, &plant);
+        let count = unstable_poles(&trace_whole(&open), plant.delay, OpenPoles::default());
+        assert_eq!(
+            Some(built.is_stable),
+            count.map(|n| n == 0),
+            "board {number}"
+        );
+        unstable += u32::from(!built.is_stable);
+    }
+    assert!((40..360).contains(&unstable), "{unstable} unstable");
+}

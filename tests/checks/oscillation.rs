@@ -82,6 +82,68 @@ fn a_state_variable_notch_with_slow_op_amps() {
     assert_eq!(right_poles(&fast), 0);
 }
 
+/// A Sallen–Key low-pass of unit loop gain far below 1, of which some boards oscillate by themselves: R₁C₂ + R₂C₂ −
+/// R₁C₁R₄/R₃ ≤ 0 (Op Amps for Everyone, ch. 16: the coefficient of s in the denominator). A loop round such a board is as
+/// unstable, however little comes back.
+#[test]
+fn boards_that_oscillate_by_themselves_do_so_in_a_loop() {
+    let (resistors, capacitors, boards) = (0.01, 0.05, 20_000);
+    let ask = json!({ "family": "low-pass2", "gain": 2.9, "frequency": 1000.0, "q": 10.0 });
+    let outcome = solved(&json!({
+        "stages": [{ "circuit": "sallen-key-low-pass-gain", "ask": ask }],
+        "shelf": {
+            "resistors": { "tolerance": resistors, "tempco": 0.0 },
+            "capacitors": { "tolerance": capacitors, "tempco": 0.0 },
+        },
+        "op_amp": { "gain_bandwidth": 1e10 },
+        "servo": { "model": { "modes": [{ "frequency": 1.0, "damping": 0.5, "residue": 1e-3 }] } },
+        "spread": {
+            "boards": boards,
+            "resistors": { "ageing": 0.0 },
+            "capacitors": { "ageing": 0.0 },
+        },
+        "view": { "compare": false, "blame": false, "propose": false },
+    }));
+    let parts = outcome["stages"][0]["parts"].as_array().expect("parts");
+    let value = |name: &str| {
+        let part = parts.iter().find(|part| part["name"] == name);
+        part.and_then(|part| part["value"].as_f64())
+            .expect("a value")
+    };
+    let nominal = ["R1", "R2", "C1", "C2", "R3", "R4"].map(value);
+    // Weyl's sequence with square roots of primes: evenly spread boards, no generator of the program's.
+    let steps = [2.0, 3.0, 5.0, 7.0, 11.0, 13.0].map(f64::sqrt);
+    let oscillates = |board: &u32| {
+        let drawn = |at: usize| {
+            let tolerance = if (2..4).contains(&at) {
+                capacitors
+            } else {
+                resistors
+            };
+            let share = (f64::from(*board) * steps[at]).fract();
+            nominal[at] * (1.0 + tolerance * (2.0 * share - 1.0))
+        };
+        let [r1, r2, c1, c2, r3, r4] = [0, 1, 2, 3, 4, 5].map(drawn);
+        r1 * c2 + r2 * c2 - r1 * c1 * r4 / r3 <= 0.0
+    };
+    let count = 200_000;
+    let known = (0..count).filter(oscillates).count() as f64 / f64::from(count);
+    assert!((0.01..0.5).contains(&known), "{known} oscillate");
+    let spread = &outcome["servo"]["spread"];
+    let stable = spread["stable"]["fraction"].as_f64().expect("a share");
+    // Four standard deviations of so many boards.
+    let sure = 4.0 * (known * (1.0 - known) / f64::from(boards)).sqrt();
+    assert!((1.0 - stable - known).abs() < sure, "{known} {stable}");
+    // What is told of one requirement agrees with what is told of all.
+    for figure in spread["figures"].as_array().expect("figures") {
+        if let Some(held) = figure["held"].as_f64() {
+            let share = spread["phase_kept"]["fraction"].as_f64().expect("a share");
+            assert!(held <= stable + 1e-12, "{figure}");
+            assert!(figure["name"] != "loop-phase-margin" || (held - share).abs() < 1e-12);
+        }
+    }
+}
+
 /// Shelves on which few sets of millions hold: designs that were refused though a set was known, each found by fixing one
 /// part at a time.
 #[test]

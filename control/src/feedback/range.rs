@@ -16,7 +16,7 @@ pub struct OutOfRange {
 /// How far a frequency may drift or spread from unit to unit, as a share.
 pub const FREQUENCY_SHARES: (f64, f64) = (0.0, 0.5);
 /// How far a damping, a Q or a gain may.
-const SHARES: (f64, f64) = (0.0, 0.95);
+pub const SHARES: (f64, f64) = (0.0, 0.95);
 
 /// Whether a number lies between two others or is one of them; `words` say which.
 ///

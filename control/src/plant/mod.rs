@@ -10,6 +10,7 @@ mod resonance;
 mod rigid;
 pub mod shaft;
 pub mod sweep;
+mod swept_of;
 mod units;
 mod zeros;
 
@@ -23,4 +24,5 @@ pub use model::{Mode, Model};
 pub use peaks::{Antiresonance, Peak, antiresonances, peaks};
 pub use rigid::Rigid;
 pub use sweep::{Point, Sweep};
+pub use swept_of::{SweptOf, WorkedOut};
 pub use units::{NumberUnits, PlantUnits, in_unit, labelled, with_unit};

@@ -6,7 +6,7 @@ use super::super::{Design, ServoDesign, ShapeForm, labelled};
 use super::plant::plant;
 use super::{Group, LOG, choice, or_empty, quantity};
 use crate::compensation::ControllerForm;
-use crate::feedback::range::FREQUENCY_SHARES;
+use crate::feedback::range::{FREQUENCY_SHARES, SHARES};
 use crate::feedback::{MotionAsk, Stimulus};
 use crate::quantity::Unit;
 
@@ -88,25 +88,28 @@ fn asked(all: &mut Vec<(Group, Field)>) {
 }
 
 fn drift(all: &mut Vec<(Group, Field)>) {
-    let mut add = |name: &str, label: &str, help| {
+    let mut add = |name: &str, label: &str, range, help| {
         let path = format!("/servo/drift/{name}");
         let step = Step::By { amount: 0.01 };
-        let field = quantity(path, label, Unit::Percent, (0.0, 0.9), step, help);
+        let field = quantity(path, label, Unit::Percent, range, step, help);
         all.push((Group::Drift, field));
     };
     add(
         "frequency",
         "Mode frequencies ±",
+        FREQUENCY_SHARES,
         "From unit to unit, each mode for itself.",
     );
     add(
         "damping",
         "Mode damping ±",
+        SHARES,
         "From unit to unit, each mode for itself.",
     );
     add(
         "gain",
         "Plant gain ±",
+        SHARES,
         "Of drive, actuator and sensor together.",
     );
     all.push((
@@ -152,7 +155,7 @@ fn advice(all: &mut Vec<(Group, Field)>) {
         "notch_q",
         "Notch Q ±",
         Unit::Percent,
-        FREQUENCY_SHARES,
+        SHARES,
         step,
         "From board to board: what the notch's own parts do.",
     );
@@ -253,7 +256,7 @@ fn motion(all: &mut Vec<(Group, Field)>, servo: &ServoDesign) {
             path("span"),
             "Duration",
             Unit::Second,
-            (1e-9, 1e6),
+            MotionAsk::SPANS,
             LOG,
             "Empty for as long as the loop needs to settle.",
         ),

@@ -5,9 +5,10 @@ use std::sync::Arc;
 use crate::page::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
-use crate::exchange::{Intake, Kept, Order, Report};
+use crate::exchange::{Intake, Kept, NotKept, Order, Report};
 use crate::page::desk::Desk;
 use crate::page::engine;
+use crate::plant::SweptOf;
 use crate::plant::sweep::{Columns, LARGEST_FILE, Reading};
 
 /// One text and how it is read.
@@ -88,6 +89,8 @@ pub struct Source {
     pub intake: Intake,
     /// Puts what is kept of the texts in the design.
     put_in: fn(Desk, Kept),
+    /// What the texts are a response of, where a plant was swept within its loop.
+    pub of: Held<Option<SweptOf>>,
     pub taken: Held<Vec<Taken>>,
     /// Sentences on how several were taken together.
     pub notes: Held<Vec<String>>,
@@ -104,6 +107,7 @@ impl Source {
             desk,
             intake,
             put_in,
+            of: Held::default(),
             taken: Held::default(),
             notes: Held::default(),
             standing: Held::new(Standing::Untouched),
@@ -259,8 +263,14 @@ impl Source {
                 if *intake == self.intake && *turn == self.turn.get_value() =>
             {
                 match kept {
-                    Some(kept) => self.kept(kept.clone()),
-                    None => self.read(),
+                    Ok(kept) if kept.points == 0 => {
+                        self.stay("No point of the sweep is left: no plant gives such a response.");
+                    }
+                    Ok(kept) => self.kept(kept.clone()),
+                    Err(NotKept::Unread) => self.read(),
+                    Err(NotKept::NoPath) => self.stay(
+                        "The path that was in the loop is not worked out yet, or has an entry that is not valid: mend it, then work out the plant again.",
+                    ),
                 }
             }
             _ => {}
@@ -305,8 +315,24 @@ impl Source {
                 intake,
                 turn,
                 texts,
+                of: self.of.get_untracked(),
             },
         );
+    }
+
+    /// The texts are a response of something else; what was read of them stands.
+    pub fn take_as(self, of: Option<SweptOf>) {
+        self.of.set(of);
+        if self.standing.get_untracked() != Standing::Untouched {
+            self.read();
+        }
+    }
+
+    /// The design stays, because of what this sentence says.
+    fn stay(self, why: &str) {
+        self.desk.looks_through.set(false);
+        self.standing.set(Standing::Before);
+        self.notes.set(vec![why.to_owned()]);
     }
 
     /// Puts what is kept of the texts in the design.

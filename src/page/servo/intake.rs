@@ -11,7 +11,7 @@ use crate::page::begin;
 use crate::page::desk::Desk;
 use crate::page::intake::{Source, Standing, TakenTexts, TextEntry, take_dropped};
 use crate::plant::sweep;
-use crate::plant::{Mode, Model};
+use crate::plant::{Mode, Model, SweptOf};
 use crate::quantity::{Unit, rounded};
 
 /// "712 points", and for how many rows they stand.
@@ -77,6 +77,58 @@ fn put_in(desk: Desk, kept: Kept) {
     }
 }
 
+/// What a sweep may be a response of: a plant that drifts away by itself is swept within its loop.
+const SWEPT: [(Option<SweptOf>, &str); 4] = [
+    (None, "the plant"),
+    (Some(SweptOf::OpenLoop), "the open loop, L"),
+    (Some(SweptOf::ClosedLoop), "the closed loop, L/(1 + L)"),
+    (Some(SweptOf::Sensitivity), "the sensitivity, 1/(1 + L)"),
+];
+
+/// What the sweep is of, and with which path.
+#[component]
+fn Of(source: Source) -> impl IntoView {
+    let options = SWEPT
+        .iter()
+        .enumerate()
+        .map(|(place, (of, name))| {
+            let is_it = move || source.of.get() == *of;
+            view! { <option value=place.to_string() prop:selected=is_it>{*name}</option> }
+        })
+        .collect_nodes();
+    let chosen = move |event: ev::Event| {
+        let place = event_target_value(&event).parse::<usize>().ok();
+        if let Some((of, _)) = place.and_then(|place| SWEPT.get(place)) {
+            source.take_as(*of);
+        }
+    };
+    let note = move || {
+        source.of.get().map(|_| {
+            view! {
+                <p class="secondary">
+                    "The plant is worked out with the path as it stands: its stages must be those that were in the loop."
+                </p>
+                <p class="buttons">
+                    <button
+                        type="button"
+                        disabled=move || source.taken.with(Vec::is_empty)
+                        on:click=move |_| source.take_as(source.of.get_untracked())
+                    >
+                        "Work out the plant again"
+                    </button>
+                </p>
+            }
+        })
+    };
+    view! {
+        <div class="field">
+            <label for="sweep-of">"Measured"</label>
+            <select id="sweep-of" on:change=chosen>{options}</select>
+        </div>
+        {note}
+    }
+}
+
 #[component]
 pub fn Intake() -> impl IntoView {
     let desk = expect_context::<Desk>();
@@ -137,6 +189,7 @@ pub fn Intake() -> impl IntoView {
             <summary data-figure="sweep-points" data-value=move || plant.with(|p| p.points.to_string())>{summary}</summary>
             <div class="intake-grid">
                 <div>
+                    <Of source />
                     <TextEntry source name="sweep" label="Sweep" rows="8" files="A file, or several of one plant" />
                     <p class="buttons">
                         <button type="button" on:click=move |_| source.take(sweep::DEMO.to_owned())>

@@ -37,10 +37,7 @@ impl LoopOf {
 
     /// What the summing point makes of the loop's sign.
     pub fn sign(&self) -> f64 {
-        match self.summing {
-            Summing::Subtracts => 1.0,
-            Summing::Adds => -1.0,
-        }
+        self.summing.sign()
     }
 
     /// The loop with the sweep, where there is one.

@@ -9,6 +9,9 @@ use crate::feedback::margins::{may_exceed, may_touch};
 use crate::feedback::trace::{SMALL, Traced};
 use crate::numerics::modulus;
 
+/// |L|² below which nothing that is missed matters: it cannot reach −1, and moves |1/(1 + L)| by a tenth at most.
+pub(super) const HARMLESS: f64 = 0.01;
+
 /// One loop seen at rising frequencies.
 #[derive(Default)]
 pub(super) struct Look {
@@ -65,8 +68,9 @@ impl Look {
         }
         let turned_back = |a: Complex64, b: Complex64| a.re * b.re + a.im * b.im < 0.0;
         let large = l.norm_sqr().max(m.norm_sqr());
-        self.is_coarse |=
-            !m.is_finite() || turned_back(v, w) || (large > 0.01 && (is_spun || turned_back(l, m)));
+        self.is_coarse |= !m.is_finite()
+            || turned_back(v, w)
+            || (large > HARMLESS && (is_spun || turned_back(l, m)));
         let is_gain = (l.norm_sqr() > 1.0) != (m.norm_sqr() > 1.0);
         // Where L may have gone round once, both ends may lie on one side of the axis.
         let is_phase = if is_spun {

@@ -5,7 +5,7 @@ use std::ops::Range;
 use serde::{Deserialize, Serialize};
 
 use super::lanes::{LANES, Lanes};
-use super::look::Look;
+use super::look::{HARMLESS, Look};
 use super::{Built, LoopSetting, PlantVariations};
 use crate::feedback::motion::Settling;
 use crate::feedback::{Margins, OpenLoop, OpenPoles, Traced, trace_whole, unstable_poles};
@@ -52,6 +52,8 @@ pub struct LoopSampler {
     parts: Draws,
     plants: Draws,
     model: Model,
+    /// Modes so narrow, beside how far they drift, that their peaks may lie between points of the grid.
+    hidden: Vec<usize>,
     /// Modes that drift together; those in none do not drift.
     companies: Vec<Vec<usize>>,
     sign: f64,
@@ -71,7 +73,8 @@ impl LoopSampler {
             sign,
             ..
         } = setting;
-        let lanes = Lanes::new(&stages, plant, sign, &grid(traced, plant, variations));
+        let (grid, hidden) = grid(traced, plant, variations);
+        let lanes = Lanes::new(&stages, plant, sign, &grid);
         let variation =
             |nominal, tolerance| Variation::within(nominal, tolerance, setting.distribution);
         let mut of_plant = vec![variation(1.0, variations.gain)];
@@ -92,6 +95,7 @@ impl LoopSampler {
             parts: Draws::new(setting.population, setting.seed),
             plants: Draws::new(of_plant, setting.seed ^ PLANTS),
             model: plant.clone(),
+            hidden,
             companies,
             sign,
             lanes,
@@ -167,7 +171,11 @@ impl LoopSampler {
             right: open.right_poles(),
             at_origin: self.at_origin,
         };
-        if look.is_coarse {
+        let is_unseen = |mode: &usize| {
+            let peak = open.at(drawn.plant.modes[*mode].frequency);
+            peak.norm_sqr() > HARMLESS
+        };
+        if look.is_coarse || self.hidden.iter().any(is_unseen) {
             let traced = trace_whole(&open);
             let unstable = unstable_poles(&traced, self.model.delay, open_poles);
             let built = self.told(&open, &Margins::read(&open, &traced), unstable);
@@ -233,23 +241,29 @@ impl Draw for LoopSampler {
     }
 }
 
-/// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie.
-fn grid(traced: &[Traced], plant: &Model, variations: PlantVariations) -> Vec<f64> {
+/// Frequencies that follow every board's loop: the marked board's, and close ones wherever a mode may lie. With the modes
+/// for which that would be too many: their points lie farther apart than half their width.
+fn grid(traced: &[Traced], plant: &Model, variations: PlantVariations) -> (Vec<f64>, Vec<usize>) {
     /// Points for one mode's reach at most.
     const MOST: usize = 160;
     let mut grid: Vec<f64> = traced.iter().map(|t| t.frequency).collect();
+    let mut hidden = Vec::new();
     let (Some(&low), Some(&high)) = (grid.first(), grid.last()) else {
-        return grid;
+        return (grid, hidden);
     };
-    for mode in &plant.modes {
+    for (place, mode) in plant.modes.iter().enumerate() {
         let width = mode.damping * (1.0 - variations.damping).max(0.05);
         let reach = variations.frequency + 3.0 * width;
-        let count = ((2.0 * reach / (0.5 * width)) as usize + 2).min(MOST);
+        let count = (2.0 * reach / (0.5 * width)) as usize + 2;
+        if count > MOST {
+            hidden.push(place);
+        }
+        let count = count.min(MOST);
         let step = 2.0 * reach / (count - 1) as f64;
         grid.extend((0..count).map(|k| mode.frequency * (1.0 - reach + step * k as f64)));
     }
     grid.retain(|f| (low..=high).contains(f));
     grid.sort_by(f64::total_cmp);
     grid.dedup_by(|b, a| *b <= *a * (1.0 + 1e-9));
-    grid
+    (grid, hidden)
 }

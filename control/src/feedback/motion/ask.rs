@@ -3,6 +3,7 @@
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
 
+use crate::quantity::{Unit, exact};
 use crate::tagged;
 
 use super::Trajectory;
@@ -13,7 +14,7 @@ use super::Trajectory;
 #[serde(deny_unknown_fields, default)]
 pub struct MotionAsk {
     pub stimulus: Stimulus,
-    /// Size of the stimulus, in the unit that it names; not 0, from 1e-15 to 1e15 by size.
+    /// Size of the stimulus, in the unit that it names; from 1e-15 to 1e15.
     pub amplitude: f64,
     /// Largest drive that the plant's amplifier can give, above 0 and in the unit of its input; none where it does not matter.
     pub saturation: Option<f64>,
@@ -77,6 +78,8 @@ impl MotionAsk {
     pub const AMPLITUDES: (f64, f64) = (1e-15, 1e15);
     /// Bands of settling, as fractions.
     pub const SETTLE_BANDS: (f64, f64) = (1e-6, 0.5);
+    /// Durations, s.
+    pub const SPANS: (f64, f64) = (1e-9, 1e6);
 
     /// Whether it can be answered at all.
     ///
@@ -84,20 +87,22 @@ impl MotionAsk {
     /// A sentence that names the entry.
     pub fn check(&self) -> Result<(), String> {
         let is_in = |(low, high): (f64, f64), value: f64| (low..=high).contains(&value);
-        if !is_in(MotionAsk::AMPLITUDES, self.amplitude.abs()) {
-            return Err(
-                "The amplitude must lie between 1e-15 and 1e15, of either sign.".to_owned(),
-            );
+        let must = |what: &str, (low, high): (f64, f64), unit| {
+            let (low, high) = (exact(low, unit), exact(high, unit));
+            Err(format!("{what} must lie between {low} and {high}."))
+        };
+        if !is_in(MotionAsk::AMPLITUDES, self.amplitude) {
+            return must("The amplitude", MotionAsk::AMPLITUDES, Unit::One);
         }
         if !is_in(MotionAsk::SETTLE_BANDS, self.settle_band) {
-            return Err("The settling band must lie between 0.0001 % and 50 %.".to_owned());
+            return must("The settling band", MotionAsk::SETTLE_BANDS, Unit::Percent);
         }
         let positive = |value: Option<f64>| value.is_none_or(|v| v.is_finite() && v > 0.0);
         if !positive(self.saturation) {
             return Err("The limit of the drive must lie above 0.".to_owned());
         }
-        if !positive(self.span) || self.span.is_some_and(|s| !(1e-9..=1e9).contains(&s)) {
-            return Err("The duration must lie between 1 ns and 1e9 s.".to_owned());
+        if self.span.is_some_and(|span| !is_in(MotionAsk::SPANS, span)) {
+            return must("The duration", MotionAsk::SPANS, Unit::Second);
         }
         match &self.stimulus {
             Stimulus::Trajectory { trajectory } => trajectory.check(),
