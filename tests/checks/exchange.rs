@@ -4,7 +4,6 @@
 use num_complex::Complex64;
 use std::f64::consts::TAU;
 
-use num_complex::Complex64;
 use polewright::design::Design;
 use polewright::exchange::{Intake, Kept, NotKept, Order, Report, Session, decode, encode};
 use polewright::export::What;
@@ -16,7 +15,6 @@ use polewright::solve::solve;
 use polewright::stages::CATALOGUE;
 use polewright::supply::Supply;
 use serde_json::{Value, json};
-use std::f64::consts::TAU;
 
 use super::designs::{quiet, solved};
 
