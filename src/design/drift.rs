@@ -139,7 +139,7 @@ mod tests {
         // A network's share comes on top.
         let network = |ratio_tempco| {
             move |design: &mut Design| {
-                own(design, Some(0.0089), None, Some(1));
+                own(design, Some(0.0092), None, Some(1));
                 design.spread.networks.push(super::super::Network {
                     ratio_tempco,
                     ..Default::default()

@@ -157,7 +157,7 @@ mod tests {
         for of in KINDS {
             for f in [2.0, 30.0, 60.0, 300.0] {
                 let exact = closed(of, lead(f) * plant(f));
-                let (mut square, count, noise) = (0.0, 2000, 1e-3);
+                let (mut square, count, noise) = (0.0, 2000, 1e-6);
                 let mut weight = 0.0;
                 for k in 0..count {
                     // Errors all round the circle.

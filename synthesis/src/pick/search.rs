@@ -47,9 +47,11 @@ const LOOKED_AT: usize = 900;
 /// So many of them are finished, and so many where each has a divider to be found.
 const FINISHED: usize = 60;
 const WITH_DIVIDERS: usize = 48;
-/// What a step of the share counts when it is decided which are finished, and what a set that does not hold, points.
+/// What a step of the share counts when it is decided which are finished, in points; without dividers to be found the
+/// share goes before all points, and that a set holds goes before both.
 const STEP_POINTS: f64 = 0.75;
-const PENALTY: f64 = 1e3;
+const STEP_FIRST: f64 = 1e3;
+const HOLDS_FIRST: f64 = 1e6;
 /// A miss with an ideal divider may be wrong by so much, in limits.
 const DOUBT: f64 = 0.2;
 /// And so many of those with the most good boards.
@@ -138,13 +140,13 @@ impl Judging {
                 let beyond = if set.miss <= 1.0 + doubt {
                     0.0
                 } else {
-                    PENALTY
+                    HOLDS_FIRST
                 };
                 let lost = match has_dividers {
                     true => STEP_POINTS * steps,
-                    false => PENALTY * (steps + 1e-9).floor(),
+                    false => STEP_FIRST * (steps + 1e-9).floor(),
                 };
-                (set.points + lost + PENALTY * beyond, *set)
+                (set.points + lost + beyond, *set)
             })
             .collect();
         put_in_order(&mut all, |a, b| a.0.total_cmp(&b.0));

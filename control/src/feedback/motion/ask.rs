@@ -79,7 +79,7 @@ impl MotionAsk {
     /// Bands of settling, as fractions.
     pub const SETTLE_BANDS: (f64, f64) = (1e-6, 0.5);
     /// Durations, s.
-    pub const SPANS: (f64, f64) = (1e-9, 1e6);
+    pub const SPANS: (f64, f64) = (1e-9, 1e9);
 
     /// Whether it can be answered at all.
     ///
