@@ -50,4 +50,4 @@ pub use analysis::{circuit, numerics, response};
 pub use control::{compensation, feedback, plant, supply};
 pub use solve::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};
 pub use synthesis::{approx, noise, parts, pick, quantity, spread, stages, wording};
-use synthesis::{json, random, tagged};
+use synthesis::{json, random, shorten, tagged};
