@@ -275,7 +275,7 @@ impl Controller {
     }
 
     /// The lead as an ask, with the usual limits, and the PI beside it, of gain 1; none for any other.
-    pub fn lead_asks(&self) -> Option<(PoleZeroAsk, Option<PiAsk>)> {
+    fn lead_asks(&self) -> Option<(PoleZeroAsk, Option<PiAsk>)> {
         match *self {
             Controller::Lead {
                 gain,

@@ -53,7 +53,7 @@ pub(super) const INTEGRATOR_REST: f64 = 100.0;
 /// Integrator's corner over the crossover of a PI: beyond, it is an integrator, or mere gain.
 const PI_CORNERS: (f64, f64) = (1e-3, 30.0);
 /// Pole over zero of a lead at most: beyond, there is hardly more phase, and only more noise.
-pub(super) const MOST_APART: f64 = 100.0;
+const MOST_APART: f64 = 100.0;
 
 impl ControllerForm {
     /// Integrator's corner over the crossover, from and to.
