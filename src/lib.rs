@@ -10,7 +10,7 @@
 //!   [`noise`], [`pick`], [`spread`]
 //! - package `control`, the loop: [`plant`], [`feedback`], [`compensation`], [`supply`]
 //! - [`demands`]: what signals and offsets demand of the op amps
-//! - [`bench`]: a measured response against the predicted one
+//! - [`mod@bench`]: a measured response against the predicted one
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
 //! - [`comparison`]: two designs side by side

@@ -31,7 +31,7 @@ pub enum ControllerForm {
         /// With a factor (1 + ωi/s) beside it: ωi over the crossover, from 0.001 to 1.
         integrator: Option<f64>,
     },
-    /// An integrator whose gain at rest is held at [`INTEGRATOR_REST`] times that at the crossover: K is free.
+    /// An integrator whose gain at rest is held at `INTEGRATOR_REST` times that at the crossover: K is free.
     Integral,
     /// `K·(1 + ωi/s)`: ωi and K are free.
     Pi,
