@@ -10,7 +10,7 @@
 //!   [`noise`], [`pick`], [`spread`]
 //! - package `control`, the loop: [`plant`], [`feedback`], [`compensation`], [`supply`]
 //! - [`demands`]: what signals and offsets demand of the op amps
-//! - [`bench`]: a measured response against the predicted one
+//! - [`mod@bench`]: a measured response against the predicted one
 //! - [`design`], [`outcome`]: the spine's data
 //! - [`document`]: a design as a file, and the way back over its changes
 //! - [`comparison`]: two designs side by side
@@ -50,4 +50,4 @@ pub use analysis::{circuit, numerics, response};
 pub use control::{compensation, feedback, plant, supply};
 pub use solve::{bands_json, catalogue_json, export_json, extremes_json, pick_json, solve_json};
 pub use synthesis::{approx, noise, parts, pick, quantity, spread, stages, wording};
-use synthesis::{json, random, tagged};
+use synthesis::{json, random, shorten, tagged};

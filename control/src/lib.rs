@@ -14,4 +14,4 @@ pub mod plant;
 pub mod supply;
 
 use analysis::{numerics, response};
-use synthesis::{json, parts, pick, quantity, random, spread, stages, tagged, wording};
+use synthesis::{json, parts, pick, quantity, random, shorten, spread, stages, tagged, wording};

@@ -17,7 +17,7 @@ use crate::numerics::{dot, products};
 /// Standard deviation of an unknown that nothing is known of, as a logarithm.
 pub(super) const BROAD: f64 = 0.4;
 /// The same of what an open or bridged part has left.
-pub(super) const REMAINDER: f64 = 3.0;
+const REMAINDER: f64 = 3.0;
 /// Standard deviation of the measurement's gain where it was not calibrated.
 const UNCALIBRATED: f64 = 0.15;
 /// A step of a logarithm is no longer than this, in standard deviations where they are larger than [`BROAD`].

@@ -72,7 +72,7 @@ enum State {
     Weighing(Vec<(usize, Evidence)>),
     Band(Box<Found>, Box<BandWork>),
     Repairs(Box<Found>, Box<BandVerdict>, Box<RepairWork>),
-    Done,
+    Done(Box<Report>),
 }
 
 /// What is known when causes are weighed.
@@ -125,7 +125,8 @@ impl BenchWork {
             if !go_on() {
                 return Poll::Pending;
             }
-            match std::mem::replace(&mut self.state, State::Done) {
+            // Each arm puts the next state in its place.
+            match std::mem::replace(&mut self.state, State::First(0)) {
                 State::First(steps) => self.first(steps),
                 State::Rounds(round) => self.round(round),
                 State::Finishing(times) => self.finish(times),
@@ -158,11 +159,14 @@ impl BenchWork {
                             report.repair = super::RepairVerdict::Unknown;
                             report.repairs.clear();
                         }
-                        return Poll::Ready(report);
+                        self.state = State::Done(Box::new(report));
                     }
                 },
-                // A report is given once.
-                State::Done => return Poll::Pending,
+                State::Done(report) => {
+                    let told = report.as_ref().clone();
+                    self.state = State::Done(report);
+                    return Poll::Ready(told);
+                }
             }
         }
     }

@@ -8,7 +8,7 @@ use crate::quantity::{Unit, rounded};
 use crate::wording::{deviation, figure_text, per_cent, points};
 
 /// How a number is written, and its change.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Scale {
     /// Changes of levels and angles are differences, those of all else are relative.
     Of(Unit),
@@ -82,7 +82,7 @@ impl Compared {
 
 /// All numbers that either design has: the path first, then the loop, its motion, and each stage's figures.
 pub fn figures(now: &Side, copy: &Side) -> Vec<Compared> {
-    let mut rows = shares(now, copy);
+    let mut rows = whole(now, copy);
     margins(&mut rows, now, copy);
     motion(&mut rows, now, copy);
     for pair in pairs(&now.design.stages, &copy.design.stages) {
@@ -92,106 +92,131 @@ pub fn figures(now: &Side, copy: &Side) -> Vec<Compared> {
     rows
 }
 
-fn shares(now: &Side, copy: &Side) -> Vec<Compared> {
-    let row = |name: &str,
-               place: &str,
-               label: &str,
-               scale: Scale,
-               read: &dyn Fn(&Side) -> Option<f64>| {
-        Compared {
-            name: name.to_owned(),
-            place: place.to_owned(),
-            label: label.to_owned(),
-            scale,
-            now: read(now),
-            copy: read(copy),
-        }
+/// A number of a whole design; none where it has no such number (yet).
+struct Row {
+    name: &'static str,
+    place: &'static str,
+    label: &'static str,
+    scale: Scale,
+    read: fn(&Side) -> Option<f64>,
+}
+
+const fn row(
+    place: &'static str,
+    name: &'static str,
+    label: &'static str,
+    scale: Scale,
+    read: fn(&Side) -> Option<f64>,
+) -> Row {
+    Row {
+        name,
+        place,
+        label,
+        scale,
+        read,
+    }
+}
+
+const ROWS: [Row; 12] = [
+    row("Path", "yield", "Yield", Scale::Share, |side| {
+        Some(side.share()?.fraction)
+    }),
+    row(
+        "Path",
+        "parts",
+        "Resistors and capacitors",
+        Scale::Count,
+        parts,
+    ),
+    row("Path", "op-amps", "Op amps", Scale::Count, |side| {
+        Some(f64::from(side.path?.op_amps))
+    }),
+    row(
+        "Path",
+        "supply-current",
+        "Supply current",
+        Scale::Of(Unit::Ampere),
+        |side| Some(side.demands?.supply_current),
+    ),
+    row(
+        "Path",
+        "input-offset",
+        "Offset referred to the input",
+        Scale::Of(Unit::Volt),
+        |side| side.demands?.offset.input,
+    ),
+    row(
+        "Path",
+        "demands-tightest",
+        "Tightest demand on an op amp, needed / available",
+        Scale::Of(Unit::One),
+        |side| Some(side.demands?.tightest()?.1.ratio()),
+    ),
+    row(
+        "Path",
+        "signal-allowed",
+        "Signal that all op amps allow, times the stated one",
+        Scale::Of(Unit::One),
+        |side| side.demands?.signal_allowed(),
+    ),
+    row("Path", "values", "Distinct values", Scale::Count, |side| {
+        Some(side.path?.buy.len() as f64)
+    }),
+    row(
+        "Path",
+        "output-noise",
+        "Output noise, rms",
+        Scale::Of(Unit::Volt),
+        |side| Some(side.noise?.path.total.rms),
+    ),
+    row(
+        "Loop",
+        "position-noise",
+        "Position noise, rms",
+        Scale::Of(Unit::One),
+        position_noise,
+    ),
+    row(
+        "Loop",
+        "loop-yield",
+        "Loops that meet every requirement",
+        Scale::Share,
+        |side| Some(side.loops?.kept.fraction),
+    ),
+    row(
+        "Loop",
+        "loop-stable",
+        "Loops that are stable",
+        Scale::Share,
+        |side| Some(side.loops?.stable.fraction),
+    ),
+];
+
+/// How many parts are bought, once all stages are there.
+fn parts(side: &Side) -> Option<f64> {
+    let is_there = side.stages.len() == side.design.stages.len() && !side.stages.is_empty();
+    let count: usize = side.stages.iter().map(|stage| stage.parts.len()).sum();
+    is_there.then_some(count as f64)
+}
+
+fn position_noise(side: &Side) -> Option<f64> {
+    let looped = side.noise?.looped.as_ref()?;
+    Some(match looped.why {
+        Some(_) => f64::NAN,
+        None => looped.position_rms,
+    })
+}
+
+fn whole(now: &Side, copy: &Side) -> Vec<Compared> {
+    let both = |row: &Row| Compared {
+        name: row.name.to_owned(),
+        place: row.place.to_owned(),
+        label: row.label.to_owned(),
+        scale: row.scale,
+        now: (row.read)(now),
+        copy: (row.read)(copy),
     };
-    let parts = |side: &Side| {
-        let is_there = side.stages.len() == side.design.stages.len() && !side.stages.is_empty();
-        let count: usize = side.stages.iter().map(|stage| stage.parts.len()).sum();
-        is_there.then_some(count as f64)
-    };
-    vec![
-        row("yield", "Path", "Yield", Scale::Share, &|side| {
-            Some(side.share()?.fraction)
-        }),
-        row(
-            "parts",
-            "Path",
-            "Resistors and capacitors",
-            Scale::Count,
-            &parts,
-        ),
-        row("op-amps", "Path", "Op amps", Scale::Count, &|side| {
-            Some(f64::from(side.path?.op_amps))
-        }),
-        row(
-            "supply-current",
-            "Path",
-            "Supply current",
-            Scale::Of(Unit::Ampere),
-            &|side| Some(side.demands?.supply_current),
-        ),
-        row(
-            "input-offset",
-            "Path",
-            "Offset referred to the input",
-            Scale::Of(Unit::Volt),
-            &|side| side.demands?.offset.input,
-        ),
-        row(
-            "demands-tightest",
-            "Path",
-            "Tightest demand on an op amp, needed / available",
-            Scale::Of(Unit::One),
-            &|side| Some(side.demands?.tightest()?.1.ratio()),
-        ),
-        row(
-            "signal-allowed",
-            "Path",
-            "Signal that all op amps allow, times the stated one",
-            Scale::Of(Unit::One),
-            &|side| side.demands?.signal_allowed(),
-        ),
-        row("values", "Path", "Distinct values", Scale::Count, &|side| {
-            Some(side.path?.buy.len() as f64)
-        }),
-        row(
-            "output-noise",
-            "Path",
-            "Output noise, rms",
-            Scale::Of(Unit::Volt),
-            &|side| Some(side.noise?.path.total.rms),
-        ),
-        row(
-            "position-noise",
-            "Loop",
-            "Position noise, rms",
-            Scale::Of(Unit::One),
-            &|side| {
-                let looped = side.noise?.looped.as_ref()?;
-                Some(match looped.why {
-                    Some(_) => f64::NAN,
-                    None => looped.position_rms,
-                })
-            },
-        ),
-        row(
-            "loop-yield",
-            "Loop",
-            "Loops that meet every requirement",
-            Scale::Share,
-            &|side| Some(side.loops?.kept.fraction),
-        ),
-        row(
-            "loop-stable",
-            "Loop",
-            "Loops that are stable",
-            Scale::Share,
-            &|side| Some(side.loops?.stable.fraction),
-        ),
-    ]
+    ROWS.iter().map(both).collect()
 }
 
 fn margins(rows: &mut Vec<Compared>, now: &Side, copy: &Side) {

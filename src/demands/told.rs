@@ -36,10 +36,7 @@ pub fn missing(demands: &[Demand]) -> Option<String> {
 /// So many times the signal that the demands belong to.
 pub fn times(allowed: f64) -> String {
     match allowed < 1.0 {
-        true => format!(
-            "{} % of this signal",
-            rounded(100.0 * allowed, Unit::One, 2)
-        ),
+        true => format!("{} of this signal", rounded(allowed, Unit::Percent, 2)),
         false => format!("{} times this signal", rounded(allowed, Unit::One, 2)),
     }
 }

@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde_json::Value;
 
 use super::{Design, Field, InputError, Kind, VERSION, fields};
-use crate::{json, quantity};
+use crate::{json, quantity, shorten};
 
 /// Places that are told at most.
 const MOST: usize = 20;
@@ -161,7 +161,7 @@ fn take_away(tree: &mut Value, path: &str) -> bool {
 
 /// What is wrong at a place, and what is accepted: the field's words where there is one, else serde's.
 fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> String {
-    let place = format!("“{}”", short_to(path, LONGEST_PLACE));
+    let place = format!("“{}”", shorten(path, LONGEST_PLACE));
     if let Some(missing) = why.strip_prefix(MISSING) {
         let missing = missing.trim().replace('`', "\"");
         return format!("{place} has no {missing}; accepted: an object with one.");
@@ -214,7 +214,7 @@ fn sentence(field: Option<&Field>, path: &str, value: &Value, why: &str) -> Stri
             format!("There is no {name} in a design; accepted: {expected}.")
         }
         Some(expected) => format!("{name} is {what}; accepted: {expected}."),
-        None => format!("{name} is no part of a design: {}.", short_to(why, 200)),
+        None => format!("{name} is no part of a design: {}.", shorten(why, 200)),
     }
 }
 
@@ -244,12 +244,5 @@ fn quoted(value: &Value) -> String {
 }
 
 fn short(text: &str) -> String {
-    short_to(text, QUOTED)
-}
-
-fn short_to(text: &str, most: usize) -> String {
-    match text.char_indices().nth(most) {
-        Some((end, _)) => format!("{}…", &text[..end]),
-        None => text.to_owned(),
-    }
+    shorten(text, QUOTED)
 }

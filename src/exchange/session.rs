@@ -4,7 +4,7 @@ use super::crew::Crew;
 use super::texts::Texts;
 use super::{BoardsSoFar, HelperOrder, HelperReport, Intake, NotKept, Order, Report};
 use crate::design::Design;
-use crate::export::{available, export};
+use crate::export::{What, available, export};
 use crate::plant::SweptOf;
 use crate::sheet;
 use crate::solve::{Step, Work};
@@ -34,13 +34,7 @@ impl Session {
     pub fn take(&mut self, order: Order, tell: Tell) {
         match order {
             Order::Solve { edit, design } => self.solve(edit, &design, tell),
-            Order::Board(number) => {
-                let board = self.work.as_ref().and_then(|work| work.board(number));
-                tell(Report::Board {
-                    number,
-                    board: board.map(Box::new),
-                });
-            }
+            Order::Board(number) => tell(self.board(number)),
             Order::Read {
                 intake,
                 text,
@@ -71,31 +65,42 @@ impl Session {
                 }
             }
             Order::Available => {
-                let work = self.work.as_ref();
-                let outcome = work.map(Work::current_outcome).unwrap_or_default();
-                tell(Report::Available(available(&outcome)));
+                let outcome = self.work.as_ref().map(Work::current_outcome);
+                tell(Report::Available(available(&outcome.unwrap_or_default())));
             }
-            Order::Export { what, boards } => {
-                let file = self.work.as_ref().map_or_else(
-                    || Err("There is no design yet that could be worked on.".to_owned()),
-                    |work| export(work.design(), &work.current_outcome(), what, boards),
-                );
-                tell(Report::Exported {
-                    what,
-                    file: file.map(Box::new),
-                });
-            }
-            Order::Sheet => {
-                let write = |work: &Work| sheet::fragment(work.design(), &work.current_outcome());
-                tell(Report::Sheet {
-                    edit: self.edit,
-                    text: self.work.as_ref().map(write).unwrap_or_default(),
-                });
-            }
+            Order::Export { what, boards } => tell(self.export(what, boards)),
+            Order::Sheet => tell(self.sheet()),
             Order::Call { call, what } => tell(Report::Answer {
                 call,
                 text: what.answer(),
             }),
+        }
+    }
+
+    fn board(&self, number: u32) -> Report {
+        let board = self.work.as_ref().and_then(|work| work.board(number));
+        Report::Board {
+            number,
+            board: board.map(Box::new),
+        }
+    }
+
+    fn export(&self, what: What, boards: u32) -> Report {
+        let file = self.work.as_ref().map_or_else(
+            || Err("There is no design yet that could be worked on.".to_owned()),
+            |work| export(work.design(), &work.current_outcome(), what, boards),
+        );
+        Report::Exported {
+            what,
+            file: file.map(Box::new),
+        }
+    }
+
+    fn sheet(&self) -> Report {
+        let write = |work: &Work| sheet::fragment(work.design(), &work.current_outcome());
+        Report::Sheet {
+            edit: self.edit,
+            text: self.work.as_ref().map(write).unwrap_or_default(),
         }
     }
 

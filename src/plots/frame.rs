@@ -1,6 +1,5 @@
 //! Where a plot's values lie, once it has a size.
 
-use super::labels::{Label, labels};
 use super::plot::{Axis, Plot};
 
 /// Space round the plot for labels, in CSS pixels: left, right, top, bottom.
@@ -44,11 +43,6 @@ impl Frame {
     pub fn holds(&self, (x, y): (f64, f64)) -> bool {
         let inside = |axis: &Axis, at: f64| (axis.low..=axis.high).contains(&at);
         inside(&self.x, x) && inside(&self.y, y)
-    }
-
-    /// The labels of both axes that have room.
-    pub fn labels(&self) -> Vec<Label> {
-        labels(self)
     }
 
     /// The point or dot nearest to a place; as its place among the points, the dots after them.

@@ -30,43 +30,46 @@ pub struct Label {
     pub side: Side,
 }
 
-pub(super) fn labels(frame: &Frame) -> Vec<Label> {
-    let (x, y) = (&frame.x, &frame.y);
-    let mut labels = Vec::new();
-    let mut written = f64::NEG_INFINITY;
-    for tick in &x.ticks {
-        let Some(text) = tick.label.clone().filter(|_| tick.at.is_finite()) else {
-            continue;
-        };
-        let (middle, foot) = frame.at((tick.at, y.low));
-        let width = CHARACTER * text.chars().count() as f64;
-        // The outermost label stays inside.
-        let is_last = x.share(tick.at) > 0.97;
-        let (along, side, left) = if is_last {
-            let end = middle + MARGINS.1 - 2.0;
-            (end, Side::BelowEndingThere, end - width)
-        } else {
-            (middle, Side::Below, middle - width / 2.0)
-        };
-        // On a narrow chart every other label would touch the one before it.
-        if left < written {
-            continue;
+impl Frame {
+    /// The labels of both axes that have room.
+    pub fn labels(&self) -> Vec<Label> {
+        let (x, y) = (&self.x, &self.y);
+        let mut labels = Vec::new();
+        let mut written = f64::NEG_INFINITY;
+        for tick in &x.ticks {
+            let Some(text) = tick.label.clone().filter(|_| tick.at.is_finite()) else {
+                continue;
+            };
+            let (middle, foot) = self.at((tick.at, y.low));
+            let width = CHARACTER * text.chars().count() as f64;
+            // The outermost label stays inside.
+            let is_last = x.share(tick.at) > 0.97;
+            let (along, side, left) = if is_last {
+                let end = middle + MARGINS.1 - 2.0;
+                (end, Side::BelowEndingThere, end - width)
+            } else {
+                (middle, Side::Below, middle - width / 2.0)
+            };
+            // On a narrow chart every other label would touch the one before it.
+            if left < written {
+                continue;
+            }
+            written = left + width + CHARACTER;
+            labels.push(Label {
+                text,
+                at: (along, foot + GAP),
+                side,
+            });
         }
-        written = left + width + CHARACTER;
-        labels.push(Label {
-            text,
-            at: (along, foot + GAP),
-            side,
-        });
+        let upright = y.ticks.iter().filter(|tick| tick.at.is_finite());
+        labels.extend(upright.filter_map(|tick| {
+            let (left, middle) = self.at((x.low, tick.at));
+            Some(Label {
+                text: tick.label.clone()?,
+                at: (left - GAP, middle),
+                side: Side::Left,
+            })
+        }));
+        labels
     }
-    let upright = y.ticks.iter().filter(|tick| tick.at.is_finite());
-    labels.extend(upright.filter_map(|tick| {
-        let (left, middle) = frame.at((x.low, tick.at));
-        Some(Label {
-            text: tick.label.clone()?,
-            at: (left - GAP, middle),
-            side: Side::Left,
-        })
-    }));
-    labels
 }

@@ -5,6 +5,7 @@ use super::ticks::linear_ticks;
 use crate::numerics::put_in_order;
 use crate::outcome::{FigureSpread, SpreadOutcome};
 use crate::quantity::rounded;
+use crate::spread::quantiles;
 
 /// Figures by their place among all, those with limits first.
 pub fn limited_first(spread: &SpreadOutcome) -> Vec<usize> {
@@ -60,11 +61,10 @@ pub fn plot(spread: &SpreadOutcome, x: usize, y: usize) -> Option<Plot> {
 
 /// An axis that holds nearly all values and the limits that are not far off, and these limits.
 fn axis(figure: &FigureSpread, values: &[f64]) -> Option<(Axis, Vec<f64>)> {
-    let mut sorted: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
-    sorted.sort_by(f64::total_cmp);
-    let last = sorted.len().checked_sub(1)?;
-    let at = |share: f64| sorted[(last as f64 * share).round() as usize];
-    let (mut low, mut high) = (at(0.005), at(0.995));
+    let [mut low, mut high] = quantiles(values, [0.005, 0.995]);
+    if low.is_nan() {
+        return None;
+    }
     let span = (high - low).max(1e-9 * high.abs()).max(f64::MIN_POSITIVE);
     let mut limits = Vec::new();
     for limit in [figure.lowest, figure.highest].into_iter().flatten() {

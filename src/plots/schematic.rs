@@ -10,7 +10,7 @@ use crate::quantity::exact;
 use crate::stages::{Drawing, Orientation, Symbol, SymbolKind};
 
 /// CSS pixels of a grid step.
-pub const GRID: f64 = 16.0;
+const GRID: f64 = 16.0;
 /// Length of a resistor or a capacitor with its leads, CSS pixels.
 const SPAN: f64 = 4.0 * GRID;
 /// Height of the letters, CSS pixels.

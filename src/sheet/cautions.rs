@@ -15,7 +15,7 @@ pub const LOOP: &str = "Before a loop is closed on anything that moves or emits 
     local codes and licensed practice first.";
 
 /// Before parts are bought.
-pub const BUYING: &str =
+const BUYING: &str =
     "Before you buy, check values, voltage ratings and dielectrics against the data sheets.";
 
 /// What a list of a supply's lines is not.

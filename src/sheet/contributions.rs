@@ -54,7 +54,7 @@ pub fn contributions(outcome: &Outcome) -> Markup {
 }
 
 /// Figures of which something can be said, the yield last.
-fn told(found: &ContributionsOutcome) -> impl Iterator<Item = &FigureContributions> {
+pub fn told(found: &ContributionsOutcome) -> impl Iterator<Item = &FigureContributions> {
     let all = found.figures.iter().chain([&found.misses]);
     all.filter(|figure| !figure.shares.is_empty())
 }

@@ -8,7 +8,7 @@ use crate::outcome::Outcome;
 use crate::wording::per_cent;
 
 /// Notes up to so many characters stand in the heading, longer ones behind the assumptions.
-pub const SHORT: usize = 300;
+const SHORT: usize = 300;
 
 /// The heading of the first page.
 pub fn heading(design: &Design, outcome: &Outcome) -> Markup {

@@ -8,7 +8,7 @@ mod asked;
 mod assumptions;
 pub mod cautions;
 mod charts;
-mod contributions;
+pub mod contributions;
 mod demands;
 mod entries;
 mod figures;

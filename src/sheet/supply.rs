@@ -51,7 +51,7 @@ fn row(supply: &Supply, hit: &SupplyHit) -> Markup {
     let hertz = |value: f64| rounded(value, Unit::Hertz, 3);
     html! {
         tr {
-            th scope="row" { (who(supply, line.source)) }
+            th scope="row" { (supply.names(line.source)) }
             td { (which(line.source)) }
             td.number { (hertz(line.range.0)) }
             td.number { (hertz(line.range.1)) }
@@ -69,12 +69,5 @@ fn which(source: Source) -> String {
         Source::Burst { order, .. } => format!("burst {order}"),
         Source::Modulation { order, .. } => format!("modulation {order}"),
         Source::Beat { orders, .. } => format!("beat {} : {}", orders.0, orders.1),
-    }
-}
-
-fn who(supply: &Supply, source: Source) -> String {
-    match source.converters() {
-        (one, None) => supply.name(one),
-        (one, Some(other)) => format!("{} and {}", supply.name(one), supply.name(other)),
     }
 }

@@ -151,14 +151,15 @@ fn told(shown: &Line, stage: &StageOutcome, corners: &Corners) -> CornersOutcome
     let axes = corners.axes().len() as u32;
     let (boards, looked, _) = corners.counts();
     let all = 2f64.powi(axes as i32);
-    let is_complete = looked as f64 == all;
+    let is_complete = corners.axes().len() <= CornersSetting::EVERY;
+    // The guided search may come upon a corner again, so that its readings are no count of corners.
     let method = if is_complete {
         format!("all {} corners", thousands(looked))
     } else {
         format!(
-            "a guided search, {} of {} corners",
-            thousands(looked),
-            thousands(all as u64)
+            "a guided search among {} corners, {} readings at corners",
+            thousands(all as u64),
+            thousands(looked)
         )
     };
     let figures = stage.figures.iter().enumerate().map(|(index, figure)| {

@@ -4,7 +4,7 @@
 //! whether to go on, and when the design changes it keeps what still holds.
 //!
 //! An outcome is made of findings, each the work of one task: a file here, with what it reads and what it finds, and a
-//! line in [`TASKS`].
+//! line in `TASKS`.
 
 mod at_once;
 mod bench;

@@ -45,55 +45,78 @@ pub(super) fn looped(
         stages: Vec::new(),
         units: units.of_noise(),
     };
-    if from >= to {
-        told.why = Some("The sweep tells nothing of the plant within the noise's band.".to_owned());
-        return Some(told);
-    }
-    if open.unstable_poles(traced).is_some_and(|poles| poles > 0) {
-        told.why = Some("The loop is not stable: its noise grows without end.".to_owned());
-        return Some(told);
-    }
+    let why = if from >= to {
+        Some("The sweep tells nothing of the plant within the noise's band.")
+    } else if open.unstable_poles(traced).is_some_and(|poles| poles > 0) {
+        Some("The loop is not stable: its noise grows without end.")
+    } else {
+        let frequency = points(traced, grids, (from, to));
+        match Answer::of(&open, &frequency) {
+            None => Some("The loop stands on the edge of being stable."),
+            Some(answer) => {
+                add_up(&mut told, &frequency, &behind(&frequency), &answer);
+                None
+            }
+        }
+    };
+    told.why = why.map(str::to_owned);
+    Some(told)
+}
+
+/// Frequencies (Hz) of stages and loop within the band, and its ends.
+fn points(traced: &[Traced], grids: &[&[f64]], (from, to): (f64, f64)) -> Vec<f64> {
     let curve: Vec<f64> = traced.iter().map(|point| point.frequency).collect();
     let ends = [from, to];
     let mut frequency = together(grids.iter().copied().chain([&curve[..], &ends[..]]));
     frequency.retain(|f| (from..=to).contains(f));
-    let each = behind(&frequency);
-    let passed = frequency.iter().map(|f| {
-        let drive = 1.0 / (1.0 + open.at(*f)).norm_sqr();
-        (drive, drive * open.plant.at(*f).norm_sqr())
-    });
-    let passed: Vec<(f64, f64)> = passed.collect();
-    if passed
-        .iter()
-        .any(|(drive, position)| !drive.is_finite() || !position.is_finite())
-    {
-        told.why = Some("The loop stands on the edge of being stable.".to_owned());
-        return Some(told);
+    frequency
+}
+
+/// What the loop makes of a noise at the path's output, over frequencies: factors of its density.
+struct Answer {
+    drive: Vec<f64>,
+    position: Vec<f64>,
+}
+
+impl Answer {
+    /// None where it has no bound.
+    fn of(open: &OpenLoop, frequency: &[f64]) -> Option<Answer> {
+        let drive = |f: &f64| 1.0 / (1.0 + open.at(*f)).norm_sqr();
+        let drive: Vec<f64> = frequency.iter().map(drive).collect();
+        let through = frequency.iter().zip(&drive);
+        let position = through.map(|(f, drive)| drive * open.plant.at(*f).norm_sqr());
+        let position: Vec<f64> = position.collect();
+        let mut all = drive.iter().chain(&position);
+        all.all(|factor| factor.is_finite())
+            .then_some(Answer { drive, position })
     }
-    let through = |density: &[f64], of: fn(&(f64, f64)) -> f64| -> Vec<f64> {
-        let pairs = density.iter().zip(&passed);
-        pairs
-            .map(|(density, passed)| density * of(passed))
-            .collect()
-    };
+}
+
+/// Sums over all stages and of each alone, and the curves; `each` are the stages' densities, V²/Hz.
+fn add_up(told: &mut LoopNoise, frequency: &[f64], each: &[Vec<f64>], answer: &Answer) {
     let total: Vec<f64> = (0..frequency.len())
         .map(|k| each.iter().map(|one| one[k]).sum())
         .collect();
-    let (drive, position) = (through(&total, |p| p.0), through(&total, |p| p.1));
-    told.drive_rms = rms(&frequency, &drive);
-    told.position_rms = rms(&frequency, &position);
-    told.stages = each
-        .iter()
-        .map(|own| LoopNoiseShare {
-            drive_rms: rms(&frequency, &through(own, |p| p.0)),
-            position_rms: rms(&frequency, &through(own, |p| p.1)),
-        })
-        .collect();
+    let both = |density: &[f64]| [&answer.drive, &answer.position].map(|of| times(density, of));
+    let [drive, position] = both(&total);
+    told.drive_rms = rms(frequency, &drive);
+    told.position_rms = rms(frequency, &position);
+    let share = |own: &Vec<f64>| {
+        let [drive_rms, position_rms] = both(own).map(|density| rms(frequency, &density));
+        LoopNoiseShare {
+            drive_rms,
+            position_rms,
+        }
+    };
+    told.stages = each.iter().map(share).collect();
     let kept = drawn(&drive, &position);
     let of = |all: &[f64]| kept.iter().map(|at| all[*at]).collect::<Vec<f64>>();
     (told.drive, told.position) = (roots(&of(&drive)), roots(&of(&position)));
-    told.frequency = of(&frequency);
-    Some(told)
+    told.frequency = of(frequency);
+}
+
+fn times(a: &[f64], b: &[f64]) -> Vec<f64> {
+    a.iter().zip(b).map(|(a, b)| a * b).collect()
 }
 
 /// Places of the points that are drawn: of each few neighbours the highest of either, and both ends.

@@ -29,7 +29,7 @@ const BAD: usize = 200;
 #[derive(Clone, PartialEq)]
 pub(super) struct BoardsOf {
     pub lines: Seen<Vec<Line>>,
-    /// Its stages, shelf, op amp, spread and shown stage; all else is blank.
+    /// Its stages, shelf, spread and shown stage; all else is blank, the op amp too, which the lines have.
     pub design: Design,
 }
 

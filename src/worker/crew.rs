@@ -8,7 +8,7 @@ use wasm_bindgen::closure::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{Event, MessageEvent, Worker, WorkerOptions, WorkerType};
 
-use super::{HELPER, bytes, message, scope, solver};
+use super::{HELPER, bytes, message, scope};
 use crate::exchange::{HelperOrder, HelperReport};
 use crate::spread::MOST_WORKERS;
 
@@ -23,6 +23,18 @@ thread_local! {
     static HEARD: Cell<u32> = const { Cell::new(0) };
 }
 
+/// Who hears of helpers; by the number that `joined` gives them.
+pub struct Ears {
+    /// One is there; its number.
+    pub joined: fn() -> usize,
+    /// It can be given something to do.
+    pub ready: fn(),
+    /// What it has to say.
+    pub reported: fn(usize, HelperReport),
+    /// It is gone.
+    pub left: fn(usize),
+}
+
 struct Helper {
     /// None once it has died.
     worker: Option<Worker>,
@@ -31,14 +43,16 @@ struct Helper {
 }
 
 /// Starts as many as there are further cores, once.
-pub fn start() {
+pub fn start(ears: &'static Ears) {
     if IS_STARTED.replace(true) {
         return;
     }
     let cores = scope().navigator().hardware_concurrency();
     let further = (cores as usize).min(MOST_WORKERS).saturating_sub(1);
     for place in 0..further {
-        let Ok(worker) = start_one(place) else { return };
+        let Ok(worker) = start_one(place, ears) else {
+            return;
+        };
         HELPERS.with_borrow_mut(|helpers| {
             helpers.push(Helper {
                 worker: Some(worker),
@@ -48,19 +62,19 @@ pub fn start() {
     }
 }
 
-fn start_one(place: usize) -> Result<Worker, JsValue> {
+fn start_one(place: usize, ears: &'static Ears) -> Result<Worker, JsValue> {
     let options = WorkerOptions::new();
     options.set_type(WorkerType::Module);
     options.set_name(HELPER);
     let worker = Worker::new_with_options(&scope().location().href(), &options)?;
     let reported = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
-        heard(place, message(&event));
+        heard(place, message(&event), ears);
     });
     worker.set_onmessage(Some(reported.as_ref().unchecked_ref()));
     let died = Closure::<dyn FnMut(Event)>::new(move |event: Event| {
         // It is no failure of this worker.
         event.prevent_default();
-        end(place);
+        end(place, ears);
     });
     worker.set_onerror(Some(died.as_ref().unchecked_ref()));
     worker.set_onmessageerror(Some(died.as_ref().unchecked_ref()));
@@ -72,21 +86,21 @@ fn start_one(place: usize) -> Result<Worker, JsValue> {
     Ok(worker)
 }
 
-fn heard(place: usize, report: HelperReport) {
+fn heard(place: usize, report: HelperReport, ears: &Ears) {
     HEARD.set(HEARD.get().wrapping_add(1));
     if report == HelperReport::Ready {
         // Known before the session gives it its first order.
-        let number = solver::joined();
+        let number = (ears.joined)();
         HELPERS.with_borrow_mut(|helpers| {
             if let Some(helper) = helpers.get_mut(place) {
                 helper.number = Some(number);
             }
         });
-        return solver::give_out();
+        return (ears.ready)();
     }
     let number = HELPERS.with_borrow(|helpers| helpers.get(place).and_then(|helper| helper.number));
     if let Some(number) = number {
-        solver::reported(number, report);
+        (ears.reported)(number, report);
     }
 }
 
@@ -104,19 +118,19 @@ pub fn tell(number: usize, order: &HelperOrder) {
 }
 
 /// One has died, or is given up.
-fn end(place: usize) {
+fn end(place: usize, ears: &Ears) {
     let number = HELPERS.with_borrow_mut(|helpers| {
         let helper = helpers.get_mut(place)?;
         helper.worker.take()?.terminate();
         helper.number.take()
     });
     if let Some(number) = number {
-        solver::left(number);
+        (ears.left)(number);
     }
 }
 
 /// Gives these up, unless something is heard in time.
-pub fn watch(numbers: Vec<usize>) {
+pub fn watch(numbers: Vec<usize>, ears: &'static Ears) {
     let before = HEARD.get();
     let late = Closure::once_into_js(move || {
         if HEARD.get() != before {
@@ -127,7 +141,7 @@ pub fn watch(numbers: Vec<usize>) {
             let silent = all.filter(|(_, h)| h.number.is_some_and(|n| numbers.contains(&n)));
             silent.map(|(place, _)| place).collect()
         });
-        places.into_iter().for_each(end);
+        places.into_iter().for_each(|place| end(place, ears));
     });
     // Only fails without a function.
     let _ =

@@ -26,6 +26,14 @@ thread_local! {
     static PROGRESS_AT: Cell<f64> = const { Cell::new(f64::NEG_INFINITY) };
 }
 
+/// What is done when there is news of helpers.
+const EARS: crew::Ears = crew::Ears {
+    joined,
+    ready: give_out,
+    reported,
+    left,
+};
+
 /// Takes orders from now on.
 pub fn start() {
     let called = Closure::<dyn FnMut(MessageEvent)>::new(|event: MessageEvent| heard(&event));
@@ -50,7 +58,7 @@ fn slice() {
         (more, session.wants_help())
     });
     if wants_help {
-        crew::start();
+        crew::start(&EARS);
         // What all waits for is given out at once.
         if !more || !page_draws() {
             give_out();
@@ -61,23 +69,23 @@ fn slice() {
     }
     let waits_for = SESSION.with_borrow(Session::waits_for);
     if !waits_for.is_empty() {
-        crew::watch(waits_for);
+        crew::watch(waits_for, &EARS);
     }
 }
 
 /// Another worker is there; its number.
-pub fn joined() -> usize {
+fn joined() -> usize {
     SESSION.with_borrow_mut(Session::join)
 }
 
 /// Gives other workers what there is to do.
-pub fn give_out() {
+fn give_out() {
     let mut tell = |number, order| crew::tell(number, &order);
     SESSION.with_borrow_mut(|session| session.give_out(&mut tell));
 }
 
 /// What another worker has to say.
-pub fn reported(number: usize, report: HelperReport) {
+fn reported(number: usize, report: HelperReport) {
     SESSION.with_borrow_mut(|session| session.hear(number, report));
     if !page_draws() {
         give_out();
@@ -86,7 +94,7 @@ pub fn reported(number: usize, report: HelperReport) {
 }
 
 /// Another worker is gone.
-pub fn left(number: usize) {
+fn left(number: usize) {
     SESSION.with_borrow_mut(|session| session.leave(number));
     turn::after(slice);
 }

@@ -3,7 +3,7 @@
 //! A package of its own, because it is where a pick and a board are worked out: it is built for more speed than what
 //! tells of it. And what it does not name, it cannot know: neither designs nor outcomes nor a page.
 //!
-//! - [`quantity`]: engineering notation in and out; [`wording`]: numbers and words in sentences
+//! - [`quantity`]: engineering notation in and out; [`wording`] and [`shorten`]: numbers, words and texts in sentences
 //! - [`parts`]: preferred values, the shelf, op amps
 //! - [`approx`]: filter approximations: from a wanted band to poles, zeros and sections
 //! - [`stages`]: the catalogue, one file a stage
@@ -20,9 +20,11 @@ pub mod parts;
 pub mod pick;
 pub mod quantity;
 pub mod random;
+mod shorten;
 pub mod spread;
 pub mod stages;
 pub mod tagged;
 pub mod wording;
 
 pub use analysis::{circuit, numerics, response};
+pub use shorten::shorten;

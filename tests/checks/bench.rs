@@ -253,6 +253,8 @@ fn report(setting: Setting) -> (Report, Duration) {
         let ready = work.advance(&mut go_on);
         longest = longest.max(slice.elapsed());
         if let Poll::Ready(report) = ready {
+            let again = work.advance(&mut || true);
+            assert!(again.is_ready(), "asked once more");
             return (report, longest);
         }
     }
@@ -1006,40 +1008,6 @@ fn boards_that_numpy_measured() {
         f64::from(off.home) >= 0.95 * f64::from(off.repairs),
         "{scores:?}"
     );
-}
-
-/// For a look at other seeds and beds.
-#[test]
-#[ignore = "prints rates"]
-fn explore() {
-    let env = |name: &str, usual: f64| {
-        let given = std::env::var(name).ok().and_then(|v| v.parse().ok());
-        given.unwrap_or(usual)
-    };
-    let bed = Bed {
-        noise: env("NOISE", USUAL.noise),
-        points: env("POINTS", USUAL.points as f64) as usize,
-        decades: env("DECADES", USUAL.decades),
-        has_phase: env("PHASE", 1.0) > 0.0,
-        capacitors: env("CAPS", USUAL.capacitors),
-        off: env("OFF", USUAL.off),
-        varied: env("VARIED", 0.0) > 0.0,
-        gain: env("GAIN", 1.0),
-    };
-    let kinds = std::env::var("KINDS").unwrap_or("healthy,off,wired".into());
-    for kind in kinds.split(',') {
-        let begun = Instant::now();
-        let score = run(
-            kind,
-            env("COUNT", 94.0) as u32,
-            env("SEED", 1.0) as u64,
-            bed,
-        );
-        println!(
-            "{kind}: {score:?}, {:?} each",
-            begun.elapsed() / score.boards
-        );
-    }
 }
 
 /// A path of three stages with a plant behind it, measured from end to end: the loop cut open.

@@ -12,6 +12,7 @@ use std::collections::HashMap;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
+use super::NetlistError;
 use super::program::{Coefficient, ONE, Op, Register, Step};
 
 /// A value known while the program is written.
@@ -63,11 +64,17 @@ pub(super) struct Builder {
     residues: Vec<u64>,
     /// The register with this residue.
     known: HashMap<u64, Register>,
+    /// A step had no register left; the program is not to be had.
+    is_full: bool,
 }
 
 impl Builder {
     /// A builder whose steps stand behind `inputs` input registers and the constant 1.
-    pub fn new(inputs: usize) -> Builder {
+    ///
+    /// # Errors
+    /// With more inputs than registers.
+    pub fn new(inputs: usize) -> Result<Builder, NetlistError> {
+        let first = Register::try_from(inputs + 1).map_err(|_| NetlistError::TooLong)?;
         // Fixed, so that the same netlist gives the same program everywhere.
         let mut random = ChaCha8Rng::seed_from_u64(0x706f_6c65);
         let residues: Vec<u64> = std::iter::once(1)
@@ -77,12 +84,13 @@ impl Builder {
             .zip(&residues)
             .map(|(place, &residue)| (residue, place))
             .collect();
-        Builder {
-            first: inputs as Register + 1,
+        Ok(Builder {
+            first,
             steps: Vec::new(),
             residues,
             known,
-        }
+            is_full: false,
+        })
     }
 
     pub fn add(&mut self, x: Value, y: Value) -> Value {
@@ -110,7 +118,7 @@ impl Builder {
         self.signed(Op::Sub, a.min(b), a.max(b), minus_a ^ flipped)
     }
 
-    pub fn mul(&mut self, x: Value, y: Value) -> Value {
+    fn mul(&mut self, x: Value, y: Value) -> Value {
         let (
             Value::Signed {
                 place: a,
@@ -150,7 +158,10 @@ impl Builder {
                 negative: !negative,
             };
         }
-        let place = self.first + self.steps.len() as Register;
+        let Ok(place) = Register::try_from(usize::from(self.first) + self.steps.len()) else {
+            self.is_full = true;
+            return Value::Zero;
+        };
         self.steps.push(Step { op, a, b });
         self.residues.push(residue);
         self.known.insert(residue, place);
@@ -181,7 +192,16 @@ impl Builder {
     }
 
     /// Drops every step that the wanted polynomials do not need and closes the ranks.
-    pub fn finish(self, wanted: [&Poly; 2]) -> (Vec<Step>, [Vec<Coefficient>; 2]) {
+    ///
+    /// # Errors
+    /// Where there were more steps than registers.
+    pub fn finish(
+        self,
+        wanted: [&Poly; 2],
+    ) -> Result<(Vec<Step>, [Vec<Coefficient>; 2]), NetlistError> {
+        if self.is_full {
+            return Err(NetlistError::TooLong);
+        }
         let mut needed = vec![false; self.steps.len()];
         for value in wanted.into_iter().flatten() {
             if let Value::Signed { place, .. } = value
@@ -201,7 +221,7 @@ impl Builder {
         }
         let mut moved = vec![0; self.steps.len()];
         let mut steps: Vec<Step> = Vec::new();
-        let first = self.first;
+        let (first, mut kept) = (self.first, 0);
         for (index, step) in self.steps.iter().enumerate() {
             if needed[index] {
                 let at = |place: Register| {
@@ -212,7 +232,8 @@ impl Builder {
                     }
                 };
                 let (a, b) = (at(step.a), at(step.b));
-                moved[index] = first + steps.len() as Register;
+                moved[index] = first + kept;
+                kept += 1;
                 steps.push(Step { op: step.op, a, b });
             }
         }
@@ -228,7 +249,7 @@ impl Builder {
                 })
                 .collect()
         });
-        (steps, coefficients)
+        Ok((steps, coefficients))
     }
 }
 
@@ -241,4 +262,23 @@ fn trimmed(mut poly: Poly) -> Poly {
         poly.pop();
     }
     poly
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_steps_than_registers_are_an_error() {
+        let mut builder = Builder::new(1).expect("room");
+        let mut power = Value::input(1);
+        for _ in 0..Register::MAX {
+            power = builder.mul(power, Value::input(1));
+        }
+        assert_eq!(
+            builder.finish([&vec![power], &vec![]]),
+            Err(NetlistError::TooLong)
+        );
+        assert!(Builder::new(usize::from(Register::MAX)).is_err());
+    }
 }

@@ -37,7 +37,8 @@ impl Program {
     /// ```
     ///
     /// # Errors
-    /// When two sources drive a node, or the equations have no single answer whatever the values.
+    /// When two sources drive a node, when the equations have no single answer whatever the values, or when the netlist
+    /// is too large.
     pub fn expand(netlist: &Netlist) -> Result<Program, NetlistError> {
         Program::expand_from(netlist, 0)
     }
@@ -53,10 +54,10 @@ impl Program {
         }
         // The order of the rows decides how much is shared: a few good guesses are tried.
         let inputs = netlist.parts().iter().map(|part| part.kind.inputs()).sum();
-        let pattern = entries(netlist, &mut Builder::new(inputs))?;
+        let pattern = entries(netlist, &mut Builder::new(inputs)?)?;
         let mut best: Option<Program> = None;
         for order in orders(&pattern) {
-            let mut builder = Builder::new(inputs);
+            let mut builder = Builder::new(inputs)?;
             let rows = entries(netlist, &mut builder)?;
             // Both determinants change sign together when rows change places.
             let rows: Vec<Vec<Poly>> = order.iter().map(|&row| rows[row].clone()).collect();
@@ -258,6 +259,6 @@ fn expand_rows(
     if den.is_empty() {
         return Err(NetlistError::Singular);
     }
-    let (steps, [num, den]) = minors.builder.finish([&num, &den]);
+    let (steps, [num, den]) = minors.builder.finish([&num, &den])?;
     Ok(Program::new(netlist, steps, num, den))
 }

@@ -67,6 +67,8 @@ pub enum NetlistError {
     Singular,
     #[error("more than {0} nodes")]
     TooLarge(usize),
+    #[error("more parts or steps than a program has registers")]
+    TooLong,
 }
 
 /// Parts between named nodes, with the node that the signal drives and the node that is read.

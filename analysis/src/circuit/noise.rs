@@ -6,7 +6,7 @@ use super::nodal::Nodal;
 use super::{Kind, Netlist};
 
 /// Boltzmann's constant, J/K: exact since the SI of 2019 (CODATA 2018).
-pub const BOLTZMANN: f64 = 1.380_649e-23;
+const BOLTZMANN: f64 = 1.380_649e-23;
 
 /// Noise of an op amp at its inputs, as data sheets tell it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

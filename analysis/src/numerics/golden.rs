@@ -24,8 +24,19 @@ pub fn lowest(mut f: impl FnMut(f64) -> f64, mut a: f64, mut b: f64, close: f64)
     if fc <= fd { (fc, c) } else { (fd, d) }
 }
 
+/// Where a function with one top between two places is largest, as closely as doubles tell.
+pub fn top(f: impl Fn(f64) -> f64, low: f64, high: f64) -> f64 {
+    lowest(|x| -f(x), low, high, 0.0).1
+}
+
 #[cfg(test)]
 mod tests {
+    #[test]
+    fn a_top_is_found() {
+        let place = super::top(|x| -(x - 3.0).powi(2), 1.0, 10.0);
+        assert!((place - 3.0).abs() < 1e-7);
+    }
+
     #[test]
     fn a_valley_is_found() {
         let (low, place) = super::lowest(|x| (x - 3.0).powi(2) + 1.0, 1.0, 10.0, 1e-8);

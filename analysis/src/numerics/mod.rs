@@ -10,16 +10,15 @@ mod order;
 mod products;
 mod scatter;
 mod spline;
-mod thirds;
 mod zero;
 
 pub use bracket::Bracket;
 pub use gallop::Gallop;
+pub use golden::top;
 pub use larger::{larger, smaller};
 pub use modulus::modulus;
 pub use order::put_in_order;
 pub use products::{dot, products};
 pub use scatter::{POINTS, Scatter};
 pub use spline::Spline;
-pub use thirds::top;
 pub use zero::zero;

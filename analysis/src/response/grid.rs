@@ -11,7 +11,7 @@ pub fn log_grid(low: f64, high: f64, count: usize) -> Vec<f64> {
 }
 
 /// A logarithmic grid in Hz with more points where poles and zeros near the frequency axis bend the
-/// curve: round each of them (rad/s) in ratios that double away from it, so that the bottom of a
+/// curve: round each of them (rad/s) at relative distances that grow by 1.6 away from it, so that the bottom of a
 /// deep notch is on the grid.
 pub fn resolving_grid(low: f64, high: f64, count: usize, roots: &[Complex64]) -> Vec<f64> {
     let mut grid = log_grid(low, high, count);

@@ -18,6 +18,7 @@ pub use crossing::{Crossings, Way, first_crossing};
 pub use factor::{Factor, corner_near, factor_near};
 pub use grid::{log_grid, resolving_grid};
 pub use nearest::{corner, factor};
+pub use polynomial::times;
 pub use reading::{deepest, deepest_near};
 pub use stability::has_no_right_root;
 pub use state::StateSpace;

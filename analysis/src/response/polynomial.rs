@@ -1,4 +1,4 @@
-//! Values of a polynomial, lowest power first.
+//! Polynomials by their coefficients, lowest power first: values and products.
 
 use num_complex::Complex64;
 
@@ -28,4 +28,18 @@ pub(super) fn on_axis(coefficients: &[f64], x: f64) -> Complex64 {
         odd = odd * u + pair.get(1).copied().unwrap_or(0.0);
     }
     Complex64::new(even, x * odd)
+}
+
+/// The product of two polynomials; no coefficients stand for zero.
+pub fn times(a: &[f64], b: &[f64]) -> Vec<f64> {
+    if a.is_empty() || b.is_empty() {
+        return Vec::new();
+    }
+    let mut product = vec![0.0; a.len() + b.len() - 1];
+    for (i, a) in a.iter().enumerate() {
+        for (k, b) in b.iter().enumerate() {
+            product[i + k] += a * b;
+        }
+    }
+    product
 }

@@ -123,6 +123,7 @@ fn polish(coefficients: &[f64], mut p: Complex64) -> Complex64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::response::times;
 
     /// Coefficients from roots, a complex one with its conjugate.
     fn product(roots: &[Complex64]) -> Vec<f64> {
@@ -132,13 +133,7 @@ mod tests {
                 true => vec![-root.re, 1.0],
                 false => vec![root.norm_sqr(), -2.0 * root.re, 1.0],
             };
-            let mut next = vec![0.0; c.len() + factor.len() - 1];
-            for (i, a) in c.iter().enumerate() {
-                for (k, b) in factor.iter().enumerate() {
-                    next[i + k] += a * b;
-                }
-            }
-            c = next;
+            c = times(&c, &factor);
         }
         c
     }

@@ -72,19 +72,12 @@ fn routh(mut row: &mut [f64]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::response::Transfer;
+    use crate::response::{Transfer, times};
     use proptest::prelude::*;
 
     fn product(factors: &[Vec<f64>]) -> Vec<f64> {
-        factors.iter().fold(vec![1.0], |sum, factor| {
-            let mut all = vec![0.0; sum.len() + factor.len() - 1];
-            for (i, a) in sum.iter().enumerate() {
-                for (j, b) in factor.iter().enumerate() {
-                    all[i + j] += a * b;
-                }
-            }
-            all
-        })
+        let one = vec![1.0];
+        factors.iter().fold(one, |sum, factor| times(&sum, factor))
     }
 
     #[test]

@@ -8,9 +8,10 @@ use super::{StateSpace, Transfer};
 /// rest; `dt` in seconds.
 ///
 /// Each stage's state space in controllable canonical form, fed by the one before it and the first by
-/// the step as one more state, is carried on by the matrix exponential over `dt`: exact at the samples
-/// however stiff the circuits are (Åström and Wittenmark, "Computer-Controlled Systems", 2.3:
-/// zero-order hold).
+/// the step as one more state, is carried on by the matrix exponential over `dt` (Åström and Wittenmark,
+/// "Computer-Controlled Systems", 2.3: zero-order hold). So there is no error of a step's length, and `dt` may be long
+/// against the fastest pole; the exponential itself is a Padé function with scaling and squaring, good to rounding,
+/// which squarings make larger where `dt` is many of the fastest time constants.
 ///
 /// An improper function (more zeros than poles), whose answer would hold an impulse, gives NaN.
 pub fn step_response(stages: &[&Transfer], dt: f64, count: usize) -> Vec<f64> {

@@ -91,20 +91,11 @@ fn without(coefficients: &[Complex64], root: Complex64) -> Vec<Complex64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::response::times;
 
     /// `Re 1/(jx − z)` in closed form.
     fn of_root(x: f64, z: Complex64) -> f64 {
         -z.re / (z.re * z.re + (x - z.im).powi(2))
-    }
-
-    fn times(a: &[f64], b: &[f64]) -> Vec<f64> {
-        let mut product = vec![0.0; a.len() + b.len() - 1];
-        for (i, x) in a.iter().enumerate() {
-            for (j, y) in b.iter().enumerate() {
-                product[i + j] += x * y;
-            }
-        }
-        product
     }
 
     proptest::proptest! {

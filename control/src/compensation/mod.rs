@@ -3,6 +3,7 @@
 mod advice;
 mod shaping;
 mod whole;
+mod wrapped;
 
 pub use advice::{
     Advice, AdviceError, AdviceWork, ByPhase, LowPass, LowerGain, NotchAdvice, NotchVerdict,

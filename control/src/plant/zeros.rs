@@ -11,7 +11,7 @@ use num_complex::Complex64;
 
 use super::Model;
 use super::peaks::sum;
-use crate::response::Transfer;
+use crate::response::{Transfer, times};
 
 const ROUNDS: usize = 100;
 /// A product this close to the sum needs no better zeros.
@@ -184,19 +184,6 @@ fn plus(a: &[f64], b: &[f64]) -> Vec<f64> {
     (0..a.len().max(b.len()))
         .map(|k| at(a, k) + at(b, k))
         .collect()
-}
-
-fn times(a: &[f64], b: &[f64]) -> Vec<f64> {
-    if a.is_empty() || b.is_empty() {
-        return Vec::new();
-    }
-    let mut product = vec![0.0; a.len() + b.len() - 1];
-    for (i, a) in a.iter().enumerate() {
-        for (k, b) in b.iter().enumerate() {
-            product[i + k] += a * b;
-        }
-    }
-    product
 }
 
 #[cfg(test)]

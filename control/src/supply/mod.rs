@@ -99,6 +99,14 @@ impl Supply {
             _ => format!("Converter {}", converter + 1),
         }
     }
+
+    /// What makes a line: a converter, or the two that beat.
+    pub fn names(&self, source: Source) -> String {
+        match source.converters() {
+            (one, None) => self.name(one),
+            (one, Some(other)) => format!("{} and {}", self.name(one), self.name(other)),
+        }
+    }
 }
 
 impl Converter {

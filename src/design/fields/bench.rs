@@ -1,6 +1,6 @@
 //! What was measured of the built board.
 
-use super::{Field, Group, LOG, choice, or_empty, quantity};
+use super::{Field, Group, LOG, RESISTORS, choice, or_empty, quantity};
 use crate::circuit::Kind as PartKind;
 use crate::design::field::Kind;
 use crate::design::{Design, StageDesign};
@@ -68,7 +68,7 @@ fn trimmer(all: &mut Vec<(Group, Field)>, index: usize, stage: &StageDesign) {
     let mut add = |name: &str, label: &str, unit, range, step, help| {
         all.push((group, quantity(at(name), label, unit, range, step, help)));
     };
-    let ohms = (0.0, 100e6);
+    let ohms = (0.0, RESISTORS.1);
     add(
         "fixed",
         "Fixed resistor",
@@ -81,7 +81,7 @@ fn trimmer(all: &mut Vec<(Group, Field)>, index: usize, stage: &StageDesign) {
         "range",
         "Trimmer",
         Unit::Ohm,
-        (0.01, 100e6),
+        RESISTORS,
         LOG,
         "From end to end.",
     );

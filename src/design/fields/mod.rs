@@ -96,6 +96,11 @@ const LOG: Step = Step::Along {
     series: Series::E24,
 };
 
+/// Values of resistors, Ω.
+const RESISTORS: (f64, f64) = (0.01, 100e6);
+/// Of capacitors, F.
+const CAPACITORS: (f64, f64) = (0.1e-12, 1e-3);
+
 /// Every field of this design with its group.
 pub fn fields(design: &Design) -> Vec<(Group, Field)> {
     let mut all = Vec::new();
@@ -121,21 +126,12 @@ pub fn fields(design: &Design) -> Vec<(Group, Field)> {
             }
         }
     }
-    bin(
-        &mut all,
-        Group::Resistors,
-        "/shelf/resistors",
-        Unit::Ohm,
-        0.01,
-        100e6,
-    );
+    bin(&mut all, Group::Resistors, "/shelf/resistors", Unit::Ohm);
     bin(
         &mut all,
         Group::Capacitors,
         "/shelf/capacitors",
         Unit::Farad,
-        0.1e-12,
-        1e-3,
     );
     op_amps::op_amps(&mut all, design);
     board::board(&mut all, design);
@@ -232,10 +228,18 @@ fn between(all: &mut Vec<(Group, Field)>, at: &str, index: usize, given: &[(usiz
     }
 }
 
+/// Values that a part of this unit may have.
+fn values(unit: Unit) -> (f64, f64) {
+    match unit {
+        Unit::Farad => CAPACITORS,
+        _ => RESISTORS,
+    }
+}
+
 fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
-    let (bin, range) = match unit {
-        Unit::Farad => (&design.shelf.capacitors, (0.1e-12, 1e-3)),
-        _ => (&design.shelf.resistors, (0.01, 100e6)),
+    let bin = match unit {
+        Unit::Farad => &design.shelf.capacitors,
+        _ => &design.shelf.resistors,
     };
     let step = Step::Along { series: bin.series };
     or_empty(
@@ -243,7 +247,7 @@ fn pin(design: &Design, at: &str, name: &str, unit: Unit) -> Field {
             format!("{at}/pins/{name}"),
             &format!("Fix {name}"),
             unit,
-            range,
+            values(unit),
             step,
             "Keeps this part at a value; the others are picked to suit it.",
         ),
@@ -293,14 +297,8 @@ fn prefer(stage: &str) -> Field {
     }
 }
 
-fn bin(
-    all: &mut Vec<(Group, Field)>,
-    group: Group,
-    at: &str,
-    unit: Unit,
-    smallest: f64,
-    largest: f64,
-) {
+fn bin(all: &mut Vec<(Group, Field)>, group: Group, at: &str, unit: Unit) {
+    let (smallest, largest) = values(unit);
     let what = if unit == Unit::Ohm {
         "resistor"
     } else {
@@ -311,15 +309,11 @@ fn bin(
     add(Field {
         path: path("series"),
         label: format!("Series of {what}s"),
-        kind: Kind::choice(vec![
-            ("E3", "E3"),
-            ("E6", "E6"),
-            ("E12", "E12"),
-            ("E24", "E24"),
-            ("E48", "E48"),
-            ("E96", "E96"),
-            ("E192", "E192"),
-        ]),
+        kind: Kind::choice(
+            Series::ALL
+                .map(|series| (series.name(), series.name()))
+                .into(),
+        ),
         help: "Preferred values of IEC 60063.",
     });
     add(quantity(

@@ -14,7 +14,7 @@ use crate::outcome::BenchOutcome;
 use crate::page::desk::Desk;
 use crate::page::table::figures as table;
 use crate::quantity::{Unit, rounded};
-use crate::wording::{deviation, figure_text, in_stage};
+use crate::wording::{deviation, figure_text, in_stage, per_cent};
 
 #[component]
 pub fn Told() -> impl IntoView {
@@ -65,10 +65,6 @@ fn sentences(found: &BenchOutcome) -> Node {
     };
     let lines = found.words.iter().enumerate().map(line).collect_nodes();
     view! { <div class="bench-words">{lines}</div> }.into_node()
-}
-
-fn per_cent(share: f64) -> String {
-    rounded(share, Unit::Percent, 3)
 }
 
 /// Causes and how likely each is.

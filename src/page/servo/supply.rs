@@ -199,13 +199,6 @@ fn order(source: Source) -> String {
     }
 }
 
-fn who(supply: &Supply, source: Source) -> String {
-    match source.converters() {
-        (one, None) => supply.name(one),
-        (one, Some(other)) => format!("{} and {}", supply.name(one), supply.name(other)),
-    }
-}
-
 fn table(supply: &Supply, found: &SupplyOutcome, units: &PlantUnits) -> impl Content + use<> {
     let groups = groups(&found.hits);
     let left = groups.len().saturating_sub(MOST_ROWS);
@@ -267,7 +260,7 @@ fn row(supply: &Supply, place: usize, group: &[&SupplyHit]) -> impl Content + us
     };
     view! {
         <tr>
-            <th scope="row">{who(supply, line.source)}</th>
+            <th scope="row">{supply.names(line.source)}</th>
             <td>{format!("{} {}", kind(line.source), named.join(", "))}</td>
             <td class="number">
                 <span data-figure=figure("from") data-value=line.range.0.to_string()>{hertz(line.range.0)}</span>

@@ -3,9 +3,10 @@
 use crate::numerics::put_in_order;
 use crate::page::prelude::*;
 
-use crate::outcome::{ContributionsOutcome, FigureContributions};
+use crate::outcome::FigureContributions;
 use crate::page::desk::Desk;
 use crate::quantity::{Unit, rounded};
+use crate::sheet::contributions::told;
 
 /// Shares below this are not worth a line.
 const LEAST: f64 = 1e-3;
@@ -40,12 +41,6 @@ pub fn share_of(desk: &Desk, part: &str) -> Option<f64> {
         let sum = own.fold(None, |sum, (_, share)| Some(sum.unwrap_or(0.0) + share));
         sum.map(|sum: f64| sum.clamp(0.0, 1.0))
     })
-}
-
-/// Figures of which something can be said, the yield last.
-fn told(found: &ContributionsOutcome) -> impl Iterator<Item = &FigureContributions> {
-    let all = found.figures.iter().chain([&found.misses]);
-    all.filter(|figure| !figure.shares.is_empty())
 }
 
 #[component]

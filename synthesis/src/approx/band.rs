@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
+use super::error::EDGES;
 use super::roots::{Roots, push_pair, unity_at_dc};
 use super::{ApproxError, MAX_ORDER};
 
@@ -39,7 +40,7 @@ impl Band {
     pub fn check(self) -> Result<(), ApproxError> {
         let (low, high) = self.edges();
         for edge in [low, high] {
-            if !(1e-6..=1e12).contains(&edge) {
+            if !(EDGES.0..=EDGES.1).contains(&edge) {
                 return Err(ApproxError::Edge(edge));
             }
         }

@@ -1,5 +1,14 @@
 //! What keeps a filter from being found, as sentences.
 
+use crate::quantity::{Unit, exact};
+
+/// Ripples that can be designed, dB.
+pub(super) const RIPPLES: (f64, f64) = (1e-6, 12.0);
+/// Attenuations of a stop band, dB.
+pub(super) const ATTENUATIONS: (f64, f64) = (1.0, 200.0);
+/// Edges of bands, Hz.
+pub(super) const EDGES: (f64, f64) = (1e-6, 1e12);
+
 /// Why an approximation, a band or a requirement cannot be worked on.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum ApproxError {
@@ -7,10 +16,15 @@ pub enum ApproxError {
     #[error("The order must lie between 1 and {most}; it is {order}.")]
     Order { order: usize, most: usize },
     /// A ripple outside what can be designed.
-    #[error("The ripple must lie between 0.000001 dB and 12 dB; it is {0} dB.")]
+    #[error("The ripple must lie between {} dB and {} dB; it is {} dB.", RIPPLES.0, RIPPLES.1, .0)]
     Ripple(f64),
     /// An attenuation outside what can be designed.
-    #[error("The stopband attenuation must lie between 1 dB and 200 dB; it is {0} dB.")]
+    #[error(
+        "The stopband attenuation must lie between {} dB and {} dB; it is {} dB.",
+        ATTENUATIONS.0,
+        ATTENUATIONS.1,
+        .0
+    )]
     Attenuation(f64),
     /// Pass band and stop band ask for almost the same level.
     #[error(
@@ -19,7 +33,12 @@ pub enum ApproxError {
     )]
     Levels { ripple_db: f64, stop_db: f64 },
     /// A frequency outside what can be designed.
-    #[error("A band edge must lie between 1 µHz and 1 THz; it is {0} Hz.")]
+    #[error(
+        "A band edge must lie between {} and {}; it is {} Hz.",
+        exact(EDGES.0, Unit::Hertz),
+        exact(EDGES.1, Unit::Hertz),
+        .0
+    )]
     Edge(f64),
     /// A band upside down.
     #[error("The lower edge must lie below the upper one; they are {low} Hz and {high} Hz.")]

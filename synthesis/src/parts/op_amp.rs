@@ -26,16 +26,6 @@ pub struct OpAmps {
     pub own: BTreeMap<String, OpAmp>,
 }
 
-impl Default for OpAmp {
-    fn default() -> OpAmp {
-        OpAmp {
-            gain_db: 120.0,
-            gain_bandwidth: 10e6,
-            output_resistance: 100.0,
-        }
-    }
-}
-
 impl OpAmp {
     /// The limit that textbooks use. Not a value a user can type; its infinite fields stay inside.
     pub const IDEAL: OpAmp = OpAmp {

@@ -33,6 +33,19 @@ impl Series {
         Series::E192,
     ];
 
+    /// As IEC 60063 writes it, and as a design saves it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Series::E3 => "E3",
+            Series::E6 => "E6",
+            Series::E12 => "E12",
+            Series::E24 => "E24",
+            Series::E48 => "E48",
+            Series::E96 => "E96",
+            Series::E192 => "E192",
+        }
+    }
+
     /// Values in a decade.
     pub fn per_decade(self) -> i32 {
         match self {
@@ -140,6 +153,13 @@ impl Series {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_name_is_what_is_saved() {
+        for series in Series::ALL {
+            assert_eq!(serde_json::json!(series), series.name());
+        }
+    }
 
     #[test]
     fn the_irregular_value() {

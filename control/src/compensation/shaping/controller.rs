@@ -23,7 +23,7 @@ pub enum Controller {
         pole: f64,
         integrator: Option<f64>,
     },
-    /// An integrator of this gain at a frequency in Hz, and [`INTEGRATOR_REST`] times as much at rest.
+    /// An integrator of this gain at a frequency in Hz, and `INTEGRATOR_REST` times as much at rest.
     Integral { gain: f64, at: f64 },
     /// `K·(1 + ωi/s)/(1 + s/ωr)` of this gain at a frequency in Hz; corners in Hz, without the last factor
     /// where there is no roll-off.
@@ -206,21 +206,22 @@ impl Controller {
     pub fn ask(&self) -> Option<Ask> {
         match *self {
             Controller::Pid { .. } => self.pid_ask().map(Ask::Pid),
-            Controller::Lead { .. } => match self.lead_asks() {
-                Some((lead, None)) => Some(Ask::Lead(lead)),
-                _ => None,
-            },
-            Controller::Integral { gain, at } => {
-                let rest = gain * INTEGRATOR_REST;
-                let pole = at / (INTEGRATOR_REST.powi(2) - 1.0).sqrt();
-                (rest > 2.0).then(|| {
-                    Ask::Integrator(IntegratorAsk {
-                        unity: for_ask(pole * (rest * rest - 1.0).sqrt()),
-                        gain_db: for_ask(20.0 * rest.log10()),
-                        ..IntegratorAsk::default()
-                    })
-                })
-            }
+            Controller::Lead {
+                integrator: Some(_),
+                ..
+            } => None,
+            Controller::Lead {
+                gain,
+                zero,
+                pole,
+                integrator: None,
+            } => Some(Ask::Lead(PoleZeroAsk {
+                gain,
+                zero,
+                pole,
+                ..PoleZeroAsk::default()
+            })),
+            Controller::Integral { gain, at } => integrator(gain, at).map(Ask::Integrator),
             Controller::Pi {
                 gain,
                 at,
@@ -273,31 +274,17 @@ impl Controller {
             _ => None,
         }
     }
+}
 
-    /// The lead as an ask, with the usual limits, and the PI beside it, of gain 1; none for any other.
-    pub fn lead_asks(&self) -> Option<(PoleZeroAsk, Option<PiAsk>)> {
-        match *self {
-            Controller::Lead {
-                gain,
-                zero,
-                pole,
-                integrator,
-            } => Some((
-                PoleZeroAsk {
-                    gain,
-                    zero,
-                    pole,
-                    ..PoleZeroAsk::default()
-                },
-                integrator.map(|zero| PiAsk {
-                    gain: 1.0,
-                    zero,
-                    ..PiAsk::default()
-                }),
-            )),
-            _ => None,
-        }
-    }
+/// An integrator of this gain at a frequency (Hz); none where it would have hardly any gain at rest.
+fn integrator(gain: f64, at: f64) -> Option<IntegratorAsk> {
+    let rest = gain * INTEGRATOR_REST;
+    let pole = at / (INTEGRATOR_REST.powi(2) - 1.0).sqrt();
+    (rest > 2.0).then(|| IntegratorAsk {
+        unity: for_ask(pole * (rest * rest - 1.0).sqrt()),
+        gain_db: for_ask(20.0 * rest.log10()),
+        ..IntegratorAsk::default()
+    })
 }
 
 /// gain·(1 + s/zero)/(1 + s/pole), corners in Hz.

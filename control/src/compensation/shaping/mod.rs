@@ -28,6 +28,7 @@ pub use wish::{ControllerForm, ShapeError, ShapeWish, Shortfall};
 pub use work::{BuildError, BuiltLoop, ShapeWork};
 
 use super::advice::followed;
+use super::wrapped::wrapped;
 use crate::feedback::{Margins, OpenLoop, Traced};
 use crate::numerics::zero;
 use crate::plant::Plant;
@@ -123,11 +124,6 @@ fn aim(open: &OpenLoop, wish: &ShapeWish) -> Result<Aim, ShapeError> {
 /// Phase that a controller must make at a frequency (Hz), from −180° to 180°.
 fn missing(open: &OpenLoop, wish: &ShapeWish, frequency: f64) -> f64 {
     wrapped(wish.phase_margin - 180.0 - open.at(frequency).arg().to_degrees())
-}
-
-fn wrapped(degrees: f64) -> f64 {
-    let turned = (degrees + 180.0).rem_euclid(360.0) - 180.0;
-    if turned == -180.0 { 180.0 } else { turned }
 }
 
 /// The upper end is left out: a PID has its zero at DC there.

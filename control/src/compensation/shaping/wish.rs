@@ -31,7 +31,7 @@ pub enum ControllerForm {
         /// With a factor (1 + ωi/s) beside it: ωi over the crossover, from 0.001 to 1.
         integrator: Option<f64>,
     },
-    /// An integrator whose gain at rest is held at [`INTEGRATOR_REST`] times that at the crossover: K is free.
+    /// An integrator whose gain at rest is held at `INTEGRATOR_REST` times that at the crossover: K is free.
     Integral,
     /// `K·(1 + ωi/s)`: ωi and K are free.
     Pi,
@@ -53,7 +53,7 @@ pub(super) const INTEGRATOR_REST: f64 = 100.0;
 /// Integrator's corner over the crossover of a PI: beyond, it is an integrator, or mere gain.
 const PI_CORNERS: (f64, f64) = (1e-3, 30.0);
 /// Pole over zero of a lead at most: beyond, there is hardly more phase, and only more noise.
-pub(super) const MOST_APART: f64 = 100.0;
+const MOST_APART: f64 = 100.0;
 
 impl ControllerForm {
     /// Integrator's corner over the crossover, from and to.

@@ -4,6 +4,7 @@ use std::task::Poll;
 
 use super::peak::Peak;
 use super::{WholeError, WholeLoop, WholeWish};
+use crate::compensation::wrapped::wrapped;
 use crate::feedback::{KeptLoop, OpenLoop};
 use crate::response::resolving_grid;
 
@@ -122,10 +123,4 @@ pub(super) fn background(
     let size = |f: f64| (1.0 + wish.variations.gain) * open.at(f).norm();
     let points = grid.into_iter().filter(between).map(|f| (f, size(f)));
     points.filter(|(_, size)| size.is_finite()).collect()
-}
-
-/// From −180 to 180.
-pub(super) fn wrapped(degrees: f64) -> f64 {
-    let turned = (degrees + 180.0).rem_euclid(360.0) - 180.0;
-    if turned == -180.0 { 180.0 } else { turned }
 }

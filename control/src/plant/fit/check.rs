@@ -5,6 +5,7 @@ use super::low_end::LowEnd;
 use super::settings::{Free, Settings, Start, Wish};
 use super::terms::{self, DAMPING};
 use crate::plant::{Mode, Model, Rigid};
+use crate::quantity::{Unit, exact, rounded};
 
 /// Checks settings by themselves.
 ///
@@ -25,26 +26,42 @@ pub(super) fn check(settings: &Settings) -> Result<(), FitError> {
     if settings.most_modes == 0 && settings.low_end == Some(LowEnd::Spring) {
         return bad("A plant held by a spring has a mode at least; none is allowed.".into());
     }
-    if let Wish::Held(delay) = settings.delay
-        && !(0.0..=1e6).contains(&delay)
-    {
-        return bad(format!(
-            "The delay must lie between 0 s and 1e6 s; it is {delay} s."
-        ));
+    if let Wish::Held(delay) = settings.delay {
+        check_delay(delay)?;
     }
-    if let Wish::Held(lag) = settings.lag
-        && !(1e-9..=1e15).contains(&lag)
-    {
-        return bad(format!(
-            "The lag corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
-        ));
+    match settings.lag {
+        Wish::Held(lag) => check_corner("The lag corner", lag),
+        _ => Ok(()),
     }
-    Ok(())
 }
 
 /// A sentence on what a start may not be.
 fn bad(sentence: String) -> Result<(), FitError> {
     Err(FitError::Setting(sentence))
+}
+
+/// Corners and modes' frequencies that can be worked with, Hz.
+const CORNERS: (f64, f64) = (1e-9, 1e15);
+/// Delays, s.
+const DELAYS: (f64, f64) = (0.0, 1e6);
+
+fn check_corner(name: &str, corner: f64) -> Result<(), FitError> {
+    check_within(name, CORNERS, Unit::Hertz, corner)
+}
+
+fn check_delay(delay: f64) -> Result<(), FitError> {
+    check_within("The delay", DELAYS, Unit::Second, delay)
+}
+
+fn check_within(name: &str, range: (f64, f64), unit: Unit, value: f64) -> Result<(), FitError> {
+    if (range.0..=range.1).contains(&value) {
+        return Ok(());
+    }
+    let [low, high] = [range.0, range.1].map(|end| exact(end, unit));
+    let value = rounded(value, unit, 6);
+    bad(format!(
+        "{name} must lie between {low} and {high}; it is {value}."
+    ))
 }
 
 fn is_large(x: f64) -> bool {
@@ -72,20 +89,10 @@ fn check_start(start: &Start) -> Result<(), FitError> {
     }
     model.rigid.iter().try_for_each(check_rigid)?;
     model.modes.iter().try_for_each(check_mode)?;
-    if let Some(lag) = model.lag
-        && !(1e-9..=1e15).contains(&lag)
-    {
-        return bad(format!(
-            "The lag corner must lie between 1 nHz and 1e15 Hz; it is {lag} Hz."
-        ));
+    if let Some(lag) = model.lag {
+        check_corner("The lag corner", lag)?;
     }
-    if !(0.0..=1e6).contains(&model.delay) {
-        return bad(format!(
-            "The delay must lie between 0 s and 1e6 s; it is {} s.",
-            model.delay
-        ));
-    }
-    Ok(())
+    check_delay(model.delay)
 }
 
 fn check_rigid(rigid: &Rigid) -> Result<(), FitError> {
@@ -95,12 +102,8 @@ fn check_rigid(rigid: &Rigid) -> Result<(), FitError> {
             rigid.integrators
         ));
     }
-    if let Some(corner) = rigid.friction
-        && !(1e-9..=1e15).contains(&corner)
-    {
-        return bad(format!(
-            "The friction corner must lie between 1 nHz and 1e15 Hz; it is {corner} Hz."
-        ));
+    if let Some(corner) = rigid.friction {
+        check_corner("The friction corner", corner)?;
     }
     if is_large(rigid.gain) {
         return bad(format!(
@@ -112,12 +115,7 @@ fn check_rigid(rigid: &Rigid) -> Result<(), FitError> {
 }
 
 fn check_mode(mode: &Mode) -> Result<(), FitError> {
-    if !(1e-9..=1e15).contains(&mode.frequency) {
-        return bad(format!(
-            "A mode's frequency must lie between 1 nHz and 1e15 Hz; one is at {} Hz.",
-            mode.frequency
-        ));
-    }
+    check_corner("A mode's frequency", mode.frequency)?;
     if !(DAMPING.0..=DAMPING.1).contains(&mode.damping) {
         return bad(format!(
             "A mode's damping must lie between {} and {}; that at {} Hz has {}.",
@@ -162,7 +160,7 @@ mod tests {
             delay: Wish::Held(-1.0),
             ..Settings::default()
         });
-        assert!(held.contains("it is -1 s"));
+        assert!(held.contains("it is −1 s"));
         let mut start = Start::of(Model::default());
         start.add_mode(100.0);
         start.free.modes.clear();

@@ -1,5 +1,7 @@
 //! What keeps a sweep from being fitted, as sentences.
 
+use crate::plant::sweep::frequencies;
+
 /// Why a fit cannot be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FitError {
@@ -14,8 +16,8 @@ pub enum FitError {
     },
     /// Frequencies that are no sweep.
     #[error(
-        "The sweep's frequencies must ascend and lie between 1 µHz and 1 THz; point {number} is at \
-         {frequency} Hz."
+        "The sweep's frequencies must ascend and lie {}; point {number} is at {frequency} Hz.",
+        frequencies()
     )]
     Frequency { number: usize, frequency: f64 },
     /// A response that is no number, or beyond all measure.

@@ -30,7 +30,7 @@ impl Material {
     /// Borosilicate glass; ν 0.20.
     pub const GLASS: Material = Material::new(70e9, 29.2e9, 2230.0);
     /// Beryllium: data sheets have 303 GPa, 135 GPa and 1.84 g/cm³. Its dust is poisonous.
-    pub const BERYLLIUM: Material = Material::new(303e9, 135e9, 1844.0);
+    const BERYLLIUM: Material = Material::new(303e9, 135e9, 1844.0);
 
     const fn new(elastic_modulus: f64, shear_modulus: f64, density: f64) -> Material {
         Material {

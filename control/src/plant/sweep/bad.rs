@@ -1,6 +1,8 @@
 //! Why a row cannot be read.
 
+use super::bounds::{SIZES, WEIGHTS, frequencies};
 use super::columns::Needed;
+use crate::shorten;
 
 /// What is wrong with a row; a sentence is made only of the few that are shown. `which` counts the needed columns.
 pub(super) enum Bad<'a> {
@@ -32,30 +34,26 @@ impl Bad<'_> {
             Bad::NoNumber { which, cell } => format!(
                 "The {}, \"{}\", is not a number.",
                 name(which),
-                cut(cell, 20)
+                shorten(cell, 20)
             ),
             Bad::NotFinite { which } => format!("The {} is not a finite number.", name(which)),
-            Bad::Frequency => "The frequency must lie above 0, between 1 µHz and 1 THz.".to_owned(),
+            Bad::Frequency => format!("The frequency must lie above 0, {}.", frequencies()),
             Bad::Ratio => "The magnitude is below 0, which no ratio is.".to_owned(),
-            Bad::Size => {
-                "The response must not be 0; magnitudes from 1e-100 to 1e100 are read.".to_owned()
-            }
+            Bad::Size => format!(
+                "The response must not be 0; magnitudes from {:e} to {:e} are read.",
+                SIZES.start(),
+                SIZES.end()
+            ),
             Bad::Coherence(sentence) => sentence.to_owned(),
-            Bad::Weight => {
-                "The weight must lie above 0; those from 1e-100 to 1e100 are read.".to_owned()
-            }
+            Bad::Weight => format!(
+                "The weight must lie above 0; those from {:e} to {:e} are read.",
+                WEIGHTS.start(),
+                WEIGHTS.end()
+            ),
         }
     }
 }
 
 fn counted(count: usize, what: &str) -> String {
     format!("{count} {what}{}", if count == 1 { "" } else { "s" })
-}
-
-/// The text, or its beginning and "…".
-pub(super) fn cut(text: &str, most: usize) -> String {
-    match text.char_indices().nth(most) {
-        Some((end, _)) => format!("{}…", &text[..end]),
-        None => text.to_owned(),
-    }
 }

@@ -2,6 +2,8 @@
 
 use std::ops::RangeInclusive;
 
+use crate::quantity::{Unit, exact};
+
 /// Columns that are read at most; instruments write a few, and programs that compare channels some dozens.
 pub(super) const MOST_COLUMNS: usize = 256;
 
@@ -13,6 +15,12 @@ pub const LARGEST_FILE: usize = 64_000_000;
 
 /// Frequencies that are read, Hz.
 pub const FREQUENCIES: (f64, f64) = (1e-6, 1e12);
+
+/// [`FREQUENCIES`] as a sentence has them.
+pub fn frequencies() -> String {
+    let [low, high] = [FREQUENCIES.0, FREQUENCIES.1].map(|end| exact(end, Unit::Hertz));
+    format!("between {low} and {high}")
+}
 
 /// Magnitudes that are read: squares of them and of their inverses are numbers.
 pub(super) const SIZES: RangeInclusive<f64> = 1e-100..=1e100;

@@ -28,8 +28,7 @@ mod write;
 
 use num_complex::Complex64;
 
-pub use bounds::FREQUENCIES;
-pub use bounds::LARGEST_FILE;
+pub use bounds::{FREQUENCIES, LARGEST_FILE, frequencies};
 pub use columns::{
     Columns, FrequencyUnit, MagnitudeUnit, PhaseUnit, Response, Separator, WeightColumn, WeightKind,
 };

@@ -2,7 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::bad::cut;
 use super::cells::cells;
 use super::lacking::ACCEPTED;
 use super::repeats::{gathered, normalised};
@@ -10,6 +9,7 @@ use super::row::point;
 use super::rows::rows;
 use super::weights;
 use super::{Columns, Point, Sweep, WeightKind};
+use crate::shorten;
 
 /// Rows shown, so that a user sees what the columns are.
 const PREVIEW: usize = 6;
@@ -106,7 +106,7 @@ impl Reading {
                 let cells = cells(line, columns.separator).take(width.max(1));
                 reading
                     .preview
-                    .push(cells.map(|cell| cut(cell, 40)).collect());
+                    .push(cells.map(|cell| shorten(cell, 40)).collect());
             }
             if checked.is_err() {
                 continue;
@@ -116,7 +116,7 @@ impl Reading {
                 Err(bad) => {
                     reading.bad_rows += 1;
                     if reading.bad.len() < MOST_BAD {
-                        let (text, reason) = (cut(line.trim(), 60), bad.sentence(&needed));
+                        let (text, reason) = (shorten(line.trim(), 60), bad.sentence(&needed));
                         reading.bad.push(BadRow {
                             line: at + 1,
                             text,

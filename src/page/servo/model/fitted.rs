@@ -7,6 +7,7 @@ use crate::design::{labelled, with_unit};
 use crate::outcome::PlantOutcome;
 use crate::page::desk::Desk;
 use crate::page::parts::figure_text;
+use crate::plant::sweep::{FREQUENCIES, frequencies};
 use crate::plant::{Fitted, FreeMode, Model, Start};
 use crate::quantity::{Unit, rounded};
 
@@ -46,15 +47,16 @@ pub(super) fn FittedModel() -> impl IntoView {
         }
     };
     let add = move |_| match crate::quantity::parse(&added.get_untracked(), Unit::Hertz) {
-        Ok(frequency) if (1e-6..=1e12).contains(&frequency) => {
+        Ok(frequency) if (FREQUENCIES.0..=FREQUENCIES.1).contains(&frequency) => {
             complaint.set(None);
             restart(&|start| {
                 start.add_mode(frequency);
             });
         }
-        Ok(_) => complaint.set(Some(
-            "The mode's frequency must lie between 1 µHz and 1 THz.".to_owned(),
-        )),
+        Ok(_) => complaint.set(Some(format!(
+            "The mode's frequency must lie {}.",
+            frequencies()
+        ))),
         Err(error) => complaint.set(Some(format!("The mode's frequency {error}."))),
     };
     let take_in_hand = move |_| {

@@ -10,6 +10,7 @@ use std::f64::consts::{LN_10, PI};
 
 use serde::{Deserialize, Serialize};
 
+use super::error::{ATTENUATIONS, RIPPLES};
 use super::{ApproxError, Roots};
 
 pub(super) use bessel::frequency_of_attenuation;
@@ -116,7 +117,7 @@ pub fn prototype(approximation: Approximation, order: usize) -> Result<Roots, Ap
     })
 }
 
-pub(super) fn check_order(order: usize, most: usize) -> Result<(), ApproxError> {
+fn check_order(order: usize, most: usize) -> Result<(), ApproxError> {
     if (1..=most).contains(&order) {
         Ok(())
     } else {
@@ -125,7 +126,7 @@ pub(super) fn check_order(order: usize, most: usize) -> Result<(), ApproxError> 
 }
 
 fn check_ripple(ripple_db: f64) -> Result<(), ApproxError> {
-    if (1e-6..=12.0).contains(&ripple_db) {
+    if (RIPPLES.0..=RIPPLES.1).contains(&ripple_db) {
         Ok(())
     } else {
         Err(ApproxError::Ripple(ripple_db))
@@ -133,7 +134,7 @@ fn check_ripple(ripple_db: f64) -> Result<(), ApproxError> {
 }
 
 fn check_attenuation(stop_db: f64) -> Result<(), ApproxError> {
-    if (1.0..=200.0).contains(&stop_db) {
+    if (ATTENUATIONS.0..=ATTENUATIONS.1).contains(&stop_db) {
         Ok(())
     } else {
         Err(ApproxError::Attenuation(stop_db))

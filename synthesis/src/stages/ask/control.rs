@@ -278,8 +278,6 @@ impl Default for TypeThreeAsk {
     }
 }
 
-const GAIN: (f64, f64) = (0.001, 1e4);
-
 /// The entries that limit corners and gain.
 fn limits() -> [Entry; 2] {
     [
@@ -409,11 +407,9 @@ impl Asked for PiAsk {
 
     fn entries(&self) -> Vec<Entry> {
         let mut entries = vec![
-            Entry::ask(
+            Entry::gain(
                 "gain",
                 "Proportional gain",
-                Unit::One,
-                GAIN,
                 "Gain far above the zero, without its sign.",
             ),
             Entry::frequency(
@@ -470,13 +466,7 @@ impl Asked for PdAsk {
 
     fn entries(&self) -> Vec<Entry> {
         let mut entries = vec![
-            Entry::ask(
-                "gain",
-                "Proportional gain",
-                Unit::One,
-                GAIN,
-                "Gain at DC, without its sign.",
-            ),
+            Entry::gain("gain", "Proportional gain", "Gain at DC, without its sign."),
             Entry::ask(
                 "td",
                 "Derivative time",
@@ -530,7 +520,7 @@ impl Asked for (Order, &PoleZeroAsk) {
 
     fn entries(&self) -> Vec<Entry> {
         let mut entries = vec![
-            Entry::ask("gain", "Gain at DC", Unit::One, GAIN, "Without its sign."),
+            Entry::gain("gain", "Gain at DC", "Without its sign."),
             Entry::frequency("zero", "Zero", "Corner of the zero."),
             Entry::frequency("pole", "Pole", "Corner of the pole."),
         ];
@@ -597,7 +587,7 @@ impl Asked for LeadLagAsk {
 
     fn entries(&self) -> Vec<Entry> {
         let mut entries = vec![
-            Entry::ask("gain", "Gain at DC", Unit::One, GAIN, "Without its sign."),
+            Entry::gain("gain", "Gain at DC", "Without its sign."),
             Entry::frequency("lag_pole", "Lag pole", "Where the gain begins to fall."),
             Entry::frequency("lag_zero", "Lag zero", "Where it is level again."),
             Entry::frequency("lead_zero", "Lead zero", "Where it begins to rise."),
@@ -663,13 +653,7 @@ impl Asked for TypeTwoAsk {
 
     fn entries(&self) -> Vec<Entry> {
         let mut entries = vec![
-            Entry::ask(
-                "gain",
-                "Gain",
-                Unit::One,
-                GAIN,
-                "At the frequency below, without its sign.",
-            ),
+            Entry::gain("gain", "Gain", "At the frequency below, without its sign."),
             Entry::frequency(
                 "at",
                 "Gain specified at",
@@ -736,13 +720,7 @@ impl Asked for TypeThreeAsk {
 
     fn entries(&self) -> Vec<Entry> {
         let mut entries = vec![
-            Entry::ask(
-                "gain",
-                "Gain",
-                Unit::One,
-                GAIN,
-                "At the frequency below, without its sign.",
-            ),
+            Entry::gain("gain", "Gain", "At the frequency below, without its sign."),
             Entry::frequency(
                 "at",
                 "Gain specified at",

@@ -73,6 +73,11 @@ impl Entry {
         Entry::ask(name, label, Unit::Hertz, (0.01, 10e6), help)
     }
 
+    /// A gain that is wanted, without its sign.
+    pub fn gain(name: &'static str, label: &'static str, help: &'static str) -> Entry {
+        Entry::ask(name, label, Unit::One, (0.001, 1e4), help)
+    }
+
     /// A relative limit, either way.
     pub fn limit(name: &'static str, label: &'static str, help: &'static str) -> Entry {
         Entry {

@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::passband::CORNERS;
 use super::{Asked, Entry, Measured, Pass, Shape, Side};
-use crate::quantity::Unit;
 
 /// One pole.
 #[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
@@ -31,9 +31,6 @@ impl Default for CornerAsk {
     }
 }
 
-/// How far inside the passband of a high-pass its gain is read.
-const INSIDE: f64 = 20.0;
-
 impl Asked for (Pass, &CornerAsk) {
     fn frequency(&self) -> f64 {
         self.1.frequency
@@ -46,13 +43,7 @@ impl Asked for (Pass, &CornerAsk) {
                 "Corner frequency",
                 "Where the gain is 3 dB below the passband's.",
             ),
-            Entry::ask(
-                "gain",
-                "Gain",
-                Unit::One,
-                (0.001, 1e4),
-                "Passband gain, without its sign.",
-            ),
+            Entry::gain("gain", "Gain", "Passband gain, without its sign."),
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
@@ -75,9 +66,10 @@ impl Measured for (Pass, &CornerAsk) {
         let shape = match pass {
             Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),
             _ => {
-                let at = INSIDE * ask.frequency;
-                let of = ask.gain / (1.0 + INSIDE.powi(-2)).sqrt();
-                Shape::new(at, of, ask.gain_limit, "Gain above, at 20 corners").at_origin(1)
+                let at = CORNERS * ask.frequency;
+                let of = ask.gain / (1.0 + CORNERS.powi(-2)).sqrt();
+                let label = format!("Gain above, at {CORNERS} corners");
+                Shape::new(at, of, ask.gain_limit, label).at_origin(1)
             }
         };
         let named = "corner-frequency";

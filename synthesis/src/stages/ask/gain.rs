@@ -102,8 +102,6 @@ impl Default for DifferenceAsk {
     }
 }
 
-const GAIN: (f64, f64) = (0.001, 1e4);
-
 fn read_at() -> Entry {
     Entry::frequency(
         "frequency",
@@ -119,7 +117,7 @@ impl Asked for GainAsk {
 
     fn entries(&self) -> Vec<Entry> {
         vec![
-            Entry::ask("gain", "Gain", Unit::One, GAIN, "Without its sign."),
+            Entry::gain("gain", "Gain", "Without its sign."),
             read_at(),
             Entry::limit(
                 "gain_limit",
@@ -182,20 +180,8 @@ impl Asked for SumAsk {
 
     fn entries(&self) -> Vec<Entry> {
         vec![
-            Entry::ask(
-                "gain",
-                "Gain of the path",
-                Unit::One,
-                GAIN,
-                "Without its sign.",
-            ),
-            Entry::ask(
-                "second",
-                "Gain of the second input",
-                Unit::One,
-                GAIN,
-                "Without its sign.",
-            ),
+            Entry::gain("gain", "Gain of the path", "Without its sign."),
+            Entry::gain("second", "Gain of the second input", "Without its sign."),
             read_at(),
             Entry::limit(
                 "gain_limit",
@@ -280,13 +266,7 @@ impl Asked for DifferenceAsk {
 
     fn entries(&self) -> Vec<Entry> {
         vec![
-            Entry::ask(
-                "gain",
-                "Gain of the difference",
-                Unit::One,
-                GAIN,
-                "Without its sign.",
-            ),
+            Entry::gain("gain", "Gain of the difference", "Without its sign."),
             read_at(),
             Entry::limit(
                 "gain_limit",

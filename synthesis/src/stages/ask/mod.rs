@@ -6,6 +6,7 @@ mod entry;
 mod first_order;
 mod gain;
 mod notch;
+pub(super) mod passband;
 mod pid;
 mod second_order;
 mod shape;

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::passband::POLE_FREQUENCIES;
 use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Way;
@@ -38,9 +39,6 @@ impl Default for PairAsk {
     }
 }
 
-/// How far inside the passband of a high-pass its gain is read.
-const INSIDE: f64 = 10.0;
-
 impl Asked for (Pass, &PairAsk) {
     fn frequency(&self) -> f64 {
         self.1.frequency
@@ -63,13 +61,7 @@ impl Asked for (Pass, &PairAsk) {
                 (0.3, 200.0),
                 "Q of the pole pair; a band-pass's centre frequency over its −3 dB width.",
             ),
-            Entry::ask(
-                "gain",
-                "Gain",
-                Unit::One,
-                (0.001, 1e4),
-                "Passband gain, without its sign.",
-            ),
+            Entry::gain("gain", "Gain", "Passband gain, without its sign."),
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
@@ -101,15 +93,10 @@ impl Measured for (Pass, &PairAsk) {
                 Shape::new(f, ask.gain, ask.gain_limit, "Gain at the required centre").at_origin(1)
             }
             Pass::High => {
-                let x = 1.0 / INSIDE;
+                let x = 1.0 / POLE_FREQUENCIES;
                 let of = ask.gain / ((1.0 - x * x).powi(2) + (x / q).powi(2)).sqrt();
-                Shape::new(
-                    INSIDE * f,
-                    of,
-                    ask.gain_limit,
-                    "Gain above, at 10 pole frequencies",
-                )
-                .at_origin(2)
+                let label = format!("Gain above, at {POLE_FREQUENCIES} pole frequencies");
+                Shape::new(POLE_FREQUENCIES * f, of, ask.gain_limit, label).at_origin(2)
             }
         };
         let limits = (ask.frequency_limit, ask.q_limit);

@@ -467,7 +467,7 @@ impl Yardstick for Shape {
                 Side::Pole => &mut den,
                 Side::Zero => &mut num,
             };
-            *polynomial = product(polynomial, &factor);
+            *polynomial = response::times(polynomial, &factor);
         }
         let origin = if self.at_origin >= 0 {
             &mut num
@@ -497,16 +497,6 @@ fn q_miss(ratio: f64, limit: f64) -> f64 {
     } else {
         short * (1.0 + short * (1.0 + short * (1.0 + limit))) / limit
     }
-}
-
-fn product(a: &[f64], b: &[f64]) -> Vec<f64> {
-    let mut product = vec![0.0; a.len() + b.len() - 1];
-    for (i, x) in a.iter().enumerate() {
-        for (j, y) in b.iter().enumerate() {
-            product[i + j] += x * y;
-        }
-    }
-    product
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::passband::POLE_FREQUENCIES;
 use super::{Asked, Entry, Measured, Pass, Shape, Side};
 use crate::quantity::Unit;
 use crate::response::Way;
@@ -41,9 +42,6 @@ impl Default for TripleAsk {
     }
 }
 
-/// How far inside the passband of a high-pass its gain is read.
-const INSIDE: f64 = 10.0;
-
 impl Asked for (Pass, &TripleAsk) {
     fn frequency(&self) -> f64 {
         self.1.frequency
@@ -63,13 +61,7 @@ impl Asked for (Pass, &TripleAsk) {
             ),
             Entry::ask("q", "Q", Unit::One, (0.501, 50.0), "Q of the pole pair."),
             Entry::frequency("corner", "Single pole", "Corner of the third pole."),
-            Entry::ask(
-                "gain",
-                "Gain",
-                Unit::One,
-                (0.001, 1e4),
-                "Passband gain, without its sign.",
-            ),
+            Entry::gain("gain", "Gain", "Passband gain, without its sign."),
             Entry::limit(
                 "frequency_limit",
                 "Frequency ±",
@@ -97,12 +89,12 @@ impl Measured for (Pass, &TripleAsk) {
         let shape = match pass {
             Pass::Low => Shape::new(0.0, ask.gain, ask.gain_limit, "Gain at DC"),
             _ => {
-                let (x, y) = (1.0 / INSIDE, ask.corner / (INSIDE * ask.frequency));
+                let at = POLE_FREQUENCIES * ask.frequency;
+                let (x, y) = (1.0 / POLE_FREQUENCIES, ask.corner / at);
                 let pair = ((1.0 - x * x).powi(2) + (x / ask.q).powi(2)).sqrt();
                 let of = ask.gain / (pair * (1.0 + y * y).sqrt());
-                let at = INSIDE * ask.frequency;
-                Shape::new(at, of, ask.gain_limit, "Gain above, at 10 pole frequencies")
-                    .at_origin(3)
+                let label = format!("Gain above, at {POLE_FREQUENCIES} pole frequencies");
+                Shape::new(at, of, ask.gain_limit, label).at_origin(3)
             }
         };
         let limits = (ask.frequency_limit, ask.q_limit);

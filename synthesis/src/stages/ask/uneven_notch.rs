@@ -65,11 +65,9 @@ impl Asked for UnevenNotchAsk {
                 "Below the null for a low-pass notch, above it for a high-pass notch.",
             ),
             Entry::ask("q", "Q", Unit::One, (0.3, 100.0), "Q of the pole pair."),
-            Entry::ask(
+            Entry::gain(
                 "gain",
                 "Gain at DC",
-                Unit::One,
-                (0.001, 1e4),
                 "Without its sign; far above it is this times the square of null over pole frequency, inverted.",
             ),
             Entry::limit(

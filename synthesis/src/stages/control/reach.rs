@@ -20,6 +20,45 @@ pub struct Remedy {
 
 /// Why the shelf does not have what the design equations call for, tried with all chosen parts.
 pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -> Vec<String> {
+    let Some(Off { by, part, value }) = nearest(stage, ask, shelf) else {
+        return Vec::new();
+    };
+    if by.is_infinite() {
+        return vec![remedy.none.to_owned()];
+    }
+    let netlist = stage.netlist();
+    let part = &netlist.parts()[part];
+    let (Some(bin), Some(unit)) = (shelf.bin(part.kind), Unit::of(part.kind)) else {
+        return Vec::new();
+    };
+    let all = bin.values();
+    let (low, high) = (middle(&all, 0.0), middle(&all, f64::INFINITY));
+    let (verb, end, remedy) = if value > high {
+        ("ends", high, remedy.large)
+    } else {
+        ("begins", low, remedy.small)
+    };
+    vec![format!(
+        "The shelf does not reach: at best {} comes out at {}, and the shelf {verb} at {}. {remedy} would make it possible.",
+        part.name,
+        rounded(value, unit, 3),
+        rounded(end, unit, 3),
+    )]
+}
+
+/// A part that comes out beyond the shelf.
+#[derive(Clone, Copy)]
+struct Off {
+    /// How far, as ln of a ratio; infinite where it has no value.
+    by: f64,
+    /// Its place in the netlist.
+    part: usize,
+    value: f64,
+}
+
+/// Of the chosen parts that bring all others nearest to the shelf, the one that is furthest off; none where some bring
+/// all onto it.
+fn nearest(stage: &dyn Stage, ask: &Ask, shelf: &Shelf) -> Option<Off> {
     let (netlist, grouping) = (stage.netlist(), stage.grouping());
     let parts = netlist.parts();
     let list = |group: &Alike| {
@@ -35,8 +74,11 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
     let groups: Vec<(Alike, Vec<f64>)> = chosen.chain(free).collect();
     let solved: Vec<(Alike, Vec<f64>)> = grouping.solved.iter().map(|g| (*g, list(g))).collect();
     let total: usize = groups.iter().map(|(_, values)| values.len()).product();
-    // How far off as ln of a ratio, the part, its value.
-    let mut nearest = (f64::INFINITY, 0, f64::NAN);
+    let mut nearest = Off {
+        by: f64::INFINITY,
+        part: 0,
+        value: f64::NAN,
+    };
     for mut number in 0..total {
         let mut values = vec![0.0; parts.len()];
         for (group, list) in &groups {
@@ -46,44 +88,29 @@ pub fn off_shelf(stage: &dyn Stage, ask: &Ask, shelf: &Shelf, remedy: &Remedy) -
             number /= list.len();
         }
         stage.solve(ask, &mut values);
-        let mut worst = (0.0, 0, f64::NAN);
-        for (group, list) in &solved {
-            let value = values[group[0]];
-            let off = match (list.first(), list.last()) {
-                (Some(low), Some(high)) if value > 0.0 => (low / value).max(value / high).ln(),
-                _ => f64::INFINITY,
-            };
-            if off > worst.0 {
-                worst = (off, group[0], value);
-            }
-        }
-        if worst.0 < nearest.0 {
+        let worst = furthest(&solved, &values)?;
+        if worst.by < nearest.by {
             nearest = worst;
         }
     }
-    let (off, part, value) = nearest;
-    if off <= 0.0 {
-        return Vec::new();
+    Some(nearest)
+}
+
+/// The part furthest off its list; none where each is within its own.
+fn furthest(lists: &[(Alike, Vec<f64>)], values: &[f64]) -> Option<Off> {
+    let mut worst: Option<Off> = None;
+    for (group, list) in lists {
+        let part = group[0];
+        let value = values[part];
+        let by = match (list.first(), list.last()) {
+            (Some(low), Some(high)) if value > 0.0 => (low / value).max(value / high).ln(),
+            _ => f64::INFINITY,
+        };
+        if by > worst.map_or(0.0, |worst| worst.by) {
+            worst = Some(Off { by, part, value });
+        }
     }
-    if off.is_infinite() {
-        return vec![remedy.none.to_owned()];
-    }
-    let (Some(bin), Some(unit)) = (shelf.bin(parts[part].kind), Unit::of(parts[part].kind)) else {
-        return Vec::new();
-    };
-    let all = bin.values();
-    let (low, high) = (middle(&all, 0.0), middle(&all, f64::INFINITY));
-    let (verb, end, remedy) = if value > high {
-        ("ends", high, remedy.large)
-    } else {
-        ("begins", low, remedy.small)
-    };
-    vec![format!(
-        "The shelf does not reach: at best {} comes out at {}, and the shelf {verb} at {}. {remedy} would make it possible.",
-        parts[part].name,
-        rounded(value, unit, 3),
-        rounded(end, unit, 3),
-    )]
+    worst
 }
 
 /// Why the op amp does not keep up, when `gain` stands against its own at `frequency` (Hz).

@@ -2,9 +2,9 @@
 
 use std::f64::consts::TAU;
 
-use super::JUDGED;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::CORNERS;
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
 use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
@@ -95,7 +95,7 @@ impl Stage for FollowerHighPass {
                 "The non-inverting high-pass above 1, the inverting one below",
             ),
             guidance::off_the_shelf(shelf, corner.frequency),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * corner.frequency, corner.gain_limit),
+            guidance::passband_too_slow(op_amp, 1.0, CORNERS * corner.frequency, corner.gain_limit),
         ]
         .into_iter()
         .flatten()

@@ -2,9 +2,9 @@
 
 use std::f64::consts::TAU;
 
-use super::JUDGED;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::CORNERS;
 use crate::stages::drawing::Orientation::Horizontal;
 use crate::stages::guidance::{self, number};
 use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
@@ -106,7 +106,7 @@ impl Stage for InvertingHighPass {
             guidance::passband_too_slow(
                 op_amp,
                 1.0 + corner.gain,
-                JUDGED * corner.frequency,
+                CORNERS * corner.frequency,
                 corner.gain_limit,
             ),
         ]

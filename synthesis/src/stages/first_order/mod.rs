@@ -13,6 +13,3 @@ pub use inverting_high_pass::InvertingHighPass;
 pub use inverting_low_pass::InvertingLowPass;
 pub use non_inverting_high_pass::NonInvertingHighPass;
 pub use non_inverting_low_pass::NonInvertingLowPass;
-
-/// Where a high-pass's gain is judged, in corner frequencies.
-const JUDGED: f64 = 20.0;

@@ -2,9 +2,9 @@
 
 use std::f64::consts::TAU;
 
-use super::JUDGED;
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::CORNERS;
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
 use crate::stages::{Ask, Catalogued, CornerAsk, Drawing, Grouping, Stage, SymbolKind};
@@ -115,7 +115,7 @@ impl Stage for NonInvertingHighPass {
             guidance::passband_too_slow(
                 op_amp,
                 corner.gain.max(1.0),
-                JUDGED * corner.frequency,
+                CORNERS * corner.frequency,
                 corner.gain_limit,
             ),
         ]

@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::POLE_FREQUENCIES;
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
 use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
@@ -16,9 +17,6 @@ const C2: usize = 1;
 const C3: usize = 2;
 const R1: usize = 3;
 const R2: usize = 4;
-
-/// Where a high-pass's gain is judged, in pole frequencies.
-const JUDGED: f64 = 10.0;
 
 impl Catalogued for MfbHighPass {
     fn id(&self) -> &'static str {
@@ -134,7 +132,7 @@ impl Stage for MfbHighPass {
                 "A lower Q",
             ),
             guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
-            guidance::passband_too_slow(op_amp, 1.0 + gain, JUDGED * f, pair.gain_limit),
+            guidance::passband_too_slow(op_amp, 1.0 + gain, POLE_FREQUENCIES * f, pair.gain_limit),
         ]
         .into_iter()
         .flatten()

@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::POLE_FREQUENCIES;
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
 use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
@@ -15,9 +16,6 @@ const C1: usize = 0;
 const C2: usize = 1;
 const R1: usize = 2;
 const R2: usize = 3;
-
-/// Where a high-pass's gain is judged, in pole frequencies.
-const JUDGED: f64 = 10.0;
 
 impl Catalogued for SallenKeyHighPass {
     fn id(&self) -> &'static str {
@@ -119,7 +117,7 @@ impl Stage for SallenKeyHighPass {
                 "A lower Q",
             ),
             guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, pair.gain_limit),
+            guidance::passband_too_slow(op_amp, 1.0, POLE_FREQUENCIES * f, pair.gain_limit),
         ]
         .into_iter()
         .flatten()

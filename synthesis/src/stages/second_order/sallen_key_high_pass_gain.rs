@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::POLE_FREQUENCIES;
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance::{self, number};
 use crate::stages::{Ask, Catalogued, Drawing, Grouping, PairAsk, Stage, SymbolKind};
@@ -17,9 +18,6 @@ const R1: usize = 2;
 const R2: usize = 3;
 const R3: usize = 4;
 const R4: usize = 5;
-
-/// Where a high-pass's gain is judged, in pole frequencies.
-const JUDGED: f64 = 10.0;
 
 impl Catalogued for SallenKeyHighPassGain {
     fn id(&self) -> &'static str {
@@ -131,7 +129,7 @@ impl Stage for SallenKeyHighPassGain {
             guidance::amplifier(pair.gain, shelf, instead),
             guidance::off_the_shelf(shelf, f),
             guidance::too_slow(op_amp, inner(pair), f, "a lower Q, less gain"),
-            guidance::passband_too_slow(op_amp, gain, JUDGED * f, pair.gain_limit),
+            guidance::passband_too_slow(op_amp, gain, POLE_FREQUENCIES * f, pair.gain_limit),
         ]
         .into_iter()
         .flatten()

@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use super::{capacitors_too_close, ratios, span_needed, zeros_between};
 use crate::circuit::Netlist;
 use crate::parts::{OpAmp, Shelf};
+use crate::stages::ask::passband::POLE_FREQUENCIES;
 use crate::stages::drawing::Orientation::{Horizontal, Vertical};
 use crate::stages::guidance;
 use crate::stages::{Ask, Catalogued, Drawing, Grouping, Stage, SymbolKind, TripleAsk};
@@ -18,9 +19,6 @@ const C2: usize = 2;
 const R2: usize = 3;
 const C3: usize = 4;
 const R3: usize = 5;
-
-/// Where a high-pass's gain is judged, in pole frequencies.
-const JUDGED: f64 = 10.0;
 
 impl Catalogued for SallenKeyHighPass3 {
     fn id(&self) -> &'static str {
@@ -135,7 +133,7 @@ impl Stage for SallenKeyHighPass3 {
                 "A lower Q",
             ),
             guidance::too_slow(op_amp, 1.0 + 2.0 * q * q, f, "a lower Q"),
-            guidance::passband_too_slow(op_amp, 1.0, JUDGED * f, triple.gain_limit),
+            guidance::passband_too_slow(op_amp, 1.0, POLE_FREQUENCIES * f, triple.gain_limit),
         ]
         .into_iter()
         .flatten()

@@ -3,8 +3,9 @@
 use super::plan::Plan;
 use crate::compensation::shaping::attempt::Made;
 use crate::compensation::whole::bought::Bought;
-use crate::compensation::whole::ground::{Ground, wrapped};
+use crate::compensation::whole::ground::Ground;
 use crate::compensation::whole::{Dip, PathStage, Role, WholeLoop, WholeStage};
+use crate::compensation::wrapped::wrapped;
 use crate::feedback::KeptLoop;
 use crate::response::Transfer;
 use crate::stages::Ask;
