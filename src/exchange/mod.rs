@@ -146,8 +146,10 @@ pub struct Kept {
     /// Points of it, and rows that were measured.
     pub points: u32,
     pub rows: u32,
-    /// Sentences on how several texts were taken together.
+    /// Sentences on how several texts were taken together, and on what a plant was worked out from.
     pub notes: Vec<String>,
+    /// Whether it hangs on the path, which was in the loop that was swept.
+    pub is_worked_out: bool,
     /// The demo's sweep as a design holds it.
     pub demo: String,
 }

@@ -19,6 +19,7 @@ pub struct Texts {
 struct Keeping {
     turn: u32,
     notes: Vec<String>,
+    is_worked_out: bool,
     has_phase: bool,
     work: KeepWork,
 }
@@ -66,14 +67,22 @@ impl Texts {
         let mut merged = sweep::merge(&known.ok_or(NotKept::Unread)?);
         if let Some((of, path, sign)) = of {
             let path = path.ok_or(NotKept::NoPath)?;
+            let stages = path.len();
             let path = |f: f64| sign * path.iter().map(|stage| stage.at(f)).product::<Complex64>();
             let found = of.plant(&merged.sweep, path);
             merged.sweep = found.sweep;
             merged.notes.extend(found.notes);
+            merged.notes.push(match stages {
+                0 => "The path has no stage: what comes back through it is the plant’s own output."
+                    .to_owned(),
+                1 => "The path has 1 stage.".to_owned(),
+                _ => format!("The path has {stages} stages."),
+            });
         }
         self.keeping = Some(Keeping {
             turn,
             notes: merged.notes,
+            is_worked_out: of.is_some(),
             has_phase: merged.has_phase,
             work: match intake {
                 Intake::Plant => KeepWork::begin(merged.sweep),
@@ -96,6 +105,7 @@ impl Texts {
         let Keeping {
             turn,
             notes,
+            is_worked_out,
             has_phase,
             work,
         } = self.keeping.take()?;
@@ -109,6 +119,7 @@ impl Texts {
             points: kept.points.len() as u32,
             rows,
             notes,
+            is_worked_out,
             demo: demo(),
         };
         Some((turn, kept))

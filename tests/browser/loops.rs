@@ -222,6 +222,12 @@ async fn a_sweep_of_the_closed_loop_gives_the_plant() -> Result<()> {
         let closed = open / (1.0 + open) * (1.0 + 1e-3 * (f64::from(k) * 12.9898).sin());
         text += &format!("{f:.6e}, {:.9e}, {:.9e}\n", closed.re, closed.im);
     }
+    // Said first: the path stays.
+    let page = open().await?;
+    choose(&page, "sweep-of", "2").await?;
+    paste(&page, &text).await?;
+    near(page.figure("mode-1-frequency").await?, 27.0, 1e-3, "mode");
+    assert!(page.part("R1").await? > 0.0);
     let page = open().await?;
     paste(&page, &text).await?;
     // Taken for the plant's own: √(1 + 3·0.89) times as high, 0.89 the notch's gain (demo, to two digits).
@@ -231,9 +237,13 @@ async fn a_sweep_of_the_closed_loop_gives_the_plant() -> Result<()> {
         0.02,
         "as it is",
     );
+    // The demo's notch is gone with the demo's loop; it was in this one.
+    press(&page, "Restore the demo").await?;
     choose(&page, "sweep-of", "2").await?;
     near(page.figure("mode-1-frequency").await?, 27.0, 1e-3, "mode");
     near(page.figure("mode-1-damping").await?, 0.05, 0.02, "damping");
+    // |L| = 1 where the frequency's square is 1 + 3·0.89 times the mode's.
+    near(page.figure("crossover").await?, 51.7, 0.01, "crossover");
     const NOTES: &str = "return document.getElementById('intake').textContent";
     let said = page.run(NOTES, Vec::new()).await?;
     let said = said.as_str().unwrap_or_default();

@@ -70,7 +70,8 @@ fn put_in(desk: Desk, kept: Kept) {
         servo.model = None;
         servo.fit.start = None;
     };
-    if is_demo {
+    // The path that a plant was worked out with stays, the demo's as well.
+    if is_demo || kept.is_worked_out {
         desk.edit_plant(edit);
     } else {
         begin::take_a_strangers(desk, is_first, edit);
