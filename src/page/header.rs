@@ -12,8 +12,12 @@ use crate::sheet::cautions;
 pub fn Header() -> impl IntoView {
     let desk = expect_context::<Desk>();
     let state = move || {
+        // A link may bring what is not valid to begin with.
+        let is_bare = || desk.stages.with(Vec::is_empty);
         if desk.trouble.with(Option::is_some) {
             "no new results; the last good result is shown"
+        } else if desk.in_error() && is_bare() {
+            "an entry is not valid; there is no result yet"
         } else if desk.in_error() {
             "an entry is not valid; the last good result is shown"
         } else if desk.looks_through.get() {
