@@ -1,12 +1,12 @@
 //! Choosing values off the shelf: the best set for the ask, not a rounding of the exact values.
 //!
 //! Every combination of the chosen parts (capacitors; the comfortable ones where there are very many,
-//! [`combinations`]) is solved exactly with the real op amp ([`exact`]); around each solution the shelf's values
-//! ([`lists`]) are listed with what each set promises ([`listing`], [`shortlist`]). The best of them by what their
-//! boards will do ([`judge`]) and by what they cost a buyer and a bench ([`comfort`]) get their dividers
-//! ([`divider`]) and are put in order ([`rank`]), with what stands next to the first on the shelf ([`touch`]); [`kept`] has those that are shown. Where
-//! nothing holds the limits, the whole shelf is searched ([`thorough`], [`anneal`], [`polish`]) before that is said,
-//! with what would bring it back ([`remedy`]). A limit on noise steers the level of impedance ([`quiet`]).
+//! `combinations`) is solved exactly with the real op amp (`exact`); around each solution the shelf's values
+//! (`lists`) are listed with what each set promises (`listing`, `shortlist`). The best of them by what their
+//! boards will do (`judge`) and by what they cost a buyer and a bench (`comfort`) get their dividers
+//! (`divider`) and are put in order (`rank`), with what stands next to the first on the shelf (`touch`); `kept` has those that are shown. Where
+//! nothing holds the limits, the whole shelf is searched (`thorough`, `anneal`, `polish`) before that is said,
+//! with what would bring it back (`remedy`). A limit on noise steers the level of impedance (`quiet`).
 
 mod anneal;
 mod bandwidth;

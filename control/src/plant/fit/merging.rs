@@ -15,7 +15,7 @@ const MOST_STEPS: u32 = 30;
 /// tell two modes, whatever else it tells.
 const ILL_DETERMINED: f64 = 60.0;
 /// A residue that is known to no better than this share of itself is ill-determined.
-const ILL: f64 = 0.3;
+pub(super) const ILL: f64 = 0.3;
 
 /// Two modes nearer than this share of their widths stand in one place: their residues all but cancel, and no step of a
 /// descent leads away from there.

@@ -8,6 +8,7 @@ use super::decision::Decision;
 use super::descent::Descent;
 use super::fitted::Fitted;
 use super::judge;
+use super::merging::ILL;
 use super::structure;
 use super::terms::{self, Curved, DAMPING};
 use crate::numerics::put_in_order;
@@ -246,6 +247,3 @@ fn ill_determined(model: &Model, uncertainties: &Model) -> Vec<String> {
     }));
     said
 }
-
-/// A residue known to no better than this is ill-determined.
-const ILL: f64 = 0.3;

@@ -1,4 +1,5 @@
-//! Evaluating boards of the tolerance region: each is evaluated once and kept where it is an extreme.
+//! Evaluating boards of the tolerance region; kept is what is an extreme. Of all corners each is evaluated once; a guided
+//! search may come by one again.
 
 use super::axes::{Axis, axes};
 use super::record::Extremes;
