@@ -41,6 +41,10 @@ fn checks(sh: &Shell, steps: &mut Steps) -> Option<()> {
         let solver = solver.split(' ');
         Ok(cmd!(sh, "cargo clippy {solver...} -- -D warnings").run()?)
     });
+    steps.run("documentation", || {
+        let doc = cmd!(sh, "cargo doc --workspace --no-deps");
+        Ok(doc.env("RUSTDOCFLAGS", "-D warnings").run()?)
+    });
     steps.run("tests, native", || {
         Ok(cmd!(sh, "cargo test --workspace --no-fail-fast").run()?)
     });
