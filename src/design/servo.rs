@@ -6,7 +6,7 @@ use super::{AdviceAsk, InputError, PlantUnits, ShapeAsk, WholeAsk};
 use crate::feedback::MotionAsk;
 use crate::json;
 use crate::plant::shaft::Shaft;
-use crate::plant::{Model, Settings, sweep};
+use crate::plant::{Model, Settings, SweptOf, sweep};
 use crate::spread::Law;
 use crate::supply::{self, Supply};
 
@@ -20,6 +20,9 @@ pub struct ServoDesign {
     /// How many measured rows its points stand for, where these are more; see [`crate::plant::KeepWork`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rows: Option<u32>,
+    /// What was swept where the plant's points were worked out from it; nothing hangs on it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swept_of: Option<SweptOf>,
     /// What goes into the plant and comes out of it.
     pub units: PlantUnits,
     /// How a model is fitted to it.

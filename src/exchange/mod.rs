@@ -148,8 +148,8 @@ pub struct Kept {
     pub rows: u32,
     /// Sentences on how several texts were taken together, and on what a plant was worked out from.
     pub notes: Vec<String>,
-    /// Whether it hangs on the path, which was in the loop that was swept.
-    pub is_worked_out: bool,
+    /// What the texts are a response of, where a plant was worked out from it with the path.
+    pub of: Option<SweptOf>,
     /// The demo's sweep as a design holds it.
     pub demo: String,
 }

@@ -19,7 +19,7 @@ pub struct Texts {
 struct Keeping {
     turn: u32,
     notes: Vec<String>,
-    is_worked_out: bool,
+    of: Option<SweptOf>,
     has_phase: bool,
     work: KeepWork,
 }
@@ -72,6 +72,13 @@ impl Texts {
             let found = of.plant(&merged.sweep, path);
             merged.sweep = found.sweep;
             merged.notes.extend(found.notes);
+            if sign < 0.0 && of == SweptOf::ClosedLoop {
+                merged.notes.push(
+                    "The summing point adds, so a reference comes out with the other sign: L/(1 + L) is what was measured \
+                     from there, times −1."
+                        .to_owned(),
+                );
+            }
             merged.notes.push(match stages {
                 0 => "The path has no stage: what comes back through it is the plant’s own output."
                     .to_owned(),
@@ -82,7 +89,7 @@ impl Texts {
         self.keeping = Some(Keeping {
             turn,
             notes: merged.notes,
-            is_worked_out: of.is_some(),
+            of: of.map(|(of, ..)| of),
             has_phase: merged.has_phase,
             work: match intake {
                 Intake::Plant => KeepWork::begin(merged.sweep),
@@ -105,7 +112,7 @@ impl Texts {
         let Keeping {
             turn,
             notes,
-            is_worked_out,
+            of,
             has_phase,
             work,
         } = self.keeping.take()?;
@@ -119,7 +126,7 @@ impl Texts {
             points: kept.points.len() as u32,
             rows,
             notes,
-            is_worked_out,
+            of,
             demo: demo(),
         };
         Some((turn, kept))

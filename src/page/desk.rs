@@ -24,6 +24,7 @@ use crate::outcome::{
     OtherOutcome, PathOutcome, ProposalsOutcome, ServoOutcome, ShaftOutcome, SpreadOutcome,
     StageOutcome, SupplyOutcome,
 };
+use crate::plant::SweptOf;
 use crate::spread::Law;
 
 /// What decides which inputs the page has.
@@ -56,6 +57,8 @@ pub struct PlantForm {
     pub span: Option<(f64, f64)>,
     /// Measured rows that these points stand for, where they are more.
     pub rows: Option<u32>,
+    /// What the plant was worked out from.
+    pub swept_of: Option<SweptOf>,
     /// Modes of a model that is used as it stands.
     pub modes: Option<usize>,
     /// What the labels of its rigid part hang on.
@@ -113,6 +116,7 @@ impl PlantForm {
             points: ends.map_or(0, |(points, ..)| points),
             span: ends.map(|(_, low, high)| (low, high)),
             rows: servo.rows,
+            swept_of: servo.swept_of,
             modes: servo.model.as_ref().map(|model| model.modes.len()),
             integrators: servo
                 .model

@@ -21,6 +21,9 @@ pub fn plant(entries: &Entries, servo: &ServoOutcome) -> Markup {
                 p { (described(model, plant, units)) }
                 (modes(model, plant.fitted.as_ref(), plant, units))
             }
+            @if let Some(of) = entries.design.servo.swept_of {
+                p.sheet-secondary { "Worked out from a sweep of " (of.name()) " with the path that was in the loop." }
+            }
             @if let Some(fitted) = &plant.fitted { (trusted(fitted, plant)) }
         }
     }

@@ -478,7 +478,7 @@ fn a_plant_that_was_swept_within_its_loop_comes_back() {
                     .iter()
                     .any(|note| note.contains("worked out from"))
             );
-            assert_eq!(kept.points, 300);
+            assert_eq!((kept.points, kept.of), (300, Some(of)));
             let found = sweep::read(&kept.sweep, None).sweep;
             for point in &found.points {
                 let off = (point.response / plant(point.frequency) - 1.0).norm();

@@ -23,16 +23,25 @@ pub fn zero(f: impl Fn(f64) -> f64, mut a: f64, mut b: f64) -> Option<f64> {
     }
     let width = (b - a).abs();
     for round in 0..FALSI + HALVINGS {
-        let c = match round < FALSI {
+        let guess = match round < FALSI {
             true => b - fb * (b - a) / (fb - fa),
             false => 0.5 * (a + b),
+        };
+        let near = NEAR * guess.abs().max(width);
+        // A step this small may have closed in, or be one of a curve that is all but flat here: a look beyond tells.
+        let is_small = (guess - b).abs() <= near;
+        let c = match is_small {
+            true => b + near.min((a - b).abs()).copysign(a - b),
+            false => guess,
         };
         let fc = f(c);
         if fc.is_nan() {
             return None;
         }
-        let near = NEAR * c.abs().max(width);
-        if fc == 0.0 || (c - b).abs() <= near || (b - a).abs() <= near {
+        if is_small && fc.signum() != fb.signum() {
+            return Some(guess);
+        }
+        if fc == 0.0 || (b - a).abs() <= near {
             return Some(c);
         }
         if fc.signum() != fb.signum() {

@@ -9,7 +9,9 @@ use crate::quantity::{Unit, rounded};
 use crate::wording::hertz;
 
 /// What a sweep is a response of, where it is not the plant's own; L is path times plant.
+#[cfg_attr(not(target_arch = "wasm32"), derive(schemars::JsonSchema))]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum SweptOf {
     /// L.
     OpenLoop,
@@ -93,7 +95,8 @@ impl SweptOf {
         }
     }
 
-    fn name(self) -> &'static str {
+    /// As a sentence goes on with it.
+    pub fn name(self) -> &'static str {
         match self {
             SweptOf::OpenLoop => "the open loop",
             SweptOf::ClosedLoop => "the closed loop",

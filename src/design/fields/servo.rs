@@ -97,7 +97,8 @@ fn drift(all: &mut Vec<(Group, Field)>) {
     add(
         "frequency",
         "Mode frequencies ±",
-        FREQUENCY_SHARES,
+        // Designs of all versions may have this much; help with a notch wants less, and says so.
+        (0.0, 0.9),
         "From unit to unit, each mode for itself.",
     );
     add(

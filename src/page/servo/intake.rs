@@ -66,12 +66,13 @@ fn put_in(desk: Desk, kept: Kept) {
     });
     let edit = |servo: &mut ServoDesign| {
         servo.rows = (kept.rows != kept.points).then_some(kept.rows);
+        servo.swept_of = kept.of;
         servo.sweep = kept.sweep;
         servo.model = None;
         servo.fit.start = None;
     };
     // The path that a plant was worked out with stays, the demo's as well.
-    if is_demo || kept.is_worked_out {
+    if is_demo || kept.of.is_some() {
         desk.edit_plant(edit);
     } else {
         begin::take_a_strangers(desk, is_first, edit);
@@ -159,8 +160,12 @@ pub fn Intake() -> impl IntoView {
             }
             (None, true) => "Plant: a model without a sweep".to_owned(),
             (Some((low, high)), _) => format!(
-                "Plant: a sweep of {}, {} to {}",
+                "Plant: a sweep of {}{}, {} to {}",
                 counted(plant.points, plant.rows),
+                plant.swept_of.map_or(String::new(), |of| format!(
+                    ", worked out from {}",
+                    of.name()
+                )),
                 rounded(low, Unit::Hertz, 3),
                 rounded(high, Unit::Hertz, 3),
             ),
