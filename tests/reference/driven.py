@@ -209,8 +209,8 @@ def main():
             "chirp": list(CHIRP),
             "circuits": found,
             "load": LOAD,
-            # Radau's steps, not its rounding, decide the last digits.
-            "made_again_within": 1e-6,
+            # Which steps Radau takes hangs on the processor's rounding: 1.4e-5 between two machines. The tests allow 2e-3.
+            "made_again_within": 1e-4,
             "paths": paths,
             "self_check": f"{check:.0e}",
             "time": TIME,
