@@ -66,11 +66,17 @@ impl Browser {
             .connect(&driver.address())
             .await
             .context("chromedriver does not start Chromium")?;
-        Ok(Self {
+        let browser = Self {
             client,
             _driver: driver,
             _profile: profile,
-        })
+        };
+        // A window that the system gives no focus tells a page nothing of its own.
+        let focus = json!({ "enabled": true });
+        browser
+            .devtools("Emulation.setFocusEmulationEnabled", focus)
+            .await?;
+        Ok(browser)
     }
 
     /// Gives a command of the Chrome DevTools Protocol and hands back its result.
@@ -86,7 +92,12 @@ impl Browser {
         let all = all.unwrap_or_default();
         let of_kind = |kind: &'static str| all.iter().filter(move |target| target["type"] == kind);
         let pages: Vec<&Value> = of_kind("page").map(|page| &page["targetId"]).collect();
-        let nested = of_kind("worker").filter(|worker| !pages.contains(&&worker["parentId"]));
+        // Chromium 148 tells nobody's parent, and the address of the page's own workers alone.
+        let is_nested = |worker: &&Value| match worker["parentId"].is_string() {
+            true => !pages.contains(&&worker["parentId"]),
+            false => worker["url"] == "",
+        };
+        let nested = of_kind("worker").filter(is_nested);
         Ok(nested.count())
     }
 
